@@ -1,0 +1,1 @@
+"""The parts library that ships with solarvent: data files only."""

@@ -1,0 +1,90 @@
+"""The glossary of result columns: the one place for their names, units, labels and decimals."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from solarvent.base.quantities import convert, shown_unit
+
+DIMENSIONLESS = ""
+
+
+class Column(NamedTuple):
+    """A result column.
+
+    Attributes
+    ----------
+    name : str
+        The key in tables and JSON; pvlib's word where there is one.
+    dimension : str
+        A kind of quantity of :mod:`solarvent.base.quantities`, or empty for a count, a share or a time.
+    label : str
+        The heading for people, without its unit.
+    decimals : int
+        Digits after the point in the metric system.
+    decimals_us : int
+        The same in US units.
+    meaning : str
+        One sentence for the glossary.
+    """
+
+    name: str
+    dimension: str
+    label: str
+    decimals: int
+    decimals_us: int
+    meaning: str
+
+    def unit(self, system: str = "metric") -> str:
+        """Name the unit of display; empty for a pure number."""
+        return shown_unit(self.dimension, system) if self.dimension else ""
+
+    def shown(self, value: float, system: str = "metric") -> float:
+        """Turn an SI value into the number to display."""
+        return convert(value, self.dimension, self.unit(system)) if self.dimension else value
+
+    def heading(self, system: str = "metric") -> str:
+        """Write the label with its unit in brackets."""
+        unit = self.unit(system)
+        return f"{self.label} [{unit}]" if unit else self.label
+
+
+_ROWS = (
+    Column("time", "", "time", 0, 0, "start of the step, local clock time with its offset"),
+    Column("month", "", "month", 0, 0, "1 to 12"),
+    Column("oktas", "", "cloud [oktas]", 0, 0, "opaque cloud cover in eighths of the sky"),
+    Column(
+        "poa_global",
+        "irradiance",
+        "sun",
+        0,
+        0,
+        "irradiance in the plane of the panel, before dirt and glazing",
+    ),
+    Column("effective_irradiance", "irradiance", "sun at cells", 0, 0, "irradiance that reaches the cells"),
+    Column("temp_air", "temperature", "outside", 1, 0, "outside air temperature"),
+    Column("temp_cell", "temperature", "cell", 1, 0, "temperature of the solar cells"),
+    Column("temp_inside", "temperature", "inside", 1, 0, "mean inside air temperature of the steady heat balance"),
+    Column("wind_speed", "speed", "wind", 1, 1, "wind speed at the height of the weather station"),
+    Column("panel_voltage", "voltage", "panel", 1, 1, "voltage at the terminals of the panel"),
+    Column("panel_current", "current", "panel", 2, 2, "current out of the panel"),
+    Column("panel_power", "power", "panel", 1, 1, "power out of the panel"),
+    Column("power_available", "power", "could give", 1, 1, "power of the panel at its maximum power point"),
+    Column("voltage", "voltage", "fan", 1, 1, "voltage at the terminals of the fan"),
+    Column("current", "current", "fan", 2, 2, "current into the fan"),
+    Column("running", "", "turning", 2, 2, "share of the step in which the fan turns, 0 to 1"),
+    Column("fans_running", "", "fans turning", 1, 1, "number of fans that turn, averaged over the step"),
+    Column("flow", "flow", "air", 0, 0, "volume flow of fresh air"),
+    Column("air_changes", "", "air changes [1/h]", 0, 0, "fresh air volumes of the house per hour"),
+    Column("energy_made", "energy", "could make", 0, 0, "energy of the panel at its maximum power point"),
+    Column("energy_used", "energy", "used", 0, 0, "energy that reached the fans"),
+    Column("hours_running", "", "turning [h]", 0, 0, "hours in which the fan turns"),
+    Column("first_start", "", "first start", 0, 0, "median clock time of the day's first start"),
+    Column("last_stop", "", "last stop", 0, 0, "median clock time of the day's last stop"),
+    Column("air_changes_noon", "", "at noon [1/h]", 0, 0, "mean air changes in the hour from 12:00"),
+    Column("air_changes_15", "", "at 15:00 [1/h]", 0, 0, "mean air changes in the hour from 15:00"),
+    Column("start_irradiance", "irradiance", "starts at", 0, 0, "irradiance at which a standing fan starts"),
+    Column("run_down_irradiance", "irradiance", "stops at", 0, 0, "irradiance at which a turning fan stops"),
+)
+
+COLUMNS = {column.name: column for column in _ROWS}

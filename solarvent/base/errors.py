@@ -1,0 +1,95 @@
+"""The errors that a person can mend, as data: where it is wrong, what is wrong, what to write instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake in an input.
+
+    Attributes
+    ----------
+    where : str
+        The place, as the person would find it: ``"fan[2].part"``, ``"year.csv line 14"``.
+    what : str
+        What is wrong there, in plain words, without a final full stop.
+    write : str
+        What to write or do instead; empty if there is nothing useful to say.
+    """
+
+    where: str
+    what: str
+    write: str = ""
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        return f"{place}{self.what}" + (f"; {self.write}" if self.write else "")
+
+
+class SolarventError(Exception):
+    """Base of all errors that this package raises on purpose; carries one or more problems.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        Every mistake that was found, in the order of the input.
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    @classmethod
+    def single(cls, where: str, what: str, write: str = "") -> SolarventError:
+        """Make an error that carries one problem."""
+        return cls([Problem(where, what, write)])
+
+
+class QuantityError(SolarventError, ValueError):
+    """A number or its unit cannot be read."""
+
+
+class PlanError(SolarventError, ValueError):
+    """A plan file, or the wiring in it, cannot be used."""
+
+
+class PartError(SolarventError, LookupError):
+    """A part is not in the library, or its record is wrong."""
+
+
+class WeatherError(SolarventError, ValueError):
+    """A weather file or table cannot be used."""
+
+
+class DomainError(SolarventError, ValueError):
+    """A kernel was given values for which its model has no meaning."""
+
+
+class OutputError(SolarventError, OSError):
+    """A result cannot be written where it was asked for."""
+
+
+def nearest(word: str, choices: Iterable[str]) -> str:
+    """Say which known word was probably meant.
+
+    Parameters
+    ----------
+    word : str
+        The word that is not known.
+    choices : iterable of str
+        The known words.
+
+    Returns
+    -------
+    str
+        ``'did you mean "fan"?'``, or a list of the choices if none is near and the list is short, or ``""``.
+    """
+    known = sorted(set(choices))
+    close = get_close_matches(word, known, n=1, cutoff=0.6)
+    if close:
+        return f'did you mean "{close[0]}"?'
+    return f"known here: {', '.join(known)}" if known and len(known) <= 40 else ""

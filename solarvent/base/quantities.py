@@ -1,0 +1,270 @@
+"""One closed table of the trade's units, and a strict reader for numbers that carry one.
+
+A general unit library is not used here on purpose: it evaluates expressions, and it knows far too many units, so that a
+slip of the pen becomes a valid quantity of another kind. It serves as the oracle of the tests instead.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+from solarvent.base.errors import QuantityError, nearest
+
+LONGEST_TEXT = 64
+
+
+class Unit(NamedTuple):
+    """A unit of the table: ``value in SI = number * factor + offset``."""
+
+    dimension: str
+    factor: float
+    offset: float = 0.0
+
+
+def _table() -> dict[str, Unit]:
+    """Build the table; definitions are exact (international yard and pound, NIST SP 811) unless noted."""
+    inch, foot, pound, gallon = 0.0254, 0.3048, 0.45359237, 3.785411784e-3
+    rows: dict[str, dict[str, tuple[float, ...]]] = {
+        "length": {"m": (1,), "cm": (0.01,), "mm": (0.001,), "in": (inch,), "ft": (foot,), "yd": (3 * foot,)},
+        "area": {"m2": (1,), "cm2": (1e-4,), "mm2": (1e-6,), "in2": (inch**2,), "ft2": (foot**2,)},
+        "volume": {"m3": (1,), "L": (1e-3,), "ft3": (foot**3,), "gal": (gallon,)},
+        "mass": {"kg": (1,), "g": (1e-3,), "lb": (pound,), "oz": (pound / 16,)},
+        "temperature": {
+            "degC": (1,),
+            "degF": (5 / 9, -160 / 9),
+            "K": (1, -273.15),
+        },
+        "temperature difference": {"K": (1,), "degC": (1,), "degF": (5 / 9,)},
+        "voltage": {"V": (1,), "mV": (1e-3,)},
+        "current": {"A": (1,), "mA": (1e-3,)},
+        "resistance": {"ohm": (1,), "mohm": (1e-3,)},
+        "resistance per length": {"ohm/m": (1,), "ohm/km": (1e-3,), "ohm/kft": (1e-3 / foot,)},
+        "power": {"W": (1,), "mW": (1e-3,), "kW": (1e3,), "Btu/h": (1055.05585262 / 3600,)},
+        "energy": {"Wh": (1,), "kWh": (1e3,)},
+        "flow": {
+            "m3/s": (1,),
+            "m3/h": (1 / 3600,),
+            "m3/min": (1 / 60,),
+            "L/s": (1e-3,),
+            "cfm": (foot**3 / 60,),
+        },
+        # Conventional water: 1 inch at 4 degC is 249.089 Pa (NIST SP 811).
+        "pressure": {"Pa": (1,), "hPa": (100,), "kPa": (1e3,), "inH2O": (249.089,), "mmH2O": (9.80665,)},
+        "speed": {"m/s": (1,), "km/h": (1 / 3.6,), "mph": (0.44704,), "kn": (1.852 / 3.6,)},
+        "irradiance": {"W/m2": (1,), "kW/m2": (1e3,)},
+        "heat transfer": {"W/m2K": (1,), "Btu/h ft2 F": (5.678263341113488,)},
+        "temperature coefficient": {"%/K": (0.01,), "%/degC": (0.01,)},
+        "time": {"s": (1,), "min": (60,), "h": (3600,), "d": (86400,)},
+        "rate": {"1/h": (1,)},
+        "capacitance": {"F": (1,), "uF": (1e-6,), "mF": (1e-3,)},
+    }
+    return {
+        f"{dimension}|{name}": Unit(dimension, *numbers)
+        for dimension, units in rows.items()
+        for name, numbers in units.items()
+    }
+
+
+_TABLE = _table()
+
+#: Other ways of writing a unit, that people and labels use.
+_ALIASES = {
+    "C": "degC", "°C": "degC", "F": "degF", "°F": "degF", "ohms": "ohm", "Ω": "ohm", "mΩ": "mohm", "l": "L",
+    "metre": "m", "meter": "m", "metres": "m", "meters": "m",
+    "litre": "L", "liter": "L", "litres": "L", "liters": "L", "m²": "m2", "mm²": "mm2", "cm²": "cm2", "ft²": "ft2",
+    "sqft": "ft2", "m³": "m3", "ft³": "ft3", "m³/h": "m3/h", "m³/s": "m3/s", "CFM": "cfm", "watt": "W", "watts": "W",
+    "volt": "V", "volts": "V", "amp": "A", "amps": "A", "feet": "ft", "foot": "ft", "inch": "in", "inches": "in",
+    "W/m²": "W/m2", "W/m2/K": "W/m2K", "W/(m2 K)": "W/m2K", "Btu/(h ft2 F)": "Btu/h ft2 F", "%/C": "%/K",
+    "%/°C": "%/K", "Ω/m": "ohm/m", "Ω/km": "ohm/km", "sec": "s", "hour": "h", "hours": "h", "minutes": "min",
+    "gallon": "gal", "gallons": "gal", "in w.g.": "inH2O", "kph": "km/h", "knot": "kn", "µF": "uF",
+}  # fmt: skip
+
+_NUMBER = re.compile(r"([+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]{1,2})?)", re.ASCII)
+
+#: What to write for a quantity of each kind, used in messages and in the JSON Schema.
+EXAMPLES = {
+    "length": "3.6 m",
+    "area": "0.05 m2",
+    "volume": "9 m3",
+    "mass": "2 kg",
+    "temperature": "21 degC",
+    "temperature difference": "5 K",
+    "voltage": "12 V",
+    "current": "0.25 A",
+    "resistance": "0.03 ohm",
+    "resistance per length": "21 ohm/km",
+    "power": "20 W",
+    "energy": "60 Wh",
+    "flow": "110 m3/h",
+    "pressure": "20 Pa",
+    "speed": "3 m/s",
+    "irradiance": "600 W/m2",
+    "heat transfer": "5.8 W/m2K",
+    "temperature coefficient": "-0.33 %/K",
+    "time": "10 min",
+    "rate": "2 1/h",
+    "capacitance": "2200 uF",
+}
+
+
+def dimensions() -> tuple[str, ...]:
+    """Name the kinds of quantity that the table holds."""
+    return tuple(EXAMPLES)
+
+
+def units_of(dimension: str) -> tuple[str, ...]:
+    """Name the units in which a quantity of this kind may be written."""
+    return tuple(key.split("|")[1] for key, unit in _TABLE.items() if unit.dimension == dimension)
+
+
+def _article(dimension: str) -> str:
+    return ("an " if dimension[0] in "aeiou" else "a ") + dimension
+
+
+def parse(text: object, dimension: str) -> float:
+    """Read a number with its unit.
+
+    Parameters
+    ----------
+    text : str
+        ASCII digits with a decimal point, then one unit of the table: ``"3.6 m"``, ``"250 cfm"``, ``"72 degF"``.
+    dimension : str
+        The kind of quantity that is wanted, one of :func:`dimensions`.
+
+    Returns
+    -------
+    float
+        The value in the SI unit of that kind; temperatures in degC, energy in Wh, rates per hour.
+
+    Raises
+    ------
+    QuantityError
+        If it is not text, has no unit, has a unit of another kind, or is not a finite number.
+
+    Examples
+    --------
+    >>> parse("8 ft", "length")
+    2.4384
+    >>> round(parse("72 degF", "temperature"), 3)
+    22.222
+    """
+    example = f'write it like "{EXAMPLES[dimension]}"'
+    if isinstance(text, bool) or not isinstance(text, str | int | float):
+        raise QuantityError.single("", f"{_article(dimension)} is wanted here", example)
+    if not isinstance(text, str):
+        units = ", ".join(units_of(dimension))
+        raise QuantityError.single("", f"{text} has no unit; {_article(dimension)} is wanted", f"{example} ({units})")
+    shown = text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT] + "..."
+    stripped = text.strip()
+    found = _NUMBER.match(stripped) if len(stripped) <= LONGEST_TEXT else None
+    if found is None:
+        raise QuantityError.single("", f'"{shown}" does not begin with a number', example)
+    rest = stripped[found.end() :].strip()
+    if rest.startswith(","):
+        raise QuantityError.single("", f'"{shown}" has a comma', f"use a decimal point; {example}")
+    if not rest:
+        raise QuantityError.single("", f'"{shown}" has no unit', f"{example} ({', '.join(units_of(dimension))})")
+    unit = _find_unit(rest, dimension, shown)
+    value = float(found.group(1)) * unit.factor + unit.offset
+    if not math.isfinite(value):
+        raise QuantityError.single("", f'"{shown}" is too large', example)
+    return value
+
+
+def _find_unit(name: str, dimension: str, shown: str) -> Unit:
+    """Look a unit up among those of the wanted dimension; say what it is if it belongs to another."""
+    for word in (name, _ALIASES.get(name, name)):
+        if unit := _TABLE.get(f"{dimension}|{word}"):
+            return unit
+    word = _ALIASES.get(name, name)
+    others = sorted({unit.dimension for key, unit in _TABLE.items() if key.split("|")[1] == word})
+    units = ", ".join(units_of(dimension))
+    if others:
+        raise QuantityError.single(
+            "", f'"{shown}" is {_article(others[0])}; {_article(dimension)} is wanted', f"use one of: {units}"
+        )
+    hint = nearest(name, units_of(dimension))
+    known = f" Units of {dimension}: {units}." if hint.startswith("did") else ""
+    raise QuantityError.single(
+        "", f'"{shown}": the unit "{name}" is not known', (hint or f"use one of: {units}") + known
+    )
+
+
+def convert(value: float, dimension: str, unit: str) -> float:
+    """Turn an SI value into a unit for display.
+
+    Parameters
+    ----------
+    value : float or array
+        In the SI unit of the dimension (temperatures in degC).
+    dimension, unit : str
+        As in :func:`parse`.
+
+    Returns
+    -------
+    float or array
+        The number to show beside the unit.
+
+    Raises
+    ------
+    KeyError
+        If the unit is not one of that kind.
+
+    Examples
+    --------
+    >>> round(convert(0.0306, "flow", "cfm"), 1)
+    64.8
+    """
+    entry = _TABLE[f"{dimension}|{unit}"]
+    return (value - entry.offset) / entry.factor
+
+
+#: The unit in which each kind of quantity is shown, in the two systems that a plan may ask for.
+SHOWN = {
+    "metric": {"flow": "m3/h", "temperature": "degC", "temperature difference": "K", "length": "m", "area": "m2",
+               "volume": "m3", "speed": "m/s", "pressure": "Pa", "heat transfer": "W/m2K", "mass": "kg"},
+    "us": {"flow": "cfm", "temperature": "degF", "temperature difference": "degF", "length": "ft", "area": "ft2",
+           "volume": "ft3", "speed": "mph", "pressure": "inH2O", "heat transfer": "Btu/h ft2 F", "mass": "lb"},
+}  # fmt: skip
+
+
+def shown_unit(dimension: str, system: str) -> str:
+    """Name the unit in which a quantity is shown in the ``"metric"`` or the ``"us"`` system."""
+    return SHOWN[system].get(dimension) or units_of(dimension)[0]
+
+
+def show(value: float, dimension: str, system: str = "metric", decimals: int | None = None) -> str:
+    """Write an SI value with its unit, for people.
+
+    Parameters
+    ----------
+    value : float
+        In the SI unit of the dimension.
+    dimension : str
+        One of :func:`dimensions`.
+    system : {"metric", "us"}
+        Which units to use.
+    decimals : int, optional
+        Digits after the point; by default three significant digits.
+
+    Returns
+    -------
+    str
+        Number and unit; ``"-"`` for a value that is not a number.
+
+    Examples
+    --------
+    >>> show(0.0305, "flow"), show(0.0305, "flow", "us")
+    ('110 m3/h', '64.6 cfm')
+    """
+    if value is None or math.isnan(value):
+        return "-"
+    unit = shown_unit(dimension, system)
+    number = convert(value, dimension, unit)
+    if decimals is None:
+        size = math.floor(math.log10(abs(number))) if number else 0
+        decimals = min(max(2 - size, 0), 4)
+        number = round(number, 2 - size)
+    return f"{number:.{decimals}f} {unit}"

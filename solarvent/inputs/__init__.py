@@ -1,0 +1,1 @@
+"""What a person writes or downloads: plans, parts, wiring and weather, read and checked."""

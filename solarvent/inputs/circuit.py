@@ -1,0 +1,86 @@
+"""The electrical side of the wiring as a tree: sources on one side of a cut, loads on the other.
+
+The harness graph is reduced to these records once; the planning layer turns them into current-voltage curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class DiodeLaw:
+    """A diode in the line, by its exponential law ``I = saturation_current (exp(V / slope_voltage) - 1)``.
+
+    Attributes
+    ----------
+    saturation_current : float
+        [A]
+    slope_voltage : float
+        Ideality factor times thermal voltage. [V]
+    """
+
+    saturation_current: float
+    slope_voltage: float
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """A panel (on the source side) or a fan (on the load side), named by its id in the plan."""
+
+    part: str
+
+
+@dataclass(frozen=True)
+class Through:
+    """A branch seen through what lies in line with it.
+
+    Attributes
+    ----------
+    child : Leaf, Through or Joined
+        The branch behind.
+    resistance : float
+        Both conductors and all contacts together. [ohm]
+    diode : DiodeLaw or None
+        A diode in the line, pointing from the source to the load.
+    parts : tuple of str
+        The ids of the parts that this stands for, from the source to the load.
+    """
+
+    child: Branch
+    resistance: float = 0.0
+    diode: DiodeLaw | None = None
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Joined:
+    """Two or more branches in parallel or in series."""
+
+    arrangement: Literal["parallel", "series"]
+    members: tuple[Branch, ...]
+
+
+Branch = Leaf | Through | Joined
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """One connected circuit: panels on the source side, fans on the load side of one pair of conductors."""
+
+    source: Branch
+    load: Branch
+
+
+def leaves(branch: Branch) -> Iterator[str]:
+    """Yield the part ids at the ends of a branch, in order."""
+    match branch:
+        case Leaf(part):
+            yield part
+        case Through(child=child):
+            yield from leaves(child)
+        case Joined(members=members):
+            for member in members:
+                yield from leaves(member)

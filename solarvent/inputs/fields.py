@@ -1,0 +1,113 @@
+"""Field types of the plan and part records: quantities with units, shares, angles and clock times."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from solarvent.base.errors import QuantityError
+from solarvent.base.quantities import EXAMPLES, parse, show, units_of
+
+
+class Record(BaseModel):
+    """Base of all records: unknown keys are mistakes, types are strict, values cannot be changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
+
+
+def quantity(
+    dimension: str, *, above: float | None = None, least: float | None = None, most: float | None = None
+) -> Any:
+    """Make a field type that reads text such as ``"3.6 m"`` into the SI value.
+
+    Parameters
+    ----------
+    dimension : str
+        A kind of quantity of :mod:`solarvent.base.quantities`.
+    above, least, most : float, optional
+        Bounds in SI units: more than, at least, at most.
+
+    Returns
+    -------
+    type
+        For use as an annotation in a :class:`Record`.
+    """
+
+    def read(text: object) -> float:
+        try:
+            value = parse(text, dimension)
+        except QuantityError as error:
+            problem = error.problems[0]
+            raise PydanticCustomError("quantity", "{what}", {"what": problem.what, "write": problem.write}) from None
+        limits = [
+            (above is not None and value <= above, "more than", above),
+            (least is not None and value < least, "at least", least),
+            (most is not None and value > most, "at most", most),
+        ]
+        for broken, words, limit in limits:
+            if broken:
+                what = f"{str(text).strip()} is out of range"
+                write = f"it must be {words} {show(limit, dimension)}"
+                raise PydanticCustomError("quantity", "{what}", {"what": what, "write": write})
+        return value
+
+    units = "|".join(re.escape(unit) for unit in units_of(dimension))
+    schema = {
+        "type": "string",
+        "pattern": rf"^\s*[+-]?[0-9]*\.?[0-9]+([eE][+-]?[0-9]+)?\s*({units})\s*$",
+        "examples": [EXAMPLES[dimension]],
+        "description": f"{dimension} with its unit: {', '.join(units_of(dimension))}",
+    }
+    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema)]
+
+
+Length = quantity("length", above=0, most=500)
+LengthOrZero = quantity("length", least=0, most=500)
+Area = quantity("area", above=0, most=1000)
+AreaOrZero = quantity("area", least=0, most=1000)
+Volume = quantity("volume", above=0, most=1e5)
+Mass = quantity("mass", above=0, most=1e5)
+Temperature = quantity("temperature", least=-60, most=100)
+TemperatureDifference = quantity("temperature difference", above=0, most=60)
+Voltage = quantity("voltage", above=0, most=600)
+Current = quantity("current", above=0, most=100)
+Resistance = quantity("resistance", least=0, most=1e6)
+ResistancePerLength = quantity("resistance per length", above=0, most=10)
+Power = quantity("power", above=0, most=2000)
+Flow = quantity("flow", above=0, most=10)
+FlowOrZero = quantity("flow", least=0, most=10)
+Pressure = quantity("pressure", above=0, most=5000)
+PressureOrZero = quantity("pressure", least=0, most=5000)
+HeatTransfer = quantity("heat transfer", above=0, most=20)
+Coefficient = quantity("temperature coefficient", least=-0.02, most=0.02)
+Altitude = quantity("length", least=-450, most=6000)
+Step = quantity("time", least=60, most=3600)
+
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+
+
+def _clock(text: str) -> str:
+    """Accept a time of day as HH:MM."""
+    if not re.fullmatch(r"([01][0-9]|2[0-4]):[0-5][0-9]", text) or text > "24:00":
+        what = f'"{text}" is not a time of day'
+        raise PydanticCustomError("clock", "{what}", {"what": what, "write": 'write it like "15:00"'})
+    return text
+
+
+ClockTime = Annotated[str, AfterValidator(_clock), Field(json_schema_extra={"examples": ["15:00"]})]
+
+
+def _identifier(text: str) -> str:
+    """Accept a short name for a part, to be used in runs and messages."""
+    if not re.fullmatch(r"[a-z0-9][a-z0-9._-]{0,39}", text):
+        what = f'"{text[:50]}" cannot serve as an id'
+        write = 'use up to 40 small letters, digits, "-", "_" or ".", like "fan-east"'
+        raise PydanticCustomError("identifier", "{what}", {"what": what, "write": write})
+    return text
+
+
+Identifier = Annotated[str, AfterValidator(_identifier)]

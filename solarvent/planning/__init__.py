@@ -1,0 +1,1 @@
+"""The chain from a plan to an answer: simulation, findings, pairing, checklist and metering."""

@@ -1,0 +1,1 @@
+"""How an answer looks: text, data, page and pictures. Computes nothing."""
