@@ -1,0 +1,175 @@
+"""The parts library: files in profiles/, with a person's own folder laid over them."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+from solarvent.base.errors import PartError, Problem, SolarventError, nearest
+
+LARGEST_FILE = 1_000_000
+PARTS_VERSION = 1
+
+
+def profiles() -> Traversable:
+    """Find the data files: installed beside the package, or in the sibling folder of a clone."""
+    try:
+        return resources.files("solarvent.profiles")
+    except ModuleNotFoundError:
+        return Path(__file__).resolve().parents[2] / "profiles"
+
+
+def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str, Any]:
+    """Read a TOML file, refusing what cannot be one.
+
+    Parameters
+    ----------
+    path : Path or Traversable
+        The file.
+    error : type
+        The class of error to raise.
+
+    Returns
+    -------
+    dict
+        Its content.
+
+    Raises
+    ------
+    SolarventError
+        Of the given class: no such file, a folder, too large, not UTF-8, or not TOML; the message names the line.
+    """
+    where = str(path)
+    try:
+        raw = path.read_bytes()
+    except IsADirectoryError:
+        raise error.single(where, "this is a folder", "name a .toml file in it") from None
+    except PermissionError as reason:
+        if isinstance(path, Path) and path.is_dir():
+            raise error.single(where, "this is a folder", "name a .toml file in it") from None
+        raise error.single(where, "the file may not be read", str(reason.strerror)) from None
+    except FileNotFoundError:
+        raise error.single(where, "there is no such file", "check the path") from None
+    except (OSError, ValueError) as reason:
+        raise error.single(where, "the file cannot be read", str(reason)) from None
+    if len(raw) > LARGEST_FILE:
+        raise error.single(where, f"the file has {len(raw):,} bytes", "a file of this kind has a few thousand")
+    try:
+        return tomllib.loads(raw.decode("utf-8-sig"))
+    except UnicodeDecodeError as reason:
+        line = raw[: reason.start].count(b"\n") + 1
+        raise error.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
+    except tomllib.TOMLDecodeError as reason:
+        write = 'text stands in quotes: length = "5 m"; numbers do not: tilt = 30'
+        raise error.single(where, f"not valid TOML: {reason}", write) from None
+    except RecursionError:
+        raise error.single(
+            where, "the brackets are nested too deeply", "a file of this kind needs two levels"
+        ) from None
+
+
+def wire_id(text: str) -> str:
+    """Turn the way people write a gauge into the library's id.
+
+    Examples
+    --------
+    >>> wire_id("18 AWG"), wire_id("0.75 mm2")
+    ('awg-18', 'mm2-0.75')
+    """
+    word = text.strip().lower().replace("²", "2")
+    for unit in ("awg", "mm2"):
+        number = word.removesuffix(unit).strip().removeprefix(unit).strip()
+        if unit in word and number.replace(".", "", 1).isdigit():
+            return f"{unit}-{number}"
+    return word
+
+
+class Library:
+    """All known parts, as they stand in the files.
+
+    Parameters
+    ----------
+    overlay : Path, optional
+        A folder of files named like those in profiles/ (``fans.toml`` ...); an entry there wins over ours.
+
+    Raises
+    ------
+    PartError
+        If the overlay is not a folder, or holds a file that is no kind of part.
+    """
+
+    def __init__(self, overlay: Path | None = None) -> None:
+        self._overlay = overlay
+        self._kinds: dict[str, dict[str, dict[str, Any]]] = {}
+        if overlay is not None:
+            if not overlay.is_dir():
+                raise PartError.single(
+                    str(overlay), "this is not a folder of parts", "name a folder with fans.toml ..."
+                )
+            for file in sorted(overlay.glob("*.toml")):
+                if file.stem not in KINDS:
+                    raise PartError.single(str(file), f'"{file.stem}" is no kind of part', nearest(file.stem, KINDS))
+
+    def entries(self, kind: str) -> Mapping[str, dict[str, Any]]:
+        """Give all entries of one kind, by id, as raw tables.
+
+        Raises
+        ------
+        PartError
+            If there is no such kind, or a file is broken.
+        """
+        if kind not in KINDS:
+            raise PartError.single("", f'"{kind}" is no kind of part', nearest(kind, KINDS))
+        if kind not in self._kinds:
+            found = dict(_shipped(kind))
+            if self._overlay is not None and (self._overlay / f"{kind}.toml").exists():
+                found |= _entries_of(self._overlay / f"{kind}.toml")
+            self._kinds[kind] = found
+        return self._kinds[kind]
+
+    def get(self, kind: str, part: str) -> dict[str, Any]:
+        """Give one entry as a raw table.
+
+        Raises
+        ------
+        PartError
+            If there is none; the nearest id is named.
+        """
+        entries = self.entries(kind)
+        key = wire_id(part) if kind == "wires" else part
+        if key not in entries:
+            hint = nearest(key, entries)
+            raise PartError.single("", f'there is no "{part}" among the {kind}', hint or f"see: solarvent parts {kind}")
+        return dict(entries[key])
+
+
+#: The kinds of part, which are the names of the library's files.
+KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings")
+
+
+@cache
+def _shipped(kind: str) -> dict[str, dict[str, Any]]:
+    """Read one of our own files once."""
+    return _entries_of(profiles() / f"{kind}.toml")
+
+
+def _entries_of(path: Path | Traversable) -> dict[str, dict[str, Any]]:
+    """Read the entries of a parts file and check its version."""
+    content = read_toml(path, PartError)
+    version = content.pop("parts_version", None)
+    problems = []
+    if version != PARTS_VERSION:
+        problems.append(Problem(str(path), f"parts_version is {version!r}", f"write parts_version = {PARTS_VERSION}"))
+    problems += [
+        Problem(f"{path}: {key}", "an entry is a table", f"begin it with [{key}]")
+        for key, entry in content.items()
+        if not isinstance(entry, dict)
+    ]
+    if problems:
+        raise PartError(problems)
+    return content

@@ -1,0 +1,237 @@
+"""Part records, the same for the library and for a plan: panels, fans, leads, splitters, wires, covers, openings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from solarvent.inputs.fields import (
+    AreaOrZero,
+    Coefficient,
+    Current,
+    Flow,
+    HeatTransfer,
+    Identifier,
+    Length,
+    LengthOrZero,
+    Power,
+    Pressure,
+    PressureOrZero,
+    Record,
+    Resistance,
+    ResistancePerLength,
+    Share,
+    Temperature,
+    Voltage,
+)
+
+Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise from north")]
+
+
+class Connector(Record):
+    """One end of a lead: what it looks like and which contact is positive.
+
+    ``positive`` names a contact position of the family ("centre", "shrouded", "red" ...); left out, the polarity is
+    not known, and that never counts as a pass.
+    """
+
+    family: str
+    body: Literal["plug", "jack", "either"] = "either"
+    positive: str | None = None
+
+
+class Part(Record):
+    """What every part has.
+
+    ``part`` names the library entry on which a plan's part is based; keys beside it win over the entry's.
+    """
+
+    id: Identifier | None = None
+    part: str | None = None
+    name: str = ""
+    source: str = "typical"
+    price: Annotated[float, Field(ge=0)] | None = None
+
+
+class SingleDiodeRecord(Record):
+    """The five parameters of the De Soto model at 1000 W/m2 and 25 degC, in pvlib's names."""
+
+    I_L_ref: Current
+    I_o_ref: Annotated[float, Field(gt=0, lt=1e-2, description="A, a plain number because it is so small")]
+    R_s: Resistance
+    R_sh_ref: Resistance
+    a_ref: Voltage
+
+
+class Panel(Part):
+    """A photovoltaic module: its plate, and how it hangs."""
+
+    watts: Power | None = None
+    v_oc: Voltage | None = None
+    i_sc: Current | None = None
+    v_mp: Voltage | None = None
+    i_mp: Current | None = None
+    alpha_sc: Coefficient = Field("0.05 %/K", description="change of the short-circuit current, relative")
+    beta_voc: Coefficient = Field("-0.33 %/K", description="change of the open-circuit voltage, relative")
+    cells_in_series: Annotated[int, Field(ge=1, le=200)] = 36
+    noct: Temperature = Field("45 degC", description="nominal operating cell temperature")
+    width: Length | None = None
+    height: Length | None = None
+    single_diode: SingleDiodeRecord | None = None
+    plate_factor: Annotated[float, Field(ge=0.2, le=1.3)] | None = Field(
+        None, description="share of the plate's current that the panel really gives; measured beats assumed"
+    )
+    outlet: Connector | None = None
+    tilt: Annotated[float, Field(ge=0, le=90, description="degrees from the horizontal")] = 30.0
+    azimuth: Azimuth = 180.0
+    mounting: Literal["free", "close", "flush"] = Field(
+        "free", description="air behind the panel: free, a gap under 25 mm, or none (flush on a hot roof)"
+    )
+    behind: str | None = Field(None, description="cover between sun and panel, an entry of the covers library")
+    soiling: Share = Field(0.97, description="share of the light that passes the dirt")
+    lit_share_of_worst_cell: Share = Field(1.0, description="lit area of the most shaded cell, 1 for no shadow")
+
+    @model_validator(mode="after")
+    def _has_a_plate(self) -> Panel:
+        plate = (self.v_oc, self.i_sc, self.v_mp, self.i_mp)
+        if self.single_diode is None and None in plate and (self.watts is None or plate != (None,) * 4):
+            raise PydanticCustomError(
+                "panel",
+                "the plate is not complete",
+                {"write": "give v_oc, i_sc, v_mp and i_mp; or single_diode; or watts alone"},
+            )
+        return self
+
+
+class Fan(Part):
+    """A fan: its motor, its air, and where it sits."""
+
+    rated_voltage: Voltage
+    rated_current: Current
+    current_exponent: Annotated[float, Field(ge=0.3, le=2.5)] = Field(
+        1.0, description="running current follows voltage to this power"
+    )
+    speed_exponent: Annotated[float, Field(ge=0.3, le=1.5)] = 1.0
+    start_voltage: Voltage
+    run_down_voltage: Voltage
+    maximum_voltage: Voltage
+    locked_rotor_ratio: Annotated[float, Field(ge=0.5, le=12)] = Field(
+        2.5, description="current of the held rotor over the running current, both at the start voltage"
+    )
+    standing: Literal["retrying", "held"] = Field(
+        "retrying", description="a stopped motor tries in short bursts (retrying) or draws all the time (held)"
+    )
+    motor: Literal["brushless", "brushed"] = "brushless"
+    reverse_protected: bool | None = None
+    readings: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
+        default_factory=list, description="measured running points, [V, A] each; they win over the exponent"
+    )
+    size: Length = Field("120 mm", description="frame of an axial fan, or pipe diameter")
+    free_air_flow: Flow | None = None
+    shutoff_pressure: Pressure | None = None
+    curve: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
+        default_factory=list, description="measured duty points at rated voltage, [m3/h, Pa] each, from zero flow up"
+    )
+    delivered: Annotated[float, Field(gt=0.3, le=1.2)] = Field(
+        0.9, description="share of the claimed flow that is usually measured"
+    )
+    tolerance: Annotated[float, Field(ge=0, le=0.4)] = Field(0.15, description="spread between alike fans")
+    inlet: Connector | None = None
+    outlet_opening: str = Field("hood", description="what the air passes behind the fan, an entry of the openings")
+    wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
+
+    @model_validator(mode="after")
+    def _is_consistent(self) -> Fan:
+        checks = (
+            (self.run_down_voltage >= self.start_voltage, "run_down_voltage must be below start_voltage"),
+            (self.maximum_voltage < self.rated_voltage, "maximum_voltage must be at least rated_voltage"),
+            (not self.curve and (self.free_air_flow is None or self.shutoff_pressure is None),
+             "give free_air_flow and shutoff_pressure, or a curve"),
+            (len(self.curve) == 1, "a curve needs at least two points"),
+            (any(a[0] >= b[0] or a[1] < b[1] for a, b in zip(self.curve, self.curve[1:], strict=False)),
+             "a curve must rise in flow and fall in pressure"),
+            (any(volts <= 0 or amps <= 0 for volts, amps in self.readings), "readings must be above zero"),
+        )  # fmt: skip
+        for broken, write in checks:
+            if broken:
+                raise PydanticCustomError("fan", "the fan's figures contradict each other", {"write": write})
+        return self
+
+
+class Wire(Part):
+    """A conductor by gauge."""
+
+    area: AreaOrZero
+    resistance_per_metre: ResistancePerLength
+    ampacity: Current
+
+
+class Diode(Part):
+    """A blocking diode."""
+
+    saturation_current: Annotated[float, Field(gt=0, lt=1)]
+    slope_voltage: Annotated[float, Field(gt=0, lt=0.2)]
+
+
+class Lead(Part):
+    """Anything with two ends: a cable, an extension, an adapter; with a diode in it, or not."""
+
+    wire: str = "18 AWG"
+    length: LengthOrZero = Field("0 m", description="one way; the current goes it twice")
+    wire_quality: Annotated[float, Field(ge=1, le=3)] = Field(
+        1.0, description="real over nominal resistance: 1 honest copper, 1.3 thin, 1.6 copper-clad aluminium"
+    )
+    resistance: Resistance = Field("0 ohm", description="anything else in line: switch, fuse, splice")
+    diode: str | None = None
+    inlet: Connector | None = None
+    outlet: Connector | None = None
+    crosses: bool | None = Field(
+        False, description="true if the poles change places between the ends, unknown: leave out"
+    )
+
+
+class Splitter(Part):
+    """One trunk and several branches, either way round."""
+
+    branches: Annotated[int, Field(ge=2, le=8)] = 2
+    arrangement: Literal["parallel", "series"] = "parallel"
+    wire: str = "20 AWG"
+    length: LengthOrZero = Field("0.2 m", description="of each leg, trunk and branch alike")
+    wire_quality: Annotated[float, Field(ge=1, le=3)] = 1.0
+    trunk: Connector | None = None
+    branch: Connector | None = None
+    crosses: bool | None = False
+
+
+class Cover(Part):
+    """A glazing: of the house, or between the sun and the panel."""
+
+    transmittance: Share
+    u_value: HeatTransfer
+    thickness: Length | None = None
+
+
+class Opening(Part):
+    """A way for air: how much of its area counts, and what it takes to open it."""
+
+    discharge_coefficient: Annotated[float, Field(gt=0, le=1)] = 0.6
+    free_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="free area over the area of the hole")
+    opening_pressure: PressureOrZero = Field("0 Pa", description="below it the blades of a gravity shutter stay shut")
+    shuts_when_off: bool = Field(False, description="a shutter that closes the hole of a stopped fan")
+    area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
+    wall_azimuth: Azimuth | None = None
+
+
+#: Kind of part -> its record. The kinds are also the names of the library's files.
+RECORDS: dict[str, type[Part]] = {
+    "panels": Panel,
+    "fans": Fan,
+    "leads": Lead,
+    "splitters": Splitter,
+    "wires": Wire,
+    "diodes": Diode,
+    "covers": Cover,
+    "openings": Opening,
+}
