@@ -1,0 +1,82 @@
+"""The electrical network of a harness: the graph reduced to circuits of series and parallel branches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from solarvent.base.errors import PlanError
+from solarvent.inputs.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through
+from solarvent.inputs.harness import Harness
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+
+
+def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
+    """Reduce the graph to electrical circuits, one for each set of panels and fans that hang together.
+
+    Raises
+    ------
+    PlanError
+        If panels and fans are meshed, so that no single pair of conductors carries all the current.
+    """
+    remaining = harness.ids(Panel)
+    found = []
+    while remaining:
+        circuit, panels = _circuit_from(remaining[0], harness, loaded)
+        found.append(circuit)
+        remaining = [name for name in remaining if name not in panels]
+    return tuple(found)
+
+
+def _circuit_from(panel: str, harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, set[str]]:
+    """Follow one panel to the pair of conductors that carries everything."""
+    fans = {name for name in harness.downstream(panel) if isinstance(harness.parts[name], Fan)}
+    panels = {name for fan in fans for name in harness.upstream(fan) if isinstance(harness.parts[name], Panel)}
+    node = panel
+    while not panels <= set(harness.upstream(node)):
+        if len(harness.after(node)) != 1:
+            what = f"the panels {', '.join(sorted(panels))} feed the same fans by separate ways"
+            raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
+        node = harness.after(node)[0]
+    behind = harness.after(node)[0]
+    load = _in_line(_tree(behind, harness.after, harness, loaded), 2 * harness.contact_resistance)
+    return Circuit(_tree(node, harness.before, harness, loaded), load), panels
+
+
+def _in_line(child: Branch, resistance: float, diode: DiodeLaw | None = None, parts: tuple[str, ...] = ()) -> Branch:
+    """Put something in line with a branch; plain resistances next to each other become one."""
+    if isinstance(child, Through) and child.diode is None and diode is None:
+        return Through(child.child, child.resistance + resistance, None, parts + child.parts)
+    return Through(child, resistance, diode, parts)
+
+
+def _own(part: Part, loaded: LoadedPlan) -> tuple[float, DiodeLaw | None]:
+    """Give the loop resistance of a lead (or of one leg of a splitter), and its diode."""
+    if not isinstance(part, Lead | Splitter):
+        return 0.0, None
+    resistance = 2 * part.length * loaded.wire(part.wire).resistance_per_metre * part.wire_quality
+    if isinstance(part, Splitter):
+        return resistance, None
+    diode = loaded.diode(part.diode) if part.diode else None
+    law = DiodeLaw(diode.saturation_current, diode.slope_voltage) if diode else None
+    return resistance + part.resistance, law
+
+
+def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, loaded: LoadedPlan) -> Branch:
+    """Write what lies on one side of a part as a tree, down to the fans or up to the panels."""
+    part, joint = harness.parts[name], 2 * harness.contact_resistance
+    if isinstance(part, Panel | Fan):
+        return Leaf(name)
+    resistance, diode = _own(part, loaded)
+    ends = [_in_line(_tree(next_one, neighbours, harness, loaded), joint) for next_one in neighbours(name)]
+    if isinstance(part, Splitter):
+        return _divided(part, name, ends, resistance)
+    return _in_line(ends[0], resistance, diode, (name,))
+
+
+def _divided(part: Splitter, name: str, ends: list[Branch], leg: float) -> Branch:
+    """Write a splitter as its trunk leg in line with its branch legs."""
+    if len(ends) == 1:
+        return _in_line(ends[0], 2 * leg, None, (name,))
+    legs = tuple(_in_line(end, leg) for end in ends)
+    return _in_line(Joined(part.arrangement, legs), leg, None, (name,))
