@@ -1,0 +1,68 @@
+"""The form of a finding, and the order in which findings are shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+#: The levels, worst first.
+LEVELS = ("stop", "warn", "note")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that a person should know about a plan or a kit.
+
+    Attributes
+    ----------
+    level : str
+        ``"stop"`` (do not build it so), ``"warn"`` (look at it first) or ``"note"``.
+    code : str
+        A stable word for programs: ``"polarity-reversed"``.
+    part : str
+        The id of the part that it is about; empty if it is about the whole.
+    text : str
+        What is so, in one or two plain sentences.
+    do : str
+        What to do about it.
+    value, limit : float, optional
+        The figure that was found and the one that it is held against. [`unit`]
+    unit : str
+        The unit of both, SI.
+    """
+
+    level: str
+    code: str
+    part: str
+    text: str
+    do: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+    def __post_init__(self) -> None:
+        if self.level not in LEVELS:
+            raise ValueError(f"the level of a finding is one of {', '.join(LEVELS)}, not {self.level!r}")
+
+
+def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
+    """Put findings in order, worst first; those of one level keep their order.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        In any order.
+
+    Returns
+    -------
+    list of Finding
+        Stops, then warnings, then notes.
+
+    Examples
+    --------
+    >>> mild = Finding("note", "spare-part", "lead-2", "It is left over.", "Keep it.")
+    >>> grave = Finding("stop", "polarity-reversed", "fan-1", "Its poles are swapped.", "Add a crosser.")
+    >>> [finding.level for finding in sort_findings([mild, grave])]
+    ['stop', 'note']
+    """
+    return sorted(findings, key=lambda finding: LEVELS.index(finding.level))
