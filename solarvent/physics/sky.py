@@ -1,0 +1,224 @@
+"""The sky: light under a clear one, what cloud leaves of it, and how it splits into beam and diffuse."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from solarvent.base.errors import DomainError
+
+OKTAS_HIDDEN = 9
+"""Synoptic code for a sky that cannot be seen (fog, snow)."""
+CLOUD_FACTOR_HIDDEN = 0.15
+"""Light left of a clear sky when the sky is hidden: common practice, no source. [-]"""
+
+
+class ClearSky(NamedTuple):
+    """Light under a cloudless sky, one value a step. [W/m2]"""
+
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
+
+
+class Split(NamedTuple):
+    """Horizontal light taken apart: direct normal and diffuse horizontal, one value a step. [W/m2]"""
+
+    dni: np.ndarray
+    dhi: np.ndarray
+
+
+def clear_sky(times, latitude, longitude, altitude, linke_turbidity=None) -> ClearSky:
+    """Light under a cloudless sky by Ineichen & Perez (2002), through pvlib, without a network.
+
+    Parameters
+    ----------
+    times : pandas.DatetimeIndex, shape (steps,)
+        Instants with a time zone: the middle of each step.
+    latitude, longitude : float
+        North and east positive. [deg]
+    altitude : float
+        Above sea level. [m]
+    linke_turbidity : float or array, shape (steps,), optional
+        Haze of the air, 2 very clear to 7 very hazy; without it pvlib's world map of monthly means is used. [-]
+
+    Returns
+    -------
+    ClearSky
+        0 with the sun down.
+
+    Raises
+    ------
+    DomainError
+        If `times` has no time zone.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> noon = pd.DatetimeIndex(["2021-06-21 12:20"]).tz_localize("Etc/GMT+5")
+    >>> float(clear_sky(noon, 36.1, -79.95, 273.0, linke_turbidity=3.0).ghi[0].round())
+    1002.0
+
+    References
+    ----------
+    P. Ineichen, R. Perez, "A new airmass independent formulation for the Linke turbidity coefficient", Solar
+    Energy 73, 2002, 151-157.
+    """
+    from pvlib import atmosphere, clearsky, irradiance, solarposition
+
+    if getattr(times, "tz", None) is None:
+        raise DomainError.single("times", "the times have no time zone", "give a DatetimeIndex with one")
+    sun = solarposition.ephemeris(times, latitude, longitude, pressure=atmosphere.alt2pres(altitude))
+    if linke_turbidity is None:
+        linke_turbidity = clearsky.lookup_linke_turbidity(times, latitude, longitude).to_numpy()
+    dni_extra = irradiance.get_extra_radiation(times.day_of_year.to_numpy())
+    return clear_sky_at(sun["apparent_zenith"].to_numpy(), dni_extra, linke_turbidity, altitude)
+
+
+def clear_sky_at(apparent_zenith, dni_extra, linke_turbidity, altitude=0.0) -> ClearSky:
+    """Light under a cloudless sky by Ineichen & Perez (2002), for a known position of the sun; see `clear_sky`.
+
+    Parameters
+    ----------
+    apparent_zenith : array, shape (steps,)
+        Angle of the sun from the vertical, with refraction. [deg]
+    dni_extra : float or array, shape (steps,)
+        Light on a plane facing the sun, outside the atmosphere. [W/m2]
+    linke_turbidity : float or array, shape (steps,)
+        Haze of the air. [-]
+    altitude : float
+        Above sea level. [m]
+
+    Returns
+    -------
+    ClearSky
+        0 with the sun down.
+
+    Examples
+    --------
+    >>> clear_sky_at([0.0], 1367.0, 3.0).ghi.round().tolist()
+    [1057.0]
+    """
+    from pvlib import atmosphere, clearsky
+
+    zenith = np.asarray(apparent_zenith, dtype=float)
+    light = clearsky.ineichen(
+        zenith,
+        atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(zenith), atmosphere.alt2pres(altitude)),
+        np.broadcast_to(np.asarray(linke_turbidity, dtype=float), zenith.shape),
+        altitude=altitude,
+        dni_extra=dni_extra,
+    )
+    return ClearSky(*(np.where(zenith < 90, light[name], 0.0) for name in ClearSky._fields))
+
+
+def cloud_factor(oktas):
+    """Global light under cloud as a share of that under a clear sky, by Kasten & Czeplak.
+
+    ``1 - 0.75 (oktas / 8)**3.4``. It is concave: a mean of oktas gives more light than the mean of the factors, so
+    it belongs on single hours.
+
+    Parameters
+    ----------
+    oktas : float or array
+        Eighths of the sky under cloud, 0-8; 9 for a hidden sky, which gives 0.15 (common practice, no source). [-]
+
+    Returns
+    -------
+    float or array
+        Share, 0.25-1; NaN for anything else. [-]
+
+    Examples
+    --------
+    >>> cloud_factor([0, 4, 8]).round(4).tolist()
+    [1.0, 0.929, 0.25]
+
+    References
+    ----------
+    F. Kasten, G. Czeplak, "Solar and terrestrial radiation dependent on the amount and type of cloud", Solar Energy
+    24, 1980, 177-189.
+    """
+    cover = np.asarray(oktas, dtype=float)
+    seen = np.where((cover >= 0) & (cover <= 8), cover, np.nan)
+    return np.where(cover == OKTAS_HIDDEN, CLOUD_FACTOR_HIDDEN, 1 - 0.75 * (seen / 8) ** 3.4)[()]
+
+
+def clear_sky_index(ghi, ghi_clear):
+    """Global light as a share of that under a clear sky.
+
+    Parameters
+    ----------
+    ghi, ghi_clear : float or array
+        Global horizontal irradiance, and the same under a clear sky. [W/m2]
+
+    Returns
+    -------
+    float or array
+        Share; above 1 for a moment at the edge of a cloud; NaN where the clear sky gives no light. [-]
+
+    Examples
+    --------
+    >>> float(clear_sky_index(465.0, 500.0))
+    0.93
+    """
+    full = np.asarray(ghi_clear, dtype=float)
+    return np.asarray(ghi, dtype=float) / np.where(full > 0, full, np.nan)
+
+
+def split_global(ghi, zenith, day_of_year) -> Split:
+    """Direct normal and diffuse light from global light, by Erbs, Klein & Duffie (1982) through pvlib.
+
+    Parameters
+    ----------
+    ghi : array, shape (steps,)
+        Global horizontal irradiance. [W/m2]
+    zenith : array, shape (steps,)
+        Angle of the sun from the vertical, without refraction. [deg]
+    day_of_year : array, shape (steps,)
+        1 to 366.
+
+    Returns
+    -------
+    Split
+        All light is diffuse within 3 degrees of the horizon and with the sun down. The relation was fitted to
+        hours in the United States; at a step under an hour it is less certain.
+
+    Examples
+    --------
+    >>> split = split_global([500.0], [40.0], [172])
+    >>> split.dhi.round().tolist()
+    [336.0]
+
+    References
+    ----------
+    D. G. Erbs, S. A. Klein, J. A. Duffie, "Estimation of the diffuse radiation fraction for hourly, daily and
+    monthly-average global radiation", Solar Energy 28, 1982, 293-302.
+    """
+    from pvlib.irradiance import erbs
+
+    ghi, zenith = np.asarray(ghi, dtype=float), np.asarray(zenith, dtype=float)
+    parts = erbs(ghi, zenith, np.asarray(day_of_year))
+    return Split(dni=np.asarray(parts["dni"]), dhi=np.asarray(parts["dhi"]))
+
+
+def diffuse_fraction(ghi, zenith, day_of_year):
+    """Diffuse share of global light, by Erbs, Klein & Duffie (1982); see `split_global`.
+
+    Parameters
+    ----------
+    ghi, zenith, day_of_year : array, shape (steps,)
+        As for `split_global`. [W/m2, deg, -]
+
+    Returns
+    -------
+    array, shape (steps,)
+        Share, 0.165-1; NaN where there is no light. [-]
+
+    Examples
+    --------
+    >>> diffuse_fraction([500.0], [40.0], [172]).round(3).tolist()
+    [0.672]
+    """
+    total = np.asarray(ghi, dtype=float)
+    return split_global(total, zenith, day_of_year).dhi / np.where(total > 0, total, np.nan)
