@@ -1,0 +1,460 @@
+"""Sources as current-voltage curves, solved for all time steps at once, and where they meet a load.
+
+A panel is a single diode (De Soto et al. 2006). Its current is explicit in the voltage across the diode, and so is
+its terminal voltage, whatever resistance and blocking diode lie in line with it (Bishop 1988). So the meeting point
+with a load is one root in the diode voltage, and whether a panel can hold a given voltage and current needs no root
+at all. Alike panels in series or parallel are exactly one larger panel. Unlike ones are composed: series adds voltages
+at equal current, parallel adds currents at equal voltage.
+
+Every source answers ``voltage_at(current)`` and ``current_at(voltage)``; both return the value and its derivative.
+
+References
+----------
+.. [1] W. De Soto, S. A. Klein, W. A. Beckman, "Improvement and validation of a model for photovoltaic array
+   performance", Solar Energy 80 (2006).
+.. [2] J. W. Bishop, "Computer simulation of the effects of electrical mismatches in photovoltaic cell
+   interconnection circuits", Solar Cells 25 (1988).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+Diodes = tuple[tuple[float, float], ...]
+"""Diodes in line, each as (saturation current [A], slope voltage [V])."""
+
+_STEP_TOLERANCE = 1e-10  # V or A; a Newton step this small leaves an error near rounding
+_MOST_STEPS = 200
+_LARGEST_EXPONENT = 500.0
+_LEAST_SHUNT = 1e-9  # S; keeps a dark panel in a series string finite
+_REVERSE_MARGIN = 1e-6  # below this share of a diode's saturation current its drop goes on as a straight line
+
+
+class Source(Protocol):
+    """What every source can be asked."""
+
+    current_bound: Any
+    voltage_bound: Any
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+
+    def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
+
+
+class LoadCurve(Protocol):
+    """What :func:`intersect` asks of a load."""
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]; never falling, 0 at 0 V."""
+
+    def voltage_at(self, current: Any) -> np.ndarray:
+        """Voltage [V] at a current [A], or the largest known."""
+
+
+def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage across diodes in line and its derivative, by the exponential law turned round.
+
+    ``V = slope_voltage ln(1 + I / saturation_current)``. A reverse current cannot pass the saturation current: close
+    to it the drop goes on as a straight line, so steep that the current stays there.
+
+    Parameters
+    ----------
+    current : float or array
+        Positive from source to load. [A]
+    diodes : tuple of (float, float)
+        Saturation current [A] and slope voltage [V] of each.
+
+    Returns
+    -------
+    drop : array
+        [V]
+    derivative : array
+        [ohm]
+
+    Examples
+    --------
+    >>> drop, derivative = diode_drop(0.5, ((1e-6, 0.0265),))
+    >>> round(float(drop), 4), round(float(derivative), 4)
+    (0.3477, 0.053)
+    """
+    current = np.asarray(current, dtype=float)
+    drop, derivative = np.zeros_like(current), np.zeros_like(current)
+    for saturation_current, slope_voltage in diodes:
+        ratio = current / saturation_current
+        law = np.maximum(ratio, _REVERSE_MARGIN - 1.0)
+        steepness = slope_voltage / (1.0 + law)
+        drop += slope_voltage * np.log1p(law) + (ratio - law) * steepness
+        derivative += steepness / saturation_current
+    return drop, derivative
+
+
+def find_root(function: Callable, low: Any, high: Any, start: Any) -> np.ndarray:
+    """Root of a falling function, for all elements at once.
+
+    Newton steps; the middle of the bracket instead where a step leaves it or does not halve the step before.
+
+    Parameters
+    ----------
+    function : callable
+        Takes an array, returns the falling value and its derivative.
+    low, high : array
+        Bracket: the value is not negative at `low` and not positive at `high`.
+    start : array
+        First guess.
+
+    Returns
+    -------
+    array
+        The root; NaN where an input is NaN.
+
+    Examples
+    --------
+    >>> float(find_root(lambda x: (2.0 - x * x, -2.0 * x), np.array(0.0), np.array(2.0), np.array(1.0)).round(6))
+    1.414214
+    """
+    guess = np.clip(start, low, high)
+    low, high = np.broadcast_to(low, guess.shape), np.broadcast_to(high, guess.shape)
+    step = high - low
+    for _ in range(_MOST_STEPS):
+        value, slope = function(guess)
+        low = np.where(value >= 0, guess, low)
+        high = np.where(value <= 0, guess, high)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            newton = guess - value / slope
+        short_enough = np.abs(newton - guess) <= np.maximum(0.5 * np.abs(step), _STEP_TOLERANCE)
+        proposal = np.where((newton >= low) & (newton <= high) & short_enough, newton, 0.5 * (low + high))
+        step = proposal - guess
+        guess = proposal
+        if not np.any(np.abs(step) > _STEP_TOLERANCE):
+            break
+    return guess
+
+
+def _invert(function: Callable, target: Any, low: Any, high: Any) -> np.ndarray:
+    """Where a falling function meets a target; the bracket is widened until it holds the root."""
+    shape = np.broadcast_shapes(np.shape(target), np.shape(low), np.shape(high))
+    low, high = np.broadcast_to(low, shape).astype(float), np.broadcast_to(high, shape).astype(float)
+    width = high - low + 1e-3
+    for _ in range(60):
+        too_high = function(low)[0] < target
+        too_low = function(high)[0] > target
+        if not (too_high.any() or too_low.any()):
+            break
+        low, high = np.where(too_high, low - width, low), np.where(too_low, high + width, high)
+        width = 4.0 * width
+
+    def excess(guess: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        value, slope = function(guess)
+        return value - target, slope
+
+    return find_root(excess, low, high, 0.5 * (low + high))
+
+
+@dataclass(frozen=True, eq=False)
+class PanelSource:
+    """One panel, or alike panels as one, seen through the resistance and diodes in line with it.
+
+    Attributes
+    ----------
+    photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth : float or array (steps,)
+        The single diode, in pvlib's order. [A, A, ohm, ohm, V]
+    lead_resistance : float
+        [ohm]
+    lead_diodes : tuple of (float, float)
+        Saturation current [A] and slope voltage [V] of each diode in line.
+
+    Examples
+    --------
+    >>> panel = PanelSource(1.17, 1.9e-10, 1.05, 406.0, 0.93)
+    >>> float(panel.voltage_at(0.0)[0].round(1)), float(panel.current_at(0.0)[0].round(3))
+    (20.9, 1.167)
+    >>> float(panel.in_series(2).voltage_at(0.0)[0].round(1))
+    41.8
+    """
+
+    photocurrent: Any
+    saturation_current: Any
+    resistance_series: Any
+    resistance_shunt: Any
+    nNsVth: Any
+    lead_resistance: float = 0.0
+    lead_diodes: Diodes = ()
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return self.photocurrent
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
+        return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
+
+    def in_series(self, count: int) -> PanelSource:
+        """As many of these alike in series, as one."""
+        return PanelSource(
+            self.photocurrent,
+            self.saturation_current,
+            count * self.resistance_series,
+            count * self.resistance_shunt,
+            count * self.nNsVth,
+            count * self.lead_resistance,
+            tuple((saturation, count * slope) for saturation, slope in self.lead_diodes),
+        )
+
+    def in_parallel(self, count: int) -> PanelSource:
+        """As many of these alike in parallel, as one."""
+        return PanelSource(
+            count * self.photocurrent,
+            count * self.saturation_current,
+            self.resistance_series / count,
+            self.resistance_shunt / count,
+            self.nNsVth,
+            self.lead_resistance / count,
+            tuple((count * saturation, slope) for saturation, slope in self.lead_diodes),
+        )
+
+    def through(self, resistance: float, diodes: Diodes = ()) -> PanelSource:
+        """This panel behind a further resistance [ohm] and further diodes."""
+        return replace(
+            self,
+            lead_resistance=self.lead_resistance + resistance,
+            lead_diodes=self.lead_diodes + tuple(diodes),
+        )
+
+    def current(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage across the diode [V], and its derivative [S] (never positive)."""
+        shunt = np.maximum(1.0 / self.resistance_shunt, _LEAST_SHUNT)
+        grown = np.exp(np.minimum(diode_voltage / self.nNsVth, _LARGEST_EXPONENT))
+        forward = self.saturation_current * grown
+        current = self.photocurrent + self.saturation_current - forward - diode_voltage * shunt
+        return current, -forward / self.nNsVth - shunt
+
+    def _at(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """Current, its derivative, voltage past the leads, its derivative, by the diode voltage."""
+        current, slope = self.current(diode_voltage)
+        resistance = self.resistance_series + self.lead_resistance
+        voltage = diode_voltage - current * resistance
+        if self.lead_diodes:
+            drop, steepness = diode_drop(current, self.lead_diodes)
+            return current, slope, voltage - drop, 1.0 - slope * (resistance + steepness)
+        return current, slope, voltage, 1.0 - slope * resistance
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
+        current = np.asarray(current, dtype=float)
+        spare = self.photocurrent - current
+        high = self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
+        low = np.minimum(spare * np.minimum(self.resistance_shunt, 1.0 / _LEAST_SHUNT), 0.0)
+
+        def excess(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            value, slope = self.current(diode_voltage)
+            return value - current, slope
+
+        diode_voltage = find_root(excess, low, high, high)
+        drop, steepness = diode_drop(current, self.lead_diodes)
+        resistance = self.resistance_series + self.lead_resistance
+        slope = 1.0 / self.current(diode_voltage)[1] - resistance - steepness
+        return diode_voltage - current * resistance - drop, slope
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage past the leads [V], and its derivative [S] (never positive)."""
+        voltage = np.asarray(voltage, dtype=float)
+        low, high = np.minimum(voltage, 0.0), np.maximum(voltage, self.voltage_bound)
+
+        def shortfall(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            _, _, reached, slope = self._at(diode_voltage)
+            return voltage - reached, -slope
+
+        current, slope, _, stretch = self._at(find_root(shortfall, low, high, high))
+        return current, slope / stretch
+
+    def holds(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]; no root is needed."""
+        drop, _ = diode_drop(current, self.lead_diodes)
+        diode_voltage = voltage + current * (self.resistance_series + self.lead_resistance) + drop
+        return self.current(diode_voltage)[0] >= current
+
+    def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the panel's own terminals, before its leads."""
+        drop, _ = diode_drop(current, self.lead_diodes)
+        return [(voltage + current * self.lead_resistance + drop, current)]
+
+
+@dataclass(frozen=True, eq=False)
+class ThroughSource:
+    """Several panels seen through one resistance [ohm] and the diodes in line with it."""
+
+    member: Source
+    resistance: float
+    diodes: Diodes = ()
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return self.member.current_bound
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return self.member.voltage_bound
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        voltage, slope = self.member.voltage_at(current)
+        drop, steepness = diode_drop(current, self.diodes)
+        return voltage - current * self.resistance - drop, slope - self.resistance - steepness
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        return _current_by_inverting(self, voltage)
+
+    def holds(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+        drop, _ = diode_drop(current, self.diodes)
+        return self.member.holds(voltage + current * self.resistance + drop, current)
+
+    def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        drop, _ = diode_drop(current, self.diodes)
+        return self.member.spread(voltage + current * self.resistance + drop, current)
+
+
+@dataclass(frozen=True, eq=False)
+class SeriesSource:
+    """Unlike panels in series: voltages add at equal current."""
+
+    members: Sequence[Source]
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return np.max(np.broadcast_arrays(*(member.current_bound for member in self.members)), axis=0)
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return sum(member.voltage_bound for member in self.members)
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        return _summed(member.voltage_at(current) for member in self.members)
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        return _current_by_inverting(self, voltage)
+
+    def holds(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+        return self.voltage_at(np.broadcast_to(current, np.shape(self.current_bound)))[0] >= voltage
+
+    def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        return [panel for member in self.members for panel in member.spread(member.voltage_at(current)[0], current)]
+
+
+@dataclass(frozen=True, eq=False)
+class ParallelSource:
+    """Unlike panels or strings in parallel: currents add at equal voltage."""
+
+    members: Sequence[Source]
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return sum(member.current_bound for member in self.members)
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return np.max(np.broadcast_arrays(*(member.voltage_bound for member in self.members)), axis=0)
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        voltage = _invert(self.current_at, current, np.zeros_like(self.voltage_bound), self.voltage_bound)
+        return voltage, 1.0 / self.current_at(voltage)[1]
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        return _summed(member.current_at(voltage) for member in self.members)
+
+    def holds(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+        return self.current_at(np.broadcast_to(voltage, np.shape(self.voltage_bound)))[0] >= current
+
+    def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        return [panel for member in self.members for panel in member.spread(voltage, member.current_at(voltage)[0])]
+
+
+def _summed(pairs: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of values and of derivatives."""
+    values, slopes = zip(*pairs, strict=True)
+    return sum(values), sum(slopes)
+
+
+def _current_by_inverting(source: Source, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Current and its derivative of a source that knows its voltage by current."""
+    current = _invert(source.voltage_at, voltage, np.zeros_like(source.current_bound), source.current_bound)
+    return current, 1.0 / source.voltage_at(current)[1]
+
+
+def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:
+    """Operating point of a source on a load, for all steps at once.
+
+    One panel, or alike panels, is solved in the diode voltage; unlike panels in the voltage at the cut.
+
+    Parameters
+    ----------
+    source : PanelSource, ThroughSource, SeriesSource or ParallelSource
+        Its arrays are of shape (steps,).
+    load : LoadCurve
+        The load as one curve, for instance a :class:`solarvent.physics.load.LoadTable`.
+
+    Returns
+    -------
+    voltage : array (steps,)
+        At the cut between source and load; 0 in the dark. [V]
+    current : array (steps,)
+        [A]
+
+    Examples
+    --------
+    >>> class Resistor:
+    ...     def current_at(self, voltage): return voltage / 15.0, np.full_like(voltage, 1 / 15.0)
+    ...     def voltage_at(self, current): return 15.0 * current
+    >>> panel = PanelSource(np.array([0.0, 0.6, 1.17]), 1.9e-10, 1.05, 406.0, 0.93)
+    >>> voltage, current = intersect(panel, Resistor())
+    >>> voltage.round(2).tolist(), current.round(3).tolist()
+    ([0.0, 8.66, 16.44], [0.0, 0.577, 1.096])
+    """
+    if isinstance(source, PanelSource):
+        photocurrent, high = np.broadcast_arrays(source.photocurrent, source.voltage_bound)
+        resistance = source.resistance_series + source.lead_resistance
+        start = load.voltage_at(photocurrent) + photocurrent * resistance
+
+        def excess(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            given, slope, reached, stretch = source._at(diode_voltage)
+            drawn, steepness = load.current_at(reached)
+            return given - drawn, slope - steepness * stretch
+
+        voltage = source._at(find_root(excess, np.zeros_like(high), high, start))[2]
+    else:
+        high = source.voltage_at(np.zeros_like(source.current_bound))[0]
+
+        def excess(reached: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            given, slope = source.current_at(reached)
+            drawn, steepness = load.current_at(reached)
+            return given - drawn, slope - steepness
+
+        voltage = find_root(excess, np.zeros_like(high), high, load.voltage_at(source.current_bound))
+    return voltage, load.current_at(voltage)[0]

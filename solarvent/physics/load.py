@@ -1,0 +1,241 @@
+"""The load side as one table: the current that fans, cables and diodes draw together, by voltage at the cut.
+
+Each fan in a given state (turning, standing on its locked-rotor line, open) is a line of current by voltage. A cable
+adds its drop, a diode its own, parallel branches add currents at equal voltage, branches in series add voltages at
+equal current. The table keeps the terminal voltage and current of each fan beside the voltage and current at the cut.
+All its columns rise together, so any of them can be read by any other.
+
+Between the nodes the table is straight. With the nodes of :func:`voltage_grid` a power law with an exponent of
+0.7 to 1.5 is kept to 4e-5 of its current and a diode to 2e-6 V.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+_GRID_RATIO = 1.02
+_FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
+
+
+@dataclass(frozen=True, eq=False)
+class LoadTable:
+    """A load's current by voltage, with the fans behind it.
+
+    Attributes
+    ----------
+    voltage : array (nodes,)
+        At the cut, rising from 0. [V]
+    current : array (nodes,)
+        Rising from 0. [A]
+    terminals : array (fans, 2, nodes)
+        Voltage [V] and current [A] at each fan's terminals.
+    """
+
+    voltage: np.ndarray
+    current: np.ndarray
+    terminals: np.ndarray
+
+    @cached_property
+    def _slopes(self) -> np.ndarray:
+        return np.diff(self.current) / np.diff(self.voltage)
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]; straight on beyond both ends."""
+        segment = _segment(self.voltage, voltage)
+        slope = self._slopes[segment]
+        return self.current[segment] + slope * (voltage - self.voltage[segment]), slope
+
+    def voltage_at(self, current: Any) -> np.ndarray:
+        """Voltage [V] at a current [A]; the largest of the table beyond its end."""
+        return np.interp(current, self.current, self.voltage)
+
+    def terminals_at(self, voltage: Any) -> np.ndarray:
+        """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the cut [V]."""
+        return _between(self.terminals, self.voltage, np.asarray(voltage, dtype=float))
+
+    def point_at_terminal(self, fan: int, voltage: float) -> tuple[float, float] | None:
+        """Where a fan's terminals reach a voltage [V].
+
+        Parameters
+        ----------
+        fan : int
+            Row of the fan in `terminals`.
+        voltage : float
+            [V]
+
+        Returns
+        -------
+        tuple of float or None
+            Voltage [V] and current [A] at the cut; None if the table ends before.
+
+        Examples
+        --------
+        >>> grid = voltage_grid(20.0)
+        >>> behind_a_cable = through(line(grid, grid / 10.0), 2.0)
+        >>> [round(value, 9) for value in behind_a_cable.point_at_terminal(0, 5.0)]
+        [6.0, 0.5]
+        """
+        reached = self.terminals[fan, 0]
+        if voltage > reached[-1]:
+            return None
+        return float(np.interp(voltage, reached, self.voltage)), float(np.interp(voltage, reached, self.current))
+
+
+def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
+    """Nodes for a fan's line: zero, then in steps of 2 % up to the highest voltage.
+
+    Parameters
+    ----------
+    highest : float
+        Largest voltage that the load can meet, above 1e-4. [V]
+    extra : sequence of float
+        Further nodes, such as measured points; those beyond `highest` are left out. [V]
+
+    Returns
+    -------
+    array
+        Rising. [V]
+
+    Examples
+    --------
+    >>> voltage_grid(20.0, extra=[12.0])[[0, 1, -1]].round(4).tolist()
+    [0.0, 0.0001, 20.0]
+    """
+    count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO))) + 1
+    nodes = np.geomspace(_FIRST_NODE, highest, max(count, 2))
+    return _merged([np.array([0.0]), nodes, np.array([node for node in extra if 0.0 < node < highest])])
+
+
+def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
+    """One fan's line as a table.
+
+    Parameters
+    ----------
+    voltage, current : array (nodes,)
+        Both rising from 0. [V], [A]
+
+    Returns
+    -------
+    LoadTable
+        With one fan.
+
+    Examples
+    --------
+    >>> float(line(np.array([0.0, 12.0]), np.array([0.0, 0.3])).current_at(6.0)[0].round(3))
+    0.15
+    """
+    return LoadTable(voltage, current, np.array([[voltage, current]]))
+
+
+def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[float, float]] = ()) -> LoadTable:
+    """A load seen through a cable and diodes in line.
+
+    Parameters
+    ----------
+    member : LoadTable
+        The load behind.
+    resistance : float
+        Of both conductors and all contacts. [ohm]
+    diodes : sequence of (float, float)
+        Saturation current [A] and slope voltage [V] of each.
+
+    Returns
+    -------
+    LoadTable
+        With the same fans.
+
+    Examples
+    --------
+    >>> cable = through(line(np.array([0.0, 12.0]), np.array([0.0, 1.2])), resistance=2.0)
+    >>> float(cable.current_at(12.0)[0])
+    1.0
+    """
+    voltage = member.voltage + resistance * member.current
+    for saturation_current, slope_voltage in diodes:
+        voltage = voltage + slope_voltage * np.log1p(member.current / saturation_current)
+    return LoadTable(voltage, member.current, member.terminals)
+
+
+def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
+    """Loads side by side: currents add at equal voltage.
+
+    Parameters
+    ----------
+    members : sequence of LoadTable
+        One for each kind of branch.
+    counts : sequence of int
+        How many alike of each.
+
+    Returns
+    -------
+    LoadTable
+        With the fans of the members in order, one row for all alike.
+
+    Examples
+    --------
+    >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
+    >>> float(parallel([fan], [2]).current_at(12.0)[0])
+    0.6
+    """
+    voltage = _merged([member.voltage for member in members])
+    current = sum(
+        count * np.interp(voltage, member.voltage, member.current)
+        for member, count in zip(members, counts, strict=True)
+    )
+    rows = [_between(member.terminals, member.voltage, voltage) for member in members]
+    return LoadTable(voltage, current, np.concatenate(rows))
+
+
+def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
+    """Loads one after the other: voltages add at equal current.
+
+    Parameters
+    ----------
+    members : sequence of LoadTable
+        One for each kind of branch.
+    counts : sequence of int
+        How many alike of each.
+
+    Returns
+    -------
+    LoadTable
+        With the fans of the members in order, one row for all alike.
+
+    Examples
+    --------
+    >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
+    >>> float(series([fan], [2]).current_at(24.0)[0].round(12))
+    0.3
+    """
+    current = _merged([member.current for member in members])
+    voltage = sum(
+        count * np.interp(current, member.current, member.voltage)
+        for member, count in zip(members, counts, strict=True)
+    )
+    rows = [_between(member.terminals, member.current, current) for member in members]
+    return LoadTable(voltage, current, np.concatenate(rows))
+
+
+def _merged(grids: Sequence[np.ndarray]) -> np.ndarray:
+    """All nodes up to the lowest of the ends, without those that differ by rounding only."""
+    nodes = np.unique(np.concatenate(grids))
+    nodes = nodes[nodes <= min(grid[-1] for grid in grids if len(grid) > 1)]
+    distinct = np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])
+    return nodes[distinct]
+
+
+def _segment(nodes: np.ndarray, values: Any) -> np.ndarray:
+    """Index of the segment that each value lies in, or of the nearest."""
+    return np.clip(np.searchsorted(nodes, values, side="right") - 1, 0, len(nodes) - 2)
+
+
+def _between(columns: np.ndarray, nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Columns (..., nodes) read between their nodes."""
+    segment = _segment(nodes, values)
+    share = (values - nodes[segment]) / (nodes[segment + 1] - nodes[segment])
+    return columns[..., segment] + share * (columns[..., segment + 1] - columns[..., segment])

@@ -1,0 +1,186 @@
+"""Which fans turn: the running set of every step, carried through time.
+
+A standing rotor draws its locked-rotor current, so a fan needs more light to start than to keep turning. The state of
+a step therefore depends on the step before. All running sets are tested for all steps at once; then one pass in time
+reads off the set of each step.
+
+A running set says how many of each group of interchangeable fans are turning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from solarvent.base.errors import DomainError
+
+MOST_SETS = 64
+
+
+def running_sets(group_sizes: Sequence[int]) -> np.ndarray:
+    """All sets of turning fans.
+
+    Parameters
+    ----------
+    group_sizes : sequence of int
+        Number of interchangeable fans in each group.
+
+    Returns
+    -------
+    array (sets, groups) of int
+        How many of each group are turning; the first row is all zero, the last one turns the fastest.
+
+    Raises
+    ------
+    DomainError
+        With more than 64 sets, that is six unlike fans.
+
+    Examples
+    --------
+    >>> running_sets([2, 1]).tolist()
+    [[0, 0], [0, 1], [1, 0], [1, 1], [2, 0], [2, 1]]
+    """
+    number = int(np.prod([size + 1 for size in group_sizes], dtype=object))
+    if number > MOST_SETS:
+        raise DomainError.single(
+            "circuit",
+            f"its fans can be turning in {number} different combinations, and at most {MOST_SETS} are worked out",
+            "use fans of one kind on leads of one length, which count as one group, "
+            "or give some of them a panel of their own (at most six unlike fans on one circuit)",
+        )
+    return np.array(list(np.ndindex(*(size + 1 for size in group_sizes))), dtype=int).reshape(number, -1)
+
+
+def transitions(
+    sets: np.ndarray,
+    keeps: np.ndarray,
+    starts: np.ndarray,
+    start_order: Sequence[int],
+    stop_order: Sequence[int],
+) -> np.ndarray:
+    """From each set, the set that the fans settle in, for every step.
+
+    First the fans that do not keep turning stop, one at a time in `stop_order`. Then those that can start do so, one
+    at a time in `start_order`; a fan starts only if all keep turning afterwards.
+
+    Parameters
+    ----------
+    sets : array (sets, groups) of int
+        From :func:`running_sets`.
+    keeps : array (sets, groups, steps) of bool
+        The turning fans of the group keep turning in the set; true where none is turning.
+    starts : array (sets, groups, steps) of bool
+        A standing fan of the group can start from the set; false where none stands.
+    start_order, stop_order : sequence of int
+        Groups in order.
+
+    Returns
+    -------
+    array (steps, sets) of uint8
+        Index of the set reached.
+
+    Examples
+    --------
+    One fan that keeps turning in both steps but can start in the second only.
+
+    >>> keeps = np.array([[[True, True]], [[True, True]]])
+    >>> starts = np.array([[[False, True]], [[False, False]]])
+    >>> transitions(running_sets([1]), keeps, starts, [0], [0]).tolist()
+    [[0, 1], [1, 1]]
+    """
+    number, steps = len(sets), keeps.shape[-1]
+    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
+    holds = keeps.all(axis=1)
+    by_size = np.argsort(sets.sum(axis=1), kind="stable")
+
+    settled = np.empty((number, steps), dtype=np.uint8)
+    for position in by_size:
+        settled[position] = position
+        open_steps = ~holds[position]
+        for group in stop_order:
+            if sets[position, group]:
+                stops = open_steps & ~keeps[position, group]
+                fewer = index[_changed(sets[position], group, -1)]
+                settled[position] = np.where(stops, settled[fewer], settled[position])
+                open_steps = open_steps & ~stops
+
+    grown = np.empty((number, steps), dtype=np.uint8)
+    for position in by_size[::-1]:
+        grown[position] = position
+        open_steps = np.ones(steps, dtype=bool)
+        for group in start_order:
+            more = index.get(_changed(sets[position], group, 1))
+            if more is not None:
+                joins = open_steps & starts[position, group] & holds[more]
+                grown[position] = np.where(joins, grown[more], grown[position])
+                open_steps = open_steps & ~joins
+
+    return np.take_along_axis(grown, settled.astype(np.intp), axis=0).T.copy()
+
+
+def pass_in_time(table: np.ndarray) -> np.ndarray:
+    """The set of each step, beginning with all fans standing.
+
+    Parameters
+    ----------
+    table : array (steps, sets) of uint8
+        From :func:`transitions`.
+
+    Returns
+    -------
+    array (steps,) of int
+        Index of the set.
+
+    Examples
+    --------
+    >>> pass_in_time(np.array([[0, 1], [1, 1], [0, 1], [0, 0]], dtype=np.uint8)).tolist()
+    [0, 1, 1, 0]
+    """
+    steps, number = table.shape
+    flat = table.tobytes()
+    reached, state = np.empty(steps, dtype=int), 0
+    for step in range(steps):
+        state = flat[step * number + state]
+        reached[step] = state
+    return reached
+
+
+def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np.ndarray) -> np.ndarray:
+    """Where standing fans could start but the enlarged set would not hold, so that they start and fall back.
+
+    Parameters
+    ----------
+    sets, keeps, starts : array
+        As for :func:`transitions`.
+    reached : array (steps,) of int
+        From :func:`pass_in_time`.
+
+    Returns
+    -------
+    array (groups, steps) of bool
+
+    Examples
+    --------
+    >>> keeps = np.array([[[True, True]], [[False, True]]])
+    >>> starts = np.array([[[True, True]], [[False, False]]])
+    >>> hunting(running_sets([1]), keeps, starts, np.array([0, 1])).tolist()
+    [[True, False]]
+    """
+    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
+    holds = keeps.all(axis=1)
+    found = np.zeros((sets.shape[1], len(reached)), dtype=bool)
+    for position in np.unique(reached):
+        here = reached == position
+        for group in range(sets.shape[1]):
+            more = index.get(_changed(sets[position], group, 1))
+            if more is not None:
+                found[group] |= here & starts[position, group] & ~holds[more]
+    return found
+
+
+def _changed(members: np.ndarray, group: int, by: int) -> tuple[int, ...]:
+    """A set with one fan more or fewer in a group."""
+    changed = members.tolist()
+    changed[group] += by
+    return tuple(changed)

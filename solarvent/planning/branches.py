@@ -1,0 +1,313 @@
+"""The two sides of a circuit as current-voltage curves: panels behind their leads, fans behind theirs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from solarvent.base.errors import DomainError
+from solarvent.inputs.circuit import Branch, Leaf, Through, leaves
+from solarvent.physics import fan as fan_model
+from solarvent.physics.curve import (
+    PanelSource,
+    ParallelSource,
+    SeriesSource,
+    Source,
+    ThroughSource,
+    diode_drop,
+)
+from solarvent.physics.load import LoadTable, line, parallel, series, through, voltage_grid
+
+State = Literal["turning", "held", "retrying", "open"]
+
+RETRY_DUTY = 0.15
+"""Share of the time that a retrying fan spends on its locked-rotor line (data sheets: 0.2-1 s on, 1-8 s off)."""
+
+_OPEN_CONDUCTANCE = 1e-9  # S; decides how open fans in series share the voltage, and draws nothing to speak of
+
+
+@dataclass(frozen=True)
+class FanElectrical:
+    """What the electrical side needs to know of a fan.
+
+    Attributes
+    ----------
+    id : str
+        As in the circuit.
+    rated_voltage, rated_current, current_exponent : float
+        Of the turning fan: ``I = rated_current (V / rated_voltage) ** current_exponent``. [V], [A], [-]
+    start_voltage, run_down_voltage : float
+        [V]
+    locked_rotor_ratio : float
+        Locked-rotor current over running current, both at the start voltage. [-]
+    retrying : bool
+        The driver tries to start in short attempts, in place of leaving the locked rotor on the line.
+    points : tuple of (float, float)
+        Measured running points, voltage [V] and current [A]. They win between the lowest and the highest of them;
+        outside, the power law goes through the nearest one.
+
+    Raises
+    ------
+    DomainError
+        If the voltages are not ordered, or the current of the points falls as the voltage rises.
+    """
+
+    id: str
+    rated_voltage: float
+    rated_current: float
+    current_exponent: float
+    start_voltage: float
+    run_down_voltage: float
+    locked_rotor_ratio: float
+    retrying: bool
+    points: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", tuple(sorted((float(v), float(i)) for v, i in self.points)))
+        if not 0.0 < self.run_down_voltage <= self.start_voltage:
+            raise DomainError.single(
+                self.id,
+                f"{self.run_down_voltage:g} V to run down and {self.start_voltage:g} V to start are not in order",
+                "give a run-down voltage above 0 V and no higher than the start voltage",
+            )
+        volts, amps = np.array([(0.0, 0.0), *self.points]).T
+        if np.any(np.diff(volts) <= 0.0) or np.any(np.diff(amps) <= 0.0):
+            raise DomainError.single(
+                self.id,
+                "the measured running current does not rise with the voltage",
+                "give points that rise in both; a fan that holds its own speed cannot be planned here",
+            )
+
+    def running_current(self, voltage: np.ndarray) -> np.ndarray:
+        """Current of the turning fan [A] at a voltage [V]."""
+        if not self.points:
+            return fan_model.running_current(voltage, self.rated_voltage, self.rated_current, self.current_exponent)
+        volts, amps = np.array(self.points).T
+        nearest = np.where(voltage < volts[0], 0, -1)
+        outside = amps[nearest] * fan_model.running_current(voltage / volts[nearest], 1.0, 1.0, self.current_exponent)
+        inside = (voltage >= volts[0]) & (voltage <= volts[-1])
+        return np.where(inside, np.interp(voltage, volts, amps), outside)
+
+    @property
+    def locked_rotor_resistance(self) -> float:
+        """Resistance of the line of the standing rotor. [ohm]"""
+        at_start = float(self.running_current(np.array(self.start_voltage)))
+        return fan_model.locked_rotor_resistance(
+            self.start_voltage, at_start, self.start_voltage, self.locked_rotor_ratio, self.current_exponent
+        )
+
+    def current(self, voltage: np.ndarray, state: State) -> np.ndarray:
+        """Current [A] at a voltage [V] in a state; of a retrying fan, its average over attempts."""
+        if state == "turning":
+            return self.running_current(voltage)
+        if state == "open":
+            return _OPEN_CONDUCTANCE * voltage
+        share = RETRY_DUTY if state == "retrying" else 1.0
+        return share * voltage / self.locked_rotor_resistance
+
+
+class LoadSide:
+    """The load of one circuit as tables, one for each combination of fan states; parts of tables are kept.
+
+    Parameters
+    ----------
+    branch : Leaf, Through or Joined
+        The load side of the circuit.
+    fans : mapping
+        :class:`FanElectrical` by id, for every fan of the branch.
+    highest : float
+        Largest voltage at the cut. [V]
+    """
+
+    def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
+        self.branch, self.fans, self.highest = branch, fans, highest
+        self.ids = tuple(leaves(branch))
+        self._kept: dict[object, tuple[LoadTable, tuple[int, ...]]] = {}
+
+    def table(self, states: Mapping[str, State]) -> tuple[LoadTable, dict[str, int]]:
+        """Table for the states of all fans, and the row of each fan in it."""
+        table, rows = self._composed(self.branch, states)
+        return table, dict(zip(self.ids, rows, strict=True))
+
+    def groups(self) -> tuple[tuple[str, ...], ...]:
+        """Interchangeable fans: alike, behind alike leads, on the same join; in the order of the circuit."""
+        return tuple(self._grouped(self.branch))
+
+    def _grouped(self, branch: Branch) -> list[tuple[str, ...]]:
+        match branch:
+            case Leaf(part):
+                return [(part,)]
+            case Through(child=child):
+                return self._grouped(child)
+        alike: dict[object, list[str]] = {}
+        found: list[tuple[str, ...]] = []
+        for member in branch.members:
+            ids = list(leaves(member))
+            if len(ids) == 1:
+                alike.setdefault(self._kind(member), []).extend(ids)
+            else:
+                found += self._grouped(member)
+        found += [tuple(ids) for ids in alike.values()]
+        return sorted(found, key=lambda ids: self.ids.index(ids[0]))
+
+    def _kind(self, branch: Branch, states: Mapping[str, State] | None = None) -> object:
+        """Equal for branches that behave alike."""
+        match branch:
+            case Leaf(part):
+                return replace(self.fans[part], id=""), states[part] if states else ""
+            case Through(child, resistance, diode):
+                return self._kind(child, states), resistance, diode
+        return branch.arrangement, tuple(self._kind(member, states) for member in branch.members)
+
+    def _composed(self, branch: Branch, states: Mapping[str, State]) -> tuple[LoadTable, tuple[int, ...]]:
+        """Table of a branch and the row of each of its fans, in order."""
+        kind = self._kind(branch, states)
+        if kind not in self._kept:
+            self._kept[kind] = self._fresh(branch, states)
+        return self._kept[kind]
+
+    def _fresh(self, branch: Branch, states: Mapping[str, State]) -> tuple[LoadTable, tuple[int, ...]]:
+        match branch:
+            case Leaf(part):
+                fan = self.fans[part]
+                grid = voltage_grid(self.highest, [volts for volts, _ in fan.points])
+                return line(grid, fan.current(grid, states[part])), (0,)
+            case Through(child, resistance, diode):
+                table, rows = self._composed(child, states)
+                return through(table, resistance, diode_pairs(diode)), rows
+        kinds = [self._kind(member, states) for member in branch.members]
+        distinct = list(dict.fromkeys(kinds))
+        members = [self._composed(branch.members[kinds.index(kind)], states) for kind in distinct]
+        first_row = np.cumsum([0, *(len(table.terminals) for table, _ in members)])
+        rows = tuple(
+            int(first_row[distinct.index(kind)]) + row for kind in kinds for row in members[distinct.index(kind)][1]
+        )
+        join = parallel if branch.arrangement == "parallel" else series
+        return join([table for table, _ in members], [kinds.count(kind) for kind in distinct]), rows
+
+
+class SourceSide:
+    """The panels of one circuit as one source, and the way back to each panel.
+
+    Parameters
+    ----------
+    branch : Leaf, Through or Joined
+        The source side of the circuit.
+    panels : mapping
+        For every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,).
+    """
+
+    def __init__(self, branch: Branch, panels: Mapping[str, tuple]) -> None:
+        self.branch, self.ids = branch, tuple(leaves(branch))
+        values = np.broadcast_arrays(*(np.atleast_1d(value) for name in self.ids for value in panels[name]))
+        values = [np.asarray(value, dtype=float) for value in values]
+        self._panels = {name: PanelSource(*values[5 * k : 5 * k + 5]) for k, name in enumerate(self.ids)}
+        self._first_alike = {name: self._like(name) for name in self.ids}
+        self.steps = values[0].shape[0]
+        self.source, self._shares = self._built(branch)
+        self.dark = np.all([panel.photocurrent <= 0.0 for panel in self._panels.values()], axis=0)
+        self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
+
+    def only(self, steps: np.ndarray) -> Source:
+        """Source for some of the steps."""
+        return self._built(self.branch, steps)[0]
+
+    def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the cut."""
+        volts, amps = {}, {}
+        for (v, i), (ids, in_series, in_parallel) in zip(
+            self.source.spread(voltage, current), self._shares, strict=True
+        ):
+            for name in ids:
+                volts[name], amps[name] = v / in_series, i / in_parallel
+        return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
+
+    def _like(self, name: str) -> str:
+        """The first panel that is in the same condition at every step."""
+        mine = vars(self._panels[name])
+        for other in self.ids:
+            theirs = vars(self._panels[other])
+            if all(np.array_equal(mine[key], theirs[key], equal_nan=True) for key in list(mine)[:5]):
+                return other
+        raise AssertionError
+
+    def _built(self, branch: Branch, steps: np.ndarray | slice = slice(None)) -> tuple[Source, list[tuple]]:
+        """The source of a branch, and for each of its panel sources the ids, number in series, number in parallel."""
+        match branch:
+            case Leaf(part):
+                whole = self._panels[part]
+                return PanelSource(*(value[steps] for value in list(vars(whole).values())[:5])), [((part,), 1, 1)]
+            case Through(child, resistance, diode):
+                source, shares = self._built(child, steps)
+                if isinstance(source, PanelSource):
+                    return source.through(resistance, diode_pairs(diode)), shares
+                return ThroughSource(source, resistance, diode_pairs(diode)), shares
+        alike: dict[object, list[Branch]] = {}
+        for member in branch.members:
+            alike.setdefault(self._kind(member), []).append(member)
+        members, shares = [], []
+        for same in alike.values():
+            built = [self._built(member, steps) for member in same]
+            if isinstance(built[0][0], PanelSource):
+                built = [_collapsed(built, branch.arrangement)]
+            members += [source for source, _ in built]
+            shares += [share for _, own in built for share in own]
+        if len(members) == 1:
+            return members[0], shares
+        return (ParallelSource if branch.arrangement == "parallel" else SeriesSource)(tuple(members)), shares
+
+    def _kind(self, branch: Branch) -> object:
+        """Equal for branches that behave alike."""
+        match branch:
+            case Leaf(part):
+                return self._first_alike[part]
+            case Through(child, resistance, diode):
+                return self._kind(child), resistance, diode
+        return branch.arrangement, tuple(self._kind(member) for member in branch.members)
+
+
+def _collapsed(built: list[tuple[PanelSource, list[tuple]]], arrangement: str) -> tuple[PanelSource, list[tuple]]:
+    """Alike panel sources as one."""
+    source, [(_, in_series, in_parallel)] = built[0]
+    count = len(built)
+    ids = tuple(name for _, [(own, _, _)] in built for name in own)
+    if arrangement == "parallel":
+        return source.in_parallel(count), [(ids, in_series, count * in_parallel)]
+    return source.in_series(count), [(ids, count * in_series, in_parallel)]
+
+
+def diode_pairs(diode: object) -> tuple[tuple[float, float], ...]:
+    """A diode of the circuit as the kernels take it."""
+    return ((diode.saturation_current, diode.slope_voltage),) if diode is not None else ()
+
+
+def losses(branch: Branch, currents: Mapping[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Current through a branch and the heat made in it by resistance and by diodes.
+
+    Parameters
+    ----------
+    branch : Leaf, Through or Joined
+        Either side of a circuit.
+    currents : mapping
+        Current of each panel or fan, shape (steps,). [A]
+
+    Returns
+    -------
+    current : array (steps,)
+        [A]
+    cable_loss, diode_loss : array (steps,)
+        [W]
+    """
+    match branch:
+        case Leaf(part):
+            return currents[part], np.zeros_like(currents[part]), np.zeros_like(currents[part])
+        case Through(child, resistance, diode):
+            current, cable_loss, diode_loss = losses(child, currents)
+            drop, _ = diode_drop(current, diode_pairs(diode))
+            return current, cable_loss + resistance * current**2, diode_loss + current * drop
+    members = [losses(member, currents) for member in branch.members]
+    current = sum(member[0] for member in members) if branch.arrangement == "parallel" else members[0][0]
+    return current, sum(member[1] for member in members), sum(member[2] for member in members)

@@ -1,0 +1,378 @@
+"""The electrical heart: from a circuit, its panels and its fans to voltages, currents and running fans.
+
+Three questions are answered for all steps at once: what happens through time (:func:`operate`), what a meter reads
+with the fans in given states (:func:`point`), and from which irradiance on each fan starts and keeps turning
+(:func:`thresholds`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarvent.base.errors import DomainError
+from solarvent.inputs.circuit import Circuit, Joined, Leaf, Through, leaves
+from solarvent.physics import operate as running
+from solarvent.physics.curve import intersect
+from solarvent.physics.load import LoadTable
+from solarvent.planning.branches import RETRY_DUTY, FanElectrical, LoadSide, SourceSide, State, losses
+
+__all__ = [
+    "RETRY_DUTY",
+    "FanElectrical",
+    "Operation",
+    "Point",
+    "Thresholds",
+    "operate",
+    "point",
+    "thresholds",
+]
+
+HIGHEST_IRRADIANCE = 1400.0
+
+
+@dataclass(frozen=True, eq=False)
+class Operation:
+    """What one circuit does through time.
+
+    Attributes
+    ----------
+    panel_ids, fan_ids : tuple of str
+        Order of the rows below.
+    panel_voltage, panel_current : array (panels, steps)
+        At the panels' own terminals. [V], [A]
+    bus_voltage, bus_current : array (steps,)
+        At the cut between source and load. [V], [A]
+    fan_voltage, fan_current : array (fans, steps)
+        At the fans' terminals; of a standing retrying fan the average over its attempts. [V], [A]
+    fan_voltage_peak : array (fans, steps)
+        Largest voltage at the fans' terminals: between the attempts of standing retrying fans. [V]
+    running : array (fans, steps) of bool
+    hunting : array (fans, steps) of bool
+        The fan stands and could start, but would fall back or pull another fan down.
+    cable_loss, diode_loss : array (steps,)
+        Heat in cables and contacts, and in diodes in line, on both sides. [W]
+    """
+
+    panel_ids: tuple[str, ...]
+    fan_ids: tuple[str, ...]
+    panel_voltage: np.ndarray
+    panel_current: np.ndarray
+    bus_voltage: np.ndarray
+    bus_current: np.ndarray
+    fan_voltage: np.ndarray
+    fan_current: np.ndarray
+    fan_voltage_peak: np.ndarray
+    running: np.ndarray
+    hunting: np.ndarray
+    cable_loss: np.ndarray
+    diode_loss: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Point:
+    """What a meter reads with every fan in a given state.
+
+    Attributes
+    ----------
+    panel_ids, fan_ids : tuple of str
+        Order of the rows below.
+    panel_voltage, panel_current : array (panels, steps)
+        [V], [A]
+    bus_voltage, bus_current : array (steps,)
+        [V], [A]
+    fan_voltage, fan_current : array (fans, steps)
+        [V], [A]
+    open_circuit_voltage : array (steps,)
+        At the cut, with the load taken off. [V]
+    short_circuit_current : array (steps,)
+        At the cut, with the load shorted. [A]
+    """
+
+    panel_ids: tuple[str, ...]
+    fan_ids: tuple[str, ...]
+    panel_voltage: np.ndarray
+    panel_current: np.ndarray
+    bus_voltage: np.ndarray
+    bus_current: np.ndarray
+    fan_voltage: np.ndarray
+    fan_current: np.ndarray
+    open_circuit_voltage: np.ndarray
+    short_circuit_current: np.ndarray
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """From which irradiance on a fan starts, and down to which it keeps turning.
+
+    Attributes
+    ----------
+    start_irradiance : float
+        As the light rises slowly from darkness; NaN if it does not start up to 1400 W/m2. [W/m2]
+    run_down_irradiance : float
+        As the light falls slowly afterwards, the last at which it turns; NaN if it does not turn. [W/m2]
+    """
+
+    start_irradiance: float
+    run_down_irradiance: float
+
+
+def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, FanElectrical]) -> Operation:
+    """Carry a circuit through time: which fans turn, at which voltages and currents.
+
+    A fan starts when its terminals reach the start voltage while it stands on its locked-rotor line, the other
+    standing fans being on theirs if held and between attempts if retrying. It keeps turning until its terminals fall
+    below the run-down voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
+    series string counts as held, since it cannot switch itself off alone. All fans stand at first, and in the dark.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Sources and loads of one pair of conductors.
+    panels : mapping of str to tuple
+        For each panel of the circuit its photocurrent, saturation_current, resistance_series, resistance_shunt and
+        nNsVth in pvlib's order and units, each a scalar or an array (steps,).
+    fans : mapping of str to FanElectrical
+        For each fan of the circuit.
+
+    Returns
+    -------
+    Operation
+
+    Raises
+    ------
+    DomainError
+        If the fans can turn in more than 64 combinations, or an id of the circuit is missing.
+    """
+    source, load = _sides(circuit, panels, fans)
+    states = _RunningStates(source, load)
+    reached = states.reached
+    rows, steps = len(load.ids), source.steps
+    voltage = np.zeros(steps)
+    terminals, peak = np.zeros((rows, 2, steps)), np.zeros((rows, steps))
+    for position in np.unique(reached):
+        here = np.flatnonzero(reached == position)
+        part = source.only(here)
+        voltage[here], fan_points = _solved(part, load, states.standing(position))
+        terminals[:, :, here] = fan_points
+        between = states.standing(position, retrying="open")
+        widest = _solved(part, load, between)[1] if between != states.standing(position) else fan_points
+        peak[:, here] = np.maximum(widest[:, 0], fan_points[:, 0])
+    current = _bus_current(circuit, load, terminals[:, 1])
+    panel_voltage, panel_current = source.terminals(voltage, current)
+    lost = [
+        losses(circuit.source, dict(zip(source.ids, panel_current, strict=True))),
+        losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True))),
+    ]
+    return Operation(
+        panel_ids=source.ids,
+        fan_ids=load.ids,
+        panel_voltage=panel_voltage,
+        panel_current=panel_current,
+        bus_voltage=voltage,
+        bus_current=current,
+        fan_voltage=terminals[:, 0],
+        fan_current=terminals[:, 1],
+        fan_voltage_peak=peak,
+        running=states.by_fan(states.sets[reached].T, turning=True),
+        hunting=states.hunting,
+        cable_loss=lost[0][1] + lost[1][1],
+        diode_loss=lost[0][2] + lost[1][2],
+    )
+
+
+def point(
+    circuit: Circuit,
+    panels: Mapping[str, tuple],
+    fans: Mapping[str, FanElectrical],
+    states: Mapping[str, State],
+) -> Point:
+    """Operating point with every fan in a given state, whether or not it would stay in it.
+
+    Parameters
+    ----------
+    circuit, panels, fans
+        As for :func:`operate`.
+    states : mapping of str to str
+        For each fan ``"turning"``, ``"held"`` (on its locked-rotor line), ``"retrying"`` (0.15 of that line) or
+        ``"open"`` (taken off, or between attempts).
+
+    Returns
+    -------
+    Point
+
+    Raises
+    ------
+    DomainError
+        If an id of the circuit is missing.
+    """
+    source, load = _sides(circuit, panels, fans)
+    _require("state", load.ids, states)
+    voltage, terminals = _solved(source.source, load, states)
+    current = _bus_current(circuit, load, terminals[:, 1])
+    panel_voltage, panel_current = source.terminals(voltage, current)
+    nothing = np.zeros(source.steps)
+    return Point(
+        panel_ids=source.ids,
+        fan_ids=load.ids,
+        panel_voltage=panel_voltage,
+        panel_current=panel_current,
+        bus_voltage=voltage,
+        bus_current=current,
+        fan_voltage=terminals[:, 0],
+        fan_current=terminals[:, 1],
+        open_circuit_voltage=source.source.voltage_at(nothing)[0],
+        short_circuit_current=source.source.current_at(nothing)[0],
+    )
+
+
+def thresholds(
+    circuit: Circuit,
+    panels_at: Callable[[np.ndarray], Mapping[str, tuple]],
+    fans: Mapping[str, FanElectrical],
+    resolution: float = 1.0,
+) -> dict[str, Thresholds]:
+    """Start and run-down irradiance of each fan: the light rises slowly from darkness, then falls slowly.
+
+    Parameters
+    ----------
+    circuit, fans
+        As for :func:`operate`.
+    panels_at : callable
+        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for :func:`operate`.
+    resolution : float
+        Step of the sweep, up to 1400 W/m2. [W/m2]
+
+    Returns
+    -------
+    dict of str to Thresholds
+        By fan.
+
+    Raises
+    ------
+    DomainError
+        As :func:`operate`.
+    """
+    rising = np.arange(0.0, HIGHEST_IRRADIANCE + 0.5 * resolution, resolution)
+    sweep = np.concatenate([rising, rising[::-1]])
+    states = _RunningStates(*_sides(circuit, panels_at(sweep), fans))
+    turning = states.by_fan(states.sets[states.reached].T, turning=True)
+    found = {}
+    for name, turns in zip(states.load.ids, turning, strict=True):
+        up, down = rising[turns[: len(rising)]], rising[turns[: len(rising) - 1 : -1]]
+        found[name] = Thresholds(
+            float(up[0]) if len(up) else float("nan"), float(down[0]) if len(down) else float("nan")
+        )
+    return found
+
+
+class _RunningStates:
+    """The running sets of a circuit, the tests between them, and the set of every step."""
+
+    def __init__(self, source: SourceSide, load: LoadSide) -> None:
+        self.source, self.load = source, load
+        self.groups = load.groups()
+        self.sets = running.running_sets([len(group) for group in self.groups])
+        in_series = _in_series(load.branch)
+        self._rest: dict[str, State] = {
+            name: "retrying" if load.fans[name].retrying and name not in in_series else "held" for name in load.ids
+        }
+        keeps, starts = self._tests()
+        first = [load.fans[group[0]] for group in self.groups]
+        order = range(len(first))
+        table = running.transitions(
+            self.sets,
+            keeps,
+            starts,
+            sorted(order, key=lambda group: first[group].start_voltage),
+            sorted(order, key=lambda group: -first[group].run_down_voltage),
+        )
+        self.reached = running.pass_in_time(table)
+        found = running.hunting(self.sets, keeps, starts, self.reached)
+        self.hunting = self.by_fan(self.sets[self.reached].T, turning=False) & self.by_fan(found)
+
+    def standing(self, position: int, retrying: State | None = None) -> dict[str, State]:
+        """The state of each fan in a set; standing retrying fans may be put into another state."""
+        states: dict[str, State] = {}
+        for group, count in zip(self.groups, self.sets[position], strict=True):
+            for place, name in enumerate(group):
+                rest = retrying if retrying and self._rest[name] == "retrying" else self._rest[name]
+                states[name] = "turning" if place < count else rest
+        return states
+
+    def by_fan(self, by_group: np.ndarray, turning: bool | None = None) -> np.ndarray:
+        """Rows of groups as rows of fans; counts become which fans turn, or which stand."""
+        rows = {}
+        for group, row in zip(self.groups, by_group, strict=True):
+            for place, name in enumerate(group):
+                rows[name] = row if turning is None else (place < row) == turning
+        return np.array([rows[name] for name in self.load.ids])
+
+    def _tests(self) -> tuple[np.ndarray, np.ndarray]:
+        """Whether the fans of each group keep turning, and whether one can start, by set and step."""
+        shape = (*self.sets.shape, self.source.steps)
+        keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        for position, members in enumerate(self.sets):
+            states = self.standing(position)
+            for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
+                fan = self.load.fans[group[0]]
+                if count:
+                    table, rows = self.load.table(states)
+                    keeps[position, place] = self._reaches(table, rows[group[0]], fan.run_down_voltage)
+                if count < len(group):
+                    trying = group[count]
+                    attempt = self.standing(position, retrying="open") | {trying: "held"}
+                    table, rows = self.load.table(attempt)
+                    starts[position, place] = self._reaches(table, rows[trying], fan.start_voltage)
+        return keeps, starts
+
+    def _reaches(self, table: LoadTable, row: int, voltage: float) -> np.ndarray:
+        """Whether the source brings a fan's terminals to a voltage, at each step."""
+        needed = table.point_at_terminal(row, voltage)
+        if needed is None:
+            return np.zeros(self.source.steps, dtype=bool)
+        return self.source.source.holds(*needed) & ~self.source.dark
+
+
+def _sides(
+    circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, FanElectrical]
+) -> tuple[SourceSide, LoadSide]:
+    """Both sides of a circuit."""
+    _require("panel", leaves(circuit.source), panels)
+    _require("fan", leaves(circuit.load), fans)
+    source = SourceSide(circuit.source, panels)
+    return source, LoadSide(circuit.load, fans, source.highest)
+
+
+def _require(kind: str, ids: object, given: Mapping[str, object]) -> None:
+    missing = [name for name in ids if name not in given]
+    if missing:
+        raise DomainError.single(
+            "circuit", f"no {kind} is given for {', '.join(missing)}", f"give a {kind} for each id"
+        )
+
+
+def _solved(source: object, load: LoadSide, states: Mapping[str, State]) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage at the cut, and voltage and current of each fan, shape (fans, 2, steps)."""
+    table, rows = load.table(states)
+    voltage, _ = intersect(source, table)
+    return voltage, table.terminals_at(voltage)[[rows[name] for name in load.ids]]
+
+
+def _bus_current(circuit: Circuit, load: LoadSide, fan_current: np.ndarray) -> np.ndarray:
+    """Current through the cut, from the currents of the fans."""
+    return losses(circuit.load, dict(zip(load.ids, fan_current, strict=True)))[0]
+
+
+def _in_series(branch: object) -> set[str]:
+    """The fans that lie in a series string."""
+    match branch:
+        case Leaf():
+            return set()
+        case Through(child=child):
+            return _in_series(child)
+        case Joined("series", _):
+            return set(leaves(branch))
+    return {name for member in branch.members for name in _in_series(member)}
