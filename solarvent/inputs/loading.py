@@ -259,3 +259,17 @@ def _example(location: list[int | str]) -> str:
     if examples := schema.get("examples"):
         return f'write {location[-1]} = "{examples[0]}"'
     return ""
+
+
+def plan_schema() -> dict[str, Any]:
+    """Make the JSON Schema of the plan file.
+
+    Returns
+    -------
+    dict
+        Draft 2020-12; keys that a library entry may supply are not required.
+    """
+    schema = Plan.model_json_schema()
+    for name in ("Panel", "Fan", "Lead", "Splitter", "Opening"):
+        schema["$defs"][name].pop("required", None)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

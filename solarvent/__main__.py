@@ -1,0 +1,5 @@
+"""``python -m solarvent``."""
+
+from solarvent.cli import main
+
+main()

@@ -1,0 +1,86 @@
+"""The command line. Only this package prints; a command loads, calls, renders, echoes and leaves with its exit code."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from solarvent import __version__
+from solarvent.base.errors import SolarventError
+
+EXIT_MISTAKE = 1
+EXIT_STOP = 3
+
+#: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
+_COMMANDS = {
+    "run": ("run", "The whole plan: findings first, then the days and the year by hour."),
+    "meter": ("meter", "What a meter should read in a given sun."),
+    "new": ("new", "Write a commented starter plan."),
+    "parts": ("parts", "List and show the parts library."),
+    "schema": ("schema", "Print the JSON Schema of the plan file, for editors."),
+}
+
+
+class _Commands(click.Group):
+    """A group that knows its commands by name and loads each one on demand."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _COMMANDS:
+            return None
+        return importlib.import_module(f"solarvent.cli.{_COMMANDS[cmd_name][0]}").command
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
+        if args and not args[0].startswith("-") and args[0] not in _COMMANDS:
+            from solarvent.base.errors import nearest
+
+            ctx.fail(f'There is no command "{args[0]}"; {nearest(args[0], _COMMANDS)}')
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in _COMMANDS.items()])
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="solarvent")
+def _group() -> None:
+    """Plan solar-driven ventilation without a grid: will the panel turn the fans, when, and is the air enough?
+
+    Start with:  solarvent run          the embedded example, on a real weather year
+
+    Then:        solarvent new my-plan.toml   and   solarvent run my-plan.toml
+    """
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run the command line and leave the process with its exit code.
+
+    0 fine; 1 a bad plan, part or weather file; 2 a bad command line; 3 done, but a finding of level "stop" stands.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        # A console of another code page shows a question mark rather than stopping half-way.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = _group.main(args, prog_name="solarvent", standalone_mode=False)
+    except SolarventError as error:
+        for problem in error.problems:
+            click.echo(f"solarvent: {problem}", err=True)
+        code = EXIT_MISTAKE
+    except click.ClickException as error:
+        error.show()
+        code = error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("solarvent: stopped", err=True)
+        code = 130
+    except BrokenPipeError:
+        # The reader of a pipe has gone: nothing is wrong, and nothing more may be written.
+        sys.stdout = None  # type: ignore[assignment]
+        code = 0
+    sys.exit(code or 0)
