@@ -1,0 +1,211 @@
+"""Hourly weather: reading a TMY3 file or our own plain CSV, and the year that ships with the package.
+
+The plain CSV is UTF-8, may be gzipped, and reads::
+
+    # title: Field station, summer 2023
+    # source: own logger
+    # latitude: 36.1
+    # longitude: -79.95
+    # altitude: 273
+    # stamp: end
+    time,ghi [W/m2],dni [W/m2],dhi [W/m2],temp_air [degC],wind_speed [m/s]
+    2023-06-01T13:00-05:00,812,640,190,27.5,2.1
+
+``stamp`` says whether the time is the start, the middle or the end of the interval. A file of one row also needs
+```# step: 60``` (minutes). The columns and their units are in `weather_csv.COLUMNS`.
+"""
+
+from __future__ import annotations
+
+import datetime
+import gzip
+import io
+import zoneinfo
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.base.errors import Problem, WeatherError, nearest
+from solarvent.inputs.library import profiles
+from solarvent.inputs.weather_checks import STAMPS, check_weather, mend_offsets, raise_mistakes
+from solarvent.inputs.weather_csv import read_csv
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LARGEST_FILE = 100_000_000
+"""Bytes, after unpacking."""
+TMY_YEAR = 2023
+"""The year that stands on a typical year, whose months come from many: no leap day, present clock-change rules."""
+
+_TMY3_COLUMNS = {
+    "ghi": ("GHI (W/m^2)", 1.0),
+    "dni": ("DNI (W/m^2)", 1.0),
+    "dhi": ("DHI (W/m^2)", 1.0),
+    "temp_air": ("Dry-bulb (C)", 1.0),
+    "wind_speed": ("Wspd (m/s)", 1.0),
+    "wind_direction": ("Wdir (degrees)", 1.0),
+    "relative_humidity": ("RHum (%)", 1.0),
+    "pressure": ("Pressure (mbar)", 100.0),
+    "total_cover": ("TotCld (tenths)", 0.8),
+    "opaque_cover": ("OpqCld (tenths)", 0.8),
+}
+_TMY3_MISSING = -9900
+_TMY3_HOURS = 8760
+_TMY3_FIRST_LINE = 3
+
+
+def read_weather(path) -> pd.DataFrame:
+    """Read a weather file: TMY3 (Wilcox & Marion 2008) or the plain CSV described above, either of them gzipped or not.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a step. The index holds the middle of each interval, with a fixed offset from UTC. Columns:
+        `ghi`, `dni`, `dhi` [W/m2], `temp_air` [degC], `wind_speed` [m/s], `wind_direction` [deg from north],
+        `relative_humidity` [%], `pressure` [Pa], `total_cover`, `opaque_cover` [oktas, 0-8]; NaN in the last six where
+        the file has nothing. `attrs` holds `title`, `source`, `latitude` [deg], `longitude` [deg], `altitude` [m],
+        `step` [s] and `notes` (what was mended on reading, a list of sentences).
+
+    Raises
+    ------
+    WeatherError
+        With every mistake that was found, the line of each and what to write.
+
+    Notes
+    -----
+    Irradiance outside the physically possible limits of the Baseline Surface Radiation Network (Long & Dutton 2002) is
+    refused; values from -4 to 0 W/m2, the night offset of a thermal sensor in those limits, become 0 and are noted.
+    Temperature, wind and cloud of a TMY3 file are observed at the end of the hour and stand at its middle here.
+    """
+    where = Path(path).name
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise WeatherError.single(str(path), "there is no such file", "check the path") from None
+    except OSError as reason:
+        if Path(path).is_dir():
+            raise WeatherError.single(str(path), "this is a folder", "name a weather file in it") from None
+        raise WeatherError.single(str(path), "the file cannot be read", str(reason.strerror)) from None
+    return _parse(raw, where)
+
+
+@cache
+def _embedded() -> pd.DataFrame:
+    """The shipped year, read once."""
+    return _parse((profiles() / "weather" / "tmy3_723170.csv.gz").read_bytes(), "tmy3_723170.csv.gz")
+
+
+def embedded_weather() -> pd.DataFrame:
+    """Read the typical year that ships with the package: TMY3 station 723170, latitude 36.1, longitude -79.95.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As from `read_weather`; a copy, 8760 rows.
+
+    Examples
+    --------
+    >>> weather = embedded_weather()
+    >>> len(weather), str(weather.index[0])
+    (8760, '2023-01-01 00:30:00-05:00')
+    """
+    weather = _embedded()
+    copy = weather.copy()
+    copy.attrs = dict(weather.attrs)
+    return copy
+
+
+def _parse(raw: bytes, where: str) -> pd.DataFrame:
+    """Turn the content of a file into a checked table."""
+    import pandas as pd
+
+    text = _decode(raw, where)
+    if not text.strip():
+        raise WeatherError.single(where, "the file is empty", "give a TMY3 file or a CSV with a header")
+    first, _, rest = text.partition("\n")
+    if rest.startswith("Date (MM/DD/YYYY)"):
+        table, lines = _read_tmy3(text, where)
+    elif first.startswith("LOCATION,"):
+        raise WeatherError.single(where, "EPW files are not read", "give a TMY3 file, or a CSV of the columns needed")
+    else:
+        table, lines = read_csv(text, where)
+    notes = mend_offsets(table)
+    step = check_weather(table, lines, where)
+    # Only here, so that every message shows the file's own stamps.
+    middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
+    table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
+    table.attrs |= {"step": step, "notes": notes}
+    return table
+
+
+def _decode(raw: bytes, where: str) -> str:
+    """The text of the file, unpacked if it is gzipped."""
+    if raw[:2] == b"\x1f\x8b":
+        try:
+            with gzip.open(io.BytesIO(raw)) as packed:
+                raw = packed.read(LARGEST_FILE + 1)
+        except (OSError, EOFError) as reason:
+            raise WeatherError.single(where, f"the gzip file is damaged: {reason}", "fetch it again") from None
+    if len(raw) > LARGEST_FILE:
+        raise WeatherError.single(
+            where, f"the file has over {LARGEST_FILE:,} bytes", "give one year at a minute or longer"
+        )
+    try:
+        return raw.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+    except UnicodeDecodeError as reason:
+        line = raw[: reason.start].count(b"\n") + 1
+        raise WeatherError.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
+
+
+def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
+    """The same fixed offset under a name that pvlib's Location accepts; half hours have none."""
+    offset = zone.utcoffset(None)
+    hours = offset / datetime.timedelta(hours=1)
+    try:
+        return zoneinfo.ZoneInfo(f"Etc/GMT{-int(hours):+d}" if hours else "UTC") if hours == int(hours) else zone
+    except zoneinfo.ZoneInfoNotFoundError:
+        return zone
+
+
+def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """A TMY3 table stamped at the end of each hour, and the line of each row."""
+    import pandas as pd
+    from pvlib.iotools import read_tmy3
+
+    header = [name.strip() for name in text.split("\n", 2)[1].split(",")]
+    missing = [name for name, _ in _TMY3_COLUMNS.values() if name not in header]
+    raise_mistakes(
+        [Problem(f"{where} line 2", f'no column "{name}"', nearest(name, header)) for name in missing], where
+    )
+    try:
+        raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
+    except Exception as reason:
+        # The reader's errors are of many kinds, none of which tells a person where to look.
+        what = f"not a TMY3 file: {type(reason).__name__}: {reason}"
+        raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
+    if len(raw) != _TMY3_HOURS:
+        what = f"a typical year has {_TMY3_HOURS} hours, this file {len(raw)}"
+        raise WeatherError.single(where, what, "fetch it again")
+    columns = {}
+    for name, (label, factor) in _TMY3_COLUMNS.items():
+        values = pd.to_numeric(raw[label], errors="coerce").to_numpy(dtype=float)
+        columns[name] = np.where(values <= _TMY3_MISSING, np.nan, values * factor)
+    table = pd.DataFrame(columns, index=raw.index)
+    name = site["Name"].strip('" ')
+    table.attrs = {
+        "title": f"Typical year, {name.title()}, {site['State']}",
+        "source": f"National Solar Radiation Data Base, TMY3, station {site['USAF']} (Wilcox & Marion 2008)",
+        "latitude": site["latitude"],
+        "longitude": site["longitude"],
+        "altitude": site["altitude"],
+        "stamp": "end",
+    }
+    return table, np.arange(len(table)) + _TMY3_FIRST_LINE
