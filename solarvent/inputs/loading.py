@@ -5,14 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic import ValidationError
 
-from solarvent.base.errors import PartError, PlanError, Problem, nearest
-from solarvent.inputs.fields import Record
+from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.inputs.library import Library, profiles, read_toml
-from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Wire
+from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Panel, Wire
 from solarvent.inputs.plan import Plan
+from solarvent.inputs.wording import place, problems_of
 
 #: Section of the plan -> kind of part in the library.
 _SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "opening": "openings"}
@@ -36,22 +35,19 @@ class LoadedPlan:
 
     def wire(self, name: str) -> Wire:
         """Look a wire up, by gauge or id."""
-        return self._record("wires", name)
+        return _record("wires", name, self.library)
 
     def diode(self, name: str) -> Diode:
         """Look a blocking diode up."""
-        return self._record("diodes", name)
+        return _record("diodes", name, self.library)
 
     def cover(self, name: str) -> Cover:
         """Look a glazing up."""
-        return self._record("covers", name)
+        return _record("covers", name, self.library)
 
     def opening(self, name: str) -> Opening:
         """Look a kind of opening up."""
-        return self._record("openings", name)
-
-    def _record(self, kind: str, name: str) -> Any:
-        return RECORDS[kind].model_validate(self.library.get(kind, name))
+        return _record("openings", name, self.library)
 
 
 def embedded_plan_path(name: str = "default") -> Any:
@@ -78,6 +74,8 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     ------
     PlanError
         With every mistake in the file, each with its place and what to write.
+    PartError
+        If the folder of parts, or a file in it, cannot be used.
     """
     source = embedded_plan_path() if path is None else Path(path)
     content = read_toml(source, PlanError)
@@ -87,38 +85,59 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
 
 def check_plan(content: dict[str, Any], library: Library) -> Plan:
     """Check the content of a plan file; the same errors as :func:`load_plan`."""
+    if not content:
+        raise PlanError.single("", "the plan is empty", 'start from the file that "solarvent new" writes')
     problems: list[Problem] = []
-    merged = {
-        section: _with_library(section, value, library, problems) if section in _SECTIONS else value
-        for section, value in content.items()
-    }
+    merged: dict[str, Any] = dict(content)
+    baseless: set[tuple[int | str, ...]] = set()
+    for section, kind in _SECTIONS.items():
+        if isinstance(entries := content.get(section), list):
+            merged[section] = _with_library(section, kind, entries, library, problems, baseless)
+    plan = None
     try:
         plan = Plan.model_validate(merged)
     except ValidationError as error:
-        problems += [_problem(detail, merged) for detail in error.errors(include_url=False)]
-        raise PlanError(problems) from None
-    problems += _unknown_names(plan, library)
-    if problems:
+        problems += [
+            problem
+            for location, problem in problems_of(error, Plan, merged)
+            if not (location[:2] in baseless and _may_come_from_the_base(location, merged))
+        ]
+    problems += _name_problems(merged, library, baseless)
+    if problems or plan is None:
         raise PlanError(problems)
     return plan
 
 
-def _with_library(section: str, entries: Any, library: Library, problems: list[Problem]) -> Any:
-    """Lay each entry of a section over the library entry that it names."""
-    if not isinstance(entries, list):
-        return entries
+def _with_library(
+    section: str,
+    kind: str,
+    entries: list[Any],
+    library: Library,
+    problems: list[Problem],
+    baseless: set[tuple[int | str, ...]],
+) -> list[Any]:
+    """Lay each entry of a section over the library entry that it names; note those whose entry is not found."""
     result = []
-    for number, entry in enumerate(entries, start=1):
+    for number, entry in enumerate(entries):
         if isinstance(entry, dict) and isinstance(entry.get("part"), str):
             try:
-                base = library.get(_SECTIONS[section], entry["part"])
+                entry = _laid_over(library.get(kind, entry["part"]), entry)
             except PartError as error:
-                where = _place([section, number - 1, "part"], {section: entries})
-                problems.extend(Problem(where, item.what, item.write) for item in error.problems)
-                continue
-            entry = _laid_over(base, entry)
+                where = place((section, number, "part"), {section: entries})
+                problems.extend(Problem(item.where or where, item.what, item.write) for item in error.problems)
+                baseless.add((section, number))
         result.append(entry)
     return result
+
+
+def _may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, Any]) -> bool:
+    """Tell whether a mistake is only that the library entry, which was not found, lends no figures."""
+    value: Any = content
+    for step in location:
+        if not isinstance(value, dict | list) or (isinstance(value, dict) and step not in value):
+            return True
+        value = value[step]
+    return len(location) == 2
 
 
 def _laid_over(base: dict[str, Any], entry: dict[str, Any]) -> dict[str, Any]:
@@ -129,136 +148,90 @@ def _laid_over(base: dict[str, Any], entry: dict[str, Any]) -> dict[str, Any]:
     return base | entry
 
 
-def _unknown_names(plan: Plan, library: Library) -> list[Problem]:
-    """Find ids used twice, and words that name no entry of the library."""
-    problems = []
-    seen: dict[str, str] = {}
-    for section in _SECTIONS:
-        for number, part in enumerate(getattr(plan, section), start=1):
-            where = f'{section}[{number}] "{part.id}"' if part.id else f"{section}[{number}]"
-            if part.id is None and section != "opening":
-                problems.append(Problem(where, "id is missing", f'write id = "{section}-{number}"'))
-            elif part.id in seen:
-                problems.append(Problem(where, f"{seen[part.id]} has the same id", "give each part an id of its own"))
-            elif part.id is not None:
-                seen[part.id] = where
-            problems += _unknown_words(where, part, library)
-            if section == "opening" and part.area is None:
-                problems.append(Problem(where, "area is missing", 'write area = "0.05 m2"'))
-    for where, cable in (("wiring.lead", plan.wiring.lead), ("wiring.branch", plan.wiring.branch)):
-        problems += _unknown_words(where, cable, library)
-    problems += _missing("wiring.blocking_diode", "diodes", plan.wiring.blocking_diode, library)
-    problems += _missing("house.cover", "covers", plan.house.cover, library)
-    return problems
-
-
-#: Field of a record -> kind of part that its word names.
-_REFERENCES = {"wire": "wires", "diode": "diodes", "behind": "covers", "outlet_opening": "openings"}
-
-
-def _unknown_words(where: str, record: Record, library: Library) -> list[Problem]:
-    """Check the fields of one record that name a library entry."""
-    return [
-        problem
-        for field, kind in _REFERENCES.items()
-        for problem in _missing(f"{where}.{field}", kind, getattr(record, field, None), library)
-    ]
-
-
-def _missing(where: str, kind: str, name: str | None, library: Library) -> list[Problem]:
-    """Report a word that names no entry."""
-    if name is None:
-        return []
-    try:
-        library.get(kind, name)
-    except PartError as error:
-        return [Problem(where, problem.what, problem.write) for problem in error.problems]
-    return []
-
-
-def _place(location: list[int | str], content: dict[str, Any]) -> str:
-    """Write a place as people count: ``fan[2] "east".start_voltage``."""
-    words, value = "", content
-    for step in location:
-        value = value[step] if isinstance(value, list | dict) and _has(value, step) else None
-        if isinstance(step, int):
-            words += f"[{step + 1}]"
-            if isinstance(value, dict) and isinstance(value.get("id"), str):
-                words += f' "{value["id"][:40]}"'
-        else:
-            words += f".{step}" if words else step
-    return words
-
-
-def _has(value: Any, step: int | str) -> bool:
-    return step in value if isinstance(value, dict) else isinstance(step, int) and step < len(value)
-
-
-#: Pydantic's kinds of mistake, in the words of this project.
-_WORDS = {
-    "missing": ("is missing", ""),
-    "bool_type": ("must be true or false", ""),
-    "bool_parsing": ("must be true or false", ""),
-    "int_type": ("must be a whole number", "without quotes or decimal point"),
-    "int_from_float": ("must be a whole number", ""),
-    "float_type": ("must be a plain number", "without quotes or unit"),
-    "string_type": ("must be text", "put it in quotes"),
-    "list_type": ("must be a list", "put it in [ ]"),
-    "model_type": ("must be a table", "begin it with its name in [brackets]"),
-    "model_attributes_type": ("must be a table", "begin it with its name in [brackets]"),
-    "finite_number": ("must be a finite number", ""),
+#: Key of a plan -> kind of part that its word names.
+_REFERENCES = {
+    "wire": "wires",
+    "diode": "diodes",
+    "blocking_diode": "diodes",
+    "behind": "covers",
+    "cover": "covers",
+    "outlet_opening": "openings",
 }
 
 
-def _problem(detail: ErrorDetails, content: dict[str, Any]) -> Problem:
-    """Turn one of pydantic's findings into ours."""
-    location = [step for step in detail["loc"] if not (isinstance(step, str) and step.startswith("function-"))]
-    where, kind, context = _place(location, content), detail["type"], detail.get("ctx", {})
-    if kind == "extra_forbidden":
-        known = _fields_at(location[:-1])
-        return Problem(where, "this key is not known", nearest(str(location[-1]), known))
-    if kind in _WORDS:
-        what, write = _WORDS[kind]
-        if isinstance(detail["input"], int | float | str) and kind != "missing":
-            what += f", not {str(detail['input'])[:50]!r}"
-        return Problem(where, what, write or _example(location))
-    if kind == "literal_error":
-        word = detail["input"]
-        return Problem(where, f"{str(word)[:50]!r} is not one of the choices", f"write one of: {context['expected']}")
-    message = detail["msg"][0].lower() + detail["msg"][1:]
-    return Problem(where, message, str(context.get("write", "")))
+def _name_problems(content: dict[str, Any], library: Library, baseless: set[tuple[int | str, ...]]) -> list[Problem]:
+    """Find ids left out or used twice, and words that name no entry of the library.
+
+    It looks at the raw content, so that these are told together with everything else that is wrong.
+    """
+    problems = []
+    seen: dict[str, str] = {}
+    for section in _SECTIONS:
+        entries = content.get(section)
+        for number, entry in enumerate(entries if isinstance(entries, list) else []):
+            if not isinstance(entry, dict):
+                continue
+            where, name = place((section, number), content), entry.get("id")
+            if "id" not in entry and section != "opening":
+                problems.append(Problem(where, "id is missing", f'write it like id = "{section}-{number + 1}"'))
+            elif isinstance(name, str) and name in seen:
+                problems.append(Problem(where, f"{seen[name]} has the same id", "give each part an id of its own"))
+            elif isinstance(name, str):
+                seen[name] = where
+            problems += _unknown_words(where, entry, library)
+            if section == "opening" and "area" not in entry and (section, number) not in baseless:
+                problems.append(Problem(where, "area is missing", 'write it like area = "0.05 m2"'))
+            if section == "panel":
+                problems += _impossible_plate(where, entry)
+    for location in (("house",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
+        table: Any = content
+        for step in location:
+            table = table.get(step) if isinstance(table, dict) else None
+        problems += _unknown_words(".".join(location), table, library) if isinstance(table, dict) else []
+    return problems
 
 
-def _fields_at(location: list[int | str]) -> list[str]:
-    """Name the keys that are known at a place in the plan."""
-    model: Any = Plan
-    for step in location:
-        if isinstance(step, str):
-            model = _model_in(model.model_fields[step].annotation)
-    return list(model.model_fields)
+def _unknown_words(where: str, table: dict[str, Any], library: Library) -> list[Problem]:
+    """Check the keys of one table that name a library entry, and the entries that they name."""
+    problems = []
+    for key, kind in _REFERENCES.items():
+        if isinstance(name := table.get(key), str):
+            try:
+                _record(kind, name, library)
+            except PartError as error:
+                problems += [Problem(item.where or f"{where}.{key}", item.what, item.write) for item in error.problems]
+    return problems
 
 
-def _model_in(annotation: Any) -> Any:
-    """Find the record inside ``list[Record]`` or ``Record | None``."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        if (found := _model_in(inner)) is not None:
-            return found
-    return None
+def _record(kind: str, name: str, library: Library) -> Any:
+    """Look an entry of the library up, and check it."""
+    content = library.get(kind, name)
+    try:
+        return RECORDS[kind].model_validate(content)
+    except ValidationError as error:
+        found = problems_of(error, RECORDS[kind], content, f'{kind} "{name[:40]}"')
+        raise PartError([problem for _, problem in found]) from None
 
 
-def _example(location: list[int | str]) -> str:
-    """Suggest what to write where a key is missing."""
-    model: Any = Plan
-    schema: dict[str, Any] = {}
-    for step in location:
-        if isinstance(step, str) and model is not None:
-            schema = model.model_json_schema()["properties"].get(step, {})
-            model = _model_in(model.model_fields[step].annotation)
-    if examples := schema.get("examples"):
-        return f'write {location[-1]} = "{examples[0]}"'
-    return ""
+def _impossible_plate(where: str, entry: dict[str, Any]) -> list[Problem]:
+    """Find a plate whose best point lies outside its own voltage or current; unreadable figures are told elsewhere."""
+    try:
+        panel = Panel.model_validate(entry)
+    except ValidationError:
+        return []
+    checks = (
+        ("v_mp", panel.v_mp, "v_oc", panel.v_oc, "V", "voltage"),
+        ("i_mp", panel.i_mp, "i_sc", panel.i_sc, "A", "current"),
+    )
+    return [
+        Problem(
+            f"{where}.{key}",
+            f"an impossible plate: {best:g} {unit} is not below {limit_key}, {limit:g} {unit}",
+            f"look at the label again: the {word} of the best point is the smaller one",
+        )
+        for key, best, limit_key, limit, unit, word in checks
+        if best is not None and limit is not None and best >= limit
+    ]
 
 
 def plan_schema() -> dict[str, Any]:
