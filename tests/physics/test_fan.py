@@ -136,6 +136,15 @@ def test_outside_its_curve_a_fan_has_no_flow_to_report():
     np.testing.assert_array_equal(np.isnan(curve.flow_at([20.1, 20.0, 4.0, 3.9])), [True, False, False, True])
 
 
+def test_a_computer_fan_has_no_flow_at_the_pressure_that_greenhouse_fans_are_rated_at():
+    # FAN-17: 0.125 in of water, 31.1 Pa (ANSI/ASAE EP406, from memory) against 1-4 mm of water, 10-39 Pa, of
+    # 25 mm fans (typical catalogue range, from memory).
+    pressure = 0.125 * 249.09
+    assert np.isnan(FanCurve.from_two_points(110 * M3_PER_HOUR, 20.0).flow_at(pressure))
+    best = FanCurve.from_two_points(150 * M3_PER_HOUR, 4 * 9.807)
+    assert best.flow_at(pressure) < 0.5 * best.flow[-1]
+
+
 def test_a_fan_that_stands_has_no_curve():
     curve = FanCurve.from_two_points(0.05, 20.0)
     assert np.isnan(curve.flow_at(0.0, 0.0))
