@@ -1,0 +1,95 @@
+"""Findings on inlets, louvres, fan curves, and on whether the air is enough."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.base.quantities import show
+from solarvent.planning.findings import Finding
+from solarvent.planning.heat import need
+from solarvent.planning.simulate import Run, hours_of_need
+from solarvent.planning.ventilation import hole_area, inlet_area
+
+if TYPE_CHECKING:
+    from solarvent.planning.heat import Need
+
+#: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
+INLET_SMALL, INLET_GOOD = 1.0, 1.5
+_CURVE_LEFT_SHARE = 0.05
+
+
+def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether the fans can draw air at all."""
+    holes = sum(hole_area(fan) for fan in run.loaded.plan.fan)
+    inlet = inlet_area(run.loaded)
+    good = show(INLET_GOOD * holes, "area", system)
+    do = f"Open {good} (what counts of it, after blades and mesh) low down at the far end from the fans."
+    if inlet == 0:
+        text = "There is no inlet: the fans only suck the house shut, and move what leaks in."
+        yield Finding("stop", "inlet-none", "", text, do, 0.0, INLET_GOOD * holes, "m2")
+    elif inlet < INLET_SMALL * holes:
+        text = (
+            f"The inlets count for {show(inlet, 'area', system)}, less than the fans' own holes"
+            f" ({show(holes, 'area', system)}): the fans are throttled."
+        )
+        yield Finding("warn", "inlet-small", "", text, do, inlet, INLET_SMALL * holes, "m2")
+
+
+def fan_air_findings(run: Run) -> Iterator[Finding]:
+    """Say whether louvres open and whether the fans stay on their curves."""
+    for row, fan in enumerate(run.loaded.plan.fan):
+        name = str(fan.id)
+        turning = run.electrical.running[row]
+        if not turning.any():
+            continue
+        opening = run.loaded.opening(fan.outlet_opening)
+        if opening.opening_pressure and fan.shutoff_pressure:
+            volts = float(np.median(run.electrical.fan_voltage[row][turning]))
+            pressure = fan.shutoff_pressure * (volts / fan.rated_voltage) ** (2 * fan.speed_exponent)
+            if pressure < opening.opening_pressure:
+                text = (
+                    f"The blades of the {opening.name} want {opening.opening_pressure:.0f} Pa to lift; at its usual"
+                    f" {volts:.1f} V the fan makes {pressure:.0f} Pa at the most, so they stay shut."
+                )
+                do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
+                yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
+        share = float(run.ventilation.curve_left[row][turning].mean())
+        if share > _CURVE_LEFT_SHARE:
+            text = f"In {share:.0%} of its hours wind, shutter or the other fans push this fan off its curve."
+            do = "Put it on the lee side or under a hood; open a larger inlet."
+            yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
+        if not fan.curve:
+            text = "The fan's curve is a typical one through its free-air flow and its highest pressure."
+            do = "Write measured points as curve = [[m3/h, Pa], ...] if you have them."
+            yield Finding("note", "curve-typical", name, text, do)
+
+
+def sunny_need(run: Run) -> Need | None:
+    """Work out the need of a sunny hour of need; None if the span has no such hour."""
+    when = hours_of_need(run.loaded, run.conditions.times)
+    ghi = run.conditions.weather["ghi"].to_numpy()[when]
+    return need(run.loaded, float(np.percentile(ghi, 90))) if ghi.size else None
+
+
+def enough_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether the kit cools, or only purges."""
+    wanted = sunny_need(run)
+    if wanted is None or wanted.wanted <= 0:
+        return
+    typical = run.bands["typical"]
+    if typical.target_flow >= wanted.wanted:
+        return
+    share = typical.target_flow / wanted.wanted
+    rule = show(wanted.by_volume, "flow", system)
+    text = (
+        f"This kit purges rather than cools: in the hours of need it moves {show(typical.target_flow, 'flow', system)}"
+        f" on average, {share:.0%} of the {show(wanted.wanted, 'flow', system)} that a sunny hour wants"
+        f" (the trade's one volume a minute would be {rule})."
+    )
+    do = (
+        "Count on open vents, door and shade cloth for the heat; more fans need more panel. No air cools below outside."
+    )
+    yield Finding("warn", "purge-only", "", text, do, typical.target_flow, wanted.wanted, "m3/s")

@@ -1,0 +1,39 @@
+"""All findings on a simulated plan."""
+
+from __future__ import annotations
+
+from solarvent.planning import air_checks, electrical_checks
+from solarvent.planning.findings import Finding, sort_findings
+from solarvent.planning.simulate import Run
+from solarvent.planning.worst_case import worst_case
+
+
+def find(run: Run, system: str | None = None) -> list[Finding]:
+    """Hold a simulated plan against the limits of its parts and the practice of the trade.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year; over less, the findings speak of that span only.
+    system : {"metric", "us"}, optional
+        Units in the texts; by default the plan's.
+
+    Returns
+    -------
+    list of Finding
+        Worst first.
+    """
+    units = system or run.loaded.plan.units
+    worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
+    return sort_findings(
+        [
+            *electrical_checks.voltage_findings(run, worst),
+            *electrical_checks.threshold_findings(run),
+            *electrical_checks.wire_findings(run),
+            *electrical_checks.topology_findings(run),
+            *air_checks.inlet_findings(run, units),
+            *air_checks.fan_air_findings(run),
+            *air_checks.enough_findings(run, units),
+            *electrical_checks.panel_findings(run),
+        ]
+    )

@@ -1,0 +1,187 @@
+"""Findings on panels, voltages, thresholds and wires."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isnan
+
+import numpy as np
+
+from solarvent.inputs.circuit import leaves
+from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
+from solarvent.physics.cable import conductor_current_basis
+from solarvent.physics.panel import check_plate
+from solarvent.planning.conditions import panel_parameters, single_diode
+from solarvent.planning.findings import Finding
+from solarvent.planning.operation import point
+from solarvent.planning.simulate import Run, fan_electrical, hours_of_need
+from solarvent.planning.worst_case import WorstCase
+
+SAFE_VOLTAGE = 60.0
+"""Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
+LATE_START = 700.0
+DROP_WARN, DROP_STOP = 0.05, 0.10
+
+
+def panel_findings(run: Run) -> Iterator[Finding]:
+    """Say what is doubtful about the plates and the places of the panels."""
+    for panel in run.loaded.plan.panel:
+        name = str(panel.id)
+        yield from _plate_findings(panel, name)
+        if panel.behind is not None:
+            cover = run.loaded.cover(panel.behind)
+            lost = 1 - cover.transmittance
+            yield Finding(
+                "warn",
+                "panel-behind-cover",
+                name,
+                f"The panel looks through {cover.name}, which takes {lost:.0%} of the light even when clean and dry.",
+                "Put the panel outside, above the ridge, clear of frame bars.",
+                cover.transmittance,
+                1.0,
+            )
+        if panel.lit_share_of_worst_cell < 1:
+            text = (
+                f"A shadow covers {1 - panel.lit_share_of_worst_cell:.0%} of one cell. Cells are in series: the darkest"
+                " one sets the current of all of them."
+            )
+            do = "Move the panel clear of leaf, bar and line from 10 to 17 h."
+            yield Finding("warn", "cell-shaded", name, text, do, panel.lit_share_of_worst_cell, 1.0)
+        if panel.tilt < 10:
+            text = f"The panel lies at {panel.tilt:g} degrees: water and dirt stay on it, and low sun glances off."
+            yield Finding("note", "panel-flat", name, text, "Tilt it 15 degrees or more.", panel.tilt, 10.0, "deg")
+
+
+def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
+    """Hold the figures on a plate against each other."""
+    if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
+        if panel.single_diode is None:
+            text = f"Only the watts ({panel.watts:g} W) are known; the curve is scaled from a usual 36-cell panel."
+            do = "Read Voc, Isc, Vmp and Imp off its plate, or measure Voc and Isc at noon, and write them in the plan."
+            yield Finding("note", "watts-only", name, text, do, panel.watts, None, "W")
+        return
+    area = panel.width * panel.height if panel.width and panel.height else None
+    check = check_plate(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.watts, area)
+    ask = "Ask the seller for Voc, Isc, Vmp and Imp; measure Voc and Isc at noon and write them in the plan."
+    if not check.fill_factor_plausible:
+        text = f"The plate's fill factor is {check.fill_factor:.2f}; real panels have 0.60 to 0.82."
+        yield Finding("warn", "plate-implausible", name, text, ask, check.fill_factor, 0.82)
+    if not check.watts_plausible:
+        watts = panel.v_mp * panel.i_mp
+        text = f"The plate says {panel.watts:g} W, but its Vmp x Imp is {watts:.3g} W."
+        yield Finding("warn", "plate-implausible", name, text, ask, panel.watts, watts, "W")
+    if not check.area_plausible:
+        text = f"The plate promises {check.watts_per_area:.0f} W from each square metre; good cells give 240 at most."
+        yield Finding("warn", "plate-implausible", name, text, ask, check.watts_per_area, 240.0, "W/m2")
+
+
+def threshold_findings(run: Run) -> Iterator[Finding]:
+    """Say which fans do not start, start late, or will not start again after a cloud."""
+    for fan in run.loaded.plan.fan:
+        name = str(fan.id)
+        typical, low = (run.bands[band].thresholds[name] for band in ("typical", "low"))
+        start, stop = typical.start_irradiance, typical.run_down_irradiance
+        bigger = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
+        if isnan(start):
+            text = f"The fan never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
+            yield Finding("stop", "never-starts", name, text, bigger, None, fan.start_voltage, "V")
+            continue
+        if start > LATE_START:
+            text = f"The fan starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
+            yield Finding("warn", "starts-late", name, text, bigger, start, LATE_START, "W/m2")
+        elif isnan(low.start_irradiance):
+            text = f"With a weak panel and a stiff fan it would never start; typically it does at {start:.0f} W/m2."
+            do = f"{bigger} Or measure the panel's short-circuit current at noon: it decides."
+            yield Finding("warn", "may-not-start", name, text, do, start, None, "W/m2")
+        yield from _restart_finding(run, name, start, stop)
+
+
+def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator[Finding]:
+    """Say how often a fan turns in light that would not start it."""
+    hours = run.hours
+    need = hours_of_need(run.loaded, run.conditions.times)
+    turning = (hours[f"running.{name}"].to_numpy() > 0) & need
+    carried = turning & (hours["effective_irradiance"].to_numpy() < start)
+    if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
+        text = (
+            f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
+            f" a cloud: it starts at {start:.0f} W/m2 and stops at {stop:.0f} W/m2."
+        )
+        do = "Expect it to stand after clouds late in the day; a larger panel narrows the gap."
+        yield Finding("warn", "will-not-restart", name, text, do, start, stop, "W/m2")
+
+
+def voltage_findings(run: Run, worst: WorstCase) -> Iterator[Finding]:
+    """Say which parts see more voltage than they stand."""
+    clamp = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
+    for panel, volts in worst.open_circuit.items():
+        if volts > SAFE_VOLTAGE:
+            text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
+            do = f"Stay below {SAFE_VOLTAGE:g} V: join panels in parallel, not in series."
+            yield Finding("stop", "above-safe-voltage", panel, text, do, volts, SAFE_VOLTAGE, "V")
+    for fan in run.loaded.plan.fan:
+        name, limit = str(fan.id), fan.maximum_voltage
+        volts = worst.turning[name]
+        cold = f"In bright sun at {worst.temp_air:.0f} degC"
+        if volts > limit:
+            text = f"{cold} the turning fan gets {volts:.1f} V; it stands {limit:g} V."
+            yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
+        elif worst.one_failed.get(name, 0.0) > limit:
+            volts = worst.one_failed[name]
+            text = f"If another fan fails, this one gets {volts:.1f} V in bright cold sun; it stands {limit:g} V."
+            yield Finding("warn", "over-voltage-one-failed", name, text, clamp, volts, limit, "V")
+        yield from _standing_finding(run, worst, fan)
+
+
+def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]:
+    """Say that a standing fan sees nearly the open-circuit voltage."""
+    name, limit = str(fan.id), fan.maximum_voltage
+    row = [str(other.id) for other in run.loaded.plan.fan].index(name)
+    peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
+    circuit = next(circuit for circuit in run.circuits if name in leaves(circuit.load))
+    cold = worst.open_circuit[next(iter(leaves(circuit.source)))]
+    if max(peak, cold) > limit:
+        text = (
+            f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {cold:.1f} V on a"
+            f" cold morning; it stands {limit:g} V."
+        )
+        do = "Choose a fan whose limit is above it, or add a clamp; look for 35 V capacitors inside."
+        yield Finding("warn", "open-circuit-voltage", name, text, do, cold, limit, "V")
+
+
+def wire_findings(run: Run) -> Iterator[Finding]:
+    """Say which cables lose too much voltage, or are too thin for the current that may flow."""
+    harness, plan = run.harness, run.loaded.plan
+    for circuit in run.circuits:
+        panels = [panel for panel in plan.panel if str(panel.id) in leaves(circuit.source)]
+        bright = {str(panel.id): panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
+        fans = {str(fan.id): fan_electrical(fan) for fan in plan.fan if str(fan.id) in leaves(circuit.load)}
+        reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
+        for name, volts in zip(reading.fan_ids, reading.fan_voltage[:, 0], strict=True):
+            lost = 1 - volts / reading.panel_voltage[:, 0].max()
+            in_series = len(panels) > 1 and plan.wiring.panels == "series"
+            if lost > DROP_WARN and not in_series and plan.wiring.layout != "series":
+                level = "stop" if lost > DROP_STOP else "warn"
+                text = f"In full sun {lost:.0%} of the panel's voltage is lost on the way to the fan."
+                do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
+                yield Finding(level, "voltage-drop", name, text, do, lost, DROP_STOP if level == "stop" else DROP_WARN)
+    for name, part in harness.parts.items():
+        if not isinstance(part, Lead | Splitter) or part.length == 0:
+            continue
+        feeding = [plan_panel for plan_panel in plan.panel if str(plan_panel.id) in harness.upstream(name)]
+        current = conductor_current_basis(sum(single_diode(panel).I_L_ref for panel in feeding))
+        limit = run.loaded.wire(part.wire).ampacity
+        if current > limit:
+            text = f"{part.wire} may carry {limit:g} A; the panels can push {current:.1f} A (1.56 x Isc) through it."
+            do = "Use thicker wire, or a fuse that protects it."
+            yield Finding("stop", "wire-thin", name, text, do, current, limit, "A")
+
+
+def topology_findings(run: Run) -> Iterator[Finding]:
+    """Say what is unwise about the way in which the parts are joined."""
+    for name, part in run.harness.parts.items():
+        divides = isinstance(part, Splitter) and len(run.harness.after(name)) > 1
+        if divides and isinstance(part, Splitter) and part.arrangement == "series":
+            text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
+            do = "Join fans side by side (parallel), or use one fan of twice the voltage."
+            yield Finding("warn", "fans-in-series", name, text, do)

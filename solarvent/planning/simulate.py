@@ -1,0 +1,339 @@
+"""The chain: weather, sun, panels, circuits, fans, air, house. Only this module knows the order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.inputs.circuit import Circuit, leaves
+from solarvent.inputs.harness import Harness, build_harness
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.network import circuits
+from solarvent.inputs.parts import Fan
+from solarvent.physics import airflow
+from solarvent.planning.bands import BANDS, TYPICAL, Band
+from solarvent.planning.conditions import Conditions, conditions, panel_parameters
+from solarvent.planning.heat import steady_rise
+from solarvent.planning.operation import FanElectrical, Thresholds, operate, thresholds
+from solarvent.planning.ventilation import Ventilation, ventilate, volume
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Cell temperature at which start and run-down irradiance are given: a mild day, and the panel warmed by half the sun.
+THRESHOLD_AIR = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Electrical:
+    """All circuits of a plan in one band, with one row a panel or fan, in the order of the plan.
+
+    Attributes
+    ----------
+    panel_voltage, panel_current : array, shape (panels, steps)
+        At the terminals. [V], [A]
+    power_available : array, shape (panels, steps)
+        At the maximum power point. [W]
+    fan_voltage, fan_current : array, shape (fans, steps)
+        [V], [A]
+    fan_voltage_peak : array, shape (fans, steps)
+        The largest voltage, reached between two attempts of a standing fan. [V]
+    running, hunting : array of bool, shape (fans, steps)
+        The fan turns; the fan tries to start and falls back.
+    loss : array, shape (steps,)
+        Heat in cables, contacts and diodes. [W]
+    """
+
+    panel_voltage: np.ndarray
+    panel_current: np.ndarray
+    power_available: np.ndarray
+    fan_voltage: np.ndarray
+    fan_current: np.ndarray
+    fan_voltage_peak: np.ndarray
+    running: np.ndarray
+    hunting: np.ndarray
+    loss: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """A simulated plan.
+
+    Attributes
+    ----------
+    loaded : LoadedPlan
+        What was simulated.
+    harness, circuits
+        How it is wired.
+    conditions : Conditions
+        Weather and light.
+    electrical : Electrical
+        The typical reading of all plates, step by step.
+    ventilation : Ventilation
+        The air that goes with it.
+    hours : pandas.DataFrame
+        One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
+    bands : dict of str to BandResult
+        ``"typical"``, ``"low"`` and ``"high"``.
+    """
+
+    loaded: LoadedPlan
+    harness: Harness
+    circuits: tuple[Circuit, ...]
+    conditions: Conditions
+    electrical: Electrical
+    ventilation: Ventilation
+    hours: pd.DataFrame
+    bands: dict[str, BandResult]
+
+
+@dataclass(frozen=True, eq=False)
+class BandResult:
+    """What changes between the low, typical and high reading.
+
+    Attributes
+    ----------
+    thresholds : dict of str to Thresholds
+        By fan, at 20 degC outside.
+    hours_running : dict of str to float
+        By fan, over the span that was simulated. [h]
+    target_flow, target_air_changes : float
+        Mean over the hours of need; NaN if the span has none. [m3/s], [1/h]
+    """
+
+    thresholds: dict[str, Thresholds]
+    hours_running: dict[str, float]
+    target_flow: float
+    target_air_changes: float
+
+
+def simulate(
+    loaded: LoadedPlan, day: date | None = None, step: float | None = None, bands: tuple[Band, ...] = BANDS
+) -> Run:
+    """Simulate a plan over its year of weather, or over one day.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    day : date, optional
+        One day in place of the year.
+    step : float, optional
+        Length of a step within that day. [s]
+    bands : tuple of Band
+        Which readings of the plates to work out; the first gives the hours.
+
+    Returns
+    -------
+    Run
+        Everything that was worked out.
+
+    Raises
+    ------
+    SolarventError
+        Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
+    """
+    harness = build_harness(loaded)
+    wired = circuits(harness, loaded)
+    sun = conditions(loaded, day, step)
+    results, first = {}, None
+    for band in bands:
+        electrical = _electrical(loaded, wired, sun, band)
+        by_fan = dict(zip(_fan_ids(loaded), electrical.fan_voltage, strict=True))
+        air = ventilate(loaded, sun.weather, by_fan, electrical.running, band)
+        results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
+        first = first or (electrical, air)
+    assert first is not None
+    hours = _hours_table(loaded, sun, *first)
+    return Run(loaded, harness, wired, sun, *first, hours, results)
+
+
+def _fan_ids(loaded: LoadedPlan) -> list[str]:
+    return [str(fan.id) for fan in loaded.plan.fan]
+
+
+def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
+    """Give the electrical side of a fan in a band; measured running points are not stretched."""
+    start, current = band.start_factor(fan), band.current_factor(fan)
+    return FanElectrical(
+        id=str(fan.id),
+        rated_voltage=fan.rated_voltage,
+        rated_current=fan.rated_current * current,
+        current_exponent=fan.current_exponent,
+        start_voltage=fan.start_voltage * start,
+        run_down_voltage=fan.run_down_voltage * start,
+        locked_rotor_ratio=fan.locked_rotor_ratio,
+        retrying=fan.standing == "retrying",
+        points=tuple((volts, amps) for volts, amps in fan.readings),
+    )
+
+
+def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Electrical:
+    """Operate every circuit, on the lit steps and the dark one after each, and spread the result over all steps."""
+    plan = loaded.plan
+    lit = np.any([light.effective_irradiance > 0 for light in sun.panels.values()], axis=0)
+    # The dark step after dusk is kept, for it is the one that stops the fans for the night.
+    at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
+    parameters = {
+        str(panel.id): panel_parameters(
+            panel,
+            sun.panels[str(panel.id)].effective_irradiance[at],
+            sun.panels[str(panel.id)].temp_cell[at],
+            band,
+        )
+        for panel in plan.panel
+    }
+    fans = {str(fan.id): fan_electrical(fan, band) for fan in plan.fan}
+    operations = [operate(circuit, *_of(circuit, parameters, fans)) for circuit in wired]
+
+    def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
+        spread = np.zeros((len(ids), lit.size), dtype=dtype)
+        for operation in operations:
+            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
+                spread[ids.index(name), at] = values
+        return spread
+
+    panel_ids, fan_ids = list(parameters), list(fans)
+    available = np.zeros((len(panel_ids), lit.size))
+    for row, name in enumerate(panel_ids):
+        available[row, at] = _maximum_power(parameters[name])
+    loss = np.zeros(lit.size)
+    loss[at] = sum(operation.cable_loss + operation.diode_loss for operation in operations)
+    return Electrical(
+        rows(panel_ids, "panel", "panel_voltage"),
+        rows(panel_ids, "panel", "panel_current"),
+        available,
+        rows(fan_ids, "fan", "fan_voltage"),
+        rows(fan_ids, "fan", "fan_current"),
+        rows(fan_ids, "fan", "fan_voltage_peak"),
+        rows(fan_ids, "fan", "running", bool),
+        rows(fan_ids, "fan", "hunting", bool),
+        loss,
+    )
+
+
+def _of(circuit: Circuit, panels: dict[str, Any], fans: dict[str, FanElectrical]) -> tuple[dict[str, Any], dict]:
+    """Pick the panels and fans of one circuit."""
+    return {name: panels[name] for name in leaves(circuit.source)}, {name: fans[name] for name in leaves(circuit.load)}
+
+
+def _maximum_power(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
+    """Power at the maximum power point [W]; 0 in the dark."""
+    from pvlib.pvsystem import max_power_point
+
+    lit = parameters[0] > 1e-6
+    power = np.zeros(lit.shape)
+    power[lit] = max_power_point(*(np.broadcast_to(values, lit.shape)[lit] for values in parameters), method="newton")[
+        "p_mp"
+    ]
+    return power
+
+
+def _band_result(
+    loaded: LoadedPlan,
+    wired: tuple[Circuit, ...],
+    sun: Conditions,
+    electrical: Electrical,
+    air: Ventilation,
+    band: Band,
+) -> BandResult:
+    """Sum up one reading of the plates."""
+    need = hours_of_need(loaded, sun.times)
+    flow = float(air.flow[need].mean()) if need.any() else float("nan")
+    turning = electrical.running.sum(axis=1) * sun.step / 3600.0
+    return BandResult(
+        thresholds=start_and_run_down(loaded, wired, band),
+        hours_running=dict(zip(_fan_ids(loaded), turning.tolist(), strict=True)),
+        target_flow=flow,
+        target_air_changes=float(airflow.air_changes(flow, volume(loaded))),
+    )
+
+
+def start_and_run_down(
+    loaded: LoadedPlan, wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
+) -> dict[str, Thresholds]:
+    """Find from which light on each fan starts, and down to which it keeps turning.
+
+    The light is that on the cells of every panel alike. The cells are as warm as that light makes them at 20 degC
+    outside, unless their temperature is given.
+
+    Parameters
+    ----------
+    loaded, wired, band
+        The plan, its circuits, and the reading of the plates.
+    temp_cell : float, optional
+        [degC]
+
+    Returns
+    -------
+    dict of str to Thresholds
+        By fan.
+    """
+    from solarvent.physics.panel import cell_temperature
+
+    fans = {str(fan.id): fan_electrical(fan, band) for fan in loaded.plan.fan}
+
+    def panels_at(irradiance: np.ndarray) -> dict[str, Any]:
+        return {
+            str(panel.id): panel_parameters(
+                panel,
+                irradiance,
+                cell_temperature(irradiance, THRESHOLD_AIR, panel.noct) if temp_cell is None else temp_cell,
+                band,
+            )
+            for panel in loaded.plan.panel
+        }
+
+    found: dict[str, Thresholds] = {}
+    for circuit in wired:
+        ids = set(leaves(circuit.load))
+        found |= thresholds(circuit, panels_at, {name: fan for name, fan in fans.items() if name in ids})
+    return found
+
+
+def hours_of_need(loaded: LoadedPlan, times: pd.DatetimeIndex) -> np.ndarray:
+    """Mark the steps that begin within the months and hours in which the plan needs air."""
+    target = loaded.plan.target
+    minutes = times.hour * 60 + times.minute
+    start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (target.start, target.end))
+    return np.asarray(times.month.isin(target.months) & (minutes >= start) & (minutes < end))
+
+
+def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation) -> pd.DataFrame:
+    """Put everything that changes from step to step into one table."""
+    import pandas as pd
+
+    lights = list(sun.panels.values())
+    weather = sun.weather
+    cover = weather.get("opaque_cover")
+    panel_power = electrical.panel_voltage * electrical.panel_current
+    columns: dict[str, Any] = {
+        "month": np.asarray(sun.times.month),
+        "oktas": np.full(len(weather), np.nan) if cover is None else cover.to_numpy(),
+        "poa_global": np.mean([light.poa_global for light in lights], axis=0),
+        "effective_irradiance": np.mean([light.effective_irradiance for light in lights], axis=0),
+        "temp_air": weather["temp_air"].to_numpy(),
+        "temp_cell": np.mean([light.temp_cell for light in lights], axis=0),
+        "wind_speed": weather["wind_speed"].to_numpy(),
+        "panel_voltage": electrical.panel_voltage.mean(axis=0),
+        "panel_current": electrical.panel_current.mean(axis=0),
+        "panel_power": panel_power.sum(axis=0),
+        "power_available": electrical.power_available.sum(axis=0),
+        "fans_running": electrical.running.sum(axis=0).astype(float),
+        "flow": air.flow,
+        "air_changes": airflow.air_changes(air.flow, volume(loaded)),
+        "temp_inside": weather["temp_air"].to_numpy() + steady_rise(loaded, weather["ghi"].to_numpy(), air.flow),
+    }
+    for row, name in enumerate(_fan_ids(loaded)):
+        columns[f"voltage.{name}"] = electrical.fan_voltage[row]
+        columns[f"current.{name}"] = electrical.fan_current[row]
+        columns[f"running.{name}"] = electrical.running[row].astype(float)
+        columns[f"flow.{name}"] = air.fan_flow[row]
+    if len(lights) > 1:
+        for row, name in enumerate(sun.panels):
+            columns[f"panel_voltage.{name}"] = electrical.panel_voltage[row]
+            columns[f"panel_current.{name}"] = electrical.panel_current[row]
+    return pd.DataFrame(columns, index=pd.DatetimeIndex(sun.times, name="time"))

@@ -1,0 +1,156 @@
+"""From turning fans to air: the plan's fans and openings as one flow network, step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.parts import Fan
+from solarvent.inputs.parts import Opening as OpeningPart
+from solarvent.physics import airflow, house
+from solarvent.physics.fan import FanCurve, speed_ratio
+from solarvent.planning.bands import Band
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Share of a fan's frame that the blades sweep, without hub and corners (typical).
+_SWEPT_SHARE = 0.65
+_HOLE_COEFFICIENT = 0.6
+#: What shut blades let through, of their open area (typical).
+_SHUT_LEAK = 0.03
+#: Cracks per area of cover [m2/m2] (typical; in a light wind they give the handbooks' 0.5 to 4 air changes an hour).
+_CRACKS = {"tight": 1e-4, "average": 3e-4, "leaky": 8e-4}
+
+
+@dataclass(frozen=True)
+class Ventilation:
+    """The air that the fans move, one value a step.
+
+    Attributes
+    ----------
+    flow : array, shape (steps,)
+        Fresh air that enters because fans turn; 0 when none does. [m3/s]
+    fan_flow : array, shape (fans, steps)
+        Through each fan, positive the way it should blow; 0 when no fan turns. [m3/s]
+    curve_left : array of bool, shape (fans, steps)
+        The fan turns, but is pushed off its curve by wind, louvre or the other fans.
+    """
+
+    flow: np.ndarray
+    fan_flow: np.ndarray
+    curve_left: np.ndarray
+
+
+def ventilate(
+    loaded: LoadedPlan, weather: pd.DataFrame, fan_voltage: Mapping[str, np.ndarray], running: np.ndarray, band: Band
+) -> Ventilation:
+    """Solve the air through the house for the steps in which a fan turns.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    weather : pandas.DataFrame
+        With wind_speed and wind_direction, one row a step.
+    fan_voltage : mapping of str to array, shape (steps,)
+        Terminal voltage by fan. [V]
+    running : array of bool, shape (fans, steps)
+        In the order of the plan's fans.
+    band : Band
+        How strong the fans are.
+
+    Returns
+    -------
+    Ventilation
+        One value a step.
+    """
+    steps = running.shape[1]
+    flow, fan_flow = np.zeros(steps), np.zeros(running.shape)
+    curve_left = np.zeros(running.shape, dtype=bool)
+    at = np.flatnonzero(running.any(axis=0))
+    if at.size == 0:
+        return Ventilation(flow, fan_flow, curve_left)
+    wind_speed = weather["wind_speed"].to_numpy()[at] * loaded.plan.place.wind_share
+    wind_direction = weather["wind_direction"].to_numpy()[at]
+    paths = [
+        airflow.FanPath(
+            fan_curve(fan, band),
+            hole_area=hole_area(fan),
+            speed_ratio=speed_ratio(fan_voltage[str(fan.id)][at], fan.rated_voltage, fan.speed_exponent),
+            running=running[row, at],
+            outlet=fan_outlet(loaded, fan),
+            wind_pressure=_wind(wind_speed, wind_direction, fan.wall_azimuth),
+        )
+        for row, fan in enumerate(loaded.plan.fan)
+    ]
+    inlets = [
+        airflow.Opening(effective_area(opening), _wind(wind_speed, wind_direction, opening.wall_azimuth))
+        for opening in loaded.plan.opening
+    ]
+    air = airflow.house_flow(paths, inlets, leakage_area=leakage_area(loaded))
+    flow[at], fan_flow[:, at] = air.inflow, air.flow
+    curve_left[:, at] = (air.curve_left != 0) & running[:, at]
+    return Ventilation(flow, fan_flow, curve_left)
+
+
+def _wind(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: float | None) -> np.ndarray | float:
+    """Wind pressure on a wall [Pa]; a wall whose direction is not given counts as sheltered."""
+    if wall_azimuth is None:
+        return 0.0
+    angle = np.abs((wind_direction - wall_azimuth + 180.0) % 360.0 - 180.0)
+    return airflow.wind_pressure(wind_speed, airflow.wall_pressure_coefficient(angle))
+
+
+def fan_curve(fan: Fan, band: Band) -> FanCurve:
+    """Give a fan's curve at rated speed: measured, or typical through its two printed figures."""
+    factor = band.flow_factor(fan)
+    if fan.curve:
+        points = np.array(fan.curve)
+        return FanCurve(points[:, 0] / 3600.0 * factor, points[:, 1], measured=True)
+    assert fan.free_air_flow is not None  # the record sees to both
+    assert fan.shutoff_pressure is not None
+    return FanCurve.from_two_points(fan.free_air_flow * factor, fan.shutoff_pressure)
+
+
+def hole_area(fan: Fan) -> float:
+    """Effective area of the hole that a standing fan leaves. [m2]"""
+    return _HOLE_COEFFICIENT * _SWEPT_SHARE * fan.size**2
+
+
+def fan_outlet(loaded: LoadedPlan, fan: Fan) -> airflow.Outlet:
+    """Describe what the air passes behind a fan."""
+    opening = loaded.opening(fan.outlet_opening)
+    area = opening.discharge_coefficient * opening.free_share * pi / 4 * fan.size**2
+    return airflow.Outlet(area, opening.opening_pressure, _SHUT_LEAK * area if opening.opening_pressure else 0.0)
+
+
+def effective_area(opening: OpeningPart) -> float:
+    """Discharge coefficient times free area of an opening. [m2]"""
+    return opening.discharge_coefficient * opening.free_share * (opening.area or 0.0)
+
+
+def inlet_area(loaded: LoadedPlan) -> float:
+    """Effective area of all the openings of a plan. [m2]"""
+    return sum(effective_area(opening) for opening in loaded.plan.opening)
+
+
+def geometry(loaded: LoadedPlan) -> house.ShapeGeometry:
+    """Floor, cover and volume of the plan's house."""
+    plan = loaded.plan.house
+    return house.shape_geometry(plan.shape, plan.length, plan.width, plan.eaves, plan.ridge)
+
+
+def volume(loaded: LoadedPlan) -> float:
+    """Volume of the plan's house, as given or by its shape. [m3]"""
+    return loaded.plan.house.volume or geometry(loaded).volume
+
+
+def leakage_area(loaded: LoadedPlan) -> float:
+    """Effective area of all cracks. [m2]"""
+    return _CRACKS[loaded.plan.house.tightness] * geometry(loaded).cover_area

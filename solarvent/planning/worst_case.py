@@ -1,0 +1,95 @@
+"""The cold bright morning: the highest voltages that the parts of a plan may see."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from solarvent.inputs.circuit import Circuit, leaves
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.parts import Panel
+from solarvent.physics.panel import cell_temperature
+from solarvent.planning.bands import HIGH
+from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.operation import point
+from solarvent.planning.simulate import fan_electrical
+
+#: Light of a clear sky with bright clouds around the sun. [W/m2]
+BRIGHT = 1100.0
+#: If a plan names no record low, its coldest hour less this. [K]
+_MARGIN = 5.0
+
+
+@dataclass(frozen=True)
+class WorstCase:
+    """Voltages in the coldest bright hour, with plates that keep their promise.
+
+    Attributes
+    ----------
+    temp_air : float
+        The cold that was assumed. [degC]
+    open_circuit : dict of str to float
+        Voltage of the circuit with nothing joined and cells as cold as the air, by its first panel. [V]
+    turning : dict of str to float
+        Terminal voltage by fan with all fans turning. [V]
+    one_failed : dict of str to float
+        Terminal voltage by fan with whichever other fan failed that leaves it the most; absent for a lone fan. [V]
+    """
+
+    temp_air: float
+    open_circuit: dict[str, float]
+    turning: dict[str, float]
+    one_failed: dict[str, float]
+
+
+def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float) -> WorstCase:
+    """Find the highest voltages of a plan.
+
+    For the open circuit the cells are as cold as the air, as they are at sunrise; for turning fans they are as warm
+    as the bright sky makes them.
+
+    Parameters
+    ----------
+    loaded, wired
+        The plan and its circuits.
+    coldest_hour : float
+        Lowest air temperature of the weather year, used if the plan gives no record low. [degC]
+
+    Returns
+    -------
+    WorstCase
+        By panel and fan.
+    """
+    record = loaded.plan.place.record_low
+    cold = record if record is not None else coldest_hour - _MARGIN
+    fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
+    by_id = {str(panel.id): panel for panel in loaded.plan.panel}
+
+    def parameters(panel: Panel, temp_cell: float) -> tuple[np.ndarray, ...]:
+        return panel_parameters(panel, np.array([BRIGHT]), np.array([temp_cell]), HIGH)
+
+    open_circuit, turning, failed = {}, {}, {}
+    for circuit in wired:
+        panels = [by_id[name] for name in leaves(circuit.source)]
+        names = list(leaves(circuit.load))
+        own = {name: fans[name] for name in names}
+        frozen = {str(panel.id): parameters(panel, cold) for panel in panels}
+        warm = {str(panel.id): parameters(panel, float(cell_temperature(BRIGHT, cold, panel.noct))) for panel in panels}
+        all_on: dict[str, Any] = dict.fromkeys(names, "turning")
+        open_circuit[str(panels[0].id)] = float(
+            point(circuit, frozen, own, dict.fromkeys(names, "open")).open_circuit_voltage[0]
+        )
+        turning |= _fan_volts(point(circuit, warm, own, all_on))
+        for lost in names if len(names) > 1 else []:
+            left = _fan_volts(point(circuit, warm, own, all_on | {lost: "open"}))
+            for name in names:
+                if name != lost:
+                    failed[name] = max(failed.get(name, 0.0), left[name])
+    return WorstCase(cold, open_circuit, turning, failed)
+
+
+def _fan_volts(reading: Any) -> dict[str, float]:
+    """Terminal voltage by fan at the first step of a point."""
+    return dict(zip(reading.fan_ids, reading.fan_voltage[:, 0].tolist(), strict=True))
