@@ -50,7 +50,7 @@ def _table() -> dict[str, Unit]:
             "L/s": (1e-3,),
             "cfm": (foot**3 / 60,),
         },
-        # Conventional water: 1 inch at 4 degC is 249.089 Pa (NIST SP 811).
+        # Water of conventional density, 1000 kg/m3 (NIST SP 811); at 4 degC an inch would be 249.082 Pa.
         "pressure": {"Pa": (1,), "hPa": (100,), "kPa": (1e3,), "inH2O": (249.089,), "mmH2O": (9.80665,)},
         "speed": {"m/s": (1,), "km/h": (1 / 3.6,), "mph": (0.44704,), "kn": (1.852 / 3.6,)},
         "irradiance": {"W/m2": (1,), "kW/m2": (1e3,)},
@@ -155,10 +155,13 @@ def parse(text: object, dimension: str) -> float:
         raise QuantityError.single("", f"{_article(dimension)} is wanted here", example)
     if not isinstance(text, str):
         units = ", ".join(units_of(dimension))
-        raise QuantityError.single("", f"{text} has no unit; {_article(dimension)} is wanted", f"{example} ({units})")
-    shown = text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT] + "..."
+        number = str(text) if abs(text) < 1e15 else "this number"
+        raise QuantityError.single("", f"{number} has no unit; {_article(dimension)} is wanted", f"{example} ({units})")
     stripped = text.strip()
-    found = _NUMBER.match(stripped) if len(stripped) <= LONGEST_TEXT else None
+    if len(stripped) > LONGEST_TEXT:
+        raise QuantityError.single("", f'"{stripped[:LONGEST_TEXT]}..." is too long for a quantity', example)
+    shown = stripped
+    found = _NUMBER.match(stripped)
     if found is None:
         raise QuantityError.single("", f'"{shown}" does not begin with a number', example)
     rest = stripped[found.end() :].strip()
@@ -184,6 +187,10 @@ def _find_unit(name: str, dimension: str, shown: str) -> Unit:
     if others:
         raise QuantityError.single(
             "", f'"{shown}" is {_article(others[0])}; {_article(dimension)} is wanted', f"use one of: {units}"
+        )
+    if not re.match(r"[A-Za-z°%µΩ]", name):
+        raise QuantityError.single(
+            "", f'"{shown}" is not one decimal number with one unit', f'write it like "{EXAMPLES[dimension]}"'
         )
     hint = nearest(name, units_of(dimension))
     known = f" Units of {dimension}: {units}." if hint.startswith("did") else ""

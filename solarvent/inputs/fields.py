@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from solarvent.base.errors import QuantityError
-from solarvent.base.quantities import EXAMPLES, parse, show, units_of
+from solarvent.base.quantities import EXAMPLES, convert, parse, shown_unit, units_of
 
 
 class Record(BaseModel):
@@ -49,8 +49,9 @@ def quantity(
         ]
         for broken, words, limit in limits:
             if broken:
+                unit = shown_unit(dimension, "metric")
                 what = f"{str(text).strip()} is out of range"
-                write = f"it must be {words} {show(limit, dimension)}"
+                write = f"it must be {words} {convert(limit, dimension, unit):g} {unit}"
                 raise PydanticCustomError("quantity", "{what}", {"what": what, "write": write})
         return value
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from functools import cache
@@ -46,7 +47,8 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     """
     where = str(path)
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_FILE + 1)
     except IsADirectoryError:
         raise error.single(where, "this is a folder", "name a .toml file in it") from None
     except PermissionError as reason:
@@ -58,19 +60,35 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     except (OSError, ValueError) as reason:
         raise error.single(where, "the file cannot be read", str(reason)) from None
     if len(raw) > LARGEST_FILE:
-        raise error.single(where, f"the file has {len(raw):,} bytes", "a file of this kind has a few thousand")
+        what = f"the file has more than {LARGEST_FILE:,} bytes"
+        raise error.single(where, what, "a file of this kind has a few thousand; is it the right one?")
     try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
+        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
+        return tomllib.loads(text)
     except UnicodeDecodeError as reason:
         line = raw[: reason.start].count(b"\n") + 1
         raise error.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
     except tomllib.TOMLDecodeError as reason:
-        write = 'text stands in quotes: length = "5 m"; numbers do not: tilt = 30'
-        raise error.single(where, f"not valid TOML: {reason}", write) from None
+        raise error([_not_toml(where, text, str(reason))]) from None
+    except ValueError:
+        raise error.single(where, "a number in it has too many digits", "write it shorter") from None
     except RecursionError:
         raise error.single(
             where, "the brackets are nested too deeply", "a file of this kind needs two levels"
         ) from None
+
+
+def _not_toml(where: str, text: str, reason: str) -> Problem:
+    """Show the line that cannot be read, and what is most likely wrong with it."""
+    what = reason.split(" (at ")[0]
+    if found := re.search(r"at line ([0-9]+)", reason):
+        number = int(found.group(1))
+        where = f"{where} line {number}"
+        line = text.split("\n")[number - 1].strip()
+        what = f"cannot read {line[:60]}" if line else what
+    if re.search("overwrite|twice|mutate|immutable", reason):
+        return Problem(where, what, "this name has been given before; keep one of them")
+    return Problem(where, what, 'text and measures stand in quotes, length = "5 m"; plain numbers do not, tilt = 30')
 
 
 def wire_id(text: str) -> str:
@@ -149,7 +167,7 @@ class Library:
 
 
 #: The kinds of part, which are the names of the library's files.
-KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings")
+KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors")
 
 
 @cache
@@ -169,6 +187,14 @@ def _entries_of(path: Path | Traversable) -> dict[str, dict[str, Any]]:
         Problem(f"{path}: {key}", "an entry is a table", f"begin it with [{key}]")
         for key, entry in content.items()
         if not isinstance(entry, dict)
+    ]
+    problems += [
+        Problem(
+            f"{path}: {key}", "it holds tables only", f'an id with a point in it stands in quotes: ["{key}.{word}"]'
+        )
+        for key, entry in content.items()
+        if isinstance(entry, dict) and entry and all(isinstance(value, dict) for value in entry.values())
+        for word in entry
     ]
     if problems:
         raise PartError(problems)

@@ -11,7 +11,7 @@ from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.inputs.library import Library, profiles, read_toml
 from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Panel, Wire
 from solarvent.inputs.plan import Plan
-from solarvent.inputs.wording import place, problems_of
+from solarvent.inputs.wording import on_one_line, place, problems_of
 
 #: Section of the plan -> kind of part in the library.
 _SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "opening": "openings"}
@@ -104,7 +104,7 @@ def check_plan(content: dict[str, Any], library: Library) -> Plan:
         ]
     problems += _name_problems(merged, library, baseless)
     if problems or plan is None:
-        raise PlanError(problems)
+        raise PlanError(on_one_line(problem) for problem in problems)
     return plan
 
 

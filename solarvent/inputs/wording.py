@@ -87,6 +87,15 @@ def place(location: _Location, content: dict[str, Any]) -> str:
     return words
 
 
+def on_one_line(problem: Problem) -> Problem:
+    """Keep a problem on one line whatever the file holds: line breaks and control signs become blanks."""
+
+    def tidy(text: str) -> str:
+        return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+    return Problem(tidy(problem.where), tidy(problem.what), tidy(problem.write))
+
+
 def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, Any], prefix: str) -> Problem:
     """Word one mistake."""
     location, kind, context, value = detail["loc"], detail["type"], detail.get("ctx", {}), detail["input"]
