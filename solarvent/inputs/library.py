@@ -80,14 +80,15 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
 
 def _not_toml(where: str, text: str, reason: str) -> Problem:
     """Show the line that cannot be read, and what is most likely wrong with it."""
-    what = reason.split(" (at ")[0]
-    if found := re.search(r"at line ([0-9]+)", reason):
-        number = int(found.group(1))
-        where = f"{where} line {number}"
-        line = text.split("\n")[number - 1].strip()
-        what = f"cannot read {line[:60]}" if line else what
+    found = re.search(r"at line ([0-9]+)", reason)
+    number = int(found.group(1)) if found else text.rstrip().count("\n") + 1
+    where = f"{where} line {number}"
+    line = text.split("\n")[number - 1].strip()
+    what = f"cannot read {line[:60]}" if line else "cannot read on from here"
     if re.search("overwrite|twice|mutate|immutable", reason):
         return Problem(where, what, "this name has been given before; keep one of them")
+    if found is None:
+        return Problem(where, what, "something is begun and not finished: a bracket, a quote or a value")
     return Problem(where, what, 'text and measures stand in quotes, length = "5 m"; plain numbers do not, tilt = 30')
 
 
@@ -103,7 +104,7 @@ def wire_id(text: str) -> str:
     for unit in ("awg", "mm2"):
         number = word.removesuffix(unit).strip().removeprefix(unit).strip()
         if unit in word and number.replace(".", "", 1).isdigit():
-            return f"{unit}-{number}"
+            return f"{unit}-{float(number):g}"
     return word
 
 
