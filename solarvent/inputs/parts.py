@@ -37,9 +37,14 @@ class Connector(Record):
     not known, and that never counts as a pass.
     """
 
-    family: str
-    body: Literal["plug", "jack", "either"] = "either"
-    positive: str | None = None
+    family: str = Field(description="what it is, an entry of the connectors library")
+    body: Literal["plug", "jack", "either"] = Field(
+        "either",
+        description="of a barrel, the jack holds the pin and the plug has the hole; either: both halves are alike",
+    )
+    positive: str | None = Field(None, description="the contact that is +, as read or metered; left out: not known")
+    negative: str | None = Field(None, description="the contact that is -, where there are more than two")
+    voltage: Voltage | None = Field(None, description="of an outlet that is held at one voltage, like a USB port")
 
 
 class Part(Record):
@@ -53,6 +58,38 @@ class Part(Record):
     name: str = ""
     source: str = "typical"
     price: Annotated[float, Field(ge=0)] | None = None
+
+
+class Family(Part):
+    """A kind of connector: its contacts, what it mates with, and what it can bear.
+
+    A pole that is called usual is a habit, never a proof. It only says what "straight" means for an adapter.
+    """
+
+    positions: Annotated[list[str], Field(min_length=2, max_length=24)]
+    power: Annotated[list[str], Field(min_length=2, max_length=2)] | None = Field(
+        None, description="the two contacts that carry power, + first, if there are more than two"
+    )
+    any_position: bool = Field(False, description="contacts are told apart by a colour or mark that may be any word")
+    halves: Literal["plug-jack", "alike", "single"] = Field(
+        description="a plug goes into a jack; two alike halves go together; or it mates only with other families"
+    )
+    mapping: Literal["same", "opposite", "chosen"] = Field(
+        description="which contact meets which: its namesake, the other one, or whichever the person puts on it"
+    )
+    usual_positive: str = Field(description="the contact that is usually + at the source end")
+    fixed: bool = Field(False, description="true if a standard fixes the poles")
+    mates_with: list[str] = Field(default_factory=list, description="other families that it also mates with")
+    look_alikes: list[str] = Field(
+        default_factory=list, description="families that seem to fit and do not make good contact"
+    )
+    plug_words: str = ""
+    jack_words: str = ""
+    contact_rating: Current
+    voltage: Voltage | None = Field(None, description="the one voltage that it carries, if a standard says so")
+    weather: Literal["dry", "sheltered", "outdoor"]
+    temporary: bool = Field(False, description="good for a test, not for lasting use")
+    note: str = ""
 
 
 class SingleDiodeRecord(Record):
@@ -84,6 +121,9 @@ class Panel(Part):
         None, description="share of the plate's current that the panel really gives; measured beats assumed"
     )
     outlet: Connector | None = None
+    other_outlets: Annotated[list[Connector], Field(max_length=8)] = Field(
+        default_factory=list, description="further sockets beside the first one, which work at the same time"
+    )
     tilt: Annotated[float, Field(ge=0, le=90, description="degrees from the horizontal")] = 30.0
     azimuth: Azimuth = 180.0
     mounting: Literal["free", "close", "flush"] = Field(
@@ -139,6 +179,8 @@ class Fan(Part):
     )
     tolerance: Annotated[float, Field(ge=0, le=0.4)] = Field(0.15, description="spread between alike fans")
     inlet: Connector | None = None
+    outlet: Connector | None = Field(None, description="a second end that passes the power on to the next fan")
+    crosses: bool | None = Field(None, description="between the two ends; left out: not known")
     outlet_opening: str = Field("hood", description="what the air passes behind the fan, an entry of the openings")
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
 
@@ -188,7 +230,11 @@ class Lead(Part):
     inlet: Connector | None = None
     outlet: Connector | None = None
     crosses: bool | None = Field(
-        False, description="true if the poles change places between the ends, unknown: leave out"
+        None, description="true if the poles change places between the ends, false if not; left out: not known"
+    )
+    fuse: Current | None = Field(None, description="a fuse in the line: what it carries for ever")
+    usb_wires: Literal["power", "power-and-data", "data"] | None = Field(
+        None, description="of a USB lead: which of its wires are there"
     )
 
 
@@ -202,7 +248,7 @@ class Splitter(Part):
     wire_quality: Annotated[float, Field(ge=1, le=3)] = 1.0
     trunk: Connector | None = None
     branch: Connector | None = None
-    crosses: bool | None = False
+    crosses: bool | None = Field(None, description="between trunk and branches; left out: not known")
 
 
 class Cover(Part):
@@ -234,4 +280,5 @@ RECORDS: dict[str, type[Part]] = {
     "diodes": Diode,
     "covers": Cover,
     "openings": Opening,
+    "connectors": Family,
 }
