@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from solarvent.base.quantities import convert, shown_unit
+from solarvent.base.quantities import convert, shown_unit, units_of
 
 DIMENSIONLESS = ""
 
@@ -38,6 +38,10 @@ class Column(NamedTuple):
     def unit(self, system: str = "metric") -> str:
         """Name the unit of display; empty for a pure number."""
         return shown_unit(self.dimension, system) if self.dimension else ""
+
+    def unit_si(self) -> str:
+        """Name the unit in which the value is kept in tables and JSON; empty for a pure number."""
+        return units_of(self.dimension)[0] if self.dimension else ""
 
     def shown(self, value: float, system: str = "metric") -> float:
         """Turn an SI value into the number to display."""

@@ -3,15 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from solarvent.base.errors import QuantityError
+from solarvent.base.quantities import parse
 from solarvent.cli import EXIT_STOP
 
 if TYPE_CHECKING:
     from solarvent.planning.findings import Finding
+
+EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml"
+
+
+class _Day(click.ParamType):
+    """A day of the year, with or without its year."""
+
+    name = "MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        if isinstance(value, date):
+            return value
+        text = value if value.count("-") == 2 else f"2000-{value}"
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            self.fail(f'"{value}" is no day; write it like 07-15', param, ctx)
+
+
+class _Step(click.ParamType):
+    """A length of time with its unit."""
+
+    name = "TIME"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        if isinstance(value, float):
+            return value
+        try:
+            seconds = parse(value, "time")
+        except QuantityError as error:
+            self.fail(str(error), param, ctx)
+        if not 60 <= seconds <= 3600:
+            self.fail(f'"{value}" is outside 1 min to 60 min', param, ctx)
+        return seconds
+
+
+DAY, STEP = _Day(), _Step()
 
 plan_argument = click.argument("plan", required=False, type=click.Path(path_type=Path))
 parts_option = click.option(

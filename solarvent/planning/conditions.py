@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
 from solarvent.physics import panel as panel_kernel
@@ -209,24 +209,32 @@ def _light(panel: Panel, loaded: LoadedPlan, weather: pd.DataFrame, position: su
     return PanelLight(plane.poa_global, effective, temp_cell)
 
 
-@lru_cache(maxsize=64)
 def single_diode(panel: Panel) -> panel_kernel.SingleDiode:
     """Find the single-diode parameters of a panel from what its plate gives.
 
     Raises
     ------
-    DomainError
-        If no diode curve passes through the plate's figures.
+    PlanError
+        If no diode curve passes through the plate's figures; the panel is named.
     """
     given = panel.single_diode
     if given is not None:
         alpha_sc = panel.alpha_sc * given.I_L_ref
         return panel_kernel.SingleDiode(given.I_L_ref, given.I_o_ref, given.R_s, given.R_sh_ref, given.a_ref, alpha_sc)
-    if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
-        return panel_kernel.from_watts(panel.watts)
-    return panel_kernel.fit_nameplate(
-        panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.alpha_sc * panel.i_sc, panel.beta_voc * panel.v_oc
-    )
+    try:
+        if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
+            return panel_kernel.from_watts(panel.watts)
+        alpha_sc, beta_voc = panel.alpha_sc * panel.i_sc, panel.beta_voc * panel.v_oc
+        return _fitted(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, alpha_sc, beta_voc)
+    except DomainError as error:
+        places = (Problem(f'panel "{panel.id}" {item.where}', item.what, item.write) for item in error.problems)
+        raise PlanError(places) from None
+
+
+@lru_cache(maxsize=64)
+def _fitted(*plate: float) -> panel_kernel.SingleDiode:
+    """Fit a plate once, for every band and every check asks for it again."""
+    return panel_kernel.fit_nameplate(*plate)
 
 
 def panel_parameters(

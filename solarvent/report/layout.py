@@ -1,0 +1,88 @@
+"""Small pieces of text layout that the reports share."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from math import isnan
+from typing import Any
+
+from solarvent.base.columns import COLUMNS
+from solarvent.planning.findings import Finding
+
+WIDTH = 80
+
+CAUTIONS = (
+    "General planning help. Stay below 60 V DC and off the mains. Cover the panel before joining anything, and meter"
+    " the polarity at the last plug before a fan.",
+    "Your building authority, landlord or insurer may ask for more; anything tied to house wiring is for a licensed"
+    " electrician. Fans that follow the sun are no life support for animals.",
+)
+
+
+def heading(text: str) -> str:
+    """Write a heading."""
+    return f"{text}\n{'-' * len(text)}"
+
+
+def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
+    """Wrap a text to the width of a plain terminal."""
+    return textwrap.fill(
+        text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent,
+        break_long_words=True, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def findings_text(findings: Iterable[Finding]) -> str:
+    """Write findings in words, worst first as given; those that say the same of several parts are told once."""
+    told: dict[tuple[str, str, str, str], list[str]] = {}
+    for finding in findings:
+        told.setdefault((finding.level, finding.code, finding.text, finding.do), []).append(finding.part)
+    blocks = []
+    for (level, code, text, do), parts in told.items():
+        names = ", ".join(part for part in parts if part)
+        head = f"{level.upper()}  {code}" + (f"  ({names})" if names else "")
+        blocks.append(
+            "\n".join(
+                [paragraph(head, "      ", ""), paragraph(text, "      "), paragraph(do, "         ", "      -> ")]
+            )
+        )
+    return "\n".join(blocks)
+
+
+def table(rows: Iterable[Sequence[Any]], headers: Sequence[str]) -> str:
+    """Lay out a table with aligned columns; a heading breaks before its unit."""
+    import tabulate
+
+    # By default every column is two wider than its heading, which a terminal of 80 columns does not have to spare.
+    tabulate.MIN_PADDING = 0
+    return tabulate.tabulate(
+        [list(row) for row in rows],
+        headers=[text.replace(" [", "\n[") for text in headers],
+        tablefmt="simple",
+        disable_numparse=True,
+        stralign="right",
+        colalign=("left",),
+    )
+
+
+def cell(name: str, value: float, system: str) -> str:
+    """Write the value of a result column for people."""
+    column = COLUMNS[name]
+    if isnan(value):
+        return "-"
+    return f"{column.shown(value, system):.{column.decimals if system == 'metric' else column.decimals_us}f}"
+
+
+def clock(hours: float) -> str:
+    """Write hours of the day as a time; ``-`` for none."""
+    if isnan(hours):
+        return "-"
+    minutes = round(hours * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def spread(typical: float, low: float, high: float, form: str = ".0f") -> str:
+    """Write a typical value with its band, ``-`` where it does not happen."""
+    words = [("-" if isnan(value) else format(value, form)) for value in (typical, low, high)]
+    return f"{words[0]} ({words[1]} .. {words[2]})"

@@ -1,0 +1,124 @@
+"""What a meter should read, as text and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import isnan
+from typing import Any
+
+from solarvent.planning.metering import Expected, FanReading, Reading
+from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+
+
+def render_expected(
+    title: str, irradiance: float, temp_cell: float, bands: Mapping[str, Sequence[Expected]], note: str = ""
+) -> str:
+    """Write the expected readings of all circuits.
+
+    Parameters
+    ----------
+    title : str
+        Of the plan.
+    irradiance, temp_cell : float
+        For which they hold. [W/m2], [degC]
+    bands : mapping of str to sequence of Expected
+        ``"typical"``, ``"low"`` and ``"high"``, one entry a circuit.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks.append(
+        paragraph(
+            f"In {irradiance:g} W/m2 on the cells, cells at {temp_cell:g} degC. First the reading to expect; in"
+            " brackets a weak panel with stiff fans .. both at their best."
+        )
+    )
+    for typical, low, high in zip(bands["typical"], bands["low"], bands["high"], strict=True):
+        blocks.append(heading(f"Circuit of {', '.join(typical.panels)}") + "\n" + _circuit(typical, low, high))
+        blocks.append("\n".join(_thresholds(typical, irradiance)))
+    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def _circuit(typical: Expected, low: Expected, high: Expected) -> str:
+    """Tabulate one circuit: where the probes go, volts and amperes."""
+    rows = [
+        ("panel, nothing joined", _band(typical.open_circuit, low.open_circuit, high.open_circuit, "V"), "0 A"),
+        (
+            "panel shorted by the meter",
+            "0 V",
+            _band(typical.short_circuit, low.short_circuit, high.short_circuit, "A"),
+        ),
+    ]
+    for words, state in (("rotors held", "standing"), ("fans turning", "turning")):
+        readings: list[Reading] = [getattr(expected, state) for expected in (typical, low, high)]
+        rows.append((f"{words}: panel", *_pair(readings, "panel_voltage", "panel_current")))
+        for number, fan in enumerate(typical.standing.fans):
+            each: list[FanReading] = [reading.fans[number] for reading in readings]
+            rows.append((f"{words}: {fan.id}", *_pair(each, "voltage", "current")))
+    return table(rows, ("probes at", "volts", "amperes"))
+
+
+def _pair(readings: Sequence[Any], voltage: str, current: str) -> tuple[str, str]:
+    volts, amps = ([getattr(reading, name) for reading in readings] for name in (voltage, current))
+    return _band(*volts, "V"), _band(*amps, "A")
+
+
+def _band(typical: float, low: float, high: float, unit: str) -> str:
+    decimals = 1 if unit == "V" else 2
+    return f"{typical:.{decimals}f} ({low:.{decimals}f} .. {high:.{decimals}f}) {unit}"
+
+
+def _thresholds(expected: Expected, irradiance: float) -> Iterator[str]:
+    """Say what each fan does in rising and falling light, and in this light."""
+    for name, limits in expected.thresholds.items():
+        start, stop = limits.start_irradiance, limits.run_down_irradiance
+        if isnan(start):
+            yield paragraph(f"{name}: never starts by itself in any sun.", "  ", "")
+            continue
+        now = "turns" if irradiance >= start else "turns only if it did already" if irradiance >= stop else "stands"
+        yield paragraph(
+            f"{name}: starts at {start:.0f} W/m2, stops at {stop:.0f} W/m2; in this light it {now}.", "  ", ""
+        )
+
+
+def expected_data(title: str, irradiance: float, temp_cell: float, circuits: Sequence[Expected]) -> dict[str, Any]:
+    """Give the typical readings as plain data, schema ``solarvent.meter/1``, in SI units.
+
+    With several circuits the top level speaks of the first, and ``circuits`` of all of them.
+    """
+    each = [_circuit_data(expected) for expected in circuits]
+    return {
+        "schema": "solarvent.meter/1",
+        "title": title,
+        "irradiance": irradiance,
+        "temp_cell": temp_cell,
+        **each[0],
+        "circuits": each,
+    }
+
+
+def _circuit_data(expected: Expected) -> dict[str, Any]:
+    limits = expected.thresholds
+    return {
+        "panels": list(expected.panels),
+        "open_circuit": {"voltage": expected.open_circuit},
+        "short_circuit": {"current": expected.short_circuit},
+        "standing": _reading_data(expected.standing),
+        "turning": _reading_data(expected.turning),
+        "start_irradiance": {name: limit.start_irradiance for name, limit in limits.items()},
+        "run_down_irradiance": {name: limit.run_down_irradiance for name, limit in limits.items()},
+    }
+
+
+def _reading_data(reading: Reading) -> dict[str, Any]:
+    return {
+        "panel_voltage": reading.panel_voltage,
+        "panel_current": reading.panel_current,
+        "fans": [{"id": fan.id, "voltage": fan.voltage, "current": fan.current} for fan in reading.fans],
+    }

@@ -1,0 +1,201 @@
+"""The answer of ``run`` as text: findings, the short answer, three days, the months."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from collections.abc import Iterator, Sequence
+from math import isnan
+from typing import TYPE_CHECKING
+
+from solarvent.base.columns import COLUMNS
+from solarvent.base.quantities import show
+from solarvent.planning.air_checks import sunny_need
+from solarvent.planning.findings import Finding
+from solarvent.planning.simulate import Run, hours_of_need
+from solarvent.planning.year import day_hours, months_table, telling_days, totals, used_power
+from solarvent.report.layout import CAUTIONS, cell, clock, findings_text, heading, paragraph, spread, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_DAY_COLUMNS = ("poa_global", "temp_air", "panel_voltage", "flow", "air_changes", "temp_inside")
+_MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_noon", "air_changes_15")
+
+
+def render_run(run: Run, findings: Sequence[Finding], system: str, month: int | None, note: str = "") -> str:
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year or a day.
+    findings : sequence of Finding
+        Worst first.
+    system : {"metric", "us"}
+        Units.
+    month : int, optional
+        Whose telling days are shown; by default the hottest of those in which air is needed.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    plan = run.loaded.plan
+    blocks = [paragraph(plan.title[:200])]
+    if note:
+        blocks[0] += "\n" + paragraph(note)
+    blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
+    blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
+    blocks.append(_fans(run))
+    one_day = len(set(run.hours.index.date)) == 1  # type: ignore[attr-defined]
+    if one_day:
+        day = run.hours.index[0].date()
+        blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system))
+    else:
+        blocks += _telling_days(run, system, month or _hottest_month(run))
+        blocks.append(_months(run, system))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def _short_answer(run: Run, system: str) -> Iterator[str]:
+    """Say in a few sentences what the person came to know."""
+    bands = run.bands
+    target = run.loaded.plan.target
+    typical = bands["typical"]
+    if not isnan(typical.target_flow):
+        unit = COLUMNS["flow"].unit(system)
+        flows = [COLUMNS["flow"].shown(bands[name].target_flow, system) for name in ("typical", "low", "high")]
+        changes = [bands[name].target_air_changes for name in ("typical", "low", "high")]
+        yield paragraph(
+            f"From {target.start} to {target.end} in the months of need the fans move {spread(*flows)} {unit} on"
+            f" average, which is {spread(*changes)} air changes an hour. (In brackets: weak panel and stiff fans .."
+            " all at their best.)"
+        )
+        rise = (run.hours["temp_inside"] - run.hours["temp_air"])[hours_of_need(run.loaded, run.conditions.times)]
+        mean, worst = (show(value, "temperature difference", system) for value in (rise.mean(), rise.max()))
+        yield paragraph(
+            f"With every other opening shut the house would then be about {mean} warmer than outside on average, and"
+            f" {worst} at the worst (steady heat balance, nothing stored: an estimate, not a forecast)."
+        )
+    if wanted := sunny_need(run):
+        floor = " to ".join(show(flow, "flow", system) for flow in wanted.by_floor)
+        yield paragraph(
+            f"Enough for a sunny hour ({wanted.ghi:.0f} W/m2 on the level) would be"
+            f" {show(wanted.wanted, 'flow', system)}, {wanted.wanted_air_changes:.0f} air changes an hour, to stay"
+            f" within {show(target.rise, 'temperature difference', system)}. Rules of the trade: one volume a minute,"
+            f" {show(wanted.by_volume, 'flow', system)}; by floor, {floor}."
+        )
+    sums = totals(run)
+    made, used = float(sums["energy_made"]), float(sums["energy_used"])  # type: ignore[arg-type]
+    share = used / made if made else 0.0
+    yield paragraph(
+        f"The panel could make {made:,.0f} Wh over the span; the fans use {used:,.0f} Wh of it ({share:.0%})."
+    )
+
+
+def _fans(run: Run) -> str:
+    """Tabulate the fans: from which light they start, down to which they turn, and how long in all."""
+    rows = []
+    order = ("typical", "low", "high")
+    for fan in run.loaded.plan.fan:
+        name = str(fan.id)
+        limits = [run.bands[band].thresholds[name] for band in order]
+        turning = [run.bands[band].hours_running[name] for band in order]
+        rows.append(
+            (
+                name,
+                spread(*(limit.start_irradiance for limit in limits)),
+                spread(*(limit.run_down_irradiance for limit in limits)),
+                spread(*turning),
+            )
+        )
+    headers = ("fan", "starts at [W/m2]", "stops at [W/m2]", "turning [h]")
+    title = heading("Fans: typical (weak panel, stiff fan .. all at their best)")
+    return f"{title}\n{table(rows, headers)}\n" + paragraph(
+        "Light on the panel's cells, rising from darkness and falling again, at 20 degC outside."
+    )
+
+
+def _hottest_month(run: Run) -> int:
+    """Choose the month of need with the hottest hours of need."""
+    need = hours_of_need(run.loaded, run.conditions.times)
+    hours = run.hours[need] if need.any() else run.hours
+    return int(hours.groupby("month")["temp_air"].mean().idxmax())
+
+
+def _telling_days(run: Run, system: str, month: int) -> Iterator[str]:
+    """Tabulate the clear, the middling and the dull day of a month."""
+    for telling in telling_days(run, month):
+        title = heading(
+            f"A {telling.kind} day: {telling.day:%d %B}, {telling.irradiation / 1000:.1f} kWh/m2 on the panel"
+        )
+        yield f"{title}\n{_day(run, day_hours(run, telling.day), system)}"
+
+
+def _day(run: Run, hours: pd.DataFrame, system: str) -> str:
+    """Tabulate the hours of one day."""
+    fans = run.loaded.plan.fan
+    volts = [f"voltage.{fan.id}" for fan in fans]
+    rows = []
+    for time, row in hours.iterrows():
+        cells = {name: cell(name, row[name], system) for name in _DAY_COLUMNS}
+        fan_volts = [row[name] for name in volts]
+        low, high = (f"{value:.1f}" for value in (min(fan_volts), max(fan_volts)))
+        rows.append(
+            (
+                f"{time:%H:%M}",
+                cells["poa_global"],
+                cells["temp_air"],
+                cells["panel_voltage"],
+                low if low == high else f"{low}-{high}",
+                f"{row['fans_running']:.0f} of {len(fans)}",
+                cells["flow"],
+                cells["air_changes"],
+                cells["temp_inside"],
+            )
+        )
+    headers = (
+        "from",
+        COLUMNS["poa_global"].heading(system),
+        COLUMNS["temp_air"].heading(system),
+        "panel [V]",
+        "fans [V]",
+        "turning",
+        COLUMNS["flow"].heading(system),
+        "changes [1/h]",
+        COLUMNS["temp_inside"].heading(system),
+    )
+    return table(rows, headers)
+
+
+def _months(run: Run, system: str) -> str:
+    """Tabulate the months."""
+    months = months_table(run)
+    rows = [
+        (
+            month_name[int(number)][:3],
+            *(cell(name, row[name], system) for name in _MONTH_COLUMNS[:3]),
+            clock(row["first_start"]),
+            clock(row["last_stop"]),
+            *(cell(name, row[name], system) for name in _MONTH_COLUMNS[3:]),
+        )
+        for number, row in months.iterrows()
+    ]
+    total = run.hours["power_available"].sum(), used_power(run).sum(), run.hours["fans_running"].sum()
+    length = run.conditions.step / 3600.0
+    rows.append(("year", *(f"{value * length:.0f}" for value in total), "", "", "", ""))
+    headers = (
+        "",
+        *(COLUMNS[name].heading(system) for name in _MONTH_COLUMNS[:3]),
+        "first start",
+        "last stop",
+        "at noon [1/h]",
+        "at 15:00 [1/h]",
+    )
+    text = table(rows, headers)
+    notes = "First start and last stop: median over the days. Hours turning: of all fans together."
+    return f"{heading('The year by month')}\n{text}\n{paragraph(notes)}"
