@@ -107,7 +107,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, An
     if kind in _WRONG_TYPE:
         what, write = _WRONG_TYPE[kind]
         if kind in ("list_type", "model_type") and _model_at(model, location) is not None:
-            write = f"begin it with {_heading(location, kind == 'list_type')}"
+            write = f"begin it with {_heading(location, kind == 'list_type' or isinstance(location[-1], int))}"
         return Problem(where, what + (f", not {_shown(value)}" if isinstance(value, str | int | float) else ""), write)
     if kind in _RANGE:
         words, key = _RANGE[kind]
