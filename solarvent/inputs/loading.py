@@ -92,7 +92,7 @@ def check_plan(content: dict[str, Any], library: Library) -> Plan:
     baseless: set[tuple[int | str, ...]] = set()
     for section, kind in _SECTIONS.items():
         if isinstance(entries := content.get(section), list):
-            merged[section] = _with_library(section, kind, entries, library, problems, baseless)
+            merged[section] = with_library(section, kind, entries, library, problems, baseless)
     plan = None
     try:
         plan = Plan.model_validate(merged)
@@ -100,7 +100,7 @@ def check_plan(content: dict[str, Any], library: Library) -> Plan:
         problems += [
             problem
             for location, problem in problems_of(error, Plan, merged)
-            if not (location[:2] in baseless and _may_come_from_the_base(location, merged))
+            if not (location[:2] in baseless and may_come_from_the_base(location, merged))
         ]
     problems += _name_problems(merged, library, baseless)
     if problems or plan is None:
@@ -108,7 +108,7 @@ def check_plan(content: dict[str, Any], library: Library) -> Plan:
     return plan
 
 
-def _with_library(
+def with_library(
     section: str,
     kind: str,
     entries: list[Any],
@@ -130,7 +130,7 @@ def _with_library(
     return result
 
 
-def _may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, Any]) -> bool:
+def may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, Any]) -> bool:
     """Tell whether a mistake is only that the library entry, which was not found, lends no figures."""
     value: Any = content
     for step in location:
