@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
@@ -50,9 +51,17 @@ class LoadedPlan:
         return _record("openings", name, self.library)
 
 
-def embedded_plan_path(name: str = "default") -> Any:
+def embedded_plan_path(name: str = "default") -> Traversable:
     """Find a plan that ships with the package: ``"default"``, or its faulty twin ``"faulty"``."""
     return profiles() / "plans" / f"{name}.toml"
+
+
+def _plan_source(path: str | Path | None) -> Path | Traversable:
+    """Find a plan's file: the one that is named, or else the shipped plan of that name."""
+    if path is None:
+        return embedded_plan_path()
+    shipped = {entry.name.removesuffix(".toml") for entry in (profiles() / "plans").iterdir()}
+    return embedded_plan_path(str(path)) if str(path) in shipped and not Path(path).exists() else Path(path)
 
 
 def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> LoadedPlan:
@@ -61,7 +70,7 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     Parameters
     ----------
     path : str or Path, optional
-        A TOML file; without it, the embedded example.
+        A TOML file, or the name of a plan that ships; without it, the embedded example.
     parts_folder : Path, optional
         A folder of parts that is laid over the library.
 
@@ -77,10 +86,10 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     PartError
         If the folder of parts, or a file in it, cannot be used.
     """
-    source = embedded_plan_path() if path is None else Path(path)
+    source = _plan_source(path)
     content = read_toml(source, PlanError)
     library = Library(parts_folder)
-    return LoadedPlan(check_plan(content, library), library, None if path is None else Path(path))
+    return LoadedPlan(check_plan(content, library), library, source if isinstance(source, Path) else None)
 
 
 def check_plan(content: dict[str, Any], library: Library) -> Plan:

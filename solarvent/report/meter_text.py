@@ -104,6 +104,7 @@ def expected_data(title: str, irradiance: float, temp_cell: float, circuits: Seq
 
 
 def _circuit_data(expected: Expected) -> dict[str, Any]:
+    """Give one circuit; its start is that of the first fan to turn, its run-down that of the last."""
     limits = expected.thresholds
     return {
         "panels": list(expected.panels),
@@ -111,9 +112,18 @@ def _circuit_data(expected: Expected) -> dict[str, Any]:
         "short_circuit": {"current": expected.short_circuit},
         "standing": _reading_data(expected.standing),
         "turning": _reading_data(expected.turning),
-        "start_irradiance": {name: limit.start_irradiance for name, limit in limits.items()},
-        "run_down_irradiance": {name: limit.run_down_irradiance for name, limit in limits.items()},
+        "start_irradiance": _least([limit.start_irradiance for limit in limits.values()]),
+        "run_down_irradiance": _least([limit.run_down_irradiance for limit in limits.values()]),
+        "fans": [
+            {"id": name, "start_irradiance": limit.start_irradiance, "run_down_irradiance": limit.run_down_irradiance}
+            for name, limit in limits.items()
+        ],
     }
+
+
+def _least(values: Sequence[float]) -> float:
+    """Take the least of those that happen; NaN if none does."""
+    return min((value for value in values if not isnan(value)), default=float("nan"))
 
 
 def _reading_data(reading: Reading) -> dict[str, Any]:
