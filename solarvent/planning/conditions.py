@@ -14,6 +14,7 @@ from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
 from solarvent.physics import panel as panel_kernel
+from solarvent.physics import single_diode as diode
 from solarvent.physics import sky, sun
 from solarvent.planning.bands import TYPICAL, Band
 
@@ -209,7 +210,7 @@ def _light(panel: Panel, loaded: LoadedPlan, weather: pd.DataFrame, position: su
     return PanelLight(plane.poa_global, effective, temp_cell)
 
 
-def single_diode(panel: Panel) -> panel_kernel.SingleDiode:
+def single_diode(panel: Panel) -> diode.SingleDiode:
     """Find the single-diode parameters of a panel from what its plate gives.
 
     Raises
@@ -220,10 +221,10 @@ def single_diode(panel: Panel) -> panel_kernel.SingleDiode:
     given = panel.single_diode
     if given is not None:
         alpha_sc = panel.alpha_sc * given.I_L_ref
-        return panel_kernel.SingleDiode(given.I_L_ref, given.I_o_ref, given.R_s, given.R_sh_ref, given.a_ref, alpha_sc)
+        return diode.SingleDiode(given.I_L_ref, given.I_o_ref, given.R_s, given.R_sh_ref, given.a_ref, alpha_sc)
     try:
         if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
-            return panel_kernel.from_watts(panel.watts)
+            return diode.from_watts(panel.watts)
         alpha_sc, beta_voc = panel.alpha_sc * panel.i_sc, panel.beta_voc * panel.v_oc
         return _fitted(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, alpha_sc, beta_voc)
     except DomainError as error:
@@ -232,9 +233,9 @@ def single_diode(panel: Panel) -> panel_kernel.SingleDiode:
 
 
 @lru_cache(maxsize=64)
-def _fitted(*plate: float) -> panel_kernel.SingleDiode:
+def _fitted(*plate: float) -> diode.SingleDiode:
     """Fit a plate once, for every band and every check asks for it again."""
-    return panel_kernel.fit_nameplate(*plate)
+    return diode.fit_nameplate(*plate)
 
 
 def panel_parameters(
@@ -256,5 +257,5 @@ def panel_parameters(
     tuple of array
         photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth. [A, A, ohm, ohm, V]
     """
-    believed = panel_kernel.scale_plate(single_diode(panel), band.plate_factor(panel))
-    return panel_kernel.operating_parameters(believed, effective_irradiance, temp_cell)
+    believed = diode.scale_plate(single_diode(panel), band.plate_factor(panel))
+    return diode.operating_parameters(believed, effective_irradiance, temp_cell)

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.inputs.circuit import leaves
 from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
 from solarvent.physics.cable import conductor_current_basis
-from solarvent.physics.panel import check_plate
+from solarvent.physics.plate import check_plate
 from solarvent.planning.conditions import panel_parameters, single_diode
 from solarvent.planning.findings import Finding
 from solarvent.planning.operation import point

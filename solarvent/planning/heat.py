@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.physics import airflow, house
+from solarvent.physics import house
+from solarvent.physics.airflow import air_changes
 from solarvent.planning.ventilation import geometry, volume
 
 #: Share of the heat of the sun that leaves pass on as vapour, by planting (ANSI/ASAE EP406, from memory).
@@ -109,5 +110,5 @@ def need(loaded: LoadedPlan, ghi: float) -> Need:
         by_volume=float(house.flow_by_volume(volume(loaded))),
         by_floor=(low, high),
         wanted=wanted,
-        wanted_air_changes=float(airflow.air_changes(wanted, volume(loaded))),
+        wanted_air_changes=float(air_changes(wanted, volume(loaded))),
     )

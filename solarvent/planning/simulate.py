@@ -13,7 +13,7 @@ from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
 from solarvent.inputs.parts import Fan
-from solarvent.physics import airflow
+from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
 from solarvent.planning.conditions import Conditions, conditions, panel_parameters
 from solarvent.planning.heat import steady_rise
@@ -248,7 +248,7 @@ def _band_result(
         thresholds=start_and_run_down(loaded, wired, band),
         hours_running=dict(zip(_fan_ids(loaded), turning.tolist(), strict=True)),
         target_flow=flow,
-        target_air_changes=float(airflow.air_changes(flow, volume(loaded))),
+        target_air_changes=float(air_changes(flow, volume(loaded))),
     )
 
 
@@ -324,7 +324,7 @@ def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, ai
         "power_available": electrical.power_available.sum(axis=0),
         "fans_running": electrical.running.sum(axis=0).astype(float),
         "flow": air.flow,
-        "air_changes": airflow.air_changes(air.flow, volume(loaded)),
+        "air_changes": air_changes(air.flow, volume(loaded)),
         "temp_inside": weather["temp_air"].to_numpy() + steady_rise(loaded, weather["ghi"].to_numpy(), air.flow),
     }
     for row, name in enumerate(_fan_ids(loaded)):

@@ -12,8 +12,10 @@ import numpy as np
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Fan
 from solarvent.inputs.parts import Opening as OpeningPart
-from solarvent.physics import airflow, house
+from solarvent.physics import airflow
 from solarvent.physics.fan import FanCurve, speed_ratio
+from solarvent.physics.shape import ShapeGeometry, shape_geometry
+from solarvent.physics.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.planning.bands import Band
 
 if TYPE_CHECKING:
@@ -35,7 +37,9 @@ class Ventilation:
     Attributes
     ----------
     flow : array, shape (steps,)
-        Fresh air that enters because fans turn; 0 when none does. [m3/s]
+        Fresh air that the fans pull through the house: the sum of their flows, less what runs back through standing
+        or overpowered ones; 0 when none turns or more runs back than is blown out. The cross-draught of the wind
+        between the openings comes on top and is not counted. [m3/s]
     fan_flow : array, shape (fans, steps)
         Through each fan, positive the way it should blow; 0 when no fan turns. [m3/s]
     curve_left : array of bool, shape (fans, steps)
@@ -94,7 +98,8 @@ def ventilate(
         for opening in loaded.plan.opening
     ]
     air = airflow.house_flow(paths, inlets, leakage_area=leakage_area(loaded))
-    flow[at], fan_flow[:, at] = air.inflow, air.flow
+    fan_flow[:, at] = air.flow
+    flow[at] = np.maximum(air.flow.sum(axis=0), 0.0)
     curve_left[:, at] = (air.curve_left != 0) & running[:, at]
     return Ventilation(flow, fan_flow, curve_left)
 
@@ -104,7 +109,7 @@ def _wind(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: floa
     if wall_azimuth is None:
         return 0.0
     angle = np.abs((wind_direction - wall_azimuth + 180.0) % 360.0 - 180.0)
-    return airflow.wind_pressure(wind_speed, airflow.wall_pressure_coefficient(angle))
+    return wind_pressure(wind_speed, wall_pressure_coefficient(angle))
 
 
 def fan_curve(fan: Fan, band: Band) -> FanCurve:
@@ -140,10 +145,10 @@ def inlet_area(loaded: LoadedPlan) -> float:
     return sum(effective_area(opening) for opening in loaded.plan.opening)
 
 
-def geometry(loaded: LoadedPlan) -> house.ShapeGeometry:
+def geometry(loaded: LoadedPlan) -> ShapeGeometry:
     """Floor, cover and volume of the plan's house."""
     plan = loaded.plan.house
-    return house.shape_geometry(plan.shape, plan.length, plan.width, plan.eaves, plan.ridge)
+    return shape_geometry(plan.shape, plan.length, plan.width, plan.eaves, plan.ridge)
 
 
 def volume(loaded: LoadedPlan) -> float:

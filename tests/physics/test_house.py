@@ -3,7 +3,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.base.errors import DomainError
 from solarvent.physics.house import (
     SUMMER_FLOW_BY_FLOOR,
     elevation_factor,
@@ -12,7 +11,6 @@ from solarvent.physics.house import (
     flow_for_rise,
     infiltration_conductance,
     sensible_heat,
-    shape_geometry,
     steady_rise,
 )
 
@@ -172,87 +170,3 @@ def test_heat_in_is_heat_out(flow, ghi, share):
     rise = steady_rise(flow, ghi, 5.0, 20.0, 0.75, 0.4, 6.2, share)
     gone = 6.2 * 20.0 * share * rise + sensible_heat(flow, rise)
     assert gone == pytest.approx(0.75 * 0.6 * ghi * 5.0, rel=1e-12, abs=1e-12)
-
-
-# --- shapes ---------------------------------------------------------------------------------------------
-
-
-def test_a_box():
-    size = shape_geometry("box", 3.0, 2.0, 0.0, 2.5)
-    assert (size.floor_area, size.cover_area, size.volume) == pytest.approx((6.0, 6.0 + 25.0, 15.0))
-
-
-def test_a_gable_house_of_right_triangles():
-    # Slopes of 5 m over half widths of 4 m and a rise of 3 m.
-    size = shape_geometry("gable", 10.0, 8.0, 2.0, 5.0)
-    assert size.cover_area == pytest.approx(10 * (2 * 2 + 2 * 5) + 2 * (8 * 2 + 8 * 3 / 2))
-    assert size.volume == pytest.approx(10 * (8 * 2 + 8 * 3 / 2))
-
-
-def test_a_lean_to_has_no_cover_at_its_wall():
-    # One slope of 5 m over a width of 4 m and a rise of 3 m.
-    size = shape_geometry("lean-to", 6.0, 4.0, 2.0, 5.0)
-    assert size.cover_area == pytest.approx(6 * (2 + 5) + 2 * 4 * 3.5)
-    assert size.volume == pytest.approx(6 * 4 * 3.5)
-
-
-def test_a_round_hoop_is_half_a_cylinder():
-    size = shape_geometry("tunnel", 10.0, 4.0, 0.0, 2.0)
-    assert size.cover_area == pytest.approx(np.pi * 2 * 10 + np.pi * 2**2, rel=1e-12)
-    assert size.volume == pytest.approx(np.pi * 2**2 / 2 * 10, rel=1e-12)
-
-
-def test_a_flat_hoop_has_the_arch_of_an_ellipse():
-    from scipy.special import ellipe
-
-    half_width, height = 2.0, 1.2
-    arch = 2 * half_width * ellipe(1 - (height / half_width) ** 2)
-    size = shape_geometry("tunnel", 1.0, 4.0, 0.5, 1.7)
-    ends = 2 * (4.0 * 0.5 + np.pi / 2 * half_width * height)
-    assert size.cover_area == pytest.approx(arch + 2 * 0.5 + ends, rel=1e-10)
-
-
-def test_a_half_ball_is_a_dome():
-    size = shape_geometry("dome", 4.0, 4.0, 0.0, 2.0)
-    assert size.cover_area == pytest.approx(2 * np.pi * 2**2)
-    assert size.volume == pytest.approx(2 / 3 * np.pi * 2**3)
-
-
-@plain
-@given(
-    shape=st.sampled_from(["gable", "lean-to", "tunnel", "dome"]),
-    length=st.floats(1.0, 30.0),
-    width=st.floats(1.0, 10.0),
-    eaves=st.floats(0.1, 3.0),
-    rise=st.floats(0.0, 3.0),
-)
-def test_a_house_lies_between_its_walls_and_its_box(shape, length, width, eaves, rise):
-    if shape == "dome":  # a cap higher than its radius would bulge out over its wall
-        length, rise = width, min(rise, width / 2)
-    size = shape_geometry(shape, length, width, eaves, eaves + rise)
-    assert size.floor_area * eaves <= size.volume * (1 + 1e-12)
-    assert size.volume <= size.floor_area * (eaves + rise) * (1 + 1e-12)
-    # The least surface over a floor: the floor itself, raised.
-    assert size.cover_area > size.floor_area
-
-
-@pytest.mark.parametrize(
-    ("values", "message"),
-    [
-        (("yurt", 3.0, 2.0, 1.0, 2.0), "shape.*write one of: gable, lean-to"),
-        (("gable", 0.0, 2.0, 1.0, 2.0), "length: is 0.0 m"),
-        (("gable", 3.0, float("nan"), 1.0, 2.0), "width: is nan m"),
-        (("gable", 3.0, 2.0, -0.5, 2.0), "eaves: are at -0.5 m"),
-        (("gable", 3.0, 2.0, 2.5, 2.0), "ridge: lies below the eaves"),
-        (("dome", 3.0, 2.0, 0.0, 2.0), "a dome is round"),
-    ],
-)
-def test_a_house_without_meaning_is_refused(values, message):
-    with pytest.raises(DomainError, match=message):
-        shape_geometry(*values)
-
-
-def test_all_mistakes_in_a_house_are_told_at_once():
-    with pytest.raises(DomainError) as caught:
-        shape_geometry("yurt", -1.0, 0.0, 3.0, 2.0)
-    assert len(caught.value.problems) == 4
