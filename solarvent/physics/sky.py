@@ -103,14 +103,17 @@ def clear_sky_at(apparent_zenith, dni_extra, linke_turbidity, altitude=0.0) -> C
     from pvlib import atmosphere, clearsky
 
     zenith = np.asarray(apparent_zenith, dtype=float)
+    down = zenith >= 90
+    # The formulas divide by the height of the sun; while it is down they are given one that is up.
+    seen = np.where(down, 0.0, zenith)
     light = clearsky.ineichen(
-        zenith,
-        atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(zenith), atmosphere.alt2pres(altitude)),
+        seen,
+        atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(seen), atmosphere.alt2pres(altitude)),
         np.broadcast_to(np.asarray(linke_turbidity, dtype=float), zenith.shape),
         altitude=altitude,
         dni_extra=dni_extra,
     )
-    return ClearSky(*(np.where(zenith < 90, light[name], 0.0) for name in ClearSky._fields))
+    return ClearSky(*(np.where(down, 0.0, light[name]) for name in ClearSky._fields))
 
 
 def cloud_factor(oktas):
