@@ -72,7 +72,7 @@ def read_weather(path) -> pd.DataFrame:
         `ghi`, `dni`, `dhi` [W/m2], `temp_air` [degC], `wind_speed` [m/s], `wind_direction` [deg from north],
         `relative_humidity` [%], `pressure` [Pa], `total_cover`, `opaque_cover` [oktas, 0-8]; NaN in the last six where
         the file has nothing. `attrs` holds `title`, `source`, `latitude` [deg], `longitude` [deg], `altitude` [m],
-        `step` [s] and `notes` (what was mended on reading, a list of sentences).
+        `step` [s] and `notes` (what was mended on reading, sentences).
 
     Raises
     ------
@@ -142,7 +142,7 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
     # Only here, so that every message shows the file's own stamps.
     middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
     table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
-    table.attrs |= {"step": step, "notes": notes}
+    table.attrs |= {"step": step, "notes": tuple(notes)}
     return table
 
 
@@ -181,15 +181,19 @@ def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
     from pvlib.iotools import read_tmy3
 
     header = [name.strip() for name in text.split("\n", 2)[1].split(",")]
-    missing = [name for name, _ in _TMY3_COLUMNS.values() if name not in header]
-    raise_mistakes(
-        [Problem(f"{where} line 2", f'no column "{name}"', nearest(name, header)) for name in missing], where
-    )
+    needed = [name for name, _ in _TMY3_COLUMNS.values()]
+    others = set(header) - set(needed)
+    missing = [
+        Problem(f"{where} line 2", f'no column "{name}"', nearest(name, others))
+        for name in needed
+        if name not in header
+    ]
+    raise_mistakes(missing, where)
     try:
         raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
     except Exception as reason:
         # The reader's errors are of many kinds, none of which tells a person where to look.
-        what = f"not a TMY3 file: {type(reason).__name__}: {reason}"
+        what = f"not a TMY3 file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
         raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
     if len(raw) != _TMY3_HOURS:
         what = f"a typical year has {_TMY3_HOURS} hours, this file {len(raw)}"
