@@ -15,6 +15,8 @@ from solarvent.base.errors import PartError, Problem, SolarventError, nearest
 
 LARGEST_FILE = 1_000_000
 PARTS_VERSION = 1
+#: A key of very many words joined by points; the time and room to read one grow with the square of their number.
+_ENDLESS_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){64}""", re.ASCII)
 
 
 def profiles() -> Traversable:
@@ -64,10 +66,14 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
         raise error.single(where, what, "a file of this kind has a few thousand; is it the right one?")
     try:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
-        return tomllib.loads(text)
     except UnicodeDecodeError as reason:
         line = raw[: reason.start].count(b"\n") + 1
         raise error.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
+    if found := _ENDLESS_KEY.search(text):
+        line = text[: found.start()].count("\n") + 1
+        raise error.single(f"{where} line {line}", "too many words joined by points", "a key has one or two")
+    try:
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as reason:
         raise error([_not_toml(where, text, str(reason))]) from None
     except ValueError:

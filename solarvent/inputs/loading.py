@@ -28,7 +28,7 @@ class LoadedPlan:
     library : Library
         The parts that it may name.
     path : Path or None
-        Where it was read; None for the embedded one.
+        Where it was read, if that is a plain file; a weather file is looked for beside it.
     """
 
     def __init__(self, plan: Plan, library: Library, path: Path | None = None) -> None:

@@ -311,6 +311,8 @@ def test_an_overlay_that_is_no_folder_is_told(tmp_path: Path) -> None:
         (b"a = " + b"[" * 100_000, "nested too deeply"),
         (b"a = " + b"1" * 5000, "too many digits"),
         (b"a\x00 = 1", "line 1"),
+        pytest.param(b"\n" + b"a." * 200_000 + b"a = 1", "line 2: too many words joined by points", id="endless key"),
+        pytest.param(b"x = {" + b'"a" . ' * 10_000 + b"a = 1}", "line 1: too many words", id="endless inner key"),
     ],
 )
 def test_a_file_that_cannot_be_read_is_told(tmp_path: Path, content: bytes, message: str) -> None:
