@@ -96,7 +96,9 @@ class Target(Record):
     air_changes: Annotated[float, Field(gt=0, le=200)] | None = None
     flow: Flow | None = None
     rise: TemperatureDifference = Field("6 K", description="how much warmer than outside the house may get")
-    months: list[Annotated[int, Field(ge=1, le=12)]] = Field(default_factory=lambda: [5, 6, 7, 8, 9], min_length=1)
+    months: list[Annotated[int, Field(ge=1, le=12)]] | None = Field(
+        None, min_length=1, description="left out: May to September, south of the equator November to March"
+    )
     start: ClockTime = "12:00"
     end: ClockTime = "18:00"
 
@@ -158,6 +160,13 @@ class Plan(Record):
     splitter: list[Splitter] = Field(default_factory=list, max_length=24)
     opening: list[Opening] = Field(default_factory=list, max_length=24)
     wiring: Wiring
+
+    @property
+    def months_of_need(self) -> list[int]:
+        """The months in which air is needed: those of the target, or the warm ones of the hemisphere."""
+        if self.target.months is not None:
+            return self.target.months
+        return [5, 6, 7, 8, 9] if self.place.latitude >= 0 else [11, 12, 1, 2, 3]
 
     def parts(self) -> Iterator[tuple[str, Part]]:
         """Yield the wired parts with their sections: panels, fans, leads, splitters."""

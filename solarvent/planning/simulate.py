@@ -299,7 +299,7 @@ def hours_of_need(loaded: LoadedPlan, times: pd.DatetimeIndex) -> np.ndarray:
     target = loaded.plan.target
     minutes = times.hour * 60 + times.minute
     start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (target.start, target.end))
-    return np.asarray(times.month.isin(target.months) & (minutes >= start) & (minutes < end))
+    return np.asarray(times.month.isin(loaded.plan.months_of_need) & (minutes >= start) & (minutes < end))
 
 
 def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation) -> pd.DataFrame:

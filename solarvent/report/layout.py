@@ -34,19 +34,20 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
 
 
 def findings_text(findings: Iterable[Finding]) -> str:
-    """Write findings in words, worst first as given; those that say the same of several parts are told once."""
-    told: dict[tuple[str, str, str, str], list[str]] = {}
+    """Write findings in words, in the order given; those of one kind that call for the same deed stand together."""
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in findings:
-        told.setdefault((finding.level, finding.code, finding.text, finding.do), []).append(finding.part)
+        groups.setdefault((finding.level, finding.code, finding.do), []).append(finding)
     blocks = []
-    for (level, code, text, do), parts in told.items():
-        names = ", ".join(part for part in parts if part)
-        head = f"{level.upper()}  {code}" + (f"  ({names})" if names else "")
-        blocks.append(
-            "\n".join(
-                [paragraph(head, "      ", ""), paragraph(text, "      "), paragraph(do, "         ", "      -> ")]
-            )
-        )
+    for (level, code, do), members in groups.items():
+        texts = dict.fromkeys(finding.text for finding in members)
+        names = ", ".join(finding.part for finding in members if finding.part)
+        lines = [paragraph(f"{level.upper()}  {code}" + (f"  ({names})" if names else ""), "      ", "")]
+        for text in texts:
+            about = [finding.part for finding in members if finding.text == text]
+            lines.append(paragraph((f"{', '.join(about)}: " if len(texts) > 1 else "") + text, "      "))
+        lines.append(paragraph(do, "         ", "      -> "))
+        blocks.append("\n".join(lines))
     return "\n".join(blocks)
 
 
