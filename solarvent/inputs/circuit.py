@@ -74,6 +74,18 @@ class Circuit:
     load: Branch
 
 
+def has_series(part: Branch | Circuit) -> bool:
+    """Tell whether anything in a branch, or on either side of a circuit, is joined in series."""
+    match part:
+        case Circuit(source, load):
+            return has_series(source) or has_series(load)
+        case Through(child=child):
+            return has_series(child)
+        case Joined(arrangement, members):
+            return arrangement == "series" or any(has_series(member) for member in members)
+    return False
+
+
 def leaves(branch: Branch) -> Iterator[str]:
     """Yield the part ids at the ends of a branch, in order."""
     match branch:

@@ -30,17 +30,29 @@ def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
 
 def _circuit_from(panel: str, harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, set[str]]:
     """Follow one panel to the pair of conductors that carries everything."""
-    fans = {name for name in harness.downstream(panel) if isinstance(harness.parts[name], Fan)}
-    panels = {name for fan in fans for name in harness.upstream(fan) if isinstance(harness.parts[name], Panel)}
+    panels, fans = _hanging_together(panel, harness)
     node = panel
     while not panels <= set(harness.upstream(node)):
         if len(harness.after(node)) != 1:
             what = f"the panels {', '.join(sorted(panels))} feed the same fans by separate ways"
             raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
         node = harness.after(node)[0]
+    if not fans <= set(harness.downstream(node)):
+        what = f"the fans {', '.join(sorted(fans))} are fed by the same panels, but not all of them by each"
+        raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
     behind = harness.after(node)[0]
     load = _in_line(_tree(behind, harness.after, harness, loaded), 2 * harness.contact_resistance)
     return Circuit(_tree(node, harness.before, harness, loaded), load), panels
+
+
+def _hanging_together(panel: str, harness: Harness) -> tuple[set[str], set[str]]:
+    """Name the panels and the fans that are wired to a panel, on whichever way."""
+    panels, fans, reached = {panel}, set[str](), 0
+    while len(panels) + len(fans) > reached:
+        reached = len(panels) + len(fans)
+        fans |= {name for one in panels for name in harness.downstream(one) if isinstance(harness.parts[name], Fan)}
+        panels |= {name for one in fans for name in harness.upstream(one) if isinstance(harness.parts[name], Panel)}
+    return panels, fans
 
 
 def _in_line(child: Branch, resistance: float, diode: DiodeLaw | None = None, parts: tuple[str, ...] = ()) -> Branch:

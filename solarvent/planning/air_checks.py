@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.base.quantities import show
+from solarvent.planning.bands import TYPICAL
 from solarvent.planning.findings import Finding
 from solarvent.planning.heat import need
 from solarvent.planning.simulate import Run, hours_of_need
-from solarvent.planning.ventilation import hole_area, inlet_area
+from solarvent.planning.ventilation import fan_curve, hole_area, inlet_area
 
 if TYPE_CHECKING:
     from solarvent.planning.heat import Need
@@ -46,9 +47,10 @@ def fan_air_findings(run: Run) -> Iterator[Finding]:
         if not turning.any():
             continue
         opening = run.loaded.opening(fan.outlet_opening)
-        if opening.opening_pressure and fan.shutoff_pressure:
+        if opening.opening_pressure:
             volts = float(np.median(run.electrical.fan_voltage[row][turning]))
-            pressure = fan.shutoff_pressure * (volts / fan.rated_voltage) ** (2 * fan.speed_exponent)
+            highest = float(fan_curve(fan, TYPICAL).pressure[0])
+            pressure = highest * (volts / fan.rated_voltage) ** (2 * fan.speed_exponent)
             if pressure < opening.opening_pressure:
                 text = (
                     f"The blades of the {opening.name} want {opening.opening_pressure:.0f} Pa to lift; at its usual"

@@ -78,7 +78,8 @@ def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None =
     day : date, optional
         One day (by the plan's clock) in place of the whole year; its year does not matter.
     step : float, optional
-        Length of a step within a chosen day, 60 to 3600; by default the weather's own. [s]
+        Length of a step within a chosen day, at least 60 and a whole part of the weather's own, which is the default.
+        [s]
 
     Returns
     -------
@@ -90,23 +91,21 @@ def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None =
     WeatherError
         If the weather file cannot be used.
     PlanError
-        If the day is not in the weather.
+        If the day is not in the weather, or the step does not divide the weather's own.
     """
-    import pandas as pd
-
     place = loaded.plan.place
-    weather = plan_weather(loaded)
-    seconds = float(weather.attrs["step"])
     clock = _clock(loaded)
+    weather = _calendar_year(plan_weather(loaded), clock)
+    seconds = float(weather.attrs["step"])
     if day is not None:
         chosen = _one_day(weather, day, clock)
-        if step is not None and step < seconds:
+        if step is not None:
             chosen = _finer(chosen, seconds, step, place.latitude, place.longitude, place.altitude)
             seconds = step
         weather = chosen
     index: Any = weather.index
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    times = (index - pd.Timedelta(seconds=seconds / 2)).tz_convert(clock)
+    times = _starts(weather, clock, seconds)
     panels = {str(panel.id): _light(panel, loaded, weather, position) for panel in loaded.plan.panel}
     return Conditions(times, seconds, weather, panels)
 
@@ -155,9 +154,37 @@ def _clock(loaded: LoadedPlan) -> tzinfo:
     return place.zone
 
 
+def _starts(weather: pd.DataFrame, clock: tzinfo, step: float | None = None) -> Any:
+    """Start of each step, by the plan's clock."""
+    import pandas as pd
+
+    index: Any = weather.index
+    return (index - pd.Timedelta(seconds=(step or weather.attrs["step"]) / 2)).tz_convert(clock)
+
+
+def _calendar_year(weather: pd.DataFrame, clock: tzinfo) -> pd.DataFrame:
+    """Carry the hours that a year of weather has beyond New Year on the plan's clock to the year's other end.
+
+    Without this the clock of another zone would cut 1 January, or 31 December, in two halves a year apart.
+    """
+    import pandas as pd
+
+    if len(weather) * weather.attrs["step"] != 365 * 86400:
+        return weather
+    year = _starts(weather, clock).year
+    own = year[len(year) // 2]
+    if (year == own).all():
+        return weather
+    whole = weather.copy()
+    whole.index = weather.index + pd.to_timedelta(365 * np.sign(own - year), unit="D")
+    whole = whole.sort_index()
+    whole.attrs = dict(weather.attrs)
+    return whole
+
+
 def _one_day(weather: pd.DataFrame, day: date, clock: tzinfo) -> pd.DataFrame:
     """Cut one day out of the year, by the plan's clock."""
-    local: Any = weather.index.tz_convert(clock)  # type: ignore[attr-defined]
+    local = _starts(weather, clock)
     chosen = weather[(local.month == day.month) & (local.day == day.day)]
     if chosen.empty:
         raise PlanError.single("day", f"the weather has no {day:%d %B}", "choose another day")
@@ -171,9 +198,10 @@ def _finer(
     """Divide hours into shorter steps: the hour's share of the clear sky is kept, the sun moves within it."""
     import pandas as pd
 
+    if not 60 <= step <= seconds or seconds % step:
+        what = f"{step / 60:g} min is not a whole part of {seconds / 60:g} min, the step of the weather"
+        raise PlanError.single("step", what, "like 10 min or 15 min; not below 1 min")
     count = int(seconds // step)
-    if count * step != seconds:
-        raise PlanError.single("step", f"{step:g} s does not divide {seconds:g} s evenly", "like 10 min or 15 min")
     shift = pd.to_timedelta(np.tile((np.arange(count) + 0.5) * step - seconds / 2, len(weather)), unit="s")
     fine = weather.loc[weather.index.repeat(count)]
     fine.index = fine.index + shift

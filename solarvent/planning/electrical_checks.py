@@ -7,7 +7,8 @@ from math import isnan
 
 import numpy as np
 
-from solarvent.inputs.circuit import leaves
+from solarvent.inputs.circuit import has_series, leaves
+from solarvent.inputs.harness import Harness
 from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
 from solarvent.physics.cable import conductor_current_basis
 from solarvent.physics.plate import check_plate
@@ -96,12 +97,19 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
         yield from _restart_finding(run, name, start, stop)
 
 
+def _light_of(run: Run, fan: str) -> np.ndarray:
+    """Light on the cells of the panels that feed a fan, on average. [W/m2]"""
+    circuit = next(circuit for circuit in run.circuits if fan in leaves(circuit.load))
+    feeding = [run.conditions.panels[name].effective_irradiance for name in leaves(circuit.source)]
+    return np.mean(feeding, axis=0)
+
+
 def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator[Finding]:
     """Say how often a fan turns in light that would not start it."""
     hours = run.hours
     need = hours_of_need(run.loaded, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
-    carried = turning & (hours["effective_irradiance"].to_numpy() < start)
+    carried = turning & (_light_of(run, name) < start)
     if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
         text = (
             f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
@@ -134,19 +142,21 @@ def voltage_findings(run: Run, worst: WorstCase) -> Iterator[Finding]:
 
 
 def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]:
-    """Say that a standing fan sees nearly the open-circuit voltage."""
+    """Say that a retrying fan sees nearly the open-circuit voltage between its attempts; a held one loads the panel."""
+    if fan.standing != "retrying":
+        return
     name, limit = str(fan.id), fan.maximum_voltage
     row = [str(other.id) for other in run.loaded.plan.fan].index(name)
     peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
     circuit = next(circuit for circuit in run.circuits if name in leaves(circuit.load))
-    cold = worst.open_circuit[next(iter(leaves(circuit.source)))]
-    if max(peak, cold) > limit:
+    highest = max(peak, worst.open_circuit[next(iter(leaves(circuit.source)))])
+    if highest > limit:
         text = (
-            f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {cold:.1f} V on a"
+            f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {highest:.1f} V on a"
             f" cold morning; it stands {limit:g} V."
         )
         do = "Choose a fan whose limit is above it, or add a clamp; look for 35 V capacitors inside."
-        yield Finding("warn", "open-circuit-voltage", name, text, do, cold, limit, "V")
+        yield Finding("warn", "open-circuit-voltage", name, text, do, highest, limit, "V")
 
 
 def wire_findings(run: Run) -> Iterator[Finding]:
@@ -157,10 +167,13 @@ def wire_findings(run: Run) -> Iterator[Finding]:
         bright = {str(panel.id): panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
         fans = {str(fan.id): fan_electrical(fan) for fan in plan.fan if str(fan.id) in leaves(circuit.load)}
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
+        reached = (reading.fan_voltage * reading.fan_current).sum() / (
+            reading.panel_voltage * reading.panel_current
+        ).sum()
         for name, volts in zip(reading.fan_ids, reading.fan_voltage[:, 0], strict=True):
-            lost = 1 - volts / reading.panel_voltage[:, 0].max()
-            in_series = len(panels) > 1 and plan.wiring.panels == "series"
-            if lost > DROP_WARN and not in_series and plan.wiring.layout != "series":
+            # In series the voltage is shared out; what is lost of it then shows in the power alone.
+            share = reached if has_series(circuit) else volts / reading.panel_voltage[:, 0].max()
+            if (lost := 1 - float(share)) > DROP_WARN:
                 level = "stop" if lost > DROP_STOP else "warn"
                 text = f"In full sun {lost:.0%} of the panel's voltage is lost on the way to the fan."
                 do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
@@ -168,13 +181,22 @@ def wire_findings(run: Run) -> Iterator[Finding]:
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter) or part.length == 0:
             continue
-        feeding = [plan_panel for plan_panel in plan.panel if str(plan_panel.id) in harness.upstream(name)]
-        current = conductor_current_basis(sum(single_diode(panel).I_L_ref for panel in feeding))
+        current = float(conductor_current_basis(_short_circuit(name, harness)))
         limit = run.loaded.wire(part.wire).ampacity
         if current > limit:
             text = f"{part.wire} may carry {limit:g} A; the panels can push {current:.1f} A (1.56 x Isc) through it."
             do = "Use thicker wire, or a fuse that protects it."
             yield Finding("stop", "wire-thin", name, text, do, current, limit, "A")
+
+
+def _short_circuit(name: str, harness: Harness) -> float:
+    """Current that the panels before a part can push through it in full sun; in series the strongest one's. [A]"""
+    part = harness.parts[name]
+    if isinstance(part, Panel):
+        return part.i_sc if part.i_sc is not None else single_diode(part).I_L_ref
+    currents = [_short_circuit(previous, harness) for previous in harness.before(name)]
+    in_series = isinstance(part, Splitter) and part.arrangement == "series"
+    return max(currents) if in_series else sum(currents)
 
 
 def topology_findings(run: Run) -> Iterator[Finding]:

@@ -61,7 +61,7 @@ def ventilate(
     loaded : LoadedPlan
         The plan.
     weather : pandas.DataFrame
-        With wind_speed and wind_direction, one row a step.
+        With wind_speed and wind_direction, one row a step; where either is missing, the air counts as calm.
     fan_voltage : mapping of str to array, shape (steps,)
         Terminal voltage by fan. [V]
     running : array of bool, shape (fans, steps)
@@ -80,8 +80,9 @@ def ventilate(
     at = np.flatnonzero(running.any(axis=0))
     if at.size == 0:
         return Ventilation(flow, fan_flow, curve_left)
-    wind_speed = weather["wind_speed"].to_numpy()[at] * loaded.plan.place.wind_share
-    wind_direction = weather["wind_direction"].to_numpy()[at]
+    known = weather[["wind_speed", "wind_direction"]].notna().all(axis=1).to_numpy()[at]
+    wind_speed = np.where(known, weather["wind_speed"].to_numpy()[at], 0.0) * loaded.plan.place.wind_share
+    wind_direction = np.where(known, weather["wind_direction"].to_numpy()[at], 0.0)
     paths = [
         airflow.FanPath(
             fan_curve(fan, band),

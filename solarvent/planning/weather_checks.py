@@ -1,0 +1,34 @@
+"""Findings on the weather that a plan is held against."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from solarvent.planning.findings import Finding
+from solarvent.planning.simulate import Run
+
+FAR = 1.0
+"""Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
+
+
+def weather_findings(run: Run) -> Iterator[Finding]:
+    """Say whether the weather is that of another place, and whether it lacks the wind."""
+    weather, place = run.conditions.weather, run.loaded.plan.place
+    if {"latitude", "longitude"} <= weather.attrs.keys():
+        apart = max(
+            abs(weather.attrs["latitude"] - place.latitude),
+            abs((weather.attrs["longitude"] - place.longitude + 180) % 360 - 180),
+        )
+        if apart > FAR:
+            text = (
+                f"The weather is that of latitude {weather.attrs['latitude']:g}, longitude"
+                f" {weather.attrs['longitude']:g}, {apart:.1f} degrees from the plan's place: its hours do not fit the"
+                " sun there."
+            )
+            do = "Give a weather file of a station near you, or the station's own place in [place]."
+            yield Finding("warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
+    unknown = float(weather[["wind_speed", "wind_direction"]].isna().any(axis=1).mean())
+    if unknown > 0:
+        text = f"In {unknown:.0%} of the hours the weather says nothing of the wind; they count as calm."
+        do = "Wind against a fan's wall stops weak fans: put them on the lee side."
+        yield Finding("note", "wind-unknown", "", text, do, unknown, 0.0)
