@@ -27,7 +27,9 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
-        return f"{place}{self.what}" + (f"; {self.write}" if self.write else "")
+        text = f"{place}{self.what}" + (f"; {self.write}" if self.write else "")
+        # Words of a file may hold line breaks and worse; a mistake stays on one line of printable text.
+        return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
 class SolarventError(Exception):

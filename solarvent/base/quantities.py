@@ -119,6 +119,12 @@ def units_of(dimension: str) -> tuple[str, ...]:
     return tuple(key.split("|")[1] for key, unit in _TABLE.items() if unit.dimension == dimension)
 
 
+def spellings_of(dimension: str) -> tuple[str, ...]:
+    """Name all ways of writing the units of this kind, for patterns; the same that :func:`parse` accepts."""
+    units = units_of(dimension)
+    return units + tuple(word for word, unit in _ALIASES.items() if unit in units and word not in units)
+
+
 def _article(dimension: str) -> str:
     return ("an " if dimension[0] in "aeiou" else "a ") + dimension
 

@@ -13,6 +13,7 @@ from solarvent.base.errors import SolarventError
 
 EXIT_MISTAKE = 1
 EXIT_STOP = 3
+MOST_MISTAKES = 40
 
 #: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
 _COMMANDS = {
@@ -70,8 +71,10 @@ def main(args: list[str] | None = None) -> None:
     try:
         code = _group.main(args, prog_name="solarvent", standalone_mode=False)
     except SolarventError as error:
-        for problem in error.problems:
+        for problem in error.problems[:MOST_MISTAKES]:
             click.echo(f"solarvent: {problem}", err=True)
+        if (more := len(error.problems) - MOST_MISTAKES) > 0:
+            click.echo(f"solarvent: and {more} more of the kind", err=True)
         code = EXIT_MISTAKE
     except click.ClickException as error:
         error.show()

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from solarvent.base.errors import QuantityError
-from solarvent.base.quantities import EXAMPLES, convert, parse, shown_unit, units_of
+from solarvent.base.quantities import EXAMPLES, convert, parse, shown_unit, spellings_of, units_of
 
 
 class Record(BaseModel):
@@ -55,7 +55,7 @@ def quantity(
                 raise PydanticCustomError("quantity", "{what}", {"what": what, "write": write})
         return value
 
-    units = "|".join(re.escape(unit) for unit in units_of(dimension))
+    units = "|".join(re.escape(unit) for unit in spellings_of(dimension))
     schema = {
         "type": "string",
         "pattern": rf"^\s*[+-]?[0-9]*\.?[0-9]+([eE][+-]?[0-9]+)?\s*({units})\s*$",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -186,19 +187,26 @@ class Fan(Part):
 
     @model_validator(mode="after")
     def _is_consistent(self) -> Fan:
+        flows, pressures = [point[0] for point in self.curve], [point[1] for point in self.curve]
         checks = (
-            (self.run_down_voltage >= self.start_voltage, "run_down_voltage must be below start_voltage"),
-            (self.maximum_voltage < self.rated_voltage, "maximum_voltage must be at least rated_voltage"),
-            (not self.curve and (self.free_air_flow is None or self.shutoff_pressure is None),
-             "give free_air_flow and shutoff_pressure, or a curve"),
-            (len(self.curve) == 1, "a curve needs at least two points"),
-            (any(a[0] >= b[0] or a[1] < b[1] for a, b in zip(self.curve, self.curve[1:], strict=False)),
-             "a curve must rise in flow and fall in pressure"),
-            (any(volts <= 0 or amps <= 0 for volts, amps in self.readings), "readings must be above zero"),
-        )  # fmt: skip
-        for broken, write in checks:
-            if broken:
-                raise PydanticCustomError("fan", "the fan's figures contradict each other", {"write": write})
+            (self.run_down_voltage >= self.start_voltage, "run_down_voltage is not below start_voltage"),
+            (self.maximum_voltage < self.rated_voltage, "maximum_voltage is below rated_voltage"),
+            (
+                not self.curve and (self.free_air_flow is None or self.shutoff_pressure is None),
+                "free_air_flow and shutoff_pressure, or a curve, are missing",
+            ),
+            (len(self.curve) == 1, "a curve has two points or more"),
+            (bool(self.curve) and (flows[0] != 0 or pressures[-1] < 0), "a curve runs from no flow to no pressure"),
+            (
+                any(low >= high for low, high in pairwise(flows)) or any(a <= b for a, b in pairwise(pressures)),
+                "a curve rises in flow and falls in pressure from point to point",
+            ),
+            (any(volts <= 0 or amps <= 0 for volts, amps in self.readings), "readings are above zero"),
+        )
+        broken = [words for is_broken, words in checks if is_broken]
+        if broken:
+            write = "correct the fan's figures"
+            raise PydanticCustomError("fan", "{what}", {"what": "; ".join(broken), "write": write})
         return self
 
 
