@@ -226,6 +226,8 @@ def _maximum_power(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
 
     lit = parameters[0] > 1e-6
     power = np.zeros(lit.shape)
+    if not lit.any():
+        return power
     power[lit] = max_power_point(*(np.broadcast_to(values, lit.shape)[lit] for values in parameters), method="newton")[
         "p_mp"
     ]
