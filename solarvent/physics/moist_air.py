@@ -1,0 +1,206 @@
+"""Moist air: saturation, humidity ratio, dew point, density, and the pressure of the air by altitude."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+STANDARD_PRESSURE = 101_325.0
+"""Of the standard atmosphere at sea level. [Pa]"""
+VAPORISATION_HEAT = 2.45e6
+"""Heat that a kilogram of water takes to evaporate near 20 degC (from memory). [J/kg]"""
+
+_DRY_GAS_CONSTANT = 287.042  # [J/(kg K)]
+_MASS_RATIO = 0.621945
+_ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
+_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
+
+
+def saturation_pressure(temp: ArrayLike) -> Array | float:
+    """Pressure of saturated vapour over water, below 0 degC over ice, by Hyland & Wexler.
+
+    ``ln p = c0/T + c1 + c2 T + c3 T**2 + c4 T**3 + c5 T**4 + c6 ln T`` with the temperature T in kelvin.
+
+    Parameters
+    ----------
+    temp : array_like
+        [degC] From -100 to 200; NaN outside.
+
+    Returns
+    -------
+    float or ndarray
+        [Pa]
+
+    Examples
+    --------
+    >>> float(saturation_pressure(25.0).round(1))
+    3169.2
+
+    References
+    ----------
+    R. W. Hyland, A. Wexler 1983, as in the ASHRAE Handbook, Fundamentals 2017, chapter 1, equations 5 and 6
+    (coefficients from memory, checked against the handbook's table).
+    """
+    temp = np.asarray(temp, dtype=float)
+    kelvin = np.where((temp >= -100.0) & (temp <= 200.0), temp, np.nan) + 273.15
+    logarithm = np.log(kelvin)
+
+    def curve(c: tuple[float, ...]) -> Array:
+        powers = c[2] + kelvin * (c[3] + kelvin * (c[4] + kelvin * c[5]))
+        return c[0] / kelvin + c[1] + kelvin * powers + c[6] * logarithm
+
+    # Over water and over ice the two curves meet at the triple point, 0.01 degC.
+    return np.exp(np.where(temp > 0.01, curve(_WATER), curve(_ICE)))[()]
+
+
+def dew_point(vapour_pressure: ArrayLike) -> Array | float:
+    """Temperature at which air begins to drop water or frost: the inverse of `saturation_pressure`.
+
+    Newton's method in the logarithm of the pressure, from Magnus' formula.
+
+    Parameters
+    ----------
+    vapour_pressure : array_like
+        [Pa] From 1 to 200 000; NaN outside.
+
+    Returns
+    -------
+    float or ndarray
+        [degC] Below 0.01 degC the frost point.
+
+    Examples
+    --------
+    >>> float(dew_point(saturation_pressure(18.0)).round(6))
+    18.0
+
+    References
+    ----------
+    Start value: O. A. Alduchov, R. E. Eskridge 1996, J. Appl. Meteorology 35, 601-609 (from memory).
+    """
+    pressure = np.asarray(vapour_pressure, dtype=float)
+    wanted = np.log(np.where((pressure >= 1.0) & (pressure <= 2e5), pressure, np.nan))
+    ratio = wanted - np.log(610.94)
+    temp = 243.04 * ratio / (17.625 - ratio)
+    for _ in range(12):
+        step = 1e-4
+        slope = (np.log(saturation_pressure(temp + step)) - np.log(saturation_pressure(temp))) / step
+        temp = temp + (wanted - np.log(saturation_pressure(temp))) / slope
+    return temp[()]
+
+
+def humidity_ratio(vapour_pressure: ArrayLike, pressure: ArrayLike = STANDARD_PRESSURE) -> Array | float:
+    """Mass of water with each kilogram of dry air: ``0.621945 p_w / (pressure - p_w)``.
+
+    Parameters
+    ----------
+    vapour_pressure : array_like
+        [Pa] Below `pressure`; NaN outside.
+    pressure : array_like, default 101 325
+        Of the air. [Pa]
+
+    Returns
+    -------
+    float or ndarray
+        [kg/kg]
+
+    Examples
+    --------
+    >>> float(humidity_ratio(saturation_pressure(25.0)).round(5))
+    0.02008
+
+    References
+    ----------
+    ASHRAE Handbook, Fundamentals 2017, chapter 1, equation 20 (from memory).
+    """
+    vapour, total = np.asarray(vapour_pressure, dtype=float), np.asarray(pressure, dtype=float)
+    dry = total - vapour
+    return (_MASS_RATIO * vapour / np.where(dry > 0, dry, np.nan))[()]
+
+
+def vapour_pressure(humidity_ratio: ArrayLike, pressure: ArrayLike = STANDARD_PRESSURE) -> Array | float:
+    """Pressure of the vapour in air of a humidity ratio; the inverse of `humidity_ratio`.
+
+    Parameters
+    ----------
+    humidity_ratio : array_like
+        [kg/kg]
+    pressure : array_like, default 101 325
+        Of the air. [Pa]
+
+    Returns
+    -------
+    float or ndarray
+        [Pa]
+
+    Examples
+    --------
+    >>> float(vapour_pressure(humidity_ratio(1500.0)))
+    1500.0
+    """
+    ratio = np.asarray(humidity_ratio, dtype=float)
+    return (np.asarray(pressure, dtype=float) * ratio / (_MASS_RATIO + ratio))[()]
+
+
+def air_density(
+    temp: ArrayLike, humidity_ratio: ArrayLike = 0.0, pressure: ArrayLike = STANDARD_PRESSURE
+) -> Array | float:
+    """Mass of moist air in a cubic metre.
+
+    ``pressure (1 + W) / (287.042 T (1 + 1.607858 W))`` with the temperature T in kelvin.
+
+    Parameters
+    ----------
+    temp : array_like
+        [degC] Above -273.15.
+    humidity_ratio : array_like, default 0.0
+        [kg/kg]
+    pressure : array_like, default 101 325
+        [Pa]
+
+    Returns
+    -------
+    float or ndarray
+        [kg/m3]
+
+    Examples
+    --------
+    >>> float(air_density(20.0).round(3))
+    1.204
+
+    References
+    ----------
+    ASHRAE Handbook, Fundamentals 2017, chapter 1, equations 26 and 28 (from memory).
+    """
+    kelvin = np.asarray(temp, dtype=float) + 273.15
+    ratio = np.asarray(humidity_ratio, dtype=float)
+    volume = _DRY_GAS_CONSTANT * kelvin * (1 + ratio / _MASS_RATIO)
+    return (np.asarray(pressure, dtype=float) * (1 + ratio) / volume)[()]
+
+
+def standard_pressure(altitude: ArrayLike) -> Array | float:
+    """Pressure of the standard atmosphere: ``101325 (1 - 2.25577e-5 altitude) ** 5.2559``.
+
+    Parameters
+    ----------
+    altitude : array_like
+        Above sea level. [m] From -5000 to 11 000; NaN outside.
+
+    Returns
+    -------
+    float or ndarray
+        [Pa]
+
+    Examples
+    --------
+    >>> float(standard_pressure(500.0).round())
+    95461.0
+
+    References
+    ----------
+    ASHRAE Handbook, Fundamentals 2017, chapter 1, equation 3; ISO 2533.
+    """
+    height = np.asarray(altitude, dtype=float)
+    known = np.where((height >= -5000.0) & (height <= 11000.0), height, np.nan)
+    return (STANDARD_PRESSURE * (1.0 - 2.25577e-5 * known) ** 5.2559)[()]
