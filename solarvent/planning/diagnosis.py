@@ -171,7 +171,7 @@ class Comparison:
             (tally.fit for (_, parts), tally in tallies.items() if set(parts) <= set(read)), default=-np.inf
         )
         unread = set(self.model.fans) - set(read)
-        # A fault at a fan that was not read, and that explains nothing better, is possible, but worth no line of its own.
+        # A fault at a fan that was not read, and that explains nothing better, is worth no line of its own.
         idle = {
             name for name, tally in tallies.items() if read and name[1] and set(name[1]) <= unread
             and tally.fit < sound_fit + log(TIED)
@@ -220,7 +220,7 @@ class Comparison:
         """Gather what one change explains; return the best that it reaches."""
         light, best = self._light[suspect.weak_panel], -np.inf
         for prediction, share in self._variants(change, band):
-            likelihood = log_likelihood(prediction, readings, seen, suspect.fault == "short")
+            likelihood = log_likelihood(prediction, readings, seen, suspect.fault)
             best = max(best, log(prior) + float((light + likelihood).max()))
             for name, causes, steps in self._called(suspect, prediction, read):
                 tally = tallies.setdefault(name, Tally())

@@ -18,8 +18,8 @@ _FLOOR = {"voltage": 0.1, "current": 0.008}
 _SCALE = {"voltage": 25.0, "current": 3.0}
 #: Spread of single fans beside that which all of them share. [-]
 _FAN_SPREAD = 0.04
-#: A short has a voltage of its own. [V]
-_SHORT_SPREAD = 0.25
+#: What the voltage at a fan strays beside: a short has a voltage of its own, a bad contact any resistance. [-], [V]
+_FAULT_SPREAD = {"short": (0.0, 0.25), "resistance": (0.04, 0.0)}
 _PHASE_WEIGHTS = np.array([weight for _, weight in PHASES])[:, None]
 
 
@@ -87,22 +87,24 @@ def unexplained(readings: Mapping[Place, float], seen: Mapping[str, str]) -> flo
     return float(sum(-np.log(_SCALE[unit_of(kind)]) for kind, _ in readings) - len(seen) * np.log(3.0))
 
 
-def spread_of(kind: str, expected: np.ndarray, of_fan: bool, short: bool) -> np.ndarray:
+def spread_of(kind: str, expected: np.ndarray, fault: str) -> np.ndarray:
     """Standard deviation of a reading. [V] or [A]"""
-    unit = unit_of(kind)
-    own = _FAN_SPREAD if of_fan and unit == "current" else 0.0
-    floor = _FLOOR[unit] + (_SHORT_SPREAD if short and of_fan and unit == "voltage" else 0.0)
-    return np.sqrt((_METER * expected) ** 2 + (own * expected) ** 2 + floor**2)
+    own, more = 0.0, 0.0
+    if kind == "current":
+        own = _FAN_SPREAD
+    elif kind == "voltage":
+        own, more = _FAULT_SPREAD.get(fault, (0.0, 0.0))
+    return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[unit_of(kind)] + more) ** 2)
 
 
 def log_likelihood(
-    prediction: Prediction, readings: Mapping[Place, float], seen: Mapping[str, str], short: bool
+    prediction: Prediction, readings: Mapping[Place, float], seen: Mapping[str, str], fault: str
 ) -> np.ndarray:
     """Logarithm of the likelihood of all readings, by step; each may be a slip, so that none decides alone."""
     total = np.zeros(next(iter(prediction.running.values())).shape)
     for (kind, name), value in readings.items():
         expected = prediction.values[kind, name]
-        spread = spread_of(kind, expected, name in prediction.running, short)
+        spread = spread_of(kind, expected, fault)
         density = np.exp(-0.5 * ((value - expected) / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
         total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[unit_of(kind)])
     for name, word in seen.items():
@@ -182,13 +184,13 @@ class Tally:
                 weight += part[1 : LIGHT.size + 1] + part[: LIGHT.size + 1 : -1]
         return weight
 
-    def predicted(self, place: Place, short: bool) -> tuple[float, float]:
+    def predicted(self, place: Place, fault: str) -> tuple[float, float]:
         """Mean and standard deviation of a reading that was not taken."""
         total = first = second = 0.0
         for joint, prediction in self.pieces:
             weight = np.exp(joint - self.belief) * _PHASE_WEIGHTS
             expected = prediction.values[place]
-            spread = spread_of(place[0], expected, place[1] in prediction.running, short)
+            spread = spread_of(place[0], expected, fault)
             total += weight.sum()
             first += (weight * expected).sum()
             second += (weight * (expected**2 + spread**2)).sum()

@@ -92,7 +92,7 @@ def next_reading(
             if len(set(words)) > 1 and score > best:
                 best, chosen = score, _outcomes("seen", fan, tied, words)
     for kind, part in sorted(some.values.keys() - readings.keys()):
-        given = [tally.predicted((kind, part), one.fault == "short") for one, tally in tied]
+        given = [tally.predicted((kind, part), one.fault) for one, tally in tied]
         apart = [[_sigmas(one, other) for other in given] for one in given]
         score = _score(tied, apart)
         if np.max(apart) > _APART and score > best:

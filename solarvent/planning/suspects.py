@@ -99,7 +99,7 @@ PRIOR_OF_UNKNOWN = 0.02
 _PRIORS = {"sound": 0.40, "weak-panel": 0.10, "open-circuit": 0.12, "no-voltage": 0.06, "short": 0.09, "blocked": 0.08,
            "resistance": 0.12, "dark": 0.02}  # fmt: skip
 _SHORTS = (0.05, 0.3, 0.9)  # ohm
-_RESISTANCES = np.geomspace(0.15, 2.5, 9)  # of the resistance of what lies behind
+_RESISTANCES = np.geomspace(0.15, 2.5, 12)  # of the resistance of what lies behind
 
 
 @dataclass(frozen=True)
@@ -186,7 +186,8 @@ def name_of_sound(worst: int, fans: Sequence[Fan]) -> tuple[str, tuple[str, ...]
     causes : tuple of str
     """
     if worst == 1:
-        return "retrying" if fans[0].standing == "retrying" else "stalled", ("weak-light",)
+        # One held rotor is enough to drag the circuit down steadily.
+        return "stalled" if any(fan.standing == "held" for fan in fans) else "retrying", ("weak-light",)
     if worst == 3:
         brushed = any(fan.motor == "brushed" for fan in fans)
         return "normal", ("sound", "backwards") if brushed else ("sound",)

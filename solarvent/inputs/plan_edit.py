@@ -1,0 +1,98 @@
+"""Changing single keys of a plan file while every other character of it stays as it is."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from solarvent.base.errors import PlanError
+
+_HEADER = re.compile(r"^\s*\[")
+
+
+def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
+    """Set one key of one part in the text of a plan.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    section : str
+        ``"panel"``, ``"fan"`` ...
+    part : str
+        The id of the part.
+    key : str
+        Which key; it is added if it is not there.
+    value : str
+        As it is to stand in the file.
+
+    Returns
+    -------
+    str
+        The text with that one change.
+
+    Raises
+    ------
+    PlanError
+        If the file is laid out so that this cannot be done safely; the message tells the line to write by hand.
+
+    Examples
+    --------
+    >>> print(set_key('[[fan]]\\nid = "east"  # the left one\\n', "fan", "east", "readings", "[[11.2, 0.23]]"), end="")
+    [[fan]]
+    id = "east"  # the left one
+    readings = [[11.2, 0.23]]
+    """
+    before = tomllib.loads(text.replace("\r\n", "\n"))
+    entries = before.get(section, [])
+    number = next((k for k, entry in enumerate(entries) if entry.get("id") == part), None)
+    lines = text.splitlines(keepends=True)
+    span = None if number is None else _table(lines, section, number)
+    by_hand = f'write it yourself: under the {section} with id = "{part}" put the line  {key} = {value}'
+    if span is None:
+        raise PlanError.single(part, "the plan is laid out so that it cannot be changed line by line", by_hand)
+    changed = _changed(lines, span, key, value)
+    wanted = {**before, section: [dict(entry) for entry in entries]}
+    wanted[section][number][key] = tomllib.loads(f"{key} = {value}")[key]
+    if _content(changed) != wanted:
+        raise PlanError.single(part, f"{key} cannot be changed without touching something else", by_hand)
+    return changed
+
+
+def _content(text: str) -> dict[str, Any] | None:
+    """Read a text, or give None if it is no longer TOML."""
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def _table(lines: list[str], section: str, number: int) -> tuple[int, int] | None:
+    """Lines of one table of an array of tables, from below its header to the next header."""
+    header = re.compile(rf"^\s*\[\[\s*{section}\s*\]\]")
+    starts = [at for at, line in enumerate(lines) if header.match(line)]
+    if number >= len(starts):
+        return None
+    first = starts[number] + 1
+    after = (at for at in range(first, len(lines)) if _HEADER.match(lines[at]))
+    return first, next(after, len(lines))
+
+
+def _changed(lines: list[str], span: tuple[int, int], key: str, value: str) -> str:
+    """Replace the value on its line, keeping the note behind it, or add a line below the last key."""
+    first, end = span
+    ending = "\r\n" if any(line.endswith("\r\n") for line in lines) else "\n"
+    there = re.compile(rf"^(\s*{re.escape(key)}\s*=\s*)([^#\r\n]*?)(\s*(?:#[^\r\n]*)?)(\r?\n?)$")
+    for at in range(first, end):
+        if found := there.match(lines[at]):
+            line = f"{found[1]}{value}{found[3]}{found[4]}"
+            return "".join([*lines[:at], line, *lines[at + 1 :]])
+    last = max(
+        (at for at in range(first, end) if lines[at].strip() and not lines[at].lstrip().startswith("#")),
+        default=first - 1,
+    )
+    kept = lines[: last + 1]
+    if not kept[-1].endswith("\n"):
+        kept[-1] += ending
+    return "".join([*kept, f"{key} = {value}{ending}", *lines[last + 1 :]])
