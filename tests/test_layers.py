@@ -1,0 +1,146 @@
+"""The folders of the package are layers: imports point down only, and heavy packages load where they are needed."""
+
+import ast
+import configparser
+from pathlib import Path
+
+import pytest
+
+import solarvent
+
+PACKAGE = Path(solarvent.__file__).parent
+ROOT = Path(__file__).parents[1]
+LAYERS = ("base", "inputs", "physics", "planning", "report", "cli")
+HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2"}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+SOURCES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+
+in_a_clone = pytest.mark.skipif(not (ROOT / ".git").exists(), reason="the tests stand outside a clone")
+
+
+def is_type_checking(node):
+    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+
+
+def imports(tree, top_only=False):
+    """Yield the modules that are imported at run time; with `top_only` without those inside functions."""
+    waiting = list(tree.body)
+    while waiting:
+        node = waiting.pop()
+        if is_type_checking(node):
+            waiting += node.orelse
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full"
+            yield node.module
+            # "from solarvent.physics import sun" imports a module too.
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+        elif not (top_only and isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)):
+            waiting += list(ast.iter_child_nodes(node))
+
+
+def layer(module):
+    """Layer of a module by its dotted name; None for what is not of the package, or above all layers."""
+    steps = module.split(".")
+    return steps[1] if steps[0] == "solarvent" and len(steps) > 1 and steps[1] in LAYERS else None
+
+
+def inside(path):
+    return path.split("/")[0] if "/" in path else None
+
+
+def test_the_reader_of_imports_sees_what_it_should():
+    tree = ast.parse(
+        "from typing import TYPE_CHECKING\n"
+        "import solarvent.cli\n"
+        "if TYPE_CHECKING:\n    import pandas\n"
+        "class A:\n    import pvlib\n"
+        "def f():\n    from solarvent.physics import sun\n"
+    )
+    assert set(imports(tree)) >= {"solarvent.cli", "pvlib", "solarvent.physics", "solarvent.physics.sun"}
+    assert "pandas" not in set(imports(tree))
+    assert "solarvent.physics" not in set(imports(tree, top_only=True))
+    assert "pvlib" in set(imports(tree, top_only=True))
+    assert [layer(name) for name in ("solarvent.cli.run", "solarvent", "numpy")] == ["cli", None, None]
+
+
+def test_every_module_lies_in_a_layer():
+    assert {inside(path) for path in SOURCES} == {*LAYERS, None}
+    assert {path for path in SOURCES if inside(path) is None} == {"__init__.py", "__main__.py"}
+
+
+@pytest.mark.parametrize("path", SOURCES)
+def test_imports_point_down_only(path):
+    if (own := inside(path)) is None:
+        return
+    upward = {name for name in imports(SOURCES[path]) if layer(name) and LAYERS.index(layer(name)) > LAYERS.index(own)}
+    assert not upward
+
+
+@pytest.mark.parametrize("path", [path for path in SOURCES if path.startswith("physics/")])
+def test_kernels_know_neither_inputs_nor_each_other(path):
+    known = {name for name in imports(SOURCES[path]) if layer(name) not in (None, "base")}
+    assert not known
+
+
+@pytest.mark.parametrize("path", SOURCES)
+def test_heavy_packages_are_loaded_where_they_are_needed(path):
+    assert not {name.split(".")[0] for name in imports(SOURCES[path], top_only=True)} & HEAVY
+
+
+def test_nothing_but_the_weather_may_reach_the_network():
+    nets = {"requests", "urllib", "http", "socket", "ftplib"}
+    reaching = {path for path, tree in SOURCES.items() if {name.split(".")[0] for name in imports(tree)} & nets}
+    assert not {path for path in reaching if not path.startswith("inputs/weather")}
+
+
+def test_only_the_command_line_prints_and_nothing_evaluates():
+    calls = {
+        (path, node.func.id)
+        for path, tree in SOURCES.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+    }
+    assert not {(path, name) for path, name in calls if name in ("eval", "exec")}
+    assert not {(path, name) for path, name in calls if name == "print" and not path.startswith("cli/")}
+
+
+@pytest.mark.parametrize("path", SOURCES)
+def test_every_module_says_what_it_is(path):
+    assert ast.get_docstring(SOURCES[path])
+
+
+@in_a_clone
+def test_the_list_of_packages_is_that_of_the_folders():
+    setup = configparser.ConfigParser()
+    setup.read(ROOT / "setup.cfg", encoding="utf-8")
+    listed = set(setup["options"]["packages"].split())
+    folders = {f"solarvent.{path.parent.name}" for path in PACKAGE.glob("*/__init__.py")}
+    assert listed == {"solarvent", "solarvent.profiles", *folders}
+    assert all((PACKAGE / name / "__init__.py").exists() for name in LAYERS)
+
+
+@in_a_clone
+def test_the_top_of_the_repository_holds_nothing_new():
+    top = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert top <= {"README.md", "DEVELOPERS.md", "setup.cfg", "pyproject.toml", "solarvent", "tests", "profiles"}
+
+
+def test_every_result_has_its_place_in_the_glossary():
+    # Read from the source, so that a column of a rare plan is seen too.
+    from solarvent.base.columns import COLUMNS
+
+    written = set()
+    for path in ("planning/simulate.py", "planning/year.py"):
+        for node in ast.walk(SOURCES[path]):
+            if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Subscript):
+                target = node.targets[0]
+                if isinstance(target.value, ast.Name) and target.value.id in ("columns", "table"):
+                    key = target.slice.values[0] if isinstance(target.slice, ast.JoinedStr) else target.slice
+                    if isinstance(key, ast.Constant):
+                        written.add(str(key.value).split(".")[0])
+            if isinstance(node, ast.AnnAssign) and ast.unparse(node.target) == "columns":
+                written |= {key.value for key in node.value.keys}
+    assert {"voltage", "flow", "temp_inside", "first_start"} <= written
+    assert written <= set(COLUMNS)
