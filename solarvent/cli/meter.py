@@ -2,38 +2,144 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from solarvent.cli import EXIT_STOP
 from solarvent.cli.options import EXAMPLE_NOTE, deliver, format_option, output_options, parts_option, plan_argument
+
+if TYPE_CHECKING:
+    from solarvent.inputs.loading import LoadedPlan
+    from solarvent.inputs.readings import Taken
+    from solarvent.planning.evidence import Light
+
+_BRIGHT, _WARM = 1000.0, 50.0
+_MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
 
 
 @click.command("meter")
 @plan_argument
-@click.option("--irradiance", type=click.FloatRange(1, 1400), default=1000.0, show_default=True,
+@click.option("--irradiance", type=click.FloatRange(1, 1400), show_default="1000",
               help="Light on the cells, in W/m2.")  # fmt: skip
-@click.option("--temp-cell", type=click.FloatRange(-40, 100), default=50.0, show_default=True,
+@click.option("--temp-cell", type=click.FloatRange(-40, 100), show_default="50",
               help="Temperature of the cells, in degC.")  # fmt: skip
+@click.option("--at", type=_MOMENT, metavar="'YYYY-MM-DD HH:MM'",
+              help="Clear-sky light at this clock time, in place of --irradiance.")  # fmt: skip
+@click.option("--temp-air", type=click.FloatRange(-60, 60), default=20.0, show_default=True,
+              help="Outside temperature that goes with --at, in degC.")  # fmt: skip
+@click.option("--panel-open", multiple=True, metavar="[ID=]20.4V", help="Read: a panel with nothing joined.")
+@click.option("--panel-short", multiple=True, metavar="[ID=]0.9A", help="Read: through the meter across a panel alone.")
+@click.option("--panel-joined", multiple=True, metavar="[ID=]17V/0.5A", help="Read at a panel, everything joined.")
+@click.option("--fan", multiple=True, metavar="ID=11V/0.2A",
+              help="Read at a fan, everything joined; add /turns, /stands or /pulses if you see it.")  # fmt: skip
+@click.option("--write", is_flag=True, help="Put the readings into PLAN, where they win over the plates.")
 @parts_option
 @format_option("text", "json")
 @output_options
-def command(plan: Path | None, irradiance: float, temp_cell: float, parts_folder: Path | None, form: str,
-            output: Path | None, force: bool) -> None:  # fmt: skip
-    """Say what a meter should read on PLAN (without one, the embedded example) in a given sun.
+def command(plan: Path | None, irradiance: float | None, temp_cell: float | None, at: datetime | None,
+            temp_air: float, panel_open: tuple[str, ...], panel_short: tuple[str, ...], panel_joined: tuple[str, ...],
+            fan: tuple[str, ...], write: bool, parts_folder: Path | None, form: str, output: Path | None,
+            force: bool) -> None:  # fmt: skip
+    """Say what a meter should read on PLAN (without one, the embedded example), or what readings mean.
+
+    Without readings: the volts and amperes to expect in a given sun.
+
+    With readings, as many or few as you have: what is most likely wrong, and what to read next. Ends with exit code 3
+    if something may be destroyed.
 
     Example:  solarvent meter my-plan.toml --irradiance 600 --temp-cell 45
+
+    Example:  solarvent meter my-plan.toml --panel-open 20.4V --panel-short 0.9A --fan bench=0.4V/0.9A
     """
     from solarvent.inputs.loading import load_plan
+    from solarvent.inputs.readings import read_taken
+    from solarvent.planning.evidence import Light
+
+    if at is not None and irradiance is not None:
+        raise click.UsageError("give --irradiance or --at, one of them")
+    loaded = load_plan(plan, parts_folder)
+    taken = read_taken(
+        [str(panel.id) for panel in loaded.plan.panel],
+        [str(one.id) for one in loaded.plan.fan],
+        panel_open=panel_open,
+        panel_short=panel_short,
+        panel_joined=panel_joined,
+        fan=fan,
+    )
+    if write and (plan is None or not taken):
+        raise click.UsageError("--write needs a PLAN and at least one reading")
+    light = Light(irradiance, irradiance is not None, temp_cell)
+    if at is not None:
+        light = _clear_sky(loaded, at, temp_air, temp_cell)
+    note = EXAMPLE_NOTE if plan is None else ""
+    if taken:
+        _diagnose(loaded, taken, light, write, form, note, output, force)
+    else:
+        deliver(_expected(loaded, light, form, note), output, force)
+
+
+def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
+    from dataclasses import replace
+
+    from solarvent.planning.moment import clear_sky_light
+
+    light = clear_sky_light(loaded, at, temp_air)
+    return light if temp_cell is None else replace(light, temp_cell=temp_cell)
+
+
+def _expected(loaded: LoadedPlan, light: Light, form: str, note: str) -> str:
+    """Write what a meter should read."""
     from solarvent.planning.metering import expected_readings
     from solarvent.report.data import to_json
     from solarvent.report.meter_text import expected_data, render_expected
 
-    loaded = load_plan(plan, parts_folder)
-    bands = expected_readings(loaded, irradiance, temp_cell)
-    title = loaded.plan.title
+    irradiance = _BRIGHT if light.irradiance is None else round(light.irradiance)
+    temp_cell = _WARM if light.temp_cell is None else round(light.temp_cell)
+    bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.plan.title
     if form == "json":
-        text = to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
-    else:
-        text = render_expected(title, irradiance, temp_cell, bands, EXAMPLE_NOTE if plan is None else "")
+        return to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
+    return render_expected(title, irradiance, temp_cell, bands, note)
+
+
+def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form: str, note: str,
+              output: Path | None, force: bool) -> None:  # fmt: skip
+    """Write what readings mean, and put them into the plan if that is wanted."""
+    from solarvent.planning.diagnosis import diagnose
+    from solarvent.report.data import to_json
+    from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
+
+    found = diagnose(loaded, taken, light)
+    title = loaded.plan.title
+    data = form == "json"
+    text = to_json(diagnosis_data(title, found, light)) if data else render_diagnosis(title, found, light, note)
     deliver(text, output, force)
+    if write:
+        _write(loaded, taken, light, found)
+    if is_urgent(found):
+        click.get_current_context().exit(EXIT_STOP)
+
+
+def _write(loaded: LoadedPlan, taken: Taken, light: Light, found: Any) -> None:
+    """Put readings into the plan file; it is read again before the old one is replaced."""
+    import tomllib
+
+    from solarvent.inputs.loading import check_plan
+    from solarvent.planning.write_back import measured_values, written
+    from solarvent.report.files import write_whole
+
+    assert loaded.path is not None
+    values, left_out = measured_values(loaded, taken, light, found)
+    for words in left_out:
+        click.echo(f"not written: {words}", err=True)
+    if not values:
+        return
+    old = loaded.path.read_bytes().decode("utf-8")
+    text = written(old, values)
+    check_plan(tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n")), loaded.library)
+    write_whole(loaded.path, text, force=True)
+    for value in values:
+        was = f" (was {value.before})" if value.before else ""
+        click.echo(f"written: {loaded.path}: {value.section} {value.part}: {value.key} = {value.value}{was}", err=True)

@@ -1,0 +1,220 @@
+"""What readings mean, as text and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from solarvent.planning.diagnosis import Diagnosis
+from solarvent.planning.evidence import Light, unit_of
+from solarvent.planning.next_reading import NextReading, Ranked
+from solarvent.planning.suspects import CAUSES, FAULTS
+from solarvent.report.layout import CAUTIONS, heading, paragraph
+
+#: Faults that damage something while one thinks about them.
+_URGENT = ("short", "over-volted")
+_PLACES = {
+    "panel_open": "{part}, nothing joined",
+    "panel_short": "{part}, shorted by the meter",
+    "panel_voltage": "{part}, fans joined",
+    "panel_current": "{part}, fans joined",
+    "voltage": "fan {part}",
+    "current": "fan {part}",
+}
+_HOW = {
+    "panel_open": "volts at {part} with nothing joined",
+    "panel_short": "amperes through the meter across {part}, 10 A range, a few seconds",
+    "panel_voltage": "volts at {part} with everything joined",
+    "panel_current": "amperes out of {part} with everything joined",
+    "voltage": "volts at fan {part} with everything joined",
+    "current": "amperes into fan {part} with everything joined",
+}
+_SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitches and the meter swings"}
+
+
+def render_diagnosis(title: str, found: Sequence[Diagnosis], light: Light, note: str = "") -> str:
+    """Write what the readings of all circuits mean.
+
+    Parameters
+    ----------
+    title : str
+        Of the plan.
+    found : sequence of Diagnosis
+        One a circuit.
+    light : Light
+        What was known of the light.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
+    for one in found:
+        blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))
+        if one.minus:
+            blocks.append("\n".join(_minus(one)))
+        title_of_ranking = "What fits the readings" + (", signs apart" if one.minus else "") + ", best first"
+        blocks.append(heading(title_of_ranking) + "\n" + "\n\n".join(_ranking(one)))
+        blocks.append("\n".join(_afterwards(one)))
+    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def is_urgent(found: Iterable[Diagnosis]) -> bool:
+    """Tell whether something may be destroyed if the circuit stays as it is."""
+    return any(one.minus or one.ranking[0].fault in _URGENT for one in found)
+
+
+def _light(found: Diagnosis, light: Light) -> Iterator[str]:
+    """Say what light was known, and what the readings make of it."""
+    if light.irradiance is not None:
+        source = "as you measured it" if light.measured else "if the sky was clear; a cloud may have taken most of it"
+        yield paragraph(f"Light on the cells: {light.irradiance:.0f} W/m2, {source}.")
+    middle, low, high = (float(f"{level:.2g}") for level in found.light)
+    if high < 1.5 * low:
+        yield paragraph(
+            f"By these readings the panel works as a sound one would in {middle:.0f} W/m2, give or take 10 %."
+        )
+    elif light.irradiance is None:
+        yield paragraph(
+            f"The light was not given, and these readings leave it open ({low:.0f} to {high:.0f} W/m2): weak light and"
+            " a weak panel look alike."
+        )
+
+
+def _minus(found: Diagnosis) -> Iterator[str]:
+    for kind, part in found.minus:
+        yield paragraph(
+            f"STOP  Minus sign at {_PLACES[kind].format(part=part)}: the red probe was on the negative pole. If the"
+            " probe was where + should be, the poles are swapped somewhere between the panel's cells and this point."
+            " Cover the panel, unplug the fan, and meter plug by plug from the panel on until the sign turns.",
+            "      ",
+            "",
+        )
+
+
+def _ranking(found: Diagnosis) -> Iterator[str]:
+    """Write each explanation: what, where, what gives it away, what it would have read, and its causes."""
+    first_of: dict[str, int] = {}
+    for number, one in enumerate(found.ranking, start=1):
+        what, sign = FAULTS[one.fault]
+        where = f"{', '.join(one.parts)}: " if one.parts else ""
+        tie = ", tied" if one.tied else ""
+        lines = [paragraph(f"{number}. {where}{what} ({_share(one.share)}{tie})", "   ", "")]
+        earlier = first_of.setdefault(one.fault, number)
+        if earlier == number:
+            lines.append(paragraph(f"Sign of it: {sign}.", "   ", "   "))
+        if one.expected:
+            lines.append(paragraph(f"It would read: {_expected(found, one)}.", "   ", "   "))
+        if earlier != number:
+            lines.append(f"   Causes as under {earlier}.")
+        for cause in one.causes if earlier == number else ():
+            words, check = CAUSES[cause]
+            if check:
+                lines.append(paragraph(f"- {words} -> {check}.", "     ", "   "))
+        yield "\n".join(lines)
+
+
+def _share(share: float) -> str:
+    """Say a share of belief in words; never as a certainty."""
+    for limit, words in ((0.9, "by far the likeliest"), (0.6, "likely"), (0.3, "quite possible"), (0.1, "possible")):
+        if share >= limit:
+            return words
+    return "unlikely"
+
+
+def _expected(found: Diagnosis, one: Ranked) -> str:
+    return "; ".join(
+        f"{_PLACES[kind].format(part=part)} {_value(kind, value)} (you read {_value(kind, found.readings[kind, part])})"
+        for (kind, part), value in one.expected.items()
+    )
+
+
+def _value(kind: str, value: float) -> str:
+    return f"{value:.1f} V" if unit_of(kind) == "voltage" else f"{value:.2f} A"
+
+
+def _afterwards(found: Diagnosis) -> Iterator[str]:
+    """Say what is tied, what to read next, and what nobody looked at."""
+    tied = [str(number) for number, one in enumerate(found.ranking, start=1) if one.tied]
+    if tied:
+        yield paragraph(
+            f"Tied: these readings cannot tell {_listed(tied)} apart; the order is only what happens more often."
+        )
+    if found.next_reading:
+        yield paragraph(f"Next: {_next(found, found.next_reading)}", "      ", "")
+    elif tied:
+        yield paragraph("Next: no other reading of volts or amperes would help; use the checks above.", "      ", "")
+    if found.unread:
+        yield paragraph(f"Nothing was read at {_listed(found.unread)}: a fault there is not excluded.")
+
+
+def _next(found: Diagnosis, wanted: NextReading) -> str:
+    """Say how to take the next reading, and which outcome speaks for what."""
+    number = {(one.fault, one.parts): place for place, one in enumerate(found.ranking, start=1)}
+    outcomes: dict[str, list[str]] = {}
+    for fault, parts, value in wanted.outcomes:
+        words = _SIGHTS[value] if isinstance(value, str) else f"about {_value(wanted.kind, value)}"
+        outcomes.setdefault(words, []).append(str(number[fault, parts]))
+    if wanted.kind == "seen":
+        speaks = "; ".join(f"if {words}, that speaks for {_listed(numbers)}" for words, numbers in outcomes.items())
+        return f"watch fan {wanted.part} and the meter for ten seconds: {speaks}."
+    speaks = "; ".join(f"{words} would speak for {_listed(numbers)}" for words, numbers in outcomes.items())
+    return f"read {_HOW[wanted.kind].format(part=wanted.part)}: {speaks}."
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def diagnosis_data(title: str, found: Iterable[Diagnosis], light: Light) -> dict[str, Any]:
+    """Give the meaning of readings as plain data, schema ``solarvent.diagnosis/1``, in SI units."""
+    return {
+        "schema": "solarvent.diagnosis/1",
+        "title": title,
+        "irradiance": light.irradiance,
+        "irradiance_measured": light.measured,
+        "temp_cell": light.temp_cell,
+        "circuits": [_circuit_data(one) for one in found],
+    }
+
+
+def _circuit_data(found: Diagnosis) -> dict[str, Any]:
+    middle, low, high = found.light
+    wanted = found.next_reading
+    return {
+        "panels": list(found.panels),
+        "readings": [_reading(kind, part, value) for (kind, part), value in found.readings.items()],
+        "minus": [{"kind": kind, "part": part} for kind, part in found.minus],
+        "effective_irradiance": {"middle": middle, "low": low, "high": high},
+        "ranking": [
+            {
+                "fault": one.fault,
+                "text": FAULTS[one.fault][0],
+                "parts": list(one.parts),
+                "share": round(one.share, 4),
+                "tied": one.tied,
+                "causes": [
+                    {"cause": cause, "text": CAUSES[cause][0], "check": CAUSES[cause][1]} for cause in one.causes
+                ],
+                "expected": [_reading(kind, part, value) for (kind, part), value in one.expected.items()],
+            }
+            for one in found.ranking
+        ],
+        "next": wanted
+        and {
+            "kind": wanted.kind,
+            "part": wanted.part,
+            "outcomes": [
+                {"fault": fault, "parts": list(parts), "value": value} for fault, parts, value in wanted.outcomes
+            ],
+        },
+        "unread": list(found.unread),
+    }
+
+
+def _reading(kind: str, part: str, value: float) -> dict[str, Any]:
+    return {"kind": kind, "part": part, "value": value, "unit": "V" if unit_of(kind) == "voltage" else "A"}
