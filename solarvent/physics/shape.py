@@ -1,4 +1,4 @@
-"""The size of a house by its shape: floor, cover and volume."""
+"""The size of a house by its shape: floor, cover and volume, and the surfaces of the cover with tilt and azimuth."""
 
 from __future__ import annotations
 
@@ -8,7 +8,27 @@ import numpy as np
 
 from solarvent.base.errors import DomainError, Problem
 
-SHAPES = ("gable", "lean-to", "tunnel", "dome", "box")
+SHAPES = ("gable", "lean-to", "tunnel", "dome", "box", "shed", "coop")
+_STRIPS, _RINGS, _SECTORS = 8, 3, 8
+
+
+@dataclass(frozen=True, eq=False)
+class Surfaces:
+    """The flat pieces of a cover.
+
+    Attributes
+    ----------
+    area : ndarray, shape (surfaces,)
+        [m2]
+    surface_tilt : ndarray, shape (surfaces,)
+        Of the outward normal from the vertical: 0 level roof, 90 wall, 180 underside. [deg]
+    surface_azimuth : ndarray, shape (surfaces,)
+        Direction that it faces, clockwise from north. [deg]
+    """
+
+    area: np.ndarray
+    surface_tilt: np.ndarray
+    surface_azimuth: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -39,10 +59,12 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
     - dome: round wall to the eaves, above it a cap of a sphere, which bulges out where it is higher than its
       radius, as a five-eighths dome does; length and width are both the diameter of the floor.
     - box: flat roof at the ridge height; the eaves do not count.
+    - shed: low wall at the eaves, one slope up to a high wall at the ridge, all of it cover.
+    - coop: a shed on legs, whose floor is cover too.
 
     Parameters
     ----------
-    shape : {"gable", "lean-to", "tunnel", "dome", "box"}
+    shape : {"gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"}
     length, width : float
         Of the floor. [m] Above zero.
     eaves : float
@@ -74,10 +96,11 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
         slope = float(np.hypot(width / 2, rise))
         end = width * (eaves + ridge) / 2
         return ShapeGeometry(floor, 2 * (length * (eaves + slope) + end), length * end)
-    if shape == "lean-to":
+    if shape in ("lean-to", "shed", "coop"):
         slope = float(np.hypot(width, rise))
         end = width * (eaves + ridge) / 2
-        return ShapeGeometry(floor, length * (eaves + slope) + 2 * end, length * end)
+        more = {"lean-to": 0.0, "shed": length * ridge, "coop": length * ridge + floor}[shape]
+        return ShapeGeometry(floor, length * (eaves + slope) + 2 * end + more, length * end)
     if shape == "tunnel":
         end = width * eaves + np.pi / 4 * width * rise
         return ShapeGeometry(floor, length * (2 * eaves + _half_ellipse(width / 2, rise)) + 2 * end, length * end)
@@ -86,6 +109,98 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
     cap = np.pi * (radius**2 + rise**2)
     volume = floor * eaves + np.pi * rise * (3 * radius**2 + rise**2) / 6
     return ShapeGeometry(floor, np.pi * width * eaves + cap, volume)
+
+
+def shape_surfaces(
+    shape: str, length: float, width: float, eaves: float, ridge: float, azimuth: float = 180.0
+) -> Surfaces:
+    """The cover of a simple house as flat pieces with their tilt and azimuth; see `shape_geometry`.
+
+    An arch is cut into 8 strips along the house, a cap into 3 rings of 8 pieces, a round wall into 8.
+
+    Parameters
+    ----------
+    shape, length, width, eaves, ridge
+        As in `shape_geometry`.
+    azimuth : float, default 180
+        Direction that the long front faces: a side wall of a gable or tunnel, the low wall of a lean-to, shed or
+        coop. [deg]
+
+    Returns
+    -------
+    Surfaces
+        Their areas add up to the cover area.
+
+    Raises
+    ------
+    DomainError
+        As `shape_geometry`.
+
+    Examples
+    --------
+    >>> pieces = shape_surfaces("shed", 2.0, 1.5, 1.5, 1.9)
+    >>> pieces.area.round(2).tolist()
+    [3.0, 2.55, 2.55, 3.1, 3.8]
+    """
+    _check_shape(shape, length, width, eaves, ridge)
+    if shape == "dome":
+        return _dome_surfaces(width / 2, eaves, ridge - eaves, azimuth)
+    rise, wall = ridge - eaves, ridge if shape == "box" else eaves
+    end = width * (eaves + ridge) / 2
+    if shape == "box":
+        end = width * ridge
+    elif shape == "tunnel":
+        end = width * eaves + np.pi / 4 * width * rise
+    rows = [(length * wall, 90.0, 0.0), (end, 90.0, 90.0), (end, 90.0, 270.0)]
+    if shape == "box":
+        rows += [(length * wall, 90.0, 180.0), (length * width, 0.0, 0.0)]
+    elif shape == "gable":
+        tilt, slope = _degrees(rise, width / 2), float(np.hypot(width / 2, rise))
+        rows += [(length * wall, 90.0, 180.0), (length * slope, tilt, 0.0), (length * slope, tilt, 180.0)]
+    elif shape == "tunnel":
+        rows += [(length * wall, 90.0, 180.0)]
+        rows += [(length * arc, tilt, turn) for arc, tilt, turn in _arch(width / 2, rise)]
+    else:
+        rows += [(length * float(np.hypot(width, rise)), _degrees(rise, width), 0.0)]
+        rows += [(length * ridge, 90.0, 180.0)] * (shape != "lean-to") + [(length * width, 180.0, 0.0)] * (
+            shape == "coop"
+        )
+    area, tilt, turn = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    return Surfaces(area, tilt, (turn + azimuth) % 360.0)
+
+
+def _degrees(rise: float, run: float) -> float:
+    """Tilt of a slope. [deg]"""
+    return float(np.degrees(np.arctan2(rise, run)))
+
+
+def _arch(half_width: float, height: float) -> list[tuple[float, float, float]]:
+    """Strips of half an ellipse, from the front over the top: length of arc [m], tilt and turn from the front [deg]."""
+    angle = np.linspace(0.0, np.pi, _STRIPS + 1)
+    chord = np.column_stack([np.diff(np.cos(angle)) * half_width, np.diff(np.sin(angle)) * height])
+    arc = np.hypot(chord[:, 0], chord[:, 1])
+    arc *= _half_ellipse(half_width, height) / arc.sum()
+    # The outward normal of a chord that runs from the front over the top lies a quarter turn to its right.
+    tilt = np.degrees(np.arctan2(np.abs(chord[:, 1]), -chord[:, 0]))
+    return [
+        (length, slope, 0.0 if step[1] > 0 else 180.0) for length, slope, step in zip(arc, tilt, chord, strict=True)
+    ]
+
+
+def _dome_surfaces(radius: float, eaves: float, rise: float, azimuth: float) -> Surfaces:
+    """Wall pieces and rings of equal height, which on a sphere have equal area."""
+    turn = azimuth + np.arange(_SECTORS) * 360.0 / _SECTORS
+    wall = np.full(_SECTORS, 2 * np.pi * radius * eaves / _SECTORS)
+    if rise == 0:
+        area = np.append(wall, np.pi * radius**2)
+        return Surfaces(area, np.append(np.full(_SECTORS, 90.0), 0.0), np.append(turn, azimuth) % 360.0)
+    sphere = (radius**2 + rise**2) / (2 * rise)
+    height = sphere - rise + (np.arange(_RINGS) + 0.5) * rise / _RINGS
+    tilt = np.repeat(np.degrees(np.arccos(height / sphere)), _SECTORS)
+    cap = np.full(tilt.size, np.pi * (radius**2 + rise**2) / tilt.size)
+    return Surfaces(
+        np.append(wall, cap), np.append(np.full(_SECTORS, 90.0), tilt), np.append(turn, np.tile(turn, _RINGS)) % 360.0
+    )
 
 
 def _check_shape(shape: str, length: float, width: float, eaves: float, ridge: float) -> None:

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
-from solarvent.physics.shape import shape_geometry
+from solarvent.physics.shape import shape_geometry, shape_surfaces
 
 plain = settings(deadline=None, max_examples=60)
 
@@ -88,3 +88,40 @@ def test_all_mistakes_in_a_house_are_told_at_once():
     with pytest.raises(DomainError) as caught:
         shape_geometry("yurt", -1.0, 0.0, 3.0, 2.0)
     assert len(caught.value.problems) == 4
+
+
+# --- surfaces -------------------------------------------------------------------------------------------------------
+
+CASES = [
+    ("gable", 3.0, 2.4, 1.6, 2.2), ("lean-to", 3.0, 1.5, 1.6, 2.2), ("tunnel", 6.0, 3.0, 0.3, 2.0),
+    ("tunnel", 6.0, 3.0, 0.0, 1.5), ("dome", 4.0, 4.0, 0.5, 2.6), ("dome", 4.0, 4.0, 1.0, 1.0),
+    ("box", 2.0, 1.5, 0.0, 2.1), ("shed", 2.0, 1.5, 1.5, 1.9), ("coop", 1.2, 0.9, 0.8, 1.1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_surfaces_make_up_the_cover(case):
+    assert shape_surfaces(*case, 150.0).area.sum() == pytest.approx(shape_geometry(*case).cover_area, rel=1e-9)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_surfaces_close_the_house(case):
+    # The normals of a closed surface, each times its area, add up to nothing (divergence theorem). The cover and the
+    # floor close a house; a lean-to lacks its back wall. Cut arches and caps have a little less vector than area.
+    shape, length, _, _, ridge = case
+    pieces, size = shape_surfaces(*case, 150.0), shape_geometry(*case)
+    tilt, azimuth = np.radians(pieces.surface_tilt), np.radians(pieces.surface_azimuth)
+    upward = (pieces.area * np.cos(tilt)).sum()
+    closed = 0.0 if shape == "coop" else size.floor_area
+    assert upward == pytest.approx(closed, rel=0.02, abs=1e-9)
+    north, east = ((pieces.area * np.sin(tilt) * part).sum() for part in (np.cos(azimuth), np.sin(azimuth)))
+    open_side = length * ridge if shape == "lean-to" else 0.0
+    assert north == pytest.approx(open_side * np.cos(np.radians(150.0)), abs=1e-9)
+    assert east == pytest.approx(open_side * np.sin(np.radians(150.0)), abs=1e-9)
+
+
+def test_a_roof_faces_the_way_of_the_house():
+    pieces = shape_surfaces("gable", 3.0, 2.4, 1.6, 2.2, 200.0)
+    slopes = pieces.surface_azimuth[pieces.surface_tilt < 80]
+    assert sorted(slopes) == [20.0, 200.0]
+    assert pieces.surface_tilt.min() == pytest.approx(26.565, abs=1e-3)
