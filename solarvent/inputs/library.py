@@ -174,7 +174,7 @@ class Library:
 
 
 #: The kinds of part, which are the names of the library's files.
-KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors")
+KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors", "climates")
 
 
 @cache

@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from solarvent.base.errors import PartError, PlanError, Problem
+from solarvent.inputs.climate import Climate
 from solarvent.inputs.library import Library, profiles, read_toml
 from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Panel, Wire
 from solarvent.inputs.plan import Plan
@@ -49,6 +50,10 @@ class LoadedPlan:
     def opening(self, name: str) -> Opening:
         """Look a kind of opening up."""
         return _record("openings", name, self.library)
+
+    def climate(self, name: str) -> Climate:
+        """Look a climate up."""
+        return _record("climates", name, self.library)
 
 
 def embedded_plan_path(name: str = "default") -> Traversable:
@@ -165,6 +170,7 @@ _REFERENCES = {
     "behind": "covers",
     "cover": "covers",
     "outlet_opening": "openings",
+    "climate": "climates",
 }
 
 
@@ -192,7 +198,7 @@ def _name_problems(content: dict[str, Any], library: Library, baseless: set[tupl
                 problems.append(Problem(where, "area is missing", 'write it like area = "0.05 m2"'))
             if section == "panel":
                 problems += _impossible_plate(where, entry)
-    for location in (("house",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
+    for location in (("weather",), ("house",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
         table: Any = content
         for step in location:
             table = table.get(step) if isinstance(table, dict) else None

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from solarvent.inputs.climate import Climate
 from solarvent.inputs.fields import (
     AreaOrZero,
     Coefficient,
@@ -279,7 +280,7 @@ class Opening(Part):
 
 
 #: Kind of part -> its record. The kinds are also the names of the library's files.
-RECORDS: dict[str, type[Part]] = {
+RECORDS: dict[str, type[Part] | type[Climate]] = {
     "panels": Panel,
     "fans": Fan,
     "leads": Lead,
@@ -289,4 +290,5 @@ RECORDS: dict[str, type[Part]] = {
     "covers": Cover,
     "openings": Opening,
     "connectors": Family,
+    "climates": Climate,
 }

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from solarvent.inputs.climate import Climate
 from solarvent.inputs.fields import (
     Altitude,
     ClockTime,
@@ -60,17 +61,22 @@ class Place(Record):
 
 
 class Weather(Record):
-    """Where the hours of weather come from: a file, the embedded year, or a clear sky by formula."""
+    """Where the hours of weather come from: a file, the embedded year, monthly normals, or a clear sky by formula."""
 
-    file: str | None = Field(None, description="a TMY3 file or an hourly CSV, beside the plan or by its full path")
+    file: str | None = Field(None, description="a TMY3, EPW or CSV file of hours, beside the plan or by its full path")
     embedded: Literal["latitude 36.1, longitude -79.95"] | None = None
+    climate: str | None = Field(
+        None, description='a kind of place, like "cool-maritime"; see: solarvent parts climates'
+    )
+    normals: Climate | None = Field(None, description="monthly normals of your own, in place of a climate")
     clear_sky: bool = False
     temp_air: Temperature = Field("20 degC", description="air temperature that goes with clear_sky")
 
     @model_validator(mode="after")
     def _is_one_thing(self) -> Weather:
-        if (self.file is not None) + (self.embedded is not None) + self.clear_sky != 1:
-            write = 'give one of: file = "...", embedded = "...", clear_sky = true'
+        given = [value for value in (self.file, self.embedded, self.climate, self.normals) if value is not None]
+        if len(given) + self.clear_sky != 1:
+            write = 'give one of: file = "...", climate = "...", embedded = "...", clear_sky = true, [weather.normals]'
             raise PydanticCustomError("weather", "the source of the weather is not clear", {"write": write})
         return self
 

@@ -17,6 +17,7 @@ from solarvent.physics import panel as panel_kernel
 from solarvent.physics import single_diode as diode
 from solarvent.physics import sky, sun
 from solarvent.planning.bands import TYPICAL, Band
+from solarvent.planning.climate_year import climate_weather
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -119,6 +120,8 @@ def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
         return _clear_year(loaded)
     if wanted.embedded is not None:
         return weather.embedded_weather()
+    if climate := wanted.normals or (wanted.climate and loaded.climate(wanted.climate)):
+        return climate_weather(climate, loaded.plan.place)
     folder = loaded.path.parent if loaded.path is not None else Path()
     return weather.read_weather(folder / str(wanted.file))
 
