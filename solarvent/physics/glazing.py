@@ -1,0 +1,284 @@
+"""Covers: the light that they pass by its slant, the light that stays inside, and the heat that they lose."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+STEFAN_BOLTZMANN = 5.670374e-8
+"""[W/(m2 K4)]"""
+#: Outside film at which handbooks give U-values, winter wind of 6.7 m/s (ASHRAE Fundamentals, from memory). [W/(m2 K)]
+_RATED_FILM = 34.0
+_DIFFUSE_ANGLE = 60.0  # slant that stands for light from all sides [deg]
+
+
+def incidence_modifier(aoi: ArrayLike, layers: int = 1, refractive_index: float = 1.526) -> Array | float:
+    """Light that a cover passes at a slant, over what it passes square on: reflection at all its faces.
+
+    For each polarisation, with r the reflection of one face, ``(1 - r) / (1 + (2 layers - 1) r)``; their mean, over
+    its value at 0 degrees. What the material itself swallows is taken as the same at all slants.
+
+    Parameters
+    ----------
+    aoi : array_like
+        Between the light and the normal. [deg] From 0; 90 and beyond pass nothing.
+    layers : int, default 1
+        Sheets with air between them: 2 for twin-wall.
+    refractive_index : float, default 1.526
+        Of the material: glass 1.526, acrylic 1.49, polycarbonate 1.59. [-]
+
+    Returns
+    -------
+    float or ndarray
+        [-]
+
+    Examples
+    --------
+    >>> float(incidence_modifier(60.0).round(2)), float(incidence_modifier(60.0, layers=2).round(2))
+    (0.92, 0.9)
+
+    References
+    ----------
+    J. A. Duffie, W. A. Beckman, Solar Engineering of Thermal Processes, section 5.1 (from memory).
+    """
+    angle = np.radians(np.clip(np.asarray(aoi, dtype=float), 0.0, 90.0))
+    square = _transmission(np.array(1e-6), layers, refractive_index)
+    return (_transmission(np.maximum(angle, 1e-6), layers, refractive_index) / square)[()]
+
+
+def _transmission(angle: Array, layers: int, refractive_index: float) -> Array:
+    """Share that passes sheets without absorption."""
+    inside = np.arcsin(np.sin(angle) / refractive_index)
+    less, more = inside - angle, inside + angle
+    faces = (np.sin(less) ** 2 / np.sin(more) ** 2, np.tan(less) ** 2 / np.tan(more) ** 2)
+    return np.mean([(1 - r) / (1 + (2 * layers - 1) * r) for r in faces], axis=0)
+
+
+def cover_light(
+    surface_tilt: ArrayLike,
+    surface_azimuth: ArrayLike,
+    solar_zenith: ArrayLike,
+    solar_azimuth: ArrayLike,
+    dni: ArrayLike,
+    dhi: ArrayLike,
+    albedo: float = 0.2,
+    layers: int = 1,
+    refractive_index: float = 1.526,
+) -> tuple[Array, Array]:
+    """Light on every piece of a cover, and the part of it that does not glance off more than light square on would.
+
+    Isotropic sky: ``beam cos(aoi) + dhi (1 + cos tilt)/2 + ghi albedo (1 - cos tilt)/2``. Light of sky and ground
+    comes in as if at 60 degrees.
+
+    Parameters
+    ----------
+    surface_tilt, surface_azimuth : array_like, shape (surfaces,)
+        [deg]
+    solar_zenith, solar_azimuth : array_like, shape (steps,)
+        [deg]
+    dni, dhi : array_like, shape (steps,)
+        Direct normal and diffuse horizontal. [W/m2]
+    albedo : float, default 0.2
+        Of the ground. [-]
+    layers, refractive_index
+        As in `incidence_modifier`.
+
+    Returns
+    -------
+    tuple of ndarray, shape (surfaces, steps)
+        Light on the piece, and its effective part, to be multiplied by the transmittance square on. [W/m2]
+
+    Examples
+    --------
+    >>> light, effective = cover_light([0.0, 90.0], [180.0, 180.0], [30.0], [180.0], [800.0], [100.0])
+    >>> light.round().ravel().tolist()
+    [793.0, 529.0]
+
+    References
+    ----------
+    B. Y. H. Liu, R. C. Jordan 1963, Solar Energy 7, 53-74. 60 degrees for diffuse light: Duffie & Beckman, section 5.4
+    (from memory).
+    """
+    tilt = np.radians(np.asarray(surface_tilt, dtype=float))[:, None]
+    azimuth = np.radians(np.asarray(surface_azimuth, dtype=float))[:, None]
+    zenith, bearing = (np.radians(np.asarray(angle, dtype=float)) for angle in (solar_zenith, solar_azimuth))
+    cosine = np.cos(zenith) * np.cos(tilt) + np.sin(zenith) * np.sin(tilt) * np.cos(bearing - azimuth)
+    up = zenith < np.pi / 2
+    beam_normal, diffuse = np.where(up, dni, 0.0), np.asarray(dhi, dtype=float)
+    beam = beam_normal * np.maximum(cosine, 0.0)
+    ghi = beam_normal * np.maximum(np.cos(zenith), 0.0) + diffuse
+    around = diffuse * (1 + np.cos(tilt)) / 2 + ghi * albedo * (1 - np.cos(tilt)) / 2
+    aoi = np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0)))
+    slanted = float(incidence_modifier(_DIFFUSE_ANGLE, layers, refractive_index))
+    return beam + around, beam * incidence_modifier(aoi, layers, refractive_index) + around * slanted
+
+
+def kept_share(absorptance: float, inside_area: float, cover_area: float, transmittance: float) -> float:
+    """Share of the light that has come in and stays as heat; the rest goes out through the cover again.
+
+    ``a / (a + (1 - a) transmittance cover_area / inside_area)``
+
+    Parameters
+    ----------
+    absorptance : float
+        Of floor, plants and things for light. [-]
+    inside_area : float
+        Their surface that meets the light. [m2]
+    cover_area : float
+        Of the part that passes light. [m2]
+    transmittance : float
+        Of the cover for light from all sides. [-]
+
+    Returns
+    -------
+    float
+        [-]
+
+    Examples
+    --------
+    >>> round(kept_share(0.8, 7.2, 28.0, 0.7), 2)
+    0.6
+
+    References
+    ----------
+    Duffie & Beckman, Solar Engineering of Thermal Processes, section 5.11, room as a collector (from memory).
+    """
+    lost = (1 - absorptance) * transmittance * cover_area / inside_area
+    return absorptance / (absorptance + lost) if absorptance + lost > 0 else 0.0
+
+
+def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: float = 0.9) -> tuple[Array, Array]:
+    """Films outside a cover: convection ``2.8 + 3.0 wind_speed`` and radiation ``4 emittance sigma T**3``.
+
+    Parameters
+    ----------
+    wind_speed : array_like
+        At the house. [m/s] Measured up to 7.
+    temp_air : array_like, default 10
+        [degC]
+    emittance : float, default 0.9
+        Of the cover for its own radiation. [-]
+
+    Returns
+    -------
+    tuple of ndarray
+        Convective and radiative. [W/(m2 K)]
+
+    Examples
+    --------
+    >>> [round(float(film), 1) for film in outside_film(2.0)]
+    [8.8, 4.6]
+
+    References
+    ----------
+    J. H. Watmuff, W. W. S. Charters, D. Proctor 1977, Solar and wind induced external coefficients, Comples 2, 56
+    (from memory).
+    """
+    kelvin = np.asarray(temp_air, dtype=float) + 273.15
+    return 2.8 + 3.0 * np.asarray(wind_speed, dtype=float), 4 * emittance * STEFAN_BOLTZMANN * kelvin**3
+
+
+def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike) -> Array | float:
+    """U-value of a cover in the wind that there is: ``1 / (1/u_value - 1/34 + 1/outside_film)``.
+
+    Parameters
+    ----------
+    u_value : array_like
+        As handbooks give it, for a winter wind of 6.7 m/s. [W/(m2 K)] Below 34; NaN from there on.
+    outside_film : array_like
+        Convective and radiative film together. [W/(m2 K)]
+
+    Returns
+    -------
+    float or ndarray
+        [W/(m2 K)]
+
+    Examples
+    --------
+    >>> float(u_value_in_wind(6.2, 34.0)), float(u_value_in_wind(6.2, 10.0).round(2))
+    (6.2, 4.31)
+
+    References
+    ----------
+    Films of the ASHRAE Handbook, Fundamentals (from memory); resistances in a row.
+    """
+    rated = np.asarray(u_value, dtype=float)
+    inner = 1 / np.where(rated < _RATED_FILM, rated, np.nan) - 1 / _RATED_FILM
+    return (1 / (inner + 1 / np.asarray(outside_film, dtype=float)))[()]
+
+
+def sol_air_temperature(
+    temp_air: ArrayLike,
+    absorbed: ArrayLike,
+    temp_sky: ArrayLike,
+    sky_view: ArrayLike,
+    convective_film: ArrayLike,
+    radiative_film: ArrayLike,
+) -> Array | float:
+    """Temperature of outside air that would draw as much heat as air, sun and sky do together.
+
+    ``temp_air + (absorbed - radiative_film sky_view (temp_air - temp_sky)) / (convective_film + radiative_film)``
+
+    Parameters
+    ----------
+    temp_air : array_like
+        [degC]
+    absorbed : array_like
+        Sunlight that the cover itself turns into heat. [W/m2]
+    temp_sky : array_like
+        Of a black sky that radiates as the true one. [degC]
+    sky_view : array_like
+        Share of what the surface sees that is sky, ``(1 + cos tilt) / 2``; the rest is as warm as the air. [-]
+    convective_film, radiative_film : array_like
+        Of `outside_film`. [W/(m2 K)]
+
+    Returns
+    -------
+    float or ndarray
+        [degC]
+
+    Examples
+    --------
+    >>> round(float(sol_air_temperature(0.0, 0.0, -15.0, 1.0, 4.3, 4.2)), 2)
+    -7.41
+
+    References
+    ----------
+    ASHRAE Handbook, Fundamentals, sol-air temperature (from memory).
+    """
+    air, radiative = np.asarray(temp_air, dtype=float), np.asarray(radiative_film, dtype=float)
+    lost = radiative * np.asarray(sky_view, dtype=float) * (air - np.asarray(temp_sky, dtype=float))
+    return (air + (np.asarray(absorbed, dtype=float) - lost) / (np.asarray(convective_film, dtype=float) + radiative))[
+        ()
+    ]
+
+
+def inner_face_temperature(
+    temp_inside: ArrayLike, temp_outside: ArrayLike, u_value: ArrayLike, inside_film: float = 8.3
+) -> Array | float:
+    """Temperature of the inner face of a cover: ``ti - (U / hi)(ti - to)``. Dew forms where it is below the dew point.
+
+    Parameters
+    ----------
+    temp_inside, temp_outside : array_like
+        Of the air, outside with sun and sky counted in (`sol_air_temperature`). [degC]
+    u_value : array_like
+        [W/(m2 K)]
+    inside_film : float, default 8.3
+        Still air at a wall (ASHRAE Handbook, Fundamentals, from memory). [W/(m2 K)]
+
+    Returns
+    -------
+    float or ndarray
+        [degC]
+
+    Examples
+    --------
+    >>> float(inner_face_temperature(10.0, 0.0, 4.15))
+    5.0
+    """
+    inside = np.asarray(temp_inside, dtype=float)
+    drop = np.asarray(u_value, dtype=float) / inside_film * (inside - np.asarray(temp_outside, dtype=float))
+    return (inside - drop)[()]
