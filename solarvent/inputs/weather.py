@@ -1,4 +1,4 @@
-"""Hourly weather: reading a TMY3 file or our own plain CSV, and the year that ships with the package.
+"""Hourly weather: reading a TMY3 or EPW file or our own plain CSV, and the year that ships with the package.
 
 The plain CSV is UTF-8, may be gzipped, and reads::
 
@@ -12,7 +12,7 @@ The plain CSV is UTF-8, may be gzipped, and reads::
     2023-06-01T13:00-05:00,812,640,190,27.5,2.1
 
 ``stamp`` says whether the time is the start, the middle or the end of the interval. A file of one row also needs
-```# step: 60``` (minutes). The columns and their units are in `weather_csv.COLUMNS`.
+``# step: 60`` (minutes). The columns and their units are in `weather_csv.COLUMNS`.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from solarvent.base.errors import Problem, WeatherError, nearest
 from solarvent.inputs.library import profiles
 from solarvent.inputs.weather_checks import STAMPS, check_weather, mend_offsets, raise_mistakes
 from solarvent.inputs.weather_csv import read_csv
+from solarvent.inputs.weather_epw import read_epw
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,7 +59,7 @@ _TMY3_FIRST_LINE = 3
 
 
 def read_weather(path) -> pd.DataFrame:
-    """Read a weather file: TMY3 (Wilcox & Marion 2008) or the plain CSV described above, either of them gzipped or not.
+    """Read a weather file: TMY3 (Wilcox & Marion 2008), EPW or the plain CSV described above, gzipped or not.
 
     Parameters
     ----------
@@ -83,7 +84,7 @@ def read_weather(path) -> pd.DataFrame:
     -----
     Irradiance outside the physically possible limits of the Baseline Surface Radiation Network (Long & Dutton 2002) is
     refused; values from -4 to 0 W/m2, the night offset of a thermal sensor in those limits, become 0 and are noted.
-    Temperature, wind and cloud of a TMY3 file are observed at the end of the hour and stand at its middle here.
+    Temperature, wind and cloud of a TMY3 or EPW file are observed at the end of the hour and stand at its middle here.
     """
     where = Path(path).name
     try:
@@ -129,12 +130,12 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
 
     text = _decode(raw, where)
     if not text.strip():
-        raise WeatherError.single(where, "the file is empty", "give a TMY3 file or a CSV with a header")
+        raise WeatherError.single(where, "the file is empty", "give a TMY3, EPW or CSV file")
     first, _, rest = text.partition("\n")
     if rest.startswith("Date (MM/DD/YYYY)"):
         table, lines = _read_tmy3(text, where)
     elif first.startswith("LOCATION,"):
-        raise WeatherError.single(where, "EPW files are not read", "give a TMY3 file, or a CSV of the columns needed")
+        table, lines = read_epw(text, where, TMY_YEAR)
     else:
         table, lines = read_csv(text, where)
     notes = mend_offsets(table)
