@@ -23,6 +23,7 @@ from solarvent.inputs.fields import (
     Volume,
 )
 from solarvent.inputs.parts import Fan, Lead, Opening, Panel, Part, Splitter
+from solarvent.inputs.surroundings import Obstacle, Sky
 
 PLAN_VERSION = 1
 
@@ -37,6 +38,21 @@ class Place(Record):
     albedo: Share = 0.2
     record_low: Temperature | None = Field(None, description="coldest air on record, for the voltage limits")
     wind_share: Share = Field(0.5, description="wind at the house over wind at the weather station")
+    skyline: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
+        default_factory=list,
+        max_length=360,
+        description="far hills and roofs: [degrees from north, degrees above the horizontal], ...",
+    )
+
+    @field_validator("skyline")
+    @classmethod
+    def _is_above_the_horizontal(cls, points: list[list[float]]) -> list[list[float]]:
+        for azimuth, elevation in points:
+            if not (-360 <= azimuth <= 360 and 0 <= elevation <= 90):
+                what = f"[{azimuth:g}, {elevation:g}] is no point of a skyline"
+                write = "write [degrees from north, degrees above the horizontal], like [225, 12]"
+                raise PydanticCustomError("skyline", "{what}", {"what": what, "write": write})
+        return points
 
     @field_validator("timezone")
     @classmethod
@@ -158,6 +174,8 @@ class Plan(Record):
     clock: Literal["local", "solar"] = Field("local", description="local: the clock on the wall, with daylight saving")
     place: Place
     weather: Weather
+    sky: Sky = Field(default_factory=lambda: Sky())
+    obstacle: list[Obstacle] = Field(default_factory=list, max_length=24)
     house: House
     target: Target = Field(default_factory=lambda: Target())
     panel: list[Panel] = Field(min_length=1, max_length=12)

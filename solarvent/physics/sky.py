@@ -8,10 +8,53 @@ import numpy as np
 
 from solarvent.base.errors import DomainError
 
-OKTAS_HIDDEN = 9
-"""Synoptic code for a sky that cannot be seen (fog, snow)."""
+OKTAS_FULL, OKTAS_HIDDEN = 8, 9
+"""Synoptic codes of a full cover, and of a sky that cannot be seen (fog, snow)."""
 CLOUD_FACTOR_HIDDEN = 0.15
 """Light left of a clear sky when the sky is hidden: common practice, no source. [-]"""
+FULL_COVER = {"thin": 0.6, "ordinary": 0.25, "dark": 0.12}
+"""Light left under a full cover: ordinary by Kasten & Czeplak; thin high cloud (0.5-0.7) and dark rain cloud
+(0.10-0.15) by common practice, no source. [-]"""
+CLOUD_EDGE = (1.1, 1.3)
+"""Light at the edge of a bright cloud as a share of that under a clear sky, for minutes: it matters for the highest
+voltage, not for the air. Common practice, no source. [-]"""
+
+
+class SkyWords(NamedTuple):
+    """How a person tells the amount of cloud.
+
+    Attributes
+    ----------
+    words : str
+        Of the public forecast.
+    aviation : str
+        Of the aerodrome report.
+    shadow : str
+        What your own shadow on the ground looks like.
+    """
+
+    words: str
+    aviation: str
+    shadow: str
+
+
+_FINE = SkyWords("mostly clear", "FEW", "sharp, now and then a cloud")
+_PARTLY = SkyWords("partly cloudy", "SCT", "sharp between the clouds")
+_BREAKS = SkyWords("cloudy with breaks", "BKN", "comes and goes")
+
+SKY_WORDS = (
+    SkyWords("clear", "SKC", "sharp all the time"),
+    _FINE,
+    _FINE,
+    _PARTLY,
+    _PARTLY,
+    _BREAKS,
+    _BREAKS,
+    SkyWords("nearly overcast", "BKN", "faint, and rarely there"),
+    SkyWords("overcast", "OVC", "none"),
+    SkyWords("hidden", "-", "none, and the sky cannot be seen"),
+)
+"""By oktas, 0 to 9: words of public forecasts and aerodrome reports; the shadow is common practice, no source."""
 
 
 class ClearSky(NamedTuple):
@@ -116,7 +159,7 @@ def clear_sky_at(apparent_zenith, dni_extra, linke_turbidity, altitude=0.0) -> C
     return ClearSky(*(np.where(down, 0.0, light[name]) for name in ClearSky._fields))
 
 
-def cloud_factor(oktas):
+def cloud_factor(oktas, full_cover="ordinary"):
     """Global light under cloud as a share of that under a clear sky, by Kasten & Czeplak.
 
     ``1 - 0.75 (oktas / 8)**3.4``. It is concave: a mean of oktas gives more light than the mean of the factors, so
@@ -126,11 +169,13 @@ def cloud_factor(oktas):
     ----------
     oktas : float or array
         Eighths of the sky under cloud, 0-8; 9 for a hidden sky, which gives 0.15 (common practice, no source). [-]
+    full_cover : {"ordinary", "thin", "dark"}
+        The kind of cloud at 8 oktas, see `FULL_COVER`.
 
     Returns
     -------
     float or array
-        Share, 0.25-1; NaN for anything else. [-]
+        Share, 0.12-1; NaN for anything else. [-]
 
     Examples
     --------
@@ -144,7 +189,8 @@ def cloud_factor(oktas):
     """
     cover = np.asarray(oktas, dtype=float)
     seen = np.where((cover >= 0) & (cover <= 8), cover, np.nan)
-    return np.where(cover == OKTAS_HIDDEN, CLOUD_FACTOR_HIDDEN, 1 - 0.75 * (seen / 8) ** 3.4)[()]
+    factor = np.where(cover == OKTAS_HIDDEN, CLOUD_FACTOR_HIDDEN, 1 - 0.75 * (seen / 8) ** 3.4)
+    return np.where(cover == OKTAS_FULL, FULL_COVER[full_cover], factor)[()]
 
 
 def clear_sky_index(ghi, ghi_clear):

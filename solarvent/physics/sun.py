@@ -12,6 +12,7 @@ from solarvent.base.errors import DomainError, Problem, nearest
 ALBEDO_GRASS = 0.20
 """Share of light that grass reflects, as is customary where nothing is known (Liu & Jordan 1963). [-]"""
 
+_TRACE = 1e-6
 _FIRST_YEAR, _LAST_YEAR = 1901, 2099
 _SKY_MODELS = ("haydavies", "perez", "isotropic")
 
@@ -43,24 +44,50 @@ class SolarPosition:
 
 @dataclass(frozen=True)
 class PlaneOfArray:
-    """Light on a tilted plane, one value a step.
+    """Light on a tilted plane, one value a step, by where it comes from.
 
     Attributes
     ----------
-    aoi : array, shape (steps,)
+    aoi : array, shape (steps,) or (planes, steps)
         Angle between the sun and the normal of the plane. [deg]
-    poa_global, poa_beam, poa_diffuse : array, shape (steps,)
-        Light that reaches the plane: all, straight from the sun, and from sky and ground. [W/m2]
-    effective_beam, effective_diffuse : array, shape (steps,)
-        The same two after the reflection loss of the panel's own front, beyond that of light square to it. [W/m2]
+    poa_beam, poa_circumsolar, poa_sky, poa_ground : array, of the same shape
+        Light that reaches the plane: straight from the sun, from the sky close to it, from all of the sky alike, and
+        from the ground. [W/m2]
+    front_beam, front_sky, front_ground : float or array
+        Share of it that the panel's own front lets in, held against light square to it; the light close to the sun
+        goes with the beam. [-]
     """
 
     aoi: np.ndarray
-    poa_global: np.ndarray
     poa_beam: np.ndarray
-    poa_diffuse: np.ndarray
-    effective_beam: np.ndarray
-    effective_diffuse: np.ndarray
+    poa_circumsolar: np.ndarray
+    poa_sky: np.ndarray
+    poa_ground: np.ndarray
+    front_beam: np.ndarray
+    front_sky: float | np.ndarray
+    front_ground: float | np.ndarray
+
+    @property
+    def poa_diffuse(self) -> np.ndarray:
+        """Light from sky and ground. [W/m2]"""
+        return self.poa_sky + self.poa_circumsolar + self.poa_ground
+
+    @property
+    def poa_global(self) -> np.ndarray:
+        """All light that reaches the plane. [W/m2]"""
+        return self.poa_beam + self.poa_diffuse
+
+    @property
+    def effective_beam(self) -> np.ndarray:
+        """Light straight from the sun, after the reflection loss of the front. [W/m2]"""
+        return self.poa_beam * self.front_beam
+
+    @property
+    def effective_diffuse(self) -> np.ndarray:
+        """Light from sky and ground, after the reflection loss of the front. [W/m2]"""
+        return (
+            self.poa_sky * self.front_sky + self.poa_circumsolar * self.front_beam + self.poa_ground * self.front_ground
+        )
 
 
 def solar_position(times, latitude, longitude, altitude=0.0) -> SolarPosition:
@@ -129,7 +156,6 @@ def plane_of_array(
     dhi,
     albedo=ALBEDO_GRASS,
     model="haydavies",
-    horizon_elevation=0.0,
 ) -> PlaneOfArray:
     """Light on a tilted plane: beam, sky by Hay & Davies or Perez, ground, and the reflection loss of a glass front.
 
@@ -141,9 +167,9 @@ def plane_of_array(
     ----------
     position : SolarPosition
         Of the middle of each step.
-    surface_tilt : float
-        From horizontal, 0-180. [deg]
-    surface_azimuth : float
+    surface_tilt : float or array, shape (planes, 1)
+        From horizontal, 0-180. Many planes at once share the work on the sun. [deg]
+    surface_azimuth : float or array, shape (planes, 1)
         Direction that the plane faces, clockwise from north. [deg]
     ghi, dni, dhi : array, shape (steps,)
         Global horizontal, direct normal, diffuse horizontal irradiance. [W/m2]
@@ -151,9 +177,6 @@ def plane_of_array(
         Share of `ghi` that the ground reflects, 0-1. [-]
     model : {"haydavies", "perez", "isotropic"}
         Sky model.
-    horizon_elevation : float or array, shape (steps,)
-        Height above the horizontal at which the sun is hidden, in its direction at each step. The light that such an
-        obstacle takes from the sky is not counted. [deg]
 
     Returns
     -------
@@ -177,23 +200,22 @@ def plane_of_array(
     _refuse_plane(surface_tilt, surface_azimuth, albedo, model)
     ghi, dni, dhi = _aligned(len(position.zenith), ghi=ghi, dni=dni, dhi=dhi)
     zenith = position.apparent_zenith
-    up = (position.zenith < 90) & (zenith < 90 - np.asarray(horizon_elevation, dtype=float))
+    up = (position.zenith < 90) & (zenith < 90)
     # A missing value must show, even where the sun is down.
     beam_normal = np.where(up | np.isnan(dni), dni, 0.0)
     cosine = irradiance.aoi_projection(surface_tilt, surface_azimuth, zenith, position.azimuth)
     aoi = np.degrees(np.arccos(np.clip(cosine, -1, 1)))
-    poa_beam = beam_normal * np.clip(cosine, 0, None)
     sky, around_sun = _sky_diffuse(model, surface_tilt, surface_azimuth, position, beam_normal, dhi, cosine)
-    ground = irradiance.get_ground_diffuse(surface_tilt, ghi, albedo=albedo)
-    front_beam = iam.physical(np.clip(aoi, 0, 90))
-    front_sky, front_ground = _diffuse_reflection(float(surface_tilt))
+    front_sky, front_ground = _fronts(surface_tilt)
     return PlaneOfArray(
         aoi=aoi,
-        poa_global=poa_beam + sky + around_sun + ground,
-        poa_beam=poa_beam,
-        poa_diffuse=sky + around_sun + ground,
-        effective_beam=poa_beam * front_beam,
-        effective_diffuse=sky * front_sky + around_sun * front_beam + ground * front_ground,
+        poa_beam=beam_normal * np.clip(cosine, 0, None),
+        poa_circumsolar=around_sun,
+        poa_sky=sky,
+        poa_ground=irradiance.get_ground_diffuse(surface_tilt, ghi, albedo=albedo),
+        front_beam=iam.physical(np.clip(aoi, 0, 90)),
+        front_sky=front_sky,
+        front_ground=front_ground,
     )
 
 
@@ -201,9 +223,8 @@ def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosin
     """Sky light on the plane as two arrays: all round, and close to the sun."""
     from pvlib import atmosphere, irradiance
 
-    nothing = np.zeros(len(dhi))
     if model == "isotropic":
-        return irradiance.isotropic(surface_tilt, dhi), nothing
+        return irradiance.isotropic(surface_tilt, dhi), np.zeros(cosine.shape)
     if model == "haydavies":
         parts = irradiance.haydavies(
             surface_tilt,
@@ -216,10 +237,12 @@ def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosin
             return_components=True,
         )
         return parts["poa_isotropic"], parts["poa_circumsolar"]
+    # A trace of sky light would overflow the ratio on which the model rests.
+    traced = np.where(dhi < _TRACE, 0.0, dhi)
     parts = irradiance.perez(
         surface_tilt,
         surface_azimuth,
-        dhi,
+        traced,
         dni,
         position.dni_extra,
         position.apparent_zenith,
@@ -228,10 +251,18 @@ def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosin
         return_components=True,
     )
     # The model has no meaning without sky light or with the sun down; there it gives 0 or NaN.
-    valid = (dhi > 0) & (position.apparent_zenith < 90)
+    valid = (traced > 0) & (position.apparent_zenith < 90)
     total = np.where(valid, parts["poa_sky_diffuse"], irradiance.isotropic(surface_tilt, dhi))
     around_sun = np.where(valid, np.clip(parts["poa_circumsolar"], 0, total), 0.0)
     return total - around_sun, around_sun
+
+
+def _fronts(surface_tilt):
+    """Shares of sky light and of ground light that a glass front lets in, in the shape of the tilts."""
+    if np.ndim(surface_tilt) == 0:
+        return _diffuse_reflection(float(surface_tilt))
+    shares = np.array([_diffuse_reflection(float(tilt)) for tilt in np.ravel(surface_tilt)])
+    return tuple(shares.T.reshape(2, *np.shape(surface_tilt)))
 
 
 @lru_cache(maxsize=64)
@@ -268,9 +299,9 @@ def _refuse_times(times) -> None:
 def _refuse_plane(surface_tilt, surface_azimuth, albedo, model) -> None:
     """Raise DomainError for a plane or a model that has no meaning, every mistake at once."""
     problems = []
-    if not 0 <= surface_tilt <= 180:
+    if not np.all((np.asarray(surface_tilt) >= 0) & (np.asarray(surface_tilt) <= 180)):
         problems.append(Problem("surface_tilt", f"{surface_tilt} is outside 0-180 degrees", "0 is level, 90 upright"))
-    if not -360 <= surface_azimuth <= 360:
+    if not np.all(np.abs(surface_azimuth) <= 360):
         problems.append(
             Problem(
                 "surface_azimuth", f"{surface_azimuth} is outside 0-360 degrees", "clockwise from north, 180 is south"

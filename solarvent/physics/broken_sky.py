@@ -1,0 +1,144 @@
+"""A broken sky: sunlit and shadow spells in place of the mean light, which a load with a threshold never sees."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+SUNLIT_LEVEL, SHADOW_LEVEL = 1.05, 0.30
+"""Global light in a gap (bright clouds around it) and in the shadow of a cloud, as shares of that under a clear sky: an
+assumption of this program, no source. [-]"""
+
+
+class Spell(NamedTuple):
+    """Light during one of the two states, one value a step. [W/m2]"""
+
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
+
+
+def sunlit_share(factor, sunlit_level=SUNLIT_LEVEL, shadow_level=SHADOW_LEVEL):
+    """Share of the time in sunlight that gives a step its mean light, from the two levels.
+
+    ``(factor - shadow_level) / (sunlit_level - shadow_level)``, within 0-1.
+
+    Parameters
+    ----------
+    factor : float or array
+        Mean global light as a share of that under a clear sky: the cloud factor or the clear-sky index. [-]
+    sunlit_level, shadow_level : float
+        Light in the gaps and in the shadows, as shares of that under a clear sky. [-]
+
+    Returns
+    -------
+    float or array
+        0 where the mean is at or under the shadow level, 1 where it is at or above the sunlit one: there the mean
+        itself is the one state of the sky. NaN for NaN. [-]
+
+    Examples
+    --------
+    >>> sunlit_share([0.25, 0.5237, 0.929, 1.1]).round(2).tolist()
+    [0.0, 0.3, 0.84, 1.0]
+    """
+    level = np.asarray(factor, dtype=float)
+    return np.clip((level - shadow_level) / (sunlit_level - shadow_level), 0.0, 1.0)[()]
+
+
+def open_sky_share(oktas):
+    """Share of the time in sunlight if it is that of the sky without cloud, ``1 - oktas / 8``.
+
+    The other reading of a broken sky: fewer sunlit hours and brighter shadows than :func:`sunlit_share` gives.
+
+    Parameters
+    ----------
+    oktas : float or array
+        Eighths of the sky under cloud, 0-8. [-]
+
+    Returns
+    -------
+    float or array
+        NaN outside 0-8. [-]
+
+    Examples
+    --------
+    >>> open_sky_share([0, 6, 9]).tolist()
+    [1.0, 0.25, nan]
+    """
+    cover = np.asarray(oktas, dtype=float)
+    return np.where((cover >= 0) & (cover <= 8), 1 - cover / 8, np.nan)[()]
+
+
+def shadow_level(factor, share, sunlit_level=SUNLIT_LEVEL):
+    """Light in the shadows that goes with a mean and a share of the time in sunlight.
+
+    ``(factor - share sunlit_level) / (1 - share)``
+
+    Parameters
+    ----------
+    factor : float or array
+        Mean global light as a share of that under a clear sky. [-]
+    share : float or array
+        Share of the time in sunlight, 0 to less than 1. [-]
+    sunlit_level : float
+        Light in the gaps. [-]
+
+    Returns
+    -------
+    float or array
+        NaN where the gaps alone would give more than the mean, and where there is no shadow. [-]
+
+    Examples
+    --------
+    >>> shadow_level(0.718, [0.25, 0.9]).round(3).tolist()
+    [0.607, nan]
+    """
+    sunlit = np.asarray(share, dtype=float)
+    shadow = 1 - np.where((sunlit >= 0) & (sunlit < 1), sunlit, np.nan)
+    level = (np.asarray(factor, dtype=float) - sunlit * sunlit_level) / shadow
+    return np.where(level >= 0, level, np.nan)[()]
+
+
+def two_spells(ghi, dni, dhi, ghi_sunlit, share, cos_zenith) -> tuple[Spell, Spell]:
+    """Take the mean light of a step apart into a sunlit and a shadowed spell that together keep it.
+
+    The weighted means of `ghi`, `dni` and `dhi` are those of the step, to rounding. The beam belongs to the gaps: all
+    of it shines in the sunlit spell, as far as the light there has room for it, and the shadow is diffuse. What the
+    gaps cannot hold shines faintly through the clouds.
+
+    Parameters
+    ----------
+    ghi, dni, dhi : array, shape (steps,)
+        Mean global horizontal, direct normal and diffuse horizontal irradiance. [W/m2]
+    ghi_sunlit : array, shape (steps,)
+        Global horizontal irradiance in the gaps, at most ``ghi / share``. [W/m2]
+    share : array, shape (steps,)
+        Share of the time in sunlight, more than 0 and less than 1. [-]
+    cos_zenith : array, shape (steps,)
+        Cosine of the sun's zenith, more than 0. [-]
+
+    Returns
+    -------
+    sunlit, shadow : Spell
+        NaN where `share` or `cos_zenith` has no meaning.
+
+    Examples
+    --------
+    >>> sunlit, shadow = two_spells([500.0], [350.0], [290.0], [840.0], [0.4], [0.6])
+    >>> [round(float(part[0]), 1) for part in (*sunlit, *shadow)]
+    [840.0, 875.0, 315.0, 273.3, 0.0, 273.3]
+    """
+    ghi, dni, dhi, bright, share, up = (
+        np.asarray(values, dtype=float) for values in (ghi, dni, dhi, ghi_sunlit, share, cos_zenith)
+    )
+    share = np.where((share > 0) & (share < 1), share, np.nan)
+    up = np.where(up > 0, up, np.nan)
+    shaded = 1 - share
+    ghi_shadow = (ghi - share * bright) / shaded
+    dni_sunlit = np.minimum(dni / share, bright / up)
+    dni_shadow = (dni - share * dni_sunlit) / shaded
+    # No more sky light in the shadow than there is in all; what is missing of it then shows in the gaps.
+    dhi_shadow = np.clip(ghi_shadow - dni_shadow * up, 0.0, dhi / shaded)
+    dhi_sunlit = (dhi - shaded * dhi_shadow) / share
+    return Spell(bright, dni_sunlit, dhi_sunlit), Spell(ghi_shadow, dni_shadow, dhi_shadow)
