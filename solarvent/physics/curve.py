@@ -28,10 +28,14 @@ Diodes = tuple[tuple[float, float], ...]
 """Diodes in line, each as (saturation current [A], slope voltage [V])."""
 
 _STEP_TOLERANCE = 1e-10  # V or A; a Newton step this small leaves an error near rounding
+_BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
+_VOLTAGE_TOLERANCE = 1e-8  # V; for operating points
+_CURRENT_TOLERANCE = 1e-12  # A; the voltage of a string follows from it
+_FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
 _MOST_STEPS = 200
 _LARGEST_EXPONENT = 500.0
 _LEAST_SHUNT = 1e-9  # S; keeps a dark panel in a series string finite
-_REVERSE_MARGIN = 1e-6  # below this share of a diode's saturation current its drop goes on as a straight line
+_BLOCKING_RESISTANCE = 1e11  # ohm; a diode that blocks is no steeper than this, so that roots stay findable
 
 
 class Source(Protocol):
@@ -56,15 +60,18 @@ class LoadCurve(Protocol):
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]; never falling, 0 at 0 V."""
 
-    def voltage_at(self, current: Any) -> np.ndarray:
-        """Voltage [V] at a current [A], or the largest known."""
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+
+    def behind(self, resistance: float, diodes: Diodes) -> LoadCurve:
+        """This load seen through a resistance [ohm] and diodes in line."""
 
 
 def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
     """Voltage across diodes in line and its derivative, by the exponential law turned round.
 
     ``V = slope_voltage ln(1 + I / saturation_current)``. A reverse current cannot pass the saturation current: close
-    to it the drop goes on as a straight line, so steep that the current stays there.
+    to it the drop goes on as a straight line of 1e11 ohm.
 
     Parameters
     ----------
@@ -90,17 +97,19 @@ def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
     drop, derivative = np.zeros_like(current), np.zeros_like(current)
     for saturation_current, slope_voltage in diodes:
         ratio = current / saturation_current
-        law = np.maximum(ratio, _REVERSE_MARGIN - 1.0)
+        flattest = min(slope_voltage / (saturation_current * _BLOCKING_RESISTANCE), 1.0)
+        law = np.maximum(ratio, flattest - 1.0)
         steepness = slope_voltage / (1.0 + law)
         drop += slope_voltage * np.log1p(law) + (ratio - law) * steepness
         derivative += steepness / saturation_current
     return drop, derivative
 
 
-def find_root(function: Callable, low: Any, high: Any, start: Any) -> np.ndarray:
+def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: float = _STEP_TOLERANCE) -> np.ndarray:
     """Root of a falling function, for all elements at once.
 
-    Newton steps; the middle of the bracket instead where a step leaves it or does not halve the step before.
+    Newton steps; the middle of the bracket instead where a step leaves it or, after the first twelve, does not halve
+    the step before.
 
     Parameters
     ----------
@@ -110,6 +119,8 @@ def find_root(function: Callable, low: Any, high: Any, start: Any) -> np.ndarray
         Bracket: the value is not negative at `low` and not positive at `high`.
     start : array
         First guess.
+    tolerance : float
+        The search ends when no step is larger, relative beyond 1; a last Newton step leaves a far smaller error.
 
     Returns
     -------
@@ -124,17 +135,19 @@ def find_root(function: Callable, low: Any, high: Any, start: Any) -> np.ndarray
     guess = np.clip(start, low, high)
     low, high = np.broadcast_to(low, guess.shape), np.broadcast_to(high, guess.shape)
     step = high - low
-    for _ in range(_MOST_STEPS):
+    for turn in range(_MOST_STEPS):
         value, slope = function(guess)
         low = np.where(value >= 0, guess, low)
         high = np.where(value <= 0, guess, high)
         with np.errstate(divide="ignore", invalid="ignore"):
             newton = guess - value / slope
-        short_enough = np.abs(newton - guess) <= np.maximum(0.5 * np.abs(step), _STEP_TOLERANCE)
-        proposal = np.where((newton >= low) & (newton <= high) & short_enough, newton, 0.5 * (low + high))
+        good = (newton >= low) & (newton <= high)
+        if turn >= _FREE_STEPS:
+            good &= np.abs(newton - guess) <= np.maximum(0.5 * np.abs(step), tolerance)
+        proposal = np.where(good, newton, 0.5 * (low + high))
         step = proposal - guess
         guess = proposal
-        if not np.any(np.abs(step) > _STEP_TOLERANCE):
+        if not np.any(np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)):
             break
     return guess
 
@@ -275,7 +288,10 @@ class PanelSource:
             _, _, reached, slope = self._at(diode_voltage)
             return voltage - reached, -slope
 
-        current, slope, _, stretch = self._at(find_root(shortfall, low, high, high))
+        tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else _STEP_TOLERANCE
+        resistance = self.resistance_series + self.lead_resistance
+        start = voltage + self.photocurrent * resistance + diode_drop(self.photocurrent, self.lead_diodes)[0]
+        current, slope, _, stretch = self._at(find_root(shortfall, low, high, start, tolerance))
         return current, slope / stretch
 
     def holds(self, voltage: Any, current: Any) -> np.ndarray:
@@ -285,9 +301,16 @@ class PanelSource:
         return self.current(diode_voltage)[0] >= current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Voltage [V] and current [A] at the panel's own terminals, before its leads."""
+        """Voltage [V] and current [A] at the panel's own terminals, before its leads.
+
+        Behind a diode that blocks, the voltage comes from the panel: the drop is too steep in the current to be used.
+        """
         drop, _ = diode_drop(current, self.lead_diodes)
-        return [(voltage + current * self.lead_resistance + drop, current)]
+        behind = voltage + current * self.lead_resistance + drop
+        if self.lead_diodes and np.any(current < 0):
+            bare = replace(self, lead_resistance=0.0, lead_diodes=())
+            behind = np.where(current < 0, bare.voltage_at(current)[0], behind)
+        return [(behind, current)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -315,8 +338,19 @@ class ThroughSource:
         return voltage - current * self.resistance - drop, slope - self.resistance - steepness
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]."""
-        return _current_by_inverting(self, voltage)
+        """Current [A] at a voltage [V], and its derivative [S]; sought in the member's own variable."""
+        if isinstance(self.member, SeriesSource):
+            return _current_by_inverting(self, voltage)
+
+        def fallen(behind: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            current, slope = self.member.current_at(behind)
+            drop, steepness = diode_drop(current, self.diodes)
+            return current * self.resistance + drop - behind, slope * (self.resistance + steepness) - 1.0
+
+        low = np.zeros_like(self.voltage_bound)
+        behind = _invert(fallen, -np.asarray(voltage), low, self.voltage_bound)
+        current, slope = self.member.current_at(behind)
+        return current, -slope / fallen(behind)[1]
 
     def holds(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
@@ -326,7 +360,10 @@ class ThroughSource:
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
         drop, _ = diode_drop(current, self.diodes)
-        return self.member.spread(voltage + current * self.resistance + drop, current)
+        behind = voltage + current * self.resistance + drop
+        if self.diodes and np.any(current < 0):
+            behind = np.where(current < 0, self.member.voltage_at(current)[0], behind)
+        return self.member.spread(behind, current)
 
 
 @dataclass(frozen=True, eq=False)
@@ -411,7 +448,8 @@ def _current_by_inverting(source: Source, voltage: Any) -> tuple[np.ndarray, np.
 def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:
     """Operating point of a source on a load, for all steps at once.
 
-    One panel, or alike panels, is solved in the diode voltage; unlike panels in the voltage at the cut.
+    One panel, or alike panels, is solved in the diode voltage; unlike panels in parallel in their voltage, in series in
+    their current. A resistance or diode common to unlike panels is counted to the load meanwhile.
 
     Parameters
     ----------
@@ -431,30 +469,49 @@ def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:
     --------
     >>> class Resistor:
     ...     def current_at(self, voltage): return voltage / 15.0, np.full_like(voltage, 1 / 15.0)
-    ...     def voltage_at(self, current): return 15.0 * current
+    ...     def voltage_at(self, current): return 15.0 * current, np.full_like(current, 15.0)
     >>> panel = PanelSource(np.array([0.0, 0.6, 1.17]), 1.9e-10, 1.05, 406.0, 0.93)
     >>> voltage, current = intersect(panel, Resistor())
     >>> voltage.round(2).tolist(), current.round(3).tolist()
     ([0.0, 8.66, 16.44], [0.0, 0.577, 1.096])
     """
+    if isinstance(source, PanelSource) and source.lead_diodes:
+        # Seen from the load, a diode is no steep place: it carries what the load draws, never less than nothing.
+        bare = replace(source, lead_resistance=0.0, lead_diodes=())
+        return intersect(ThroughSource(bare, source.lead_resistance, source.lead_diodes), load)
     if isinstance(source, PanelSource):
         photocurrent, high = np.broadcast_arrays(source.photocurrent, source.voltage_bound)
         resistance = source.resistance_series + source.lead_resistance
-        start = load.voltage_at(photocurrent) + photocurrent * resistance
+        start = load.voltage_at(photocurrent)[0] + photocurrent * resistance
 
         def excess(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
             given, slope, reached, stretch = source._at(diode_voltage)
             drawn, steepness = load.current_at(reached)
             return given - drawn, slope - steepness * stretch
 
-        voltage = source._at(find_root(excess, np.zeros_like(high), high, start))[2]
-    else:
-        high = source.voltage_at(np.zeros_like(source.current_bound))[0]
+        diode_voltage = find_root(excess, np.zeros_like(high), high, start, _VOLTAGE_TOLERANCE)
+        voltage = source._at(diode_voltage)[2]
+        return voltage, load.current_at(voltage)[0]
+    if isinstance(source, ThroughSource):
+        seen = load.behind(source.resistance, source.diodes)
+        _, current = intersect(source.member, seen)
+        return load.voltage_at(current)[0], current
+    if isinstance(source, SeriesSource):
 
-        def excess(reached: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            given, slope = source.current_at(reached)
-            drawn, steepness = load.current_at(reached)
-            return given - drawn, slope - steepness
+        def excess(current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            given, slope = source.voltage_at(current)
+            needed, steepness = load.voltage_at(current)
+            return given - needed, slope - steepness
 
-        voltage = find_root(excess, np.zeros_like(high), high, load.voltage_at(source.current_bound))
+        high = source.current_bound
+        current = find_root(excess, np.zeros_like(high), high, high, _CURRENT_TOLERANCE)
+        return source.voltage_at(current)[0], current
+
+    def excess(voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        given, slope = source.current_at(voltage)
+        drawn, steepness = load.current_at(voltage)
+        return given - drawn, slope - steepness
+
+    high = source.voltage_bound
+    voltage = find_root(excess, np.zeros_like(high), high, load.voltage_at(source.current_bound)[0])
     return voltage, load.current_at(voltage)[0]

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 
 _GRID_RATIO = 1.02
+_BEND_RATIO = 1.1
 _FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
 
 
@@ -50,9 +51,15 @@ class LoadTable:
         slope = self._slopes[segment]
         return self.current[segment] + slope * (voltage - self.voltage[segment]), slope
 
-    def voltage_at(self, current: Any) -> np.ndarray:
-        """Voltage [V] at a current [A]; the largest of the table beyond its end."""
-        return np.interp(current, self.current, self.voltage)
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]; straight on beyond both ends."""
+        segment = _segment(self.current, current)
+        slope = 1.0 / self._slopes[segment]
+        return self.voltage[segment] + slope * (current - self.current[segment]), slope
+
+    def behind(self, resistance: float, diodes: Sequence[tuple[float, float]]) -> LoadTable:
+        """This load seen through a resistance [ohm] and diodes in line; see :func:`through`."""
+        return through(self, resistance, diodes)
 
     def terminals_at(self, voltage: Any) -> np.ndarray:
         """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the cut [V]."""
@@ -155,6 +162,18 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
     >>> float(cable.current_at(12.0)[0])
     1.0
     """
+    if diodes:
+        # A diode bends at currents of the order of its saturation current, far below a fan's first node.
+        bend = 0.01 * min(saturation_current for saturation_current, _ in diodes)
+        if bend < member.current[1]:
+            count = int(np.ceil(np.log(member.current[1] / bend) / np.log(_BEND_RATIO))) + 1
+            extra = np.geomspace(bend, member.current[1], count)[:-1]
+            current = np.concatenate([[0.0], extra, member.current[1:]])
+            member = LoadTable(
+                np.interp(current, member.current, member.voltage),
+                current,
+                _between(member.terminals, member.current, current),
+            )
     voltage = member.voltage + resistance * member.current
     for saturation_current, slope_voltage in diodes:
         voltage = voltage + slope_voltage * np.log1p(member.current / saturation_current)

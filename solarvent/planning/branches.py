@@ -125,6 +125,7 @@ class LoadSide:
     def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
         self.branch, self.fans, self.highest = branch, fans, highest
         self.ids = tuple(leaves(branch))
+        self._alike = {name: replace(fans[name], id="") for name in self.ids}
         self._kept: dict[object, tuple[LoadTable, tuple[int, ...]]] = {}
 
     def table(self, states: Mapping[str, State]) -> tuple[LoadTable, dict[str, int]]:
@@ -157,7 +158,7 @@ class LoadSide:
         """Equal for branches that behave alike."""
         match branch:
             case Leaf(part):
-                return replace(self.fans[part], id=""), states[part] if states else ""
+                return self._alike[part], states[part] if states else ""
             case Through(child, resistance, diode):
                 return self._kind(child, states), resistance, diode
         return branch.arrangement, tuple(self._kind(member, states) for member in branch.members)
