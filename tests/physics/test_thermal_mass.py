@@ -51,12 +51,14 @@ def test_film_of_a_drum():
 def test_a_drum_counts_as_a_plate():
     # TM-12: diameter over height at least 35 / Gr**0.25 (ht's docstring, after Incropera).
     grashof = 9.80665 / 293.15 * 10 * 0.88**3 / 1.5e-5**2
-    assert 0.58 / 0.88 > 35 / grashof**0.25
+    slender = 35 / grashof**0.25
+    assert slender < 0.58 / 0.88
 
 
 def test_a_full_drum():
     # TM-06: 55 US gal: 208.2 L, 207.8 kg, 0.870 MJ/K = 242 Wh/K.
-    assert drum * 1000 == pytest.approx(208.2, rel=5e-4)
+    litres = drum * 1000
+    assert litres == pytest.approx(208.2, rel=5e-4)
     assert drum * WATER_DENSITY == pytest.approx(207.8, rel=5e-3)
     assert drum * WATER_CAPACITY == pytest.approx(0.870e6, rel=5e-3)
     assert drum * WATER_CAPACITY / 3600 == pytest.approx(242, rel=5e-3)

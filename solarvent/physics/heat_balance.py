@@ -1,0 +1,285 @@
+"""A house through time: one node of air, and things that store heat beside it.
+
+Over a step everything outside is constant and the air has one temperature, its mean. Each mass then moves towards its
+own balance exactly as its exponential, and the air is where all flows of heat, averaged over the step, add up to
+nothing. The scheme is stable for any step, exact for a mass in air of one temperature, exact in the steady state, and
+of second order between; no heat is lost or made in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solarvent.base.errors import DomainError, Problem
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Masses:
+    """Things that store heat, each as warm throughout. All of shape (masses, cases).
+
+    Attributes
+    ----------
+    capacity : ndarray
+        [J/K] Above zero.
+    conductance : ndarray
+        To the air of the house. [W/K] Above zero.
+    far_conductance : ndarray
+        To the ground or whatever else lies beyond. [W/K]
+    sun_share : ndarray
+        Share of the sun's heat in the house that goes straight into it. [-]
+    """
+
+    capacity: Array
+    conductance: Array
+    far_conductance: Array
+    sun_share: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """What works on the air of the house in each step. All of shape (steps, cases) or broadcast to it.
+
+    Attributes
+    ----------
+    conductance : ndarray
+        Through the cover and with the air that changes. [W/K]
+    drive : ndarray
+        The sum of each conductance times the temperature at its other end. [W]
+    sun : ndarray
+        Sun's heat that stays in the house as warmth. [W]
+    temp_far : ndarray
+        Beyond the masses: the ground. [degC]
+    """
+
+    conductance: Array
+    drive: Array
+    sun: Array
+    temp_far: Array
+
+
+@dataclass(frozen=True, eq=False)
+class March:
+    """Temperatures and heat, step by step.
+
+    Attributes
+    ----------
+    temp_air : ndarray, shape (steps, cases)
+        Of the air in the house, the mean of each step. [degC]
+    temp_mass : ndarray, shape (steps, masses, cases)
+        Of each mass at the end of the step. [degC]
+    heater : ndarray, shape (steps, cases)
+        Heat of the heater, the mean of each step. [W]
+    to_masses : ndarray, shape (steps, masses, cases)
+        Heat from the air into each mass. [W]
+    to_far : ndarray, shape (steps, cases)
+        Heat from the masses to the ground. [W]
+    """
+
+    temp_air: Array
+    temp_mass: Array
+    heater: Array
+    to_masses: Array
+    to_far: Array
+
+
+def march(
+    step: float,
+    surroundings: Surroundings,
+    masses: Masses,
+    air_capacity: ArrayLike,
+    temp_start: ArrayLike,
+    temp_mass_start: ArrayLike,
+    heater_power: ArrayLike = 0.0,
+    thermostat: ArrayLike = -np.inf,
+) -> March:
+    """Carry a house, or many at once, through time.
+
+    Parameters
+    ----------
+    step : float
+        Length of a step. [s] Above zero.
+    surroundings : Surroundings
+        Of every step.
+    masses : Masses
+        At least one.
+    air_capacity : array_like, shape (cases,)
+        Of the air and all that is as warm as it. [J/K]
+    temp_start : array_like, shape (cases,)
+        Of the air before the first step. [degC]
+    temp_mass_start : array_like, shape (masses, cases)
+        [degC]
+    heater_power : array_like, shape (cases,), default 0
+        The most that the heater gives. [W]
+    thermostat : array_like, shape (cases,)
+        Air temperature that the heater holds. [degC]
+
+    Returns
+    -------
+    March
+        Where NaN stands in the surroundings, everything from that step on is NaN.
+
+    Raises
+    ------
+    DomainError
+        If the step, a capacity or a conductance of a mass is not above zero.
+
+    Examples
+    --------
+    >>> one = np.array([[1.0]])
+    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one, 0 * one)
+    >>> night = Surroundings(*(np.full((12, 1), value) for value in (60.0, -180.0, 0.0, 0.0)))
+    >>> result = march(3600.0, night, drum, 2e4, [15.0], [[15.0]])
+    >>> result.temp_air[[0, -1], 0].round(1).tolist(), result.temp_mass[-1].round(1).tolist()
+    ([1.3, -1.0], [[7.5]])
+    """
+    conductance, drive, sun, far = (
+        np.asarray(values, dtype=float)
+        for values in (surroundings.conductance, surroundings.drive, surroundings.sun, surroundings.temp_far)
+    )
+    capacity, inner, outer, share = np.broadcast_arrays(
+        *(np.asarray(v, float) for v in (masses.capacity, masses.conductance, masses.far_conductance, masses.sun_share))
+    )
+    _check(step, capacity, inner)
+    steps, cases = np.broadcast_shapes(conductance.shape, drive.shape, sun.shape, far.shape, (1, capacity.shape[1]))
+    conductance, drive, sun, far = (np.broadcast_to(v, (steps, cases)) for v in (conductance, drive, sun, far))
+    count = capacity.shape[0]
+
+    both = inner + outer
+    decay = np.exp(-both * step / capacity)
+    # Mean over the step of a difference that decays, over its start; to rounding also where hardly anything decays.
+    lasting = -np.expm1(-both * step / capacity) * capacity / (both * step)
+    taken = inner * (1 - (1 - lasting) * inner / both)
+    given = inner * lasting
+    passed = inner * (1 - lasting) / both
+    gain = (1 - decay) / both
+    storing = np.broadcast_to(np.asarray(air_capacity, dtype=float) / step, (cases,))
+    # Heat that does not depend on the temperatures of the step, and all that holds the air back.
+    base = sun * (1 - share.sum(axis=0)) + drive
+    base = base + sun * (passed * share).sum(axis=0) + far * (passed * outer).sum(axis=0)
+    stiff = storing + conductance + taken.sum(axis=0)
+    most, wanted = (np.broadcast_to(np.asarray(v, dtype=float), (cases,)) for v in (heater_power, thermostat))
+    heated = bool((most > 0).any())
+
+    temp_air, temp_mass = np.empty((steps, cases)), np.empty((steps, count, cases))
+    heater, before = np.zeros((steps, cases)), np.empty((steps, count, cases))
+    air = np.broadcast_to(np.asarray(temp_start, dtype=float), (cases,))
+    mass = np.broadcast_to(np.asarray(temp_mass_start, dtype=float), (count, cases))
+    from_air, from_sun, from_far = gain * inner, gain * share, gain * outer
+    for n in range(steps):
+        before[n] = mass
+        air = (base[n] + storing * air + (given * mass).sum(axis=0)) / stiff[n]
+        if heated:
+            heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
+            air = air + heater[n] / stiff[n]
+        mass = decay * mass + from_air * air + from_sun * sun[n] + from_far * far[n]
+        temp_air[n], temp_mass[n] = air, mass
+    # What a mass takes, less its sun and what it passes on, came from the air.
+    balance = (inner * temp_air[:, None] + outer * far[:, None] + share * sun[:, None]) / both
+    mean = balance + (before - balance) * lasting
+    to_masses = inner * (temp_air[:, None] - mean)
+    return March(temp_air, temp_mass, heater, to_masses, (outer * (mean - far[:, None])).sum(axis=1))
+
+
+def _check(step: float, capacity: Array, conductance: Array) -> None:
+    """Refuse what has no meaning, all at once."""
+    problems = []
+    if not step > 0:
+        problems.append(Problem("step", f"is {step} s", "give a length of time above zero"))
+    for name, values in (("capacity", capacity), ("conductance", conductance)):
+        if not (values > 0).all():
+            problems.append(Problem(f"masses.{name}", "is not above zero", "leave out a mass that stores nothing"))
+    if problems:
+        raise DomainError(problems)
+
+
+def steady_temperature(
+    conductance: ArrayLike,
+    drive: ArrayLike,
+    sun: ArrayLike,
+    heater: ArrayLike = 0.0,
+    far_path: ArrayLike = 0.0,
+    temp_far: ArrayLike = 0.0,
+    far_sun_share: ArrayLike = 0.0,
+) -> Array | float:
+    """Temperature of the air when nothing changes any more: heat in is heat out.
+
+    ``(sun (1 - far_sun_share) + heater + drive + far_path temp_far) / (conductance + far_path)``. The masses only pass
+    heat on to the ground: `far_path` is the sum over them of ``K F / (K + F)`` with K to the air and F to the ground,
+    and of the sun that falls on a mass the share ``F / (K + F)`` is lost to the ground.
+
+    Parameters
+    ----------
+    conductance, drive, sun : array_like
+        As in `Surroundings`. [W/K], [W], [W]
+    heater : array_like, default 0
+        [W]
+    far_path : array_like, default 0
+        [W/K]
+    temp_far : array_like, default 0
+        [degC]
+    far_sun_share : array_like, default 0
+        Sum over the masses of their share of the sun times F / (K + F). [-]
+
+    Returns
+    -------
+    float or ndarray
+        [degC] NaN where nothing carries heat off.
+
+    Examples
+    --------
+    >>> float(steady_temperature(100.0, 2000.0, 1500.0))
+    35.0
+    """
+    path = np.asarray(far_path, dtype=float)
+    total = np.asarray(conductance, dtype=float) + path
+    stays = np.asarray(sun, dtype=float) * (1 - np.asarray(far_sun_share, dtype=float))
+    heat = stays + np.asarray(heater) + np.asarray(drive) + path * np.asarray(temp_far)
+    return (heat / np.where(total > 0, total, np.nan))[()]
+
+
+def heat_imbalance(
+    step: float,
+    result: March,
+    surroundings: Surroundings,
+    masses: Masses,
+    air_capacity: ArrayLike,
+    temp_start: ArrayLike,
+    temp_mass_start: ArrayLike,
+) -> Array:
+    """Energy that a run has made or lost, as a share of all that moved in it: zero to rounding.
+
+    In: sun and heater. Out: through the surroundings and into the ground. Stored: in the air and the masses.
+
+    Parameters
+    ----------
+    step, surroundings, masses, air_capacity, temp_start, temp_mass_start
+        As given to `march`.
+    result : March
+        What it returned.
+
+    Returns
+    -------
+    ndarray, shape (cases,)
+        [-]
+
+    Examples
+    --------
+    >>> one = np.array([[1.0]])
+    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one, 0 * one)
+    >>> night = Surroundings(*(np.full((12, 1), value) for value in (60.0, -180.0, 0.0, 0.0)))
+    >>> result = march(3600.0, night, drum, 2e4, [15.0], [[15.0]])
+    >>> bool(abs(heat_imbalance(3600.0, result, night, drum, 2e4, [15.0], [[15.0]]))[0] < 1e-12)
+    True
+    """
+    leaving = surroundings.conductance * result.temp_air - surroundings.drive + result.to_far
+    entering = surroundings.sun + result.heater
+    stored_air = np.asarray(air_capacity) * (result.temp_air[-1] - np.asarray(temp_start, dtype=float))
+    stored = (masses.capacity * (result.temp_mass[-1] - np.asarray(temp_mass_start, dtype=float))).sum(axis=0)
+    moved = np.abs(leaving).sum(axis=0) + np.abs(entering).sum(axis=0) + np.abs(result.to_masses).sum(axis=(0, 1))
+    error = step * (entering - leaving).sum(axis=0) - stored_air - stored
+    return error / np.maximum(step * moved, np.finfo(float).tiny)
