@@ -18,7 +18,8 @@ MOST_MISTAKES = 40
 #: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
 _COMMANDS = {
     "run": ("run", "The whole plan: findings first, then the days and the year by hour."),
-    "meter": ("meter", "What a meter should read in a given sun."),
+    "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
+    "checklist": ("checklist", "Steps and shopping list for building the plan, to be printed."),
     "new": ("new", "Write a commented starter plan."),
     "parts": ("parts", "List and show the parts library."),
     "schema": ("schema", "Print the JSON Schema of the plan file, for editors."),

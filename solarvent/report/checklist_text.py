@@ -1,0 +1,105 @@
+"""The checklist and the shopping list: as text with boxes to tick, as Markdown, and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any
+
+from solarvent.planning.bench import Bench, Step
+from solarvent.planning.shopping import Item
+from solarvent.report.layout import CAUTIONS, heading, paragraph
+
+_FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
+
+
+def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item], note: str = "") -> str:
+    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter.
+
+    Parameters
+    ----------
+    bench : Bench
+        For which they were made.
+    steps : sequence of Step
+    items : sequence of Item
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+    """
+    blocks = [paragraph(bench.loaded.plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks.append(paragraph(_basis(bench)))
+    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(heading("Shopping list") + "\n" + "\n".join(_item_lines(items)))
+    number = 0
+    for phase, group in groupby(steps, key=lambda step: step.phase):
+        lines = []
+        for step in group:
+            number += 1
+            lines.append("\n".join(_step_lines(number, step)))
+        blocks.append(heading(phase[0].upper() + phase[1:]) + "\n" + "\n".join(lines))
+    return "\n\n".join(blocks)
+
+
+def _basis(bench: Bench) -> str:
+    return (
+        f"Figures hold for {bench.irradiance:.0f} W/m2 on the cells (a clear noon gives 800 to 1000) and cells at"
+        f" {bench.temp_cell:.0f} degC. Amperes follow the light in proportion; open-circuit volts hardly change."
+    )
+
+
+def _item_lines(items: Sequence[Item]) -> Iterator[str]:
+    for item in items:
+        yield paragraph(f"[ ] {_amount(item):>5}  {item.item} ({item.why})", " " * 11, "")
+
+
+def _amount(item: Item) -> str:
+    return f"{item.count:g} {item.unit}".strip()
+
+
+def _step_lines(number: int, step: Step) -> Iterator[str]:
+    yield paragraph(f"[ ] {number:>2}  {step.do}", " " * 8, "")
+    for key, label in _FIELDS:
+        if text := getattr(step, key):
+            yield paragraph(text, " " * 16, f"        {label + ':':<8}")
+
+
+def markdown_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item], note: str = "") -> str:
+    """Write both lists as Markdown with task boxes."""
+    lines = [f"# {_plain(bench.loaded.plan.title[:200])}", ""]
+    if note:
+        lines += [_plain(note), ""]
+    lines += [_basis(bench), "", *(f"> {text}\n>" for text in CAUTIONS[:-1]), f"> {CAUTIONS[-1]}", ""]
+    lines += ["## Shopping list", ""]
+    lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in items]
+    number = 0
+    for phase, group in groupby(steps, key=lambda step: step.phase):
+        lines += ["", f"## {phase[0].upper()}{phase[1:]}", ""]
+        for step in group:
+            number += 1
+            lines.append(f"- [ ] **{number}.** {_plain(step.do)}")
+            for key, label in _FIELDS:
+                if text := getattr(step, key):
+                    lines.append(f"  - {label}: {_plain(text)}")
+    return "\n".join(lines)
+
+
+def _plain(text: str) -> str:
+    """Keep Markdown from reading a plan's own words as marks."""
+    for mark in ("\\", "*", "_", "`", "<", "[", "#"):
+        text = text.replace(mark, "\\" + mark)
+    return " ".join(text.split())
+
+
+def checklist_data(bench: Bench, steps: Sequence[Step], items: Sequence[Item]) -> dict[str, Any]:
+    """Give both lists as plain data, schema ``solarvent.checklist/1``."""
+    return {
+        "schema": "solarvent.checklist/1",
+        "title": bench.loaded.plan.title,
+        "irradiance": bench.irradiance,
+        "temp_cell": bench.temp_cell,
+        "steps": [vars(step) for step in steps],
+        "shopping": [{"item": item.item, "count": item.count, "unit": item.unit, "why": item.why} for item in items],
+    }
