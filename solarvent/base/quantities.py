@@ -243,6 +243,10 @@ SHOWN = {
 }  # fmt: skip
 
 
+#: Holes and vents below this are spoken of in cm2 or in2. [m2]
+_SMALL_AREA = 0.1
+
+
 def shown_unit(dimension: str, system: str) -> str:
     """Name the unit in which a quantity is shown in the ``"metric"`` or the ``"us"`` system."""
     return SHOWN[system].get(dimension) or units_of(dimension)[0]
@@ -275,6 +279,8 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     if value is None or math.isnan(value):
         return "-"
     unit = shown_unit(dimension, system)
+    if dimension == "area" and abs(value) < _SMALL_AREA:
+        unit = {"metric": "cm2", "us": "in2"}[system]
     number = convert(value, dimension, unit)
     if decimals is None:
         size = math.floor(math.log10(abs(number))) if number else 0

@@ -28,7 +28,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
     worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
     return sort_findings(
         [
-            *electrical_checks.voltage_findings(run, worst),
+            *electrical_checks.voltage_findings(run, worst, units),
             *electrical_checks.threshold_findings(run),
             *electrical_checks.wire_findings(run),
             *electrical_checks.topology_findings(run),

@@ -7,6 +7,7 @@ from math import isnan
 
 import numpy as np
 
+from solarvent.base.quantities import show
 from solarvent.inputs.circuit import has_series, leaves
 from solarvent.inputs.harness import Harness
 from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
@@ -119,7 +120,7 @@ def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator
         yield Finding("warn", "will-not-restart", name, text, do, start, stop, "W/m2")
 
 
-def voltage_findings(run: Run, worst: WorstCase) -> Iterator[Finding]:
+def voltage_findings(run: Run, worst: WorstCase, system: str) -> Iterator[Finding]:
     """Say which parts see more voltage than they stand."""
     clamp = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
     for panel, volts in worst.open_circuit.items():
@@ -130,13 +131,13 @@ def voltage_findings(run: Run, worst: WorstCase) -> Iterator[Finding]:
     for fan in run.loaded.plan.fan:
         name, limit = str(fan.id), fan.maximum_voltage
         volts = worst.turning[name]
-        cold = f"In bright sun at {worst.temp_air:.0f} degC"
+        cold = f"In bright sun at {show(worst.temp_air, 'temperature', system)}"
         if volts > limit:
-            text = f"{cold} the turning fan gets {volts:.1f} V; it stands {limit:g} V."
+            text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
             yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
         elif worst.one_failed.get(name, 0.0) > limit:
             volts = worst.one_failed[name]
-            text = f"If another fan fails, this one gets {volts:.1f} V in bright cold sun; it stands {limit:g} V."
+            text = f"If another fan fails, this one gets {volts:.1f} V in bright cold sun; its limit is {limit:g} V."
             yield Finding("warn", "over-voltage-one-failed", name, text, clamp, volts, limit, "V")
         yield from _standing_finding(run, worst, fan)
 
@@ -153,7 +154,7 @@ def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]
     if highest > limit:
         text = (
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {highest:.1f} V on a"
-            f" cold morning; it stands {limit:g} V."
+            f" cold morning; its limit is {limit:g} V."
         )
         do = "Choose a fan whose limit is above it, or add a clamp; look for 35 V capacitors inside."
         yield Finding("warn", "open-circuit-voltage", name, text, do, highest, limit, "V")
