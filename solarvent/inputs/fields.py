@@ -112,3 +112,16 @@ def _identifier(text: str) -> str:
 
 
 Identifier = Annotated[str, AfterValidator(_identifier)]
+
+
+class Part(Record):
+    """What every part has.
+
+    ``part`` names the library entry on which a plan's part is based; keys beside it win over the entry's.
+    """
+
+    id: Identifier | None = None
+    part: str | None = None
+    name: str = ""
+    source: str = "typical"
+    price: Annotated[float, Field(ge=0)] | None = None

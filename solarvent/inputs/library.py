@@ -174,7 +174,10 @@ class Library:
 
 
 #: The kinds of part, which are the names of the library's files.
-KINDS = ("panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors", "climates")
+KINDS = (
+    "panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors", "climates",
+    "openers", "masses", "crops",
+)  # fmt: skip
 
 
 @cache

@@ -10,13 +10,23 @@ from pydantic import ValidationError
 
 from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.inputs.climate import Climate
+from solarvent.inputs.house import Crop, Opener
 from solarvent.inputs.library import Library, profiles, read_toml
 from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Panel, Wire
 from solarvent.inputs.plan import Plan
 from solarvent.inputs.wording import on_one_line, place, problems_of
 
 #: Section of the plan -> kind of part in the library.
-_SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "opening": "openings"}
+_SECTIONS = {
+    "panel": "panels",
+    "fan": "fans",
+    "lead": "leads",
+    "splitter": "splitters",
+    "opening": "openings",
+    "mass": "masses",
+}
+#: Sections whose entries need no name, for nothing refers to them.
+_NAMELESS = ("opening", "mass")
 
 
 class LoadedPlan:
@@ -46,6 +56,14 @@ class LoadedPlan:
     def cover(self, name: str) -> Cover:
         """Look a glazing up."""
         return _record("covers", name, self.library)
+
+    def opener(self, name: str) -> Opener:
+        """Look a wax cylinder up."""
+        return _record("openers", name, self.library)
+
+    def crop(self, name: str) -> Crop:
+        """Look a group of plants up."""
+        return _record("crops", name, self.library)
 
     def opening(self, name: str) -> Opening:
         """Look a kind of opening up."""
@@ -171,6 +189,8 @@ _REFERENCES = {
     "cover": "covers",
     "outlet_opening": "openings",
     "climate": "climates",
+    "opener": "openers",
+    "crop": "crops",
 }
 
 
@@ -187,7 +207,7 @@ def _name_problems(content: dict[str, Any], library: Library, baseless: set[tupl
             if not isinstance(entry, dict):
                 continue
             where, name = place((section, number), content), entry.get("id")
-            if "id" not in entry and section != "opening":
+            if "id" not in entry and section not in _NAMELESS:
                 problems.append(Problem(where, "id is missing", f'write it like id = "{section}-{number + 1}"'))
             elif isinstance(name, str) and name in seen:
                 problems.append(Problem(where, f"{seen[name]} has the same id", "give each part an id of its own"))
@@ -198,7 +218,7 @@ def _name_problems(content: dict[str, Any], library: Library, baseless: set[tupl
                 problems.append(Problem(where, "area is missing", 'write it like area = "0.05 m2"'))
             if section == "panel":
                 problems += _impossible_plate(where, entry)
-    for location in (("weather",), ("house",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
+    for location in (("weather",), ("house",), ("plants",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
         table: Any = content
         for step in location:
             table = table.get(step) if isinstance(table, dict) else None
@@ -258,6 +278,6 @@ def plan_schema() -> dict[str, Any]:
         Draft 2020-12; keys that a library entry may supply are not required.
     """
     schema = Plan.model_json_schema()
-    for name in ("Panel", "Fan", "Lead", "Splitter", "Opening"):
+    for name in ("Panel", "Fan", "Lead", "Splitter", "Opening", "Mass"):
         schema["$defs"][name].pop("required", None)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

@@ -15,9 +15,9 @@ from solarvent.inputs.fields import (
     Current,
     Flow,
     HeatTransfer,
-    Identifier,
     Length,
     LengthOrZero,
+    Part,
     Power,
     Pressure,
     PressureOrZero,
@@ -28,6 +28,7 @@ from solarvent.inputs.fields import (
     Temperature,
     Voltage,
 )
+from solarvent.inputs.house import Crop, Mass, Opener, Weight
 
 Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise from north")]
 
@@ -47,19 +48,6 @@ class Connector(Record):
     positive: str | None = Field(None, description="the contact that is +, as read or metered; left out: not known")
     negative: str | None = Field(None, description="the contact that is -, where there are more than two")
     voltage: Voltage | None = Field(None, description="of an outlet that is held at one voltage, like a USB port")
-
-
-class Part(Record):
-    """What every part has.
-
-    ``part`` names the library entry on which a plan's part is based; keys beside it win over the entry's.
-    """
-
-    id: Identifier | None = None
-    part: str | None = None
-    name: str = ""
-    source: str = "typical"
-    price: Annotated[float, Field(ge=0)] | None = None
 
 
 class Family(Part):
@@ -266,6 +254,9 @@ class Cover(Part):
     transmittance: Share
     u_value: HeatTransfer
     thickness: Length | None = None
+    layers: Annotated[int, Field(ge=1, le=6, description="sheets with air between them")] = 1
+    refractive_index: Annotated[float, Field(gt=1, lt=3, description="glass 1.526, polycarbonate 1.59")] = 1.526
+    absorptance: Share = Field(0.1, description="share of the sun that the cover itself turns into heat")
 
 
 class Opening(Part):
@@ -277,6 +268,13 @@ class Opening(Part):
     shuts_when_off: bool = Field(False, description="a shutter that closes the hole of a stopped fan")
     area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
     wall_azimuth: Azimuth | None = None
+    height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
+    extent: LengthOrZero = Field("0 m", description="from its lower to its upper edge; a door breathes both ways")
+    on: Literal["wall", "roof"] = "wall"
+    opener: str | None = Field(None, description="a wax cylinder that opens it, an entry of the openers library")
+    opens_at: Temperature | None = Field(None, description="as the opener is set, if not as in the library")
+    vent_weight: Weight | None = Field(None, description="of the vent that the opener lifts")
+    at_night: Literal["as-by-day", "shut"] = Field("as-by-day", description="shut: somebody closes it at dusk")
 
 
 #: Kind of part -> its record. The kinds are also the names of the library's files.
@@ -291,4 +289,7 @@ RECORDS: dict[str, type[Part] | type[Climate]] = {
     "openings": Opening,
     "connectors": Family,
     "climates": Climate,
+    "openers": Opener,
+    "masses": Mass,
+    "crops": Crop,
 }

@@ -22,7 +22,8 @@ from solarvent.inputs.fields import (
     TemperatureDifference,
     Volume,
 )
-from solarvent.inputs.parts import Fan, Lead, Opening, Panel, Part, Splitter
+from solarvent.inputs.house import Battery, Heater, Mass, Plants, Screen, Shade
+from solarvent.inputs.parts import Azimuth, Fan, Lead, Opening, Panel, Part, Splitter
 from solarvent.inputs.surroundings import Obstacle, Sky
 
 PLAN_VERSION = 1
@@ -100,7 +101,7 @@ class Weather(Record):
 class House(Record):
     """The space that is ventilated."""
 
-    shape: Literal["gable", "lean-to", "tunnel", "dome", "box"] = "gable"
+    shape: Literal["gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"] = "gable"
     length: Length
     width: Length
     eaves: Length = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
@@ -110,6 +111,8 @@ class House(Record):
     use: Literal["greenhouse", "shed", "coop", "camper"] = "greenhouse"
     planting: Literal["empty", "half", "full"] = Field("half", description="how much of the floor is green leaf")
     tightness: Literal["tight", "average", "leaky"] = "average"
+    azimuth: Azimuth = Field(180.0, description="degrees from north: where the long front faces")
+    floor: Literal["soil", "gravel", "slab", "boards"] = "soil"
 
 
 class Target(Record):
@@ -183,6 +186,12 @@ class Plan(Record):
     lead: list[Lead] = Field(default_factory=list, max_length=60)
     splitter: list[Splitter] = Field(default_factory=list, max_length=24)
     opening: list[Opening] = Field(default_factory=list, max_length=24)
+    mass: list[Mass] = Field(default_factory=list, max_length=24)
+    plants: Plants = Field(default_factory=lambda: Plants())
+    heater: Heater | None = None
+    screen: Screen | None = None
+    shade: Shade | None = None
+    battery: Battery | None = None
     wiring: Wiring
 
     @property

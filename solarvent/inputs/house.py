@@ -1,0 +1,99 @@
+"""Records of the house beside its shape: openers, masses that store heat, heater, screen, shade, plants, battery."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from solarvent.inputs.fields import (
+    AreaOrZero,
+    HeatTransfer,
+    Part,
+    Record,
+    Share,
+    Temperature,
+    TemperatureDifference,
+    Volume,
+    quantity,
+)
+
+HeaterPower = quantity("power", above=0, most=50_000)
+Lag = quantity("time", least=0, most=7200)
+Weight = quantity("mass", above=0, most=1e5)
+
+
+class Opener(Part):
+    """A wax cylinder that opens a vent by itself."""
+
+    opens_at: Temperature = Field("18 degC", description="air temperature at which it begins to open, as set")
+    span: TemperatureDifference = Field("10 K", description="from there to fully open")
+    lag: Lag = Field("15 min", description="in which the wax makes up most of a change")
+    lift: Weight = Field("7 kg", description="the heaviest vent that it lifts, as its maker says")
+
+
+class Crop(Part):
+    """A group of plants and the temperatures that it bears."""
+
+    least: Temperature = Field(description="below it they are harmed")
+    night: Temperature = Field(description="what they want at night to grow well")
+    most: Temperature = Field(description="above it for hours they are harmed, or set no fruit")
+
+
+class Mass(Part):
+    """Something that stores heat: its stuff, its size and its surface, all for one piece."""
+
+    volume: Volume
+    heat_capacity: Annotated[float, Field(gt=0, le=6, description="MJ/(m3 K), plain: water 4.19, concrete 2.06")]
+    area: AreaOrZero = Field(description="surface that the air of the house touches")
+    sun_area: AreaOrZero = Field("0 m2", description="what it catches of the sun, seen from the front")
+    film: HeatTransfer = Field("8.3 W/m2K", description="between surface and air, draught and radiation together")
+    inner_resistance: Annotated[float, Field(ge=0, le=5)] = Field(
+        0.0, description="from the surface to the middle, m2K/W, plain; none in water, which stirs itself"
+    )
+    weight: Weight | None = Field(None, description="of one piece, full; by default that of its water")
+    footprint: AreaOrZero = Field("0.27 m2", description="on which it stands")
+    freezes: bool = Field(False, description="it is water")
+    count: Annotated[int, Field(ge=1, le=500)] = 1
+    sunlit: bool = Field(True, description="the sun reaches it")
+    stands_on: Literal["ground", "slab", "deck", "bench"] = "ground"
+    history: Literal["food", "unknown", "chemicals"] = Field("food", description="what a drum held before")
+    start: Temperature | None = Field(None, description="as warm as it is filled; left out: in step with the house")
+
+
+class Heater(Record):
+    """A backup heater with a thermostat."""
+
+    power: HeaterPower
+    fuel: Literal["electric", "propane", "paraffin", "wood"] = "electric"
+    thermostat: Temperature = "4 degC"
+    flue: bool = Field(False, description="its fumes go outside")
+    cable: Literal["wall-socket", "extension", "fixed"] = Field("wall-socket", description="how an electric one is fed")
+
+
+class Screen(Record):
+    """A cover that is drawn at night, inside or over the house."""
+
+    saving: Share = Field(0.3, description="share of the heat loss through the cover that it saves")
+
+
+class Shade(Record):
+    """Cloth or paint against the sun."""
+
+    transmittance: Share = Field(0.5, description="share of the light that passes; a 40 % cloth passes 0.6")
+    place: Literal["outside", "inside"] = "outside"
+    months: Annotated[list[Annotated[int, Field(ge=1, le=12)]], Field(min_length=1)] | None = Field(
+        None, description="in which it hangs; left out: the months of need"
+    )
+
+
+class Plants(Record):
+    """What grows, and so how warm and how cold it may get."""
+
+    crop: str = Field("frost-tender", description="an entry of the crops library")
+
+
+class Battery(Record):
+    """A battery that stays in the house. This program plans none; it only warns of frost."""
+
+    kind: Literal["lithium", "lead-acid"] = "lead-acid"
