@@ -287,7 +287,7 @@ class _RunningStates:
             keeps,
             starts,
             sorted(order, key=lambda group: first[group].start_voltage),
-            sorted(order, key=lambda group: -first[group].run_down_voltage),
+            sorted(order, key=lambda group: (-first[group].run_down_voltage, -group)),
         )
         self.reached = running.pass_in_time(table)
         found = running.hunting(self.sets, keeps, starts, self.reached)

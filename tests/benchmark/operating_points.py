@@ -29,7 +29,7 @@ VOLTAGE_AT_25_DEGC = 0.9285  # n Ns k T / q of 36 cells
 
 
 def year_of_light(days: int) -> tuple[np.ndarray, ...]:
-    """Five parameters of a 20 W panel for the daylight hours: sun height by day and hour, cloud and cell temperature."""
+    """Five parameters of a 20 W panel for the daylight hours, from sun height, cloud and cell temperature."""
     rng = np.random.default_rng(7)
     day, hour = np.repeat(np.arange(days), 24), np.tile(np.arange(24) + 0.5, days)
     declination = np.radians(-23.45 * np.cos(2 * np.pi * (day + 10) / 365))

@@ -1,14 +1,15 @@
 """Operating points of random circuits against a circuit solver (ngspice) and against 40-digit arithmetic (mpmath).
 
 The netlists and the equations are written here from the circuit records, and share no code with the package. The
-temperature matters: ngspice's diode takes its thermal voltage from `temp`, so each diode's emission coefficient is set to
-give the wanted slope voltage at 27 degC, where no saturation current is rescaled (TNOM is 27 degC).
+temperature matters: ngspice's diode takes its thermal voltage from `temp`, so each diode's emission coefficient is set
+to give the wanted slope voltage at 27 degC, where no saturation current is rescaled (TNOM is 27 degC).
 """
 
 import os
 import shutil
 import subprocess
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -131,9 +132,8 @@ def write_branch(net, branch, case, source):
                 plus = beyond(net, plus, lambda a, b: net.add("r", f"{a} {b} {resistance:.17g}"))
             if diode:
                 model = f"{net.name}m{len(net.lines)}"
-                net.lines.append(
-                    f".model {model} D(IS={diode.saturation_current:.17g} N={diode.slope_voltage / THERMAL_VOLTAGE:.17g})"
-                )
+                emission = diode.slope_voltage / THERMAL_VOLTAGE
+                net.lines.append(f".model {model} D(IS={diode.saturation_current:.17g} N={emission:.17g})")
                 inside, plus = plus, net.node()
                 way = (inside, plus) if source else (plus, inside)
                 net.add("d", f"{way[0]} {way[1]} {model}")
@@ -146,7 +146,7 @@ def write_branch(net, branch, case, source):
                     net.add("v", f"{plus} {ends[0][0]} 0")
                     net.add("v", f"{minus} {ends[0][1]} 0")
                 return ends[0]
-            for (_, minus), (plus, _) in zip(ends, ends[1:], strict=False):
+            for (_, minus), (plus, _) in pairwise(ends):
                 net.add("v", f"{minus} {plus} 0")
             return ends[0][0], ends[-1][1]
 

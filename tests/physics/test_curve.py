@@ -1,0 +1,156 @@
+"""Sources: checked against pvlib's own solution, and by what physics asks of any curve."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pvlib.pvsystem import i_from_v, v_from_i
+
+from solarvent.physics.curve import (
+    PanelSource,
+    ParallelSource,
+    SeriesSource,
+    ThroughSource,
+    diode_drop,
+    find_root,
+    intersect,
+)
+from solarvent.physics.load import line, through, voltage_grid
+
+plain = settings(deadline=None, max_examples=40)
+DIODE = ((2e-8, 0.034),)
+GRID = voltage_grid(60.0)
+
+
+def panel(light=0.7, size=1.0, cells=36):
+    return PanelSource(
+        *np.broadcast_arrays(
+            np.atleast_1d(1.17 * size * light), 5e-10 * size, 1.05 / size, 400.0 / size, 0.0262 * cells
+        )
+    )
+
+
+def resistor(ohm):
+    return line(GRID, GRID / ohm)
+
+
+lights = st.lists(st.floats(0.0, 1.3), min_size=1, max_size=4).map(np.array)
+sizes = st.floats(0.2, 6.0)
+ohms = st.floats(0.5, 300.0)
+leads = st.floats(0.0, 3.0)
+
+
+@plain
+@given(lights, sizes, st.floats(0.0, 1.0))
+def test_current_and_voltage_agree_with_pvlib(light, size, share):
+    source = panel(light, size)
+    voltage = share * source.voltage_bound
+    parameters = [source.photocurrent, source.saturation_current, source.resistance_series]
+    parameters += [source.resistance_shunt, source.nNsVth]
+    np.testing.assert_allclose(source.current_at(voltage)[0], i_from_v(voltage, *parameters), rtol=1e-8, atol=1e-9)
+    current = share * source.photocurrent * 0.9
+    np.testing.assert_allclose(source.voltage_at(current)[0], v_from_i(current, *parameters), rtol=1e-8, atol=1e-7)
+
+
+@plain
+@given(lights, ohms, leads, st.booleans())
+def test_fast_path_equals_general_path(light, ohm, lead, with_diode):
+    diodes = DIODE if with_diode else ()
+    fast = panel(light).in_parallel(2).through(lead, diodes)
+    general = ThroughSource(ParallelSource((panel(light), panel(light))), lead, diodes)
+    np.testing.assert_allclose(intersect(fast, resistor(ohm)), intersect(general, resistor(ohm)), rtol=1e-7, atol=1e-7)
+
+
+@plain
+@given(lights, ohms)
+def test_a_string_of_alike_panels_equals_the_string_of_each(light, ohm):
+    general = SeriesSource((panel(light), panel(light)))
+    np.testing.assert_allclose(
+        intersect(panel(light).in_series(2), resistor(ohm)), intersect(general, resistor(ohm)), rtol=1e-6, atol=1e-6
+    )
+
+
+@plain
+@given(lights, st.floats(0.0, 20.0), leads)
+def test_two_alike_panels_in_parallel_give_twice_the_current_at_equal_voltage(light, voltage, lead):
+    # A diode that blocks passes 20 V over 1e11 ohm more than its saturation current, in two diodes twice.
+    one = panel(light).through(lead, DIODE)
+    np.testing.assert_allclose(
+        one.in_parallel(2).current_at(voltage)[0], 2 * one.current_at(voltage)[0], rtol=1e-7, atol=4e-10
+    )
+    both = ParallelSource((one, one))
+    np.testing.assert_allclose(both.current_at(voltage)[0], 2 * one.current_at(voltage)[0], rtol=1e-12, atol=1e-15)
+
+
+@plain
+@given(lights, ohms, leads, st.booleans(), st.floats(0.9, 1.1).filter(lambda share: abs(share - 1) > 1e-4))
+def test_the_explicit_test_agrees_with_the_operating_point(light, ohm, lead, with_diode, share):
+    source = panel(light + 0.01).through(lead, DIODE if with_diode else ())
+    voltage, current = intersect(source, resistor(ohm))
+    for v, i in zip(voltage * share, current * share, strict=True):
+        # A point on the resistor's line below the operating point can be held, one above it cannot.
+        expected = np.array([v, v]) <= np.array([voltage.min(), voltage.max()])
+        held = source.holds(v, i)
+        assert held[voltage.argmin()] == expected[0]
+        assert held[voltage.argmax()] == expected[1]
+
+
+@plain
+@given(lights, ohms, leads, st.floats(0.01, 3.0))
+def test_more_wire_never_raises_the_voltage_at_the_load(light, ohm, lead, more):
+    behind = [intersect(panel(light), through(resistor(ohm), r))[1] * ohm for r in (lead, lead + more)]
+    assert np.all(behind[1] <= behind[0] + 1e-9)
+
+
+def test_darkness_gives_nothing():
+    voltage, current = intersect(panel(np.array([0.0, 0.5])), resistor(20.0))
+    assert voltage[0] == current[0] == 0.0
+    assert voltage[1] > 10.0
+
+
+def test_a_dark_string_beside_a_bright_one_draws_from_it():
+    bright, dark = panel(1.0), panel(0.0)
+    voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
+    (_, out), (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    assert back[0] < 0 < out[0]
+    assert out[0] == pytest.approx(-back[0], abs=1e-4)
+
+
+def test_a_blocking_diode_keeps_the_dark_panel_from_drawing():
+    bright, dark = panel(1.0).through(0.1, DIODE), panel(0.0).through(0.1, DIODE)
+    voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
+    _, (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    assert -2.1e-8 < back[0] < 0.0
+
+
+def test_behind_a_blocking_diode_the_panel_shows_its_own_open_circuit_voltage():
+    shaded = panel(0.3).through(0.1, DIODE)
+    both = ParallelSource((panel(1.0), shaded))
+    voltage, _ = intersect(both, resistor(1e6))
+    assert voltage[0] > panel(0.3).voltage_at(0.0)[0] + 0.5
+    _, (own, _) = both.spread(voltage, np.zeros(1))
+    np.testing.assert_allclose(own, panel(0.3).voltage_at(0.0)[0], rtol=1e-6)
+
+
+def test_the_weakest_panel_of_a_string_holds_its_current():
+    string = SeriesSource((panel(1.0), panel(0.2)))
+    assert string.current_at(0.0)[0] == pytest.approx(panel(0.2).current_at(0.0)[0], rel=0.25)
+    assert string.current_at(0.0)[0] < 0.3 * panel(1.0).current_at(0.0)[0]
+
+
+@pytest.mark.parametrize("current", [-1e-8, 0.0, 1e-9, 0.3])
+def test_the_slope_of_a_diode_drop_is_its_derivative(current):
+    step = 1e-6 * max(abs(current), 1e-8)
+    rise = diode_drop(current + step, DIODE)[0] - diode_drop(current - step, DIODE)[0]
+    assert rise / (2 * step) == pytest.approx(float(diode_drop(current, DIODE)[1]), rel=1e-6)
+
+
+def test_a_missing_light_stays_missing():
+    voltage, _ = intersect(panel(np.array([np.nan, 0.8])), resistor(20.0))
+    assert np.isnan(voltage[0])
+    assert voltage[1] > 15.0
+
+
+def test_a_root_on_the_far_side_of_an_exponential_is_found():
+    root = find_root(lambda x: (1.0 - np.exp(x), -np.exp(x)), np.array([-500.0]), np.array([500.0]), np.array([400.0]))
+    assert root[0] == pytest.approx(0.0, abs=1e-9)
