@@ -43,7 +43,7 @@ def fan_air_findings(run: Run) -> Iterator[Finding]:
     """Say whether louvres open and whether the fans stay on their curves."""
     for row, fan in enumerate(run.loaded.plan.fan):
         name = str(fan.id)
-        turning = run.electrical.running[row]
+        turning = run.electrical.running[row] > 0
         if not turning.any():
             continue
         opening = run.loaded.opening(fan.outlet_opening)
@@ -58,7 +58,7 @@ def fan_air_findings(run: Run) -> Iterator[Finding]:
                 )
                 do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
                 yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
-        share = float(run.ventilation.curve_left[row][turning].mean())
+        share = float(run.ventilation.curve_left[row].sum() / run.electrical.running[row].sum())
         if share > _CURVE_LEFT_SHARE:
             text = f"In {share:.0%} of its hours wind, shutter or the other fans push this fan off its curve."
             do = "Put it on the lee side or under a hood; open a larger inlet."

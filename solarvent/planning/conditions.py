@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, timedelta, timezone, tzinfo
+from dataclasses import dataclass, fields
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,17 +15,18 @@ from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
 from solarvent.physics import panel as panel_kernel
 from solarvent.physics import single_diode as diode
-from solarvent.physics import sky, sun
+from solarvent.physics import sun
 from solarvent.planning.bands import TYPICAL, Band
 from solarvent.planning.climate_year import climate_weather
+from solarvent.planning.spells import Spells, find_spells
+from solarvent.planning.surroundings import passing_light
+from solarvent.planning.weather_span import calendar_year, clear_year, finer, one_day, plan_clock, starts
 
 if TYPE_CHECKING:
     import pandas as pd
 
 #: Rise of the cell at 1000 W/m2 over a free-standing panel (common practice, no source). [K]
 _MOUNTING = {"free": 0.0, "close": 5.0, "flush": 10.0}
-#: A year without a leap day and without meaning, for weather that belongs to no year.
-_ANY_YEAR = 2001
 
 
 @dataclass(frozen=True)
@@ -60,13 +61,19 @@ class Conditions:
     weather : pandas.DataFrame
         ghi, dni, dhi, temp_air, wind_speed, wind_direction and opaque_cover, indexed by the middle of each step.
     panels : dict of str to PanelLight
-        By the panel's id.
+        By the panel's id: the mean of each step.
+    spells : Spells
+        Sunlit and shadow spells of the steps of broken cloud.
+    panel_spells : dict of str to PanelLight
+        By the panel's id: each state of the sky, shape (states,).
     """
 
     times: pd.DatetimeIndex
     step: float
     weather: pd.DataFrame
     panels: dict[str, PanelLight]
+    spells: Spells
+    panel_spells: dict[str, PanelLight]
 
 
 def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Conditions:
@@ -95,20 +102,49 @@ def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None =
         If the day is not in the weather, or the step does not divide the weather's own.
     """
     place = loaded.plan.place
-    clock = _clock(loaded)
-    weather = _calendar_year(plan_weather(loaded), clock)
-    seconds = float(weather.attrs["step"])
+    clock = plan_clock(loaded)
+    weather = calendar_year(plan_weather(loaded), clock)
+    seconds = resolution = float(weather.attrs["step"])
     if day is not None:
-        chosen = _one_day(weather, day, clock)
+        chosen = one_day(weather, day, clock)
         if step is not None:
-            chosen = _finer(chosen, seconds, step, place.latitude, place.longitude, place.altitude)
+            chosen = finer(chosen, seconds, step, place.latitude, place.longitude, place.altitude)
             seconds = step
         weather = chosen
+    return light_on_panels(loaded, weather, seconds, resolution)
+
+
+def light_on_panels(
+    loaded: LoadedPlan, weather: pd.DataFrame, step: float, resolution: float, share: float | None = None
+) -> Conditions:
+    """Carry a span of weather on to the cells of every panel of a plan.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    weather : pandas.DataFrame
+        As from :func:`plan_weather`, indexed by the middle of each step.
+    step : float
+        Length of a step. [s]
+    resolution : float
+        Length of the steps in which the cloud is known, see :func:`solarvent.planning.spells.find_spells`. [s]
+    share : float, optional
+        Sunlit share of the steps of broken cloud. [-]
+
+    Returns
+    -------
+    Conditions
+        One value a step, and one a state of the sky.
+    """
+    place = loaded.plan.place
     index: Any = weather.index
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    times = _starts(weather, clock, seconds)
-    panels = {str(panel.id): _light(panel, loaded, weather, position) for panel in loaded.plan.panel}
-    return Conditions(times, seconds, weather, panels)
+    times = starts(weather, plan_clock(loaded), step)
+    spells = find_spells(loaded, weather, position, resolution, share)
+    by_spell = {str(panel.id): panel_light(panel, loaded, weather, position, spells) for panel in loaded.plan.panel}
+    means = by_spell if spells.whole else {name: _averaged(light, spells) for name, light in by_spell.items()}
+    return Conditions(times, step, weather, means, spells, by_spell)
 
 
 def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
@@ -117,7 +153,7 @@ def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
 
     wanted = loaded.plan.weather
     if wanted.clear_sky:
-        return _clear_year(loaded)
+        return clear_year(loaded)
     if wanted.embedded is not None:
         return weather.embedded_weather()
     if climate := wanted.normals or (wanted.climate and loaded.climate(wanted.climate)):
@@ -126,101 +162,14 @@ def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
     return weather.read_weather(folder / str(wanted.file))
 
 
-def _clear_year(loaded: LoadedPlan) -> pd.DataFrame:
-    """Make an hourly year of clear sky, with one temperature and no wind."""
-    import pandas as pd
-
-    place = loaded.plan.place
-    index = pd.date_range(f"{_ANY_YEAR}-01-01", periods=8760, freq="h", tz="UTC") + pd.Timedelta(minutes=30)
-    clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
-    table = pd.DataFrame(
-        {
-            "ghi": clear.ghi,
-            "dni": clear.dni,
-            "dhi": clear.dhi,
-            "temp_air": loaded.plan.weather.temp_air,
-            "wind_speed": 0.0,
-            "wind_direction": 0.0,
-            "opaque_cover": 0.0,
-        },
-        index=index,
-    )
-    table.attrs.update(title="a clear sky every day", source="Ineichen clear sky through pvlib", step=3600.0)
-    return table
-
-
-def _clock(loaded: LoadedPlan) -> tzinfo:
-    """Give the clock of a plan: the one on the wall, or the sun's mean time."""
-    place = loaded.plan.place
-    if loaded.plan.clock == "solar":
-        return timezone(timedelta(minutes=round(4 * place.longitude)))
-    return place.zone
-
-
-def _starts(weather: pd.DataFrame, clock: tzinfo, step: float | None = None) -> Any:
-    """Start of each step, by the plan's clock."""
-    import pandas as pd
-
-    index: Any = weather.index
-    return (index - pd.Timedelta(seconds=(step or weather.attrs["step"]) / 2)).tz_convert(clock)
-
-
-def _calendar_year(weather: pd.DataFrame, clock: tzinfo) -> pd.DataFrame:
-    """Carry the hours that a year of weather has beyond New Year on the plan's clock to the year's other end.
-
-    Without this the clock of another zone would cut 1 January, or 31 December, in two halves a year apart.
-    """
-    import pandas as pd
-
-    if len(weather) * weather.attrs["step"] != 365 * 86400:
-        return weather
-    year = _starts(weather, clock).year
-    own = year[len(year) // 2]
-    if (year == own).all():
-        return weather
-    whole = weather.copy()
-    whole.index = weather.index + pd.to_timedelta(365 * np.sign(own - year), unit="D")
-    whole = whole.sort_index()
-    whole.attrs = dict(weather.attrs)
-    return whole
-
-
-def _one_day(weather: pd.DataFrame, day: date, clock: tzinfo) -> pd.DataFrame:
-    """Cut one day out of the year, by the plan's clock."""
-    local = _starts(weather, clock)
-    chosen = weather[(local.month == day.month) & (local.day == day.day)]
-    if chosen.empty:
-        raise PlanError.single("day", f"the weather has no {day:%d %B}", "choose another day")
-    chosen.attrs = weather.attrs
-    return chosen
-
-
-def _finer(
-    weather: pd.DataFrame, seconds: float, step: float, latitude: float, longitude: float, altitude: float
-) -> pd.DataFrame:
-    """Divide hours into shorter steps: the hour's share of the clear sky is kept, the sun moves within it."""
-    import pandas as pd
-
-    if not 60 <= step <= seconds or seconds % step:
-        what = f"{step / 60:g} min is not a whole part of {seconds / 60:g} min, the step of the weather"
-        raise PlanError.single("step", what, "like 10 min or 15 min; not below 1 min")
-    count = int(seconds // step)
-    shift = pd.to_timedelta(np.tile((np.arange(count) + 0.5) * step - seconds / 2, len(weather)), unit="s")
-    fine = weather.loc[weather.index.repeat(count)]
-    fine.index = fine.index + shift
-    clear = sky.clear_sky(fine.index, latitude, longitude, altitude)
-    for name in ("ghi", "dni", "dhi"):
-        fine_clear = np.asarray(getattr(clear, name)).reshape(len(weather), count)
-        # An hour keeps its own mean: what matters of the clear sky is its shape within the hour.
-        mean = fine_clear.mean(axis=1, keepdims=True)
-        shape = np.divide(fine_clear, mean, out=np.ones_like(fine_clear), where=mean > 1.0)
-        fine[name] = (shape * weather[name].to_numpy()[:, None]).ravel()
-    fine["temp_air"] = np.interp(fine.index.asi8, weather.index.asi8, weather["temp_air"].to_numpy())
-    return fine
-
-
-def _light(panel: Panel, loaded: LoadedPlan, weather: pd.DataFrame, position: sun.SolarPosition) -> PanelLight:
-    """Carry the weather on to one panel's cells."""
+def panel_light(
+    panel: Panel,
+    loaded: LoadedPlan,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    spells: Spells | None = None,
+) -> PanelLight:
+    """Carry the weather on to one panel's cells; with `spells`, one value a state of the sky."""
     plane = sun.plane_of_array(
         position,
         panel.tilt,
@@ -230,15 +179,29 @@ def _light(panel: Panel, loaded: LoadedPlan, weather: pd.DataFrame, position: su
         dhi=weather["dhi"].to_numpy(),
         albedo=loaded.plan.place.albedo,
     )
-    passed = plane.effective_beam + plane.effective_diffuse
-    diffuse_share = np.divide(plane.effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
+    beam_left, sky_left = passing_light(loaded, panel, position, starts(weather, plan_clock(loaded)).month.to_numpy())
+    # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
+    direct = np.stack([plane.poa_beam, plane.poa_circumsolar]) * beam_left
+    even, ground = plane.poa_sky * sky_left, plane.poa_ground
+    front_beam, temp_air = plane.front_beam, weather["temp_air"].to_numpy()
+    if spells is not None and not spells.whole:
+        at = spells.step_of
+        direct, even, ground = direct[:, at] * spells.beam, even[at] * spells.sky, ground[at] * spells.ground
+        front_beam, temp_air = front_beam[at], temp_air[at]
+    poa_global = direct.sum(axis=0) + even + ground
+    effective_diffuse = direct[1] * front_beam + even * plane.front_sky + ground * plane.front_ground
+    passed = direct[0] * front_beam + effective_diffuse
+    diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
     effective = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
-    temp_cell = panel_kernel.cell_temperature(
-        plane.poa_global * glazing, weather["temp_air"].to_numpy(), panel.noct, _MOUNTING[panel.mounting]
-    )
-    return PanelLight(plane.poa_global, effective, temp_cell)
+    temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
+    return PanelLight(poa_global, effective, temp_cell)
+
+
+def _averaged(light: PanelLight, spells: Spells) -> PanelLight:
+    """Average the states of the sky over each step."""
+    return PanelLight(*(spells.of_states(getattr(light, field.name)) for field in fields(light)))
 
 
 def single_diode(panel: Panel) -> diode.SingleDiode:

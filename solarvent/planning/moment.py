@@ -8,8 +8,9 @@ import numpy as np
 
 from solarvent.base.errors import PlanError
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.planning.conditions import _clock, _light
+from solarvent.planning.conditions import panel_light
 from solarvent.planning.evidence import Light
+from solarvent.planning.weather_span import plan_clock
 
 
 def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) -> Light:
@@ -39,7 +40,7 @@ def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) 
     from solarvent.physics import sky, sun
 
     place = loaded.plan.place
-    stamp = pd.DatetimeIndex([when]).tz_localize(_clock(loaded), ambiguous=np.array([True]), nonexistent="NaT")
+    stamp = pd.DatetimeIndex([when]).tz_localize(plan_clock(loaded), ambiguous=np.array([True]), nonexistent="NaT")
     if stamp.isna().any():
         raise PlanError.single(
             "--at", f"{when:%Y-%m-%d %H:%M} is skipped by the clock there", "it goes an hour forward"
@@ -48,7 +49,7 @@ def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) 
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
     weather = pd.DataFrame({"ghi": clear.ghi, "dni": clear.dni, "dhi": clear.dhi, "temp_air": temp_air}, index=index)
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    lights = [_light(panel, loaded, weather, position) for panel in loaded.plan.panel]
+    lights = [panel_light(panel, loaded, weather, position) for panel in loaded.plan.panel]
     irradiance = float(np.mean([light.effective_irradiance[0] for light in lights]))
     if irradiance < 20:
         what = f"at {when:%Y-%m-%d %H:%M} the sun is down, or nearly so"

@@ -16,6 +16,7 @@ from solarvent.inputs.parts import Fan
 from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
 from solarvent.planning.conditions import Conditions, conditions, panel_parameters
+from solarvent.planning.electrical import Electrical, air_over_steps, maximum_power, over_steps
 from solarvent.planning.heat import steady_rise
 from solarvent.planning.operation import FanElectrical, Thresholds, operate, thresholds
 from solarvent.planning.ventilation import Ventilation, ventilate, volume
@@ -25,37 +26,6 @@ if TYPE_CHECKING:
 
 #: Cell temperature at which start and run-down irradiance are given: a mild day, and the panel warmed by half the sun.
 THRESHOLD_AIR = 20.0
-
-
-@dataclass(frozen=True, eq=False)
-class Electrical:
-    """All circuits of a plan in one band, with one row a panel or fan, in the order of the plan.
-
-    Attributes
-    ----------
-    panel_voltage, panel_current : array, shape (panels, steps)
-        At the terminals. [V], [A]
-    power_available : array, shape (panels, steps)
-        At the maximum power point. [W]
-    fan_voltage, fan_current : array, shape (fans, steps)
-        [V], [A]
-    fan_voltage_peak : array, shape (fans, steps)
-        The largest voltage, reached between two attempts of a standing fan. [V]
-    running, hunting : array of bool, shape (fans, steps)
-        The fan turns; the fan tries to start and falls back.
-    loss : array, shape (steps,)
-        Heat in cables, contacts and diodes. [W]
-    """
-
-    panel_voltage: np.ndarray
-    panel_current: np.ndarray
-    power_available: np.ndarray
-    fan_voltage: np.ndarray
-    fan_current: np.ndarray
-    fan_voltage_peak: np.ndarray
-    running: np.ndarray
-    hunting: np.ndarray
-    loss: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,14 +106,21 @@ def simulate(
     SolarventError
         Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
     """
+    return simulate_under(loaded, conditions(loaded, day, step), bands)
+
+
+def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS) -> Run:
+    """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`."""
     harness = build_harness(loaded)
     wired = circuits(harness, loaded)
-    sun = conditions(loaded, day, step)
+    spells = sun.spells
+    weather = sun.weather if spells.whole else sun.weather.take(spells.moment_step)
     results, first = {}, None
     for band in bands:
-        electrical = _electrical(loaded, wired, sun, band)
-        by_fan = dict(zip(_fan_ids(loaded), electrical.fan_voltage, strict=True))
-        air = ventilate(loaded, sun.weather, by_fan, electrical.running, band)
+        moments = _electrical(loaded, wired, sun, band)
+        by_fan = dict(zip(_fan_ids(loaded), moments.fan_voltage, strict=True))
+        electrical = over_steps(moments, spells)
+        air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
         results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
         first = first or (electrical, air)
     assert first is not None
@@ -172,16 +149,16 @@ def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
 
 
 def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Electrical:
-    """Operate every circuit, on the lit steps and the dark one after each, and spread the result over all steps."""
-    plan = loaded.plan
-    lit = np.any([light.effective_irradiance > 0 for light in sun.panels.values()], axis=0)
+    """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero."""
+    plan, order = loaded.plan, sun.spells.order
+    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
     at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
     parameters = {
         str(panel.id): panel_parameters(
             panel,
-            sun.panels[str(panel.id)].effective_irradiance[at],
-            sun.panels[str(panel.id)].temp_cell[at],
+            sun.panel_spells[str(panel.id)].effective_irradiance[order[at]],
+            sun.panel_spells[str(panel.id)].temp_cell[order[at]],
             band,
         )
         for panel in plan.panel
@@ -199,17 +176,22 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
     panel_ids, fan_ids = list(parameters), list(fans)
     available = np.zeros((len(panel_ids), lit.size))
     for row, name in enumerate(panel_ids):
-        available[row, at] = _maximum_power(parameters[name])
+        available[row, at] = maximum_power(parameters[name])
     loss = np.zeros(lit.size)
     loss[at] = sum(operation.cable_loss + operation.diode_loss for operation in operations)
+    panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
+    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
+    running = rows(fan_ids, "fan", "running", bool)
     return Electrical(
-        rows(panel_ids, "panel", "panel_voltage"),
-        rows(panel_ids, "panel", "panel_current"),
+        panel_voltage,
+        panel_current,
+        panel_voltage * panel_current,
         available,
-        rows(fan_ids, "fan", "fan_voltage"),
-        rows(fan_ids, "fan", "fan_current"),
+        fan_voltage,
+        fan_current,
+        fan_voltage * fan_current * running,
         rows(fan_ids, "fan", "fan_voltage_peak"),
-        rows(fan_ids, "fan", "running", bool),
+        running,
         rows(fan_ids, "fan", "hunting", bool),
         loss,
     )
@@ -218,20 +200,6 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
 def _of(circuit: Circuit, panels: dict[str, Any], fans: dict[str, FanElectrical]) -> tuple[dict[str, Any], dict]:
     """Pick the panels and fans of one circuit."""
     return {name: panels[name] for name in leaves(circuit.source)}, {name: fans[name] for name in leaves(circuit.load)}
-
-
-def _maximum_power(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
-    """Power at the maximum power point [W]; 0 in the dark."""
-    from pvlib.pvsystem import max_power_point
-
-    lit = parameters[0] > 1e-6
-    power = np.zeros(lit.shape)
-    if not lit.any():
-        return power
-    power[lit] = max_power_point(*(np.broadcast_to(values, lit.shape)[lit] for values in parameters), method="newton")[
-        "p_mp"
-    ]
-    return power
 
 
 def _band_result(
@@ -311,7 +279,6 @@ def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, ai
     lights = list(sun.panels.values())
     weather = sun.weather
     cover = weather.get("opaque_cover")
-    panel_power = electrical.panel_voltage * electrical.panel_current
     columns: dict[str, Any] = {
         "month": np.asarray(sun.times.month),
         "oktas": np.full(len(weather), np.nan) if cover is None else cover.to_numpy(),
@@ -322,9 +289,9 @@ def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, ai
         "wind_speed": weather["wind_speed"].to_numpy(),
         "panel_voltage": electrical.panel_voltage.mean(axis=0),
         "panel_current": electrical.panel_current.mean(axis=0),
-        "panel_power": panel_power.sum(axis=0),
+        "panel_power": electrical.panel_power.sum(axis=0),
         "power_available": electrical.power_available.sum(axis=0),
-        "fans_running": electrical.running.sum(axis=0).astype(float),
+        "fans_running": electrical.running.sum(axis=0),
         "flow": air.flow,
         "air_changes": air_changes(air.flow, volume(loaded)),
         "temp_inside": weather["temp_air"].to_numpy() + steady_rise(loaded, weather["ghi"].to_numpy(), air.flow),
@@ -332,7 +299,7 @@ def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, ai
     for row, name in enumerate(_fan_ids(loaded)):
         columns[f"voltage.{name}"] = electrical.fan_voltage[row]
         columns[f"current.{name}"] = electrical.fan_current[row]
-        columns[f"running.{name}"] = electrical.running[row].astype(float)
+        columns[f"running.{name}"] = electrical.running[row]
         columns[f"flow.{name}"] = air.fan_flow[row]
     if len(lights) > 1:
         for row, name in enumerate(sun.panels):

@@ -42,8 +42,8 @@ class Ventilation:
         between the openings comes on top and is not counted. [m3/s]
     fan_flow : array, shape (fans, steps)
         Through each fan, positive the way it should blow; 0 when no fan turns. [m3/s]
-    curve_left : array of bool, shape (fans, steps)
-        The fan turns, but is pushed off its curve by wind, louvre or the other fans.
+    curve_left : array, shape (fans, steps)
+        Share of the step in which the fan turns, but is pushed off its curve by wind, louvre or the other fans. [-]
     """
 
     flow: np.ndarray

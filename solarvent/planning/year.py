@@ -110,8 +110,7 @@ def months_table(run: Run) -> pd.DataFrame:
 
 def used_power(run: Run) -> np.ndarray:
     """Power that reaches turning fans, step by step. [W]"""
-    electrical = run.electrical
-    return (electrical.fan_voltage * electrical.fan_current * electrical.running).sum(axis=0)
+    return run.electrical.fan_power.sum(axis=0)
 
 
 def totals(run: Run) -> dict[str, object]:

@@ -152,7 +152,7 @@ def _day(run: Run, hours: pd.DataFrame, system: str) -> str:
                 cells["temp_air"],
                 cells["panel_voltage"],
                 low if low == high else f"{low}-{high}",
-                f"{row['fans_running']:.0f} of {len(fans)}",
+                f"{round(row['fans_running'], 1):g} of {len(fans)}",
                 cells["flow"],
                 cells["air_changes"],
                 cells["temp_inside"],

@@ -70,7 +70,7 @@ def test_the_fans_voltages_and_states_go_on_to_the_air(small_plan, monkeypatch):
     assert band is TYPICAL
     assert ventilate.calls[1][0][4] is HIGH
     # The first band gives the hours.
-    assert run.ventilation is air
+    np.testing.assert_array_equal(run.ventilation.flow, air.flow)
 
 
 def test_sun_and_air_go_on_to_the_house(small_plan, monkeypatch):
@@ -244,17 +244,17 @@ def test_plans_run_wherever_the_sun_goes(small_plan, place, clock):
 def test_the_year_of_the_worked_example(default_run):
     """A few totals of the whole chain; they move with any model, and each such move belongs in the log of changes.
 
-    Energy made moves with sky, plane, dirt, cell temperature and plate; energy used and hours with the fans' running
+    Energy made moves with sky, its spells, plane, dirt, cell temperature and plate; energy used and hours with the fans' running
     and standing currents, wires and thresholds; flow with the fan curves, outlets, inlet and wind. The tolerance
     is that of other releases of pvlib and numpy (sun position, interpolation). The numbers are this chain's own.
     """
     result = totals(default_run)
-    assert result["energy_made"] == pytest.approx(43040, rel=2e-3)
-    assert result["energy_used"] == pytest.approx(25174, rel=4e-3)
+    assert result["energy_made"] == pytest.approx(42615, rel=2e-3)
+    assert result["energy_used"] == pytest.approx(22796, rel=4e-3)
     typical = default_run.bands["typical"]
-    assert typical.target_flow * 3600 == pytest.approx(294.8, rel=4e-3)
-    assert typical.target_air_changes == pytest.approx(18.56, rel=4e-3)
-    hours = {"gable-left": 3423, "gable-right": 2896, "bench": 2786}
+    assert typical.target_flow * 3600 == pytest.approx(270.4, rel=4e-3)
+    assert typical.target_air_changes == pytest.approx(17.02, rel=4e-3)
+    hours = {"gable-left": 3279, "gable-right": 2588, "bench": 2799}
     assert typical.hours_running == pytest.approx(hours, abs=12)
     starts = {name: limits.start_irradiance for name, limits in typical.thresholds.items()}
     assert starts == pytest.approx({"gable-left": 85, "gable-right": 161, "bench": 249}, abs=2)

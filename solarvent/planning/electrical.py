@@ -1,0 +1,82 @@
+"""What the circuits and the fans of a plan do in each step, averaged over the spells of a broken sky."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from solarvent.planning.spells import Spells
+from solarvent.planning.ventilation import Ventilation
+
+
+@dataclass(frozen=True, eq=False)
+class Electrical:
+    """All circuits of a plan in one band, with one row a panel or fan, in the order of the plan.
+
+    Over a step of broken cloud they are means, weighted by the length of its spells.
+
+    Attributes
+    ----------
+    panel_voltage, panel_current, panel_power : array, shape (panels, steps)
+        At the terminals. [V], [A], [W]
+    power_available : array, shape (panels, steps)
+        At the maximum power point. [W]
+    fan_voltage, fan_current : array, shape (fans, steps)
+        While the fan turns; where it turns in no part of the step, over the whole of it. [V], [A]
+    fan_power : array, shape (fans, steps)
+        Into the turning fan; nothing counts while it stands. [W]
+    fan_voltage_peak : array, shape (fans, steps)
+        The largest voltage, reached between two attempts of a standing fan. [V]
+    running, hunting : array, shape (fans, steps)
+        Share of the step in which the fan turns, and in which it tries to start and falls back, 0-1. [-]
+    loss : array, shape (steps,)
+        Heat in cables, contacts and diodes. [W]
+    """
+
+    panel_voltage: np.ndarray
+    panel_current: np.ndarray
+    panel_power: np.ndarray
+    power_available: np.ndarray
+    fan_voltage: np.ndarray
+    fan_current: np.ndarray
+    fan_power: np.ndarray
+    fan_voltage_peak: np.ndarray
+    running: np.ndarray
+    hunting: np.ndarray
+    loss: np.ndarray
+
+
+def over_steps(moments: Electrical, spells: Spells) -> Electrical:
+    """Average what happens at each moment over the steps."""
+    if spells.whole:
+        return replace(moments, running=moments.running.astype(float), hunting=moments.hunting.astype(float))
+    means = {field.name: spells.mean(getattr(moments, field.name)) for field in fields(moments)}
+    # The parts of a whole step sum to 1 but for the last bit.
+    running = means["running"] = np.minimum(means["running"], 1.0)
+    for name in ("fan_voltage", "fan_current"):
+        turning = spells.mean(getattr(moments, name) * moments.running)
+        means[name] = np.divide(turning, running, out=means[name], where=running > 0)
+    means["fan_voltage_peak"] = spells.most(moments.fan_voltage_peak)
+    return Electrical(**means)
+
+
+def air_over_steps(air: Ventilation, spells: Spells) -> Ventilation:
+    """Average the air of each moment over the steps."""
+    if spells.whole:
+        return replace(air, curve_left=air.curve_left.astype(float))
+    return Ventilation(*(spells.mean(getattr(air, field.name)) for field in fields(air)))
+
+
+def maximum_power(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
+    """Power at the maximum power point [W]; 0 in the dark."""
+    from pvlib.pvsystem import max_power_point
+
+    lit = parameters[0] > 1e-6
+    power = np.zeros(lit.shape)
+    if not lit.any():
+        return power
+    power[lit] = max_power_point(*(np.broadcast_to(values, lit.shape)[lit] for values in parameters), method="newton")[
+        "p_mp"
+    ]
+    return power
