@@ -21,6 +21,7 @@ _COMMANDS = {
     "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
     "checklist": ("checklist", "Steps and shopping list for building the plan, to be printed."),
     "new": ("new", "Write a commented starter plan."),
+    "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("parts", "List and show the parts library."),
     "schema": ("schema", "Print the JSON Schema of the plan file, for editors."),
 }

@@ -27,11 +27,8 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
     OutputError
         If the file is there and `force` is not set, or it cannot be written; an old file then stays as it was.
     """
+    refuse_to_clobber(path, force=force)
     target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise OutputError.single(str(path), "this is a folder", "name a file in it")
-    if target.exists() and not force:
-        raise OutputError.single(str(path), "the file is there already", "choose another name, or add --force")
     mode = target.stat().st_mode & 0o777 if target.exists() else None
     temporary = None
     try:
@@ -48,6 +45,23 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
                 os.unlink(temporary)
         reason = error.strerror or str(error)
         raise OutputError.single(str(path), f"the file cannot be written: {reason}", "choose another place") from None
+
+
+def refuse_to_clobber(path: Path, *, force: bool = False) -> None:
+    """Raise now what :func:`write_whole` would raise after the work, if the place is taken or its folder is missing.
+
+    Raises
+    ------
+    OutputError
+        If the file is there and `force` is not set, or it is a folder, or has none to stand in.
+    """
+    target = Path(os.path.realpath(path))
+    if target.is_dir():
+        raise OutputError.single(str(path), "this is a folder", "name a file in it")
+    if target.exists() and not force:
+        raise OutputError.single(str(path), "the file is there already", "choose another name, or add --force")
+    if not target.parent.is_dir():
+        raise OutputError.single(str(path), "its folder is not there", "make it first, or choose another place")
 
 
 def _new_file_mode() -> int:
