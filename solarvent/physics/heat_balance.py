@@ -30,19 +30,17 @@ class Masses:
         To the air of the house. [W/K] Above zero.
     far_conductance : ndarray
         To the ground or whatever else lies beyond. [W/K]
-    sun_share : ndarray
-        Share of the sun's heat in the house that goes straight into it. [-]
     """
 
     capacity: Array
     conductance: Array
     far_conductance: Array
-    sun_share: Array
 
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """What works on the air of the house in each step. All of shape (steps, cases) or broadcast to it.
+    """What works on the house in each step. Shapes (steps, cases), that of the masses' sun (steps, masses, cases), or
+    broadcast to them.
 
     Attributes
     ----------
@@ -50,15 +48,18 @@ class Surroundings:
         Through the cover and with the air that changes. [W/K]
     drive : ndarray
         The sum of each conductance times the temperature at its other end. [W]
-    sun : ndarray
-        Sun's heat that stays in the house as warmth. [W]
+    sun_air : ndarray
+        Sun's heat that warms the air. [W]
+    sun_mass : ndarray
+        Sun's heat that goes straight into each mass. [W]
     temp_far : ndarray
         Beyond the masses: the ground. [degC]
     """
 
     conductance: Array
     drive: Array
-    sun: Array
+    sun_air: Array
+    sun_mass: Array
     temp_far: Array
 
 
@@ -131,23 +132,20 @@ def march(
     Examples
     --------
     >>> one = np.array([[1.0]])
-    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one, 0 * one)
-    >>> night = Surroundings(*(np.full((12, 1), value) for value in (60.0, -180.0, 0.0, 0.0)))
+    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one)
+    >>> nothing = np.zeros((12, 1))
+    >>> night = Surroundings(nothing + 60.0, nothing - 180.0, nothing, nothing[:, None], nothing)
     >>> result = march(3600.0, night, drum, 2e4, [15.0], [[15.0]])
     >>> result.temp_air[[0, -1], 0].round(1).tolist(), result.temp_mass[-1].round(1).tolist()
     ([1.3, -1.0], [[7.5]])
     """
-    conductance, drive, sun, far = (
-        np.asarray(values, dtype=float)
-        for values in (surroundings.conductance, surroundings.drive, surroundings.sun, surroundings.temp_far)
-    )
-    capacity, inner, outer, share = np.broadcast_arrays(
-        *(np.asarray(v, float) for v in (masses.capacity, masses.conductance, masses.far_conductance, masses.sun_share))
-    )
+    capacity, inner, outer = np.broadcast_arrays(masses.capacity, masses.conductance, masses.far_conductance)
     _check(step, capacity, inner)
-    steps, cases = np.broadcast_shapes(conductance.shape, drive.shape, sun.shape, far.shape, (1, capacity.shape[1]))
-    conductance, drive, sun, far = (np.broadcast_to(v, (steps, cases)) for v in (conductance, drive, sun, far))
+    plain = (surroundings.conductance, surroundings.drive, surroundings.sun_air, surroundings.temp_far)
     count = capacity.shape[0]
+    steps, cases = np.broadcast_shapes(*(np.shape(values) for values in plain), (1, capacity.shape[1]))
+    conductance, drive, sun_air, far = (np.broadcast_to(values, (steps, cases)) for values in plain)
+    sun = np.broadcast_to(surroundings.sun_mass, (steps, count, cases))
 
     both = inner + outer
     decay = np.exp(-both * step / capacity)
@@ -159,8 +157,7 @@ def march(
     gain = (1 - decay) / both
     storing = np.broadcast_to(np.asarray(air_capacity, dtype=float) / step, (cases,))
     # Heat that does not depend on the temperatures of the step, and all that holds the air back.
-    base = sun * (1 - share.sum(axis=0)) + drive
-    base = base + sun * (passed * share).sum(axis=0) + far * (passed * outer).sum(axis=0)
+    base = sun_air + drive + (passed * sun).sum(axis=1) + far * (passed * outer).sum(axis=0)
     stiff = storing + conductance + taken.sum(axis=0)
     most, wanted = (np.broadcast_to(np.asarray(v, dtype=float), (cases,)) for v in (heater_power, thermostat))
     heated = bool((most > 0).any())
@@ -169,17 +166,17 @@ def march(
     heater, before = np.zeros((steps, cases)), np.empty((steps, count, cases))
     air = np.broadcast_to(np.asarray(temp_start, dtype=float), (cases,))
     mass = np.broadcast_to(np.asarray(temp_mass_start, dtype=float), (count, cases))
-    from_air, from_sun, from_far = gain * inner, gain * share, gain * outer
+    from_air, from_far = gain * inner, gain * outer
     for n in range(steps):
         before[n] = mass
         air = (base[n] + storing * air + (given * mass).sum(axis=0)) / stiff[n]
         if heated:
             heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
             air = air + heater[n] / stiff[n]
-        mass = decay * mass + from_air * air + from_sun * sun[n] + from_far * far[n]
+        mass = decay * mass + from_air * air + gain * sun[n] + from_far * far[n]
         temp_air[n], temp_mass[n] = air, mass
     # What a mass takes, less its sun and what it passes on, came from the air.
-    balance = (inner * temp_air[:, None] + outer * far[:, None] + share * sun[:, None]) / both
+    balance = (inner * temp_air[:, None] + outer * far[:, None] + sun) / both
     mean = balance + (before - balance) * lasting
     to_masses = inner * (temp_air[:, None] - mean)
     return March(temp_air, temp_mass, heater, to_masses, (outer * (mean - far[:, None])).sum(axis=1))
@@ -198,32 +195,23 @@ def _check(step: float, capacity: Array, conductance: Array) -> None:
 
 
 def steady_temperature(
-    conductance: ArrayLike,
-    drive: ArrayLike,
-    sun: ArrayLike,
-    heater: ArrayLike = 0.0,
-    far_path: ArrayLike = 0.0,
-    temp_far: ArrayLike = 0.0,
-    far_sun_share: ArrayLike = 0.0,
+    conductance: ArrayLike, drive: ArrayLike, gain: ArrayLike, far_path: ArrayLike = 0.0, temp_far: ArrayLike = 0.0
 ) -> Array | float:
     """Temperature of the air when nothing changes any more: heat in is heat out.
 
-    ``(sun (1 - far_sun_share) + heater + drive + far_path temp_far) / (conductance + far_path)``. The masses only pass
-    heat on to the ground: `far_path` is the sum over them of ``K F / (K + F)`` with K to the air and F to the ground,
-    and of the sun that falls on a mass the share ``F / (K + F)`` is lost to the ground.
+    ``(gain + drive + far_path temp_far) / (conductance + far_path)``. The masses then only pass heat on to the ground.
 
     Parameters
     ----------
-    conductance, drive, sun : array_like
-        As in `Surroundings`. [W/K], [W], [W]
-    heater : array_like, default 0
-        [W]
+    conductance, drive : array_like
+        As in `Surroundings`. [W/K], [W]
+    gain : array_like
+        Sun and heater. Of the sun that falls on a mass the share ``K / (K + F)`` counts, with K to the air and F to the
+        ground. [W]
     far_path : array_like, default 0
-        [W/K]
+        The sum over the masses of ``K F / (K + F)``. [W/K]
     temp_far : array_like, default 0
         [degC]
-    far_sun_share : array_like, default 0
-        Sum over the masses of their share of the sun times F / (K + F). [-]
 
     Returns
     -------
@@ -237,8 +225,7 @@ def steady_temperature(
     """
     path = np.asarray(far_path, dtype=float)
     total = np.asarray(conductance, dtype=float) + path
-    stays = np.asarray(sun, dtype=float) * (1 - np.asarray(far_sun_share, dtype=float))
-    heat = stays + np.asarray(heater) + np.asarray(drive) + path * np.asarray(temp_far)
+    heat = np.asarray(gain, dtype=float) + np.asarray(drive) + path * np.asarray(temp_far)
     return (heat / np.where(total > 0, total, np.nan))[()]
 
 
@@ -270,14 +257,15 @@ def heat_imbalance(
     Examples
     --------
     >>> one = np.array([[1.0]])
-    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one, 0 * one)
-    >>> night = Surroundings(*(np.full((12, 1), value) for value in (60.0, -180.0, 0.0, 0.0)))
+    >>> drum = Masses(8.7e5 * one, 13.5 * one, 0 * one)
+    >>> nothing = np.zeros((12, 1))
+    >>> night = Surroundings(nothing + 60.0, nothing - 180.0, nothing, nothing[:, None], nothing)
     >>> result = march(3600.0, night, drum, 2e4, [15.0], [[15.0]])
     >>> bool(abs(heat_imbalance(3600.0, result, night, drum, 2e4, [15.0], [[15.0]]))[0] < 1e-12)
     True
     """
     leaving = surroundings.conductance * result.temp_air - surroundings.drive + result.to_far
-    entering = surroundings.sun + result.heater
+    entering = surroundings.sun_air + surroundings.sun_mass.sum(axis=1) + result.heater
     stored_air = np.asarray(air_capacity) * (result.temp_air[-1] - np.asarray(temp_start, dtype=float))
     stored = (masses.capacity * (result.temp_mass[-1] - np.asarray(temp_mass_start, dtype=float))).sum(axis=0)
     moved = np.abs(leaving).sum(axis=0) + np.abs(entering).sum(axis=0) + np.abs(result.to_masses).sum(axis=(0, 1))

@@ -7,7 +7,7 @@ from solarvent.physics.glazing import (
     cover_light,
     incidence_modifier,
     inner_face_temperature,
-    kept_share,
+    kept_light,
     outside_film,
     sol_air_temperature,
     u_value_in_wind,
@@ -65,10 +65,11 @@ def test_no_sun_from_below_the_horizon():
 
 
 def test_what_stays_of_the_light():
-    assert kept_share(1.0, 5.0, 20.0, 0.8) == 1
-    assert kept_share(0.5, 5.0, 20.0, 0.0) == 1
-    assert kept_share(0.0, 5.0, 20.0, 0.0) == 0
-    assert kept_share(0.8, 5.0, 20.0, 0.7) > kept_share(0.8, 5.0, 40.0, 0.7)
+    # GV-16: an empty house keeps what falls on its floor, the gain of ANSI/ASAE EP406 (form from memory).
+    floor, things = kept_light(3000.0, 2000.0, 0.0, 1.0)
+    assert (floor, things) == (2000.0, 0.0)
+    assert kept_light(3000.0, 2000.0, 1.0, 1.0)[1] == 1000.0
+    assert kept_light(1000.0, 2000.0, 0.5)[0] == pytest.approx(800.0)
 
 
 def test_films_of_the_handbooks():
