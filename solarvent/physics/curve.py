@@ -301,16 +301,9 @@ class PanelSource:
         return self.current(diode_voltage)[0] >= current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Voltage [V] and current [A] at the panel's own terminals, before its leads.
-
-        Behind a diode that blocks, the voltage comes from the panel: the drop is too steep in the current to be used.
-        """
+        """Voltage [V] and current [A] at the panel's own terminals, before its leads."""
         drop, _ = diode_drop(current, self.lead_diodes)
-        behind = voltage + current * self.lead_resistance + drop
-        if self.lead_diodes and np.any(current < 0):
-            bare = replace(self, lead_resistance=0.0, lead_diodes=())
-            behind = np.where(current < 0, bare.voltage_at(current)[0], behind)
-        return [(behind, current)]
+        return [(voltage + current * self.lead_resistance + drop, current)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -360,10 +353,7 @@ class ThroughSource:
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
         drop, _ = diode_drop(current, self.diodes)
-        behind = voltage + current * self.resistance + drop
-        if self.diodes and np.any(current < 0):
-            behind = np.where(current < 0, self.member.voltage_at(current)[0], behind)
-        return self.member.spread(behind, current)
+        return self.member.spread(voltage + current * self.resistance + drop, current)
 
 
 @dataclass(frozen=True, eq=False)

@@ -209,7 +209,6 @@ class SourceSide:
         self._first_alike = {name: self._like(name) for name in self.ids}
         self.steps = values[0].shape[0]
         self.source, self._shares = self._built(branch)
-        self.dark = np.all([panel.photocurrent <= 0.0 for panel in self._panels.values()], axis=0)
         self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
 
     def only(self, steps: np.ndarray) -> Source:

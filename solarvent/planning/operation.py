@@ -333,7 +333,7 @@ class _RunningStates:
         needed = table.point_at_terminal(row, voltage)
         if needed is None:
             return np.zeros(self.source.steps, dtype=bool)
-        return self.source.source.holds(*needed) & ~self.source.dark
+        return self.source.source.holds(*needed)
 
 
 def _sides(

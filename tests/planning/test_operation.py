@@ -70,6 +70,20 @@ def test_near_sunset_one_of_two_retrying_fans_turns_alone():
     assert np.all(done.fan_voltage[0, alone] >= 4.5)
 
 
+def test_in_a_sudden_dip_the_fan_of_the_higher_run_down_voltage_stops_first():
+    circuit, fans = side_by_side(fan("second", **SECOND), fan("first", **FIRST))
+    done = operate(circuit, {"panel": reference_panel(10.0, [1200.0, 180.0])}, fans)
+    assert done.running[:, 0].all()
+    assert done.running[:, 1].tolist() == [False, True]
+
+
+def test_a_standing_retrying_fan_is_off_while_another_tries():
+    first, second = fan("first", **FIRST), fan("second", **SECOND)
+    together, alone = sweep_thresholds(10.0, first, second)["first"], sweep_thresholds(10.0, first)["first"]
+    assert together.start_irradiance == alone.start_irradiance
+    assert together.run_down_irradiance > alone.run_down_irradiance
+
+
 def test_two_held_rotors_drag_each_other_down():
     found = sweep_thresholds(10.0, fan("first", **FIRST, retrying=False), fan("second", **SECOND, retrying=False))
     assert found["first"] == found["second"]
