@@ -77,6 +77,27 @@ def test_in_a_sudden_dip_the_fan_of_the_higher_run_down_voltage_stops_first():
     assert done.running[:, 1].tolist() == [False, True]
 
 
+def test_in_a_sudden_gap_of_the_clouds_the_fan_of_the_lower_start_voltage_starts_first():
+    circuit, fans = side_by_side(fan("second", **SECOND), fan("first", **FIRST))
+    panel = {"panel": reference_panel(10.0, [450.0])}
+    assert operate(circuit, panel, fans).running[:, 0].tolist() == [False, True]
+    # Alone, the other would have started too.
+    circuit, fans = side_by_side(fan("second", **SECOND))
+    assert operate(circuit, panel, fans).running.all()
+
+
+def test_a_retrying_fan_in_a_series_string_counts_as_held():
+    light = {"one": reference_panel(20.0, np.arange(0.0, 1000.0)), "two": reference_panel(20.0, np.arange(0.0, 1000.0))}
+    source = Joined("series", (Leaf("one"), Leaf("two")))
+    string = Circuit(source, Joined("series", (Leaf("a"), Leaf("b"))))
+    runs = [
+        operate(string, light, {"a": fan("a", retrying=retrying), "b": fan("b", retrying=retrying)}).running
+        for retrying in (True, False)
+    ]
+    np.testing.assert_array_equal(runs[0], runs[1])
+    assert runs[0][:, -1].all()
+
+
 def test_a_standing_retrying_fan_is_off_while_another_tries():
     first, second = fan("first", **FIRST), fan("second", **SECOND)
     together, alone = sweep_thresholds(10.0, first, second)["first"], sweep_thresholds(10.0, first)["first"]
