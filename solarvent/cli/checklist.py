@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from solarvent.cli import EXIT_STOP
 from solarvent.cli.options import (
     EXAMPLE_NOTE,
     deliver,
@@ -31,13 +32,14 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
             units: str | None, form: str, output: Path | None, force: bool) -> None:  # fmt: skip
     """Write the steps and the shopping list for building PLAN (without one, the embedded example), to be printed.
 
-    Every step says what to do, how to set the meter, what it should show, and what it means if not.
+    Every step says what to do, how to set the meter, what it should show, and what it means if not. Ends with exit code
+    3 if the plan would destroy a fan.
 
     Example:  solarvent checklist my-plan.toml -o checklist.txt
     """
     from solarvent.inputs.loading import load_plan
     from solarvent.planning.bench import prepare
-    from solarvent.planning.checklist import checklist
+    from solarvent.planning.checklist import checklist, stops
     from solarvent.planning.shopping import shopping
     from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
     from solarvent.report.data import to_json
@@ -50,3 +52,5 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
         render = render_checklist if form == "text" else markdown_checklist
         text = render(bench, steps, items, EXAMPLE_NOTE if plan is None else "")
     deliver(text, output, force)
+    if stops(bench):
+        click.get_current_context().exit(EXIT_STOP)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarvent.planning.bench import Bench, Step
+from solarvent.planning.bench import Bench, Step, listed
 from solarvent.planning.bench_steps import labels, on_the_bench, panels_alone
 from solarvent.planning.mounting import on_the_wall, seasons
 from solarvent.planning.sun_steps import first_sun
@@ -23,3 +23,29 @@ def checklist(bench: Bench) -> list[Step]:
     """
     parts = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_the_wall, seasons)
     return [step for part in parts for step in part(bench)]
+
+
+def stops(bench: Bench) -> list[str]:
+    """Say what must not be built as the plan has it: fans that get more voltage than they stand in this light.
+
+    Parameters
+    ----------
+    bench : Bench
+        From :func:`solarvent.planning.bench.prepare`.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty if nothing speaks against building it.
+    """
+    limits = {str(fan.id): fan.maximum_voltage for fan in bench.loaded.plan.fan}
+    found: dict[str, list[str]] = {}
+    for typical in bench.bands["typical"]:
+        for fan in typical.turning.fans:
+            if fan.voltage > limits[fan.id]:
+                words = f"{fan.voltage:.1f} V in {bench.irradiance:.0f} W/m2; the limit is {limits[fan.id]:g} V"
+                found.setdefault(words, []).append(fan.id)
+    return [
+        f"Do not build it so: {listed(names)} would get {words}. Change the plan first; solarvent run says how."
+        for words, names in found.items()
+    ]

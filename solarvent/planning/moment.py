@@ -48,6 +48,7 @@ def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) 
     index = stamp.tz_convert("UTC")
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
     weather = pd.DataFrame({"ghi": clear.ghi, "dni": clear.dni, "dhi": clear.dhi, "temp_air": temp_air}, index=index)
+    weather.attrs["step"] = 0.0
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
     lights = [panel_light(panel, loaded, weather, position) for panel in loaded.plan.panel]
     irradiance = float(np.mean([light.effective_irradiance[0] for light in lights]))

@@ -111,7 +111,8 @@ def _difference(one: Mapping[str, float], other: Mapping[str, float]) -> float:
 
 
 def _sigmas(one: tuple[float, float], other: tuple[float, float]) -> float:
-    return min(abs(one[0] - other[0]) / float(np.hypot(one[1], other[1])), _CERTAIN)
+    """How far two predictions lie apart; a vague one may still be told from a sharp one, so neither spread rules."""
+    return min(abs(one[0] - other[0]) / float(np.sqrt(one[1] * other[1])), _CERTAIN)
 
 
 def _outcomes(kind: str, part: str, tied: Sequence[tuple[Ranked, Tally]], given: Sequence[float | str]) -> NextReading:

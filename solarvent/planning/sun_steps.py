@@ -49,7 +49,7 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         volts, amps = [one.voltage for one in each], [one.current for one in each]
         limit = fans[fan.id].maximum_voltage
         words = (
-            f"{volt_setting(1.1 * max(volts))}, probes at the fan's own wires; then {ampere_setting(max(amps))}, in line",
+            f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
             *_running(volts, amps, limit, light, light < typical.thresholds[fan.id].run_down_irradiance),
             f"Above {limit:g} V: cover the panel, it will not last. Volts and no amperes: open, or reversed and"
             " protected. Under 1.5 V and many amperes: a short or a reversed fan, cover it at once. A few steady volts:"
@@ -108,7 +108,7 @@ def _running(volts: list[float], amps: list[float], limit: float, light: float, 
     """Volts and amperes of a turning fan, typical first, and between what they may lie."""
     expect = f"{volts[0]:.1f} V, {amps[0]:.2f} A at {light:.0f} W/m2"
     if volts[0] > limit:
-        expect += f": more than the {limit:g} V that it stands. Do not build it so; change the plan first"
+        expect += f": more than the {limit:g} V that it stands. Do not build it so"
     elif stands:
         expect += ", if it turned already; it does not start in this light"
     most = (1 + METER) * max(volts)

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from solarvent.planning.bench import Bench, Step
+from solarvent.planning.checklist import stops
 from solarvent.planning.shopping import Item
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
@@ -30,6 +31,7 @@ def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item],
     str
     """
     blocks = [paragraph(bench.loaded.plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks += [paragraph(f"STOP  {text}", "      ", "") for text in stops(bench)]
     blocks.append(paragraph(_basis(bench)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
     blocks.append(heading("Shopping list") + "\n" + "\n".join(_item_lines(items)))
@@ -71,6 +73,8 @@ def markdown_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item
     lines = [f"# {_plain(bench.loaded.plan.title[:200])}", ""]
     if note:
         lines += [_plain(note), ""]
+    for text in stops(bench):
+        lines += [f"**STOP** {_plain(text)}", ""]
     lines += [_basis(bench), "", *(f"> {text}\n>" for text in CAUTIONS[:-1]), f"> {CAUTIONS[-1]}", ""]
     lines += ["## Shopping list", ""]
     lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in items]
@@ -100,6 +104,7 @@ def checklist_data(bench: Bench, steps: Sequence[Step], items: Sequence[Item]) -
         "title": bench.loaded.plan.title,
         "irradiance": bench.irradiance,
         "temp_cell": bench.temp_cell,
+        "stops": stops(bench),
         "steps": [vars(step) for step in steps],
         "shopping": [{"item": item.item, "count": item.count, "unit": item.unit, "why": item.why} for item in items],
     }

@@ -1,0 +1,55 @@
+import json
+import re
+
+import pytest
+
+from solarvent.planning.bench import prepare
+from solarvent.planning.checklist import checklist
+from solarvent.planning.shopping import shopping
+from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
+
+
+@pytest.fixture(scope="module")
+def parts(small_plan):
+    bench = prepare(small_plan({"title": "Pea *shed* <b>"}))
+    return bench, checklist(bench), shopping(bench)
+
+
+def test_text_fits_a_page_and_every_line_to_tick_has_a_box(parts):
+    text = render_checklist(*parts)
+    lines = text.splitlines()
+    assert max(map(len, lines)) <= 80
+    _, steps, items = parts
+    assert sum(line.startswith("[ ] ") for line in lines) == len(steps) + len(items)
+    numbers = [int(found) for found in re.findall(r"^\[ \] +(\d+)  [A-Z]", text, re.M)]
+    assert numbers[-len(steps) :] == list(range(1, len(steps) + 1))
+
+
+def test_cautions_come_before_the_first_step(parts):
+    text = render_checklist(*parts)
+    assert text.index("off the mains") < text.index("Before opening the box")
+
+
+def test_markdown_has_boxes_and_does_not_read_the_plan_as_marks(parts):
+    text = markdown_checklist(*parts)
+    _, steps, items = parts
+    assert text.startswith("# Pea \\*shed\\* \\<b>\n")
+    assert text.count("- [ ] ") == len(steps) + len(items)
+    assert text.count("\n## ") == 8
+
+
+def test_data_has_the_promised_keys(parts):
+    data = json.loads(json.dumps(checklist_data(*parts)))
+    assert data["schema"] == "solarvent.checklist/1"
+    for step in data["steps"]:
+        assert step.keys() == {"phase", "do", "probe", "expect", "tolerance", "otherwise"}
+    for item in data["shopping"]:
+        assert {"item", "count", "why"} <= item.keys()
+    assert data["stops"] == []
+
+
+def test_a_plan_that_would_destroy_a_fan_begins_with_a_stop(small_plan):
+    bench = prepare(small_plan({"fan": [{"id": "one", "part": "fan-12v-80x25"}], "panel.0.part": "panel-50w"}))
+    text = render_checklist(bench, checklist(bench), shopping(bench))
+    assert "STOP  Do not build it so: one would get" in text
+    assert len(checklist_data(bench, [], [])["stops"]) == 1
