@@ -48,12 +48,12 @@ class PlaneOfArray:
 
     Attributes
     ----------
-    aoi : array, shape (steps,) or (planes, steps)
+    aoi : array, shape (steps,)
         Angle between the sun and the normal of the plane. [deg]
-    poa_beam, poa_circumsolar, poa_sky, poa_ground : array, of the same shape
+    poa_beam, poa_circumsolar, poa_sky, poa_ground : array, shape (steps,)
         Light that reaches the plane: straight from the sun, from the sky close to it, from all of the sky alike, and
         from the ground. [W/m2]
-    front_beam, front_sky, front_ground : float or array
+    front_beam, front_sky, front_ground : float
         Share of it that the panel's own front lets in, held against light square to it; the light close to the sun
         goes with the beam. [-]
     """
@@ -64,8 +64,8 @@ class PlaneOfArray:
     poa_sky: np.ndarray
     poa_ground: np.ndarray
     front_beam: np.ndarray
-    front_sky: float | np.ndarray
-    front_ground: float | np.ndarray
+    front_sky: float
+    front_ground: float
 
     @property
     def poa_diffuse(self) -> np.ndarray:
@@ -167,9 +167,9 @@ def plane_of_array(
     ----------
     position : SolarPosition
         Of the middle of each step.
-    surface_tilt : float or array, shape (planes, 1)
-        From horizontal, 0-180. Many planes at once share the work on the sun. [deg]
-    surface_azimuth : float or array, shape (planes, 1)
+    surface_tilt : float
+        From horizontal, 0-180. [deg]
+    surface_azimuth : float
         Direction that the plane faces, clockwise from north. [deg]
     ghi, dni, dhi : array, shape (steps,)
         Global horizontal, direct normal, diffuse horizontal irradiance. [W/m2]
@@ -206,7 +206,7 @@ def plane_of_array(
     cosine = irradiance.aoi_projection(surface_tilt, surface_azimuth, zenith, position.azimuth)
     aoi = np.degrees(np.arccos(np.clip(cosine, -1, 1)))
     sky, around_sun = _sky_diffuse(model, surface_tilt, surface_azimuth, position, beam_normal, dhi, cosine)
-    front_sky, front_ground = _fronts(surface_tilt)
+    front_sky, front_ground = _diffuse_reflection(float(surface_tilt))
     return PlaneOfArray(
         aoi=aoi,
         poa_beam=beam_normal * np.clip(cosine, 0, None),
@@ -224,7 +224,7 @@ def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosin
     from pvlib import atmosphere, irradiance
 
     if model == "isotropic":
-        return irradiance.isotropic(surface_tilt, dhi), np.zeros(cosine.shape)
+        return irradiance.isotropic(surface_tilt, dhi), np.zeros(len(dhi))
     if model == "haydavies":
         parts = irradiance.haydavies(
             surface_tilt,
@@ -255,14 +255,6 @@ def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosin
     total = np.where(valid, parts["poa_sky_diffuse"], irradiance.isotropic(surface_tilt, dhi))
     around_sun = np.where(valid, np.clip(parts["poa_circumsolar"], 0, total), 0.0)
     return total - around_sun, around_sun
-
-
-def _fronts(surface_tilt):
-    """Shares of sky light and of ground light that a glass front lets in, in the shape of the tilts."""
-    if np.ndim(surface_tilt) == 0:
-        return _diffuse_reflection(float(surface_tilt))
-    shares = np.array([_diffuse_reflection(float(tilt)) for tilt in np.ravel(surface_tilt)])
-    return tuple(shares.T.reshape(2, *np.shape(surface_tilt)))
 
 
 @lru_cache(maxsize=64)
@@ -299,9 +291,9 @@ def _refuse_times(times) -> None:
 def _refuse_plane(surface_tilt, surface_azimuth, albedo, model) -> None:
     """Raise DomainError for a plane or a model that has no meaning, every mistake at once."""
     problems = []
-    if not np.all((np.asarray(surface_tilt) >= 0) & (np.asarray(surface_tilt) <= 180)):
+    if not 0 <= surface_tilt <= 180:
         problems.append(Problem("surface_tilt", f"{surface_tilt} is outside 0-180 degrees", "0 is level, 90 upright"))
-    if not np.all(np.abs(surface_azimuth) <= 360):
+    if not -360 <= surface_azimuth <= 360:
         problems.append(
             Problem(
                 "surface_azimuth", f"{surface_azimuth} is outside 0-360 degrees", "clockwise from north, 180 is south"

@@ -19,7 +19,7 @@ from solarvent.physics import sun
 from solarvent.planning.bands import TYPICAL, Band
 from solarvent.planning.climate_year import climate_weather
 from solarvent.planning.spells import Spells, find_spells
-from solarvent.planning.surroundings import passing_light
+from solarvent.planning.surroundings import light_left
 from solarvent.planning.weather_span import calendar_year, clear_year, finer, one_day, plan_clock, starts
 
 if TYPE_CHECKING:
@@ -179,10 +179,12 @@ def panel_light(
         dhi=weather["dhi"].to_numpy(),
         albedo=loaded.plan.place.albedo,
     )
-    beam_left, sky_left = passing_light(loaded, panel, position, starts(weather, plan_clock(loaded)).month.to_numpy())
+    months = starts(weather, plan_clock(loaded), 0.0).month.to_numpy()
+    tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
+    beam_left, sky_left = light_left(loaded, tilts, azimuths, position, months)
     # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
     direct = np.stack([plane.poa_beam, plane.poa_circumsolar]) * beam_left
-    even, ground = plane.poa_sky * sky_left, plane.poa_ground
+    even, ground = np.ravel(plane.poa_sky * sky_left), plane.poa_ground
     front_beam, temp_air = plane.front_beam, weather["temp_air"].to_numpy()
     if spells is not None and not spells.whole:
         at = spells.step_of

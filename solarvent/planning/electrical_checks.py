@@ -99,10 +99,10 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
 
 
 def _light_of(run: Run, fan: str) -> np.ndarray:
-    """Light on the cells of the panels that feed a fan, on average. [W/m2]"""
+    """Light on the cells of the panels that feed a fan, on average; under broken cloud that of the gaps. [W/m2]"""
     circuit = next(circuit for circuit in run.circuits if fan in leaves(circuit.load))
-    feeding = [run.conditions.panels[name].effective_irradiance for name in leaves(circuit.source)]
-    return np.mean(feeding, axis=0)
+    feeding = [run.conditions.panel_spells[name].effective_irradiance for name in leaves(circuit.source)]
+    return run.conditions.spells.brightest(np.mean(feeding, axis=0))
 
 
 def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator[Finding]:

@@ -77,10 +77,17 @@ class Spells:
     def _first_moment(self) -> np.ndarray:
         return np.searchsorted(self.moment_step, np.arange(self.steps))
 
+    @cached_property
+    def _first_state(self) -> np.ndarray:
+        return np.searchsorted(self.step_of, np.arange(self.steps))
+
     def of_states(self, values: np.ndarray) -> np.ndarray:
         """Average values of states (..., states) over each step."""
-        first = np.searchsorted(self.step_of, np.arange(self.steps))
-        return np.add.reduceat(values * self.weight, first, axis=-1) if self.steps else values
+        return np.add.reduceat(values * self.weight, self._first_state, axis=-1) if self.steps else values
+
+    def brightest(self, values: np.ndarray) -> np.ndarray:
+        """Largest value of the states (..., states) of each step."""
+        return np.maximum.reduceat(values, self._first_state, axis=-1) if self.steps else values
 
     def mean(self, values: np.ndarray) -> np.ndarray:
         """Average values of moments (..., moments) over each step."""

@@ -8,22 +8,23 @@ from functools import partial
 import numpy as np
 
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Panel
 from solarvent.physics import skyline
 from solarvent.physics.sun import SolarPosition
 
 
-def passing_light(
-    loaded: LoadedPlan, panel: Panel, position: SolarPosition, months: np.ndarray
+def light_left(
+    loaded: LoadedPlan, tilts: np.ndarray, azimuths: np.ndarray, position: SolarPosition, months: np.ndarray
 ) -> tuple[np.ndarray | float, np.ndarray | float]:
-    """Find what skyline and obstacles leave of the light on a panel.
+    """Find what skyline and obstacles leave of the light on panels.
 
     What hides the sky is itself dark here: light that a wall or a tree throws back is not counted.
 
     Parameters
     ----------
-    loaded, panel
-        The plan, and one of its panels.
+    loaded : LoadedPlan
+        The plan.
+    tilts, azimuths : array, shape (planes,)
+        Of the panels. [deg]
     position : SolarPosition
         Of the middle of each step.
     months : array, shape (steps,)
@@ -31,8 +32,10 @@ def passing_light(
 
     Returns
     -------
-    beam, sky : array, shape (steps,), or 1.0
-        Share of the light from the sun and close to it, and from the sky. [-]
+    beam : array, shape (steps,), or 1.0
+        Share of the light from the sun and close to it. [-]
+    sky : array, shape (planes, steps), or 1.0
+        Share of the light from the sky. [-]
     """
     rims = _rims(loaded)
     if not rims:
@@ -41,11 +44,18 @@ def passing_light(
     beam = np.ones(len(height))
     for rim, passes in rims:
         beam *= np.where(height < rim(position.azimuth), np.array(passes)[months - 1], 1.0)
-    by_month = np.zeros(12)
-    for month in np.unique(months):
-        now = [(rim, passes[month - 1]) for rim, passes in rims]
-        by_month[month - 1] = skyline.seen_sky_share(now, panel.tilt, panel.azimuth)
-    return beam, by_month[months - 1]
+    # Most months let the same through, and so share their work.
+    kinds, kind = np.unique(np.array([passes for _, passes in rims]), axis=1, return_inverse=True)
+    sky = np.array(
+        [
+            [
+                skyline.seen_sky_share([(rim, share) for (rim, _), share in zip(rims, now, strict=True)], tilt, facing)
+                for now in kinds.T
+            ]
+            for tilt, facing in zip(tilts, azimuths, strict=True)
+        ]
+    )
+    return beam, sky[:, np.ravel(kind)[months - 1]]
 
 
 def _rims(loaded: LoadedPlan) -> list[tuple[Callable, list[float]]]:

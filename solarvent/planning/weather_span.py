@@ -54,7 +54,8 @@ def starts(weather: pd.DataFrame, clock: tzinfo, step: float | None = None) -> A
     import pandas as pd
 
     index: Any = weather.index
-    return (index - pd.Timedelta(seconds=(step or weather.attrs["step"]) / 2)).tz_convert(clock)
+    length = weather.attrs["step"] if step is None else step
+    return (index - pd.Timedelta(seconds=length / 2)).tz_convert(clock)
 
 
 def calendar_year(weather: pd.DataFrame, clock: tzinfo) -> pd.DataFrame:

@@ -310,20 +310,6 @@ def test_series_with_another_index_are_taken_in_order():
     assert np.all(np.isfinite(plane.poa_global))
 
 
-@pytest.mark.parametrize("model", MODELS)
-def test_many_planes_at_once_are_the_planes_one_by_one(model):
-    times = minutes_of("2021-06-21", "Etc/GMT+5", "30min")
-    position = solar_position(times, 36.1, -79.95)
-    up = np.clip(np.cos(np.radians(position.zenith)), 0, None)
-    light = {"ghi": 900 * up, "dni": np.where(up > 0, 700.0, 0.0), "dhi": 200 * up}
-    tilts, facings = np.array([[0.0], [35.0], [90.0], [120.0]]), np.array([[180.0], [225.0], [90.0], [0.0]])
-    together = plane_of_array(position, tilts, facings, **light, model=model)
-    for row in range(4):
-        alone = plane_of_array(position, tilts[row, 0], facings[row, 0], **light, model=model)
-        for name in ("aoi", "poa_global", "poa_beam", "effective_beam", "effective_diffuse"):
-            np.testing.assert_allclose(getattr(together, name)[row], getattr(alone, name), rtol=1e-12, atol=1e-12)
-
-
 def test_lengths_that_differ_are_refused():
     with pytest.raises(DomainError, match=r"dni: has \(3,\) values for 1 steps; give one value a step"):
         plane_of_array(place(40, 180), 30, 180, ghi=[1.0], dni=[1.0] * 3, dhi=[1.0])
