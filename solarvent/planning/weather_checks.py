@@ -9,10 +9,12 @@ from solarvent.planning.simulate import Run
 
 FAR = 1.0
 """Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
+FAR_CLIMATE = 15.0
+"""Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's."""
 
 
 def weather_findings(run: Run) -> Iterator[Finding]:
-    """Say whether the weather is that of another place, and whether it lacks the wind."""
+    """Say whether the weather is that of another place, is made from normals, or lacks the wind."""
     weather, place = run.conditions.weather, run.loaded.plan.place
     if {"latitude", "longitude"} <= weather.attrs.keys():
         apart = max(
@@ -27,6 +29,20 @@ def weather_findings(run: Run) -> Iterator[Finding]:
             )
             do = "Give a weather file of a station near you, or the station's own place in [place]."
             yield Finding("warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
+    wanted = run.loaded.plan.weather
+    if wanted.climate is not None or wanted.normals is not None:
+        text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."
+        do = "For the hottest afternoons take a real year: solarvent weather fetch."
+        yield Finding("note", "weather-made", "", text, do)
+    if wanted.climate is not None and (usual := run.loaded.climate(wanted.climate).latitude) is not None:
+        apart = abs(abs(usual) - abs(place.latitude))
+        if apart > FAR_CLIMATE:
+            text = (
+                f"The climate {wanted.climate} belongs near latitude {abs(usual):g}, the plan's place is at"
+                f" {abs(place.latitude):g}: its months do not go with the sun there."
+            )
+            do = "Choose another (solarvent parts climates), or give your own [weather.normals]."
+            yield Finding("warn", "climate-elsewhere", "", text, do, apart, FAR_CLIMATE, "deg")
     unknown = float(weather[["wind_speed", "wind_direction"]].isna().any(axis=1).mean())
     if unknown > 0:
         text = f"In {unknown:.0%} of the hours the weather says nothing of the wind; they count as calm."

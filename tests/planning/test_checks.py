@@ -82,6 +82,13 @@ CASES = {
     "clock-far": ("warn", "", {"place.timezone": "Asia/Tokyo"}, {"place.timezone": "Europe/London"}),
     "record-low-warm": ("warn", "", {"place.record_low": "30 degC"}, {}),
     "weather-elsewhere": ("warn", "", TYPICAL_YEAR, TYPICAL_YEAR | {"place": THERE}),
+    "weather-made": ("note", "", {"weather": {"climate": "cool-maritime"}}, {}),
+    "climate-elsewhere": (
+        "warn",
+        "",
+        {"weather": {"climate": "hot-desert"}},
+        {"weather": {"climate": "southern-temperate-oceanic"}},
+    ),
 }  # fmt: skip
 
 
