@@ -173,6 +173,9 @@ class Fan(Part):
     crosses: bool | None = Field(None, description="between the two ends; left out: not known")
     outlet_opening: str = Field("hood", description="what the air passes behind the fan, an entry of the openings")
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
+    height: LengthOrZero | None = Field(
+        None, description="of its middle above the ground; left out: three quarters of the house"
+    )
 
     @model_validator(mode="after")
     def _is_consistent(self) -> Fan:

@@ -120,9 +120,9 @@ def kept_light(
 ) -> tuple[Array, Array]:
     """Light that stays in a clear house as heat: on the floor, and on the things that stand in the way to the sides.
 
-    The floor of a clear house sees the whole sky, so it gets what the ground would get there, less what the cover takes.
-    The rest of the light that comes in is on its way out again through the other side; plants, staging and drums catch a
-    share of it. ``absorptance on_floor`` and ``absorptance interception (entering - on_floor)``.
+    The floor of a clear house sees the whole sky: it gets what the ground would get there, less what the cover takes.
+    The rest of the light that comes in is on its way out again at the sides; plants, staging and drums catch a share
+    of it. ``absorptance on_floor`` and ``absorptance interception (entering - on_floor)``.
 
     Parameters
     ----------

@@ -169,7 +169,7 @@ def march(
     from_air, from_far = gain * inner, gain * outer
     for n in range(steps):
         before[n] = mass
-        air = (base[n] + storing * air + (given * mass).sum(axis=0)) / stiff[n]
+        air = (base[n] + storing * air + np.add.reduce(given * mass)) / stiff[n]
         if heated:
             heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
             air = air + heater[n] / stiff[n]

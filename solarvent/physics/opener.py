@@ -64,14 +64,13 @@ def lagged_temperature(temp_air: ArrayLike, step: float, lag: float, temp_start:
     >>> lagged_temperature([10.0, 20.0, 20.0], 1200.0, 1200.0).round(2).tolist()
     [10.0, 13.68, 17.67]
     """
-    from scipy.signal import lfilter
+    import pandas as pd
 
     air = np.asarray(temp_air, dtype=float)
-    if lag <= 0:
+    if lag <= 0 or not len(air):
         return air
     start = air[0] if temp_start is None else np.broadcast_to(np.asarray(temp_start, dtype=float), air.shape[1:])
     decay = np.exp(-step / lag)
-    ends, _ = lfilter([1 - decay], [1, -decay], air, axis=0, zi=(decay * start)[None])
-    before = np.concatenate([np.asarray(start)[None], ends[:-1]])
-    share = (1 - decay) * lag / step
-    return air + (before - air) * share
+    chain = np.concatenate([np.asarray(start)[None], air[:-1]]).reshape(len(air), -1)
+    before = pd.DataFrame(chain).ewm(alpha=1 - decay, adjust=False).mean().to_numpy().reshape(air.shape)
+    return air + (before - air) * (1 - decay) * lag / step

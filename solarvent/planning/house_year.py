@@ -1,0 +1,152 @@
+"""The house of a plan through its span of weather, in four ways of running it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.physics.heat_balance import Surroundings
+from solarvent.planning.bands import TYPICAL, Band
+from solarvent.planning.house_air import CASES, FanState, HouseAir
+from solarvent.planning.house_model import HouseModel
+from solarvent.planning.house_solve import Solution, solve
+
+
+@dataclass(frozen=True, eq=False)
+class HouseRun:
+    """A house through a span of time. Arrays of shape (steps, cases), in the order of `cases`.
+
+    Attributes
+    ----------
+    model : HouseModel
+        Its figures.
+    cases : tuple of str
+        Ways of running it: "closed", "openings", "fans", "both".
+    temp_inside : array
+        Of the air, the mean of each step. [degC]
+    temp_mass : array, shape (steps, masses, cases)
+        At the end of each step; the floor first. [degC]
+    flow : array
+        Fresh air from openings, fans and leaks. [m3/s]
+    heater : array
+        [W]
+    solution : Solution
+        With the residual and the energy account.
+    """
+
+    model: HouseModel
+    cases: tuple[str, ...]
+    temp_inside: np.ndarray
+    temp_mass: np.ndarray
+    flow: np.ndarray
+    heater: np.ndarray
+    solution: Solution
+
+    def case(self, name: str) -> np.ndarray:
+        """Inside temperature of one way of running. [degC]"""
+        return self.temp_inside[:, self.cases.index(name)]
+
+
+def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
+    """What works on a house beside the air that changes, as columns for one case."""
+    loss = model.u_value * model.cover_area
+    return Surroundings(
+        loss[:, None],
+        (loss * model.temp_sol_air)[:, None],
+        sun * model.sun_air[:, None],
+        sun * model.sun_mass[:, :, None],
+        model.temp_ground[:, None],
+    )
+
+
+def house_run(
+    loaded: LoadedPlan,
+    model: HouseModel,
+    wind_direction: np.ndarray,
+    fans: FanState,
+    cases: tuple[str, ...] = CASES,
+    band: Band = TYPICAL,
+    heater: tuple[float, float] | None = None,
+    open_share: float | None = None,
+    mass_start: np.ndarray | None = None,
+) -> HouseRun:
+    """Carry a plan's house through a span of weather.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    model : HouseModel
+        Its house under the weather.
+    wind_direction : array, shape (steps,)
+        [deg]
+    fans : FanState
+        What the fans do.
+    cases : tuple of str
+        Ways of running it.
+    band : Band
+        How strong the fans are.
+    heater : tuple of float, optional
+        Power and thermostat; by default the plan's, if it has one. [W], [degC]
+    open_share : float, optional
+        Holds all vents with an opener open by this share. [-]
+    mass_start : array, shape (masses,), optional
+        Temperature of the masses at the start; by default the mean outside air of the first five days, and for masses
+        of the plan that say so their own. [degC]
+
+    Returns
+    -------
+    HouseRun
+        One value a step and case.
+    """
+    if heater is None and loaded.plan.heater is not None:
+        heater = (loaded.plan.heater.power, loaded.plan.heater.thermostat)
+    power, thermostat = heater or (0.0, -np.inf)
+    distinct = _distinct(loaded, cases)
+    count = len(distinct)
+    masses = type(model.masses)(*(np.repeat(values, count, axis=1) for values in vars(model.masses).values()))
+    if mass_start is None:
+        mass_start = mass_temperatures(loaded, model)
+    first = float(model.temp_air[0])
+    solution = solve(
+        model.step,
+        surroundings_of(model),
+        masses,
+        model.air_capacity,
+        model.temp_air[:, None],
+        model.density[:, None],
+        HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share),
+        np.full(count, first),
+        np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
+        power,
+        thermostat,
+    )
+    columns = [distinct.index(_same_as(loaded, case)) for case in cases]
+    result = solution.march
+    return HouseRun(
+        model,
+        cases,
+        result.temp_air[:, columns],
+        result.temp_mass[:, :, columns],
+        solution.flow[:, columns],
+        result.heater[:, columns],
+        solution,
+    )
+
+
+def mass_temperatures(loaded: LoadedPlan, model: HouseModel) -> np.ndarray:
+    """Temperature of floor and masses at the start: the mean outside air, or as the plan says. [degC]"""
+    days = max(1, round(5 * 86_400 / model.step))
+    mean = float(model.temp_air[:days].mean())
+    return np.array([mean, *(mean if mass.start is None else mass.start for mass in loaded.plan.mass)])
+
+
+def _same_as(loaded: LoadedPlan, case: str) -> str:
+    """Without openers, fans alone are the same as fans with all openings."""
+    return "both" if case == "fans" and all(one.opener is None for one in loaded.plan.opening) else case
+
+
+def _distinct(loaded: LoadedPlan, cases: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(_same_as(loaded, case) for case in cases))
