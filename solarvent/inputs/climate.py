@@ -119,8 +119,8 @@ def okta_shares(mean: float, spread: float = OKTA_SPREAD) -> tuple[float, ...]:
     L. W. Falls, "The beta distribution: a statistical model for world cloud cover", Journal of Geophysical Research
     79, 1974, 1261-1264 (from memory).
     """
-    if mean in (0, 8):
-        return tuple(float(okta == mean) for okta in range(9))
+    if min(mean, 8 - mean) < 1e-9:
+        return tuple(float(okta == round(mean)) for okta in range(9))
     cloudy, clear = (share * (1 - spread) / spread for share in (mean / 8, 1 - mean / 8))
     return tuple(
         exp(
