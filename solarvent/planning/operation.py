@@ -125,7 +125,9 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     A fan starts when its terminals reach the start voltage while it stands on its locked-rotor line, the other
     standing fans being on theirs if held and between attempts if retrying. It keeps turning until its terminals fall
     below the run-down voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
-    series string counts as held, since it cannot switch itself off alone. All fans stand at first, and in the dark.
+    series string counts as held, since it cannot switch itself off alone. Where several could start, the one of the
+    lowest start voltage does so first; where several fall, the one that needs most voltage at the cut stops first.
+    All fans stand at first, and in the dark.
 
     Parameters
     ----------
@@ -287,7 +289,7 @@ class _RunningStates:
             keeps,
             starts,
             sorted(order, key=lambda group: first[group].start_voltage),
-            sorted(order, key=lambda group: (-first[group].run_down_voltage, -group)),
+            sorted(order, key=lambda group: (-self._falls_at(group), -group)),
         )
         self.reached = running.pass_in_time(table)
         found = running.hunting(self.sets, keeps, starts, self.reached)
@@ -309,6 +311,13 @@ class _RunningStates:
             for place, name in enumerate(group):
                 rows[name] = row if turning is None else (place < row) == turning
         return np.array([rows[name] for name in self.load.ids])
+
+    def _falls_at(self, group: int) -> float:
+        """Voltage at the cut at which a group falls to its run-down voltage, when all fans turn."""
+        fan = self.load.fans[self.groups[group][0]]
+        table, rows = self.load.table(self.standing(len(self.sets) - 1))
+        reached = table.point_at_terminal(rows[fan.id], fan.run_down_voltage)
+        return reached[0] if reached else float("inf")
 
     def _tests(self) -> tuple[np.ndarray, np.ndarray]:
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""

@@ -77,6 +77,16 @@ def test_in_a_sudden_dip_the_fan_of_the_higher_run_down_voltage_stops_first():
     assert done.running[:, 1].tolist() == [False, True]
 
 
+def test_of_two_alike_fans_the_one_on_the_longer_lead_stops_first():
+    legs = (Through(Leaf("far"), 3.0), Through(Leaf("near"), 0.1))
+    fans = {name: fan(name, **FIRST) for name in ("far", "near")}
+    for members in (legs, legs[::-1]):
+        circuit = Circuit(Leaf("panel"), Joined("parallel", members))
+        done = operate(circuit, {"panel": reference_panel(10.0, [1200.0, 180.0])}, fans)
+        assert done.running[:, 0].all()
+        assert dict(zip(done.fan_ids, done.running[:, 1].tolist(), strict=True)) == {"far": False, "near": True}
+
+
 def test_in_a_sudden_gap_of_the_clouds_the_fan_of_the_lower_start_voltage_starts_first():
     circuit, fans = side_by_side(fan("second", **SECOND), fan("first", **FIRST))
     panel = {"panel": reference_panel(10.0, [450.0])}
