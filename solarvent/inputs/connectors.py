@@ -152,6 +152,22 @@ def crossing(inlet: Connector, outlet: Connector, crosses: bool | None, families
     return None if before is None or after is None else before ^ after
 
 
+def turned_crossing(across: int | None, ends: tuple[Connector, Connector], families: Families) -> int | None:
+    """Tell how a part crosses when power goes through it backwards, from how it crosses forwards.
+
+    A conductor of an adapter from a flat two-pin to a barrel joins the same two contacts either way, but the usual + of
+    the flat two-pin is another contact at a source than at a load.
+    """
+    if across is None:
+        return None
+    return across ^ opposite(ends[0], families) ^ opposite(ends[1], families)
+
+
+def opposite(connector: Connector, families: Families) -> int:
+    """Tell whether each contact of this kind meets the other one (1) or its namesake (0)."""
+    return int(families[connector.family].mapping == "opposite")
+
+
 def connector_problems(where: str, connector: Connector, families: Families) -> list[Problem]:
     """Find what is wrong with the description of one end."""
     family = families.get(connector.family)
