@@ -9,6 +9,8 @@ Array = NDArray[np.float64]
 
 STEFAN_BOLTZMANN = 5.670374e-8
 """[W/(m2 K4)]"""
+INSIDE_FILM = 8.3
+"""Still air at a wall, draught and radiation together (ASHRAE Handbook, Fundamentals, from memory). [W/(m2 K)]"""
 #: Outside film at which handbooks give U-values, winter wind of 6.7 m/s (ASHRAE Fundamentals, from memory). [W/(m2 K)]
 _RATED_FILM = 34.0
 _DIFFUSE_ANGLE = 60.0  # slant that stands for light from all sides [deg]
@@ -261,7 +263,7 @@ def sol_air_temperature(
 
 
 def inner_face_temperature(
-    temp_inside: ArrayLike, temp_outside: ArrayLike, u_value: ArrayLike, inside_film: float = 8.3
+    temp_inside: ArrayLike, temp_outside: ArrayLike, u_value: ArrayLike, inside_film: float = INSIDE_FILM
 ) -> Array | float:
     """Temperature of the inner face of a cover: ``ti - (U / hi)(ti - to)``. Dew forms where it is below the dew point.
 

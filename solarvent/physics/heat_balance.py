@@ -162,19 +162,22 @@ def march(
     most, wanted = (np.broadcast_to(np.asarray(v, dtype=float), (cases,)) for v in (heater_power, thermostat))
     heated = bool((most > 0).any())
 
-    temp_air, temp_mass = np.empty((steps, cases)), np.empty((steps, count, cases))
-    heater, before = np.zeros((steps, cases)), np.empty((steps, count, cases))
-    air = np.broadcast_to(np.asarray(temp_start, dtype=float), (cases,))
-    mass = np.broadcast_to(np.asarray(temp_mass_start, dtype=float), (count, cases))
-    from_air, from_far = gain * inner, gain * outer
+    # Air and masses stand in one array, so that a step is a handful of operations whatever their number.
+    temps = np.empty((steps + 1, count + 1, cases))
+    temps[0, 0], temps[0, 1:] = temp_start, temp_mass_start
+    weights = np.concatenate([np.broadcast_to(storing, (1, cases)), given])
+    eased, from_air = 1 / stiff, gain * inner
+    into_mass = gain * (sun + outer * far[:, None])
+    heater = np.zeros((steps, cases))
     for n in range(steps):
-        before[n] = mass
-        air = (base[n] + storing * air + np.add.reduce(given * mass)) / stiff[n]
+        now, then = temps[n], temps[n + 1]
+        air = (np.add.reduce(weights * now) + base[n]) * eased[n]
         if heated:
             heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
-            air = air + heater[n] / stiff[n]
-        mass = decay * mass + from_air * air + gain * sun[n] + from_far * far[n]
-        temp_air[n], temp_mass[n] = air, mass
+            air = air + heater[n] * eased[n]
+        then[0] = air
+        then[1:] = decay * now[1:] + from_air * air + into_mass[n]
+    temp_air, temp_mass, before = temps[1:, 0], temps[1:, 1:], temps[:-1, 1:]
     # What a mass takes, less its sun and what it passes on, came from the air.
     balance = (inner * temp_air[:, None] + outer * far[:, None] + sun) / both
     mean = balance + (before - balance) * lasting

@@ -7,6 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
+_CLOUD_BASE = np.exp(-2.0 / 8.2)  # how much of a black body a cloud with its base at 2 km is, seen from the ground [-]
+
 
 def sky_temperature_from_air(temp_air: ArrayLike) -> Array | float:
     """Temperature of a clear sky from the air's alone, by Swinbank: ``0.0552 T**1.5`` in kelvin.
@@ -37,8 +39,8 @@ def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike 
     """Temperature of the sky from air, dew point and cloud.
 
     Emittance of a clear sky by Berdahl & Martin, ``e0 = 0.711 + 0.56 (d/100) + 0.73 (d/100)**2`` with the dew point d
-    in degC; cloud by Walton's ``1 + 0.0224 n - 0.0035 n**2 + 0.00028 n**3`` with n tenths of opaque cover; then
-    ``T e**0.25`` in kelvin.
+    in degC; with a share n of opaque cloud, at a base of 2 km, by Martin & Berdahl,
+    ``e = e0 + (1 - e0) n exp(-2 / 8.2)``; then ``T e**0.25`` in kelvin.
 
     Parameters
     ----------
@@ -57,15 +59,15 @@ def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike 
     Examples
     --------
     >>> float(sky_temperature(10.0, 5.0).round(1)), float(sky_temperature(10.0, 5.0, 8.0).round(1))
-    (-10.5, -0.9)
+    (-10.5, 5.9)
 
     References
     ----------
-    P. Berdahl, M. Martin 1984, Emissivity of clear skies, Solar Energy 32, 663-664; G. N. Walton 1983, Thermal Analysis
-    Research Program reference manual, NBSIR 83-2655 (both from memory).
+    P. Berdahl, M. Martin 1984, Emissivity of clear skies, Solar Energy 32, 663-664; M. Martin, P. Berdahl 1984,
+    Characteristics of infrared sky radiation in the United States, Solar Energy 33, 321-336 (both from memory).
     """
     dew = np.asarray(dew_point, dtype=float) / 100.0
-    tenths = np.minimum(np.asarray(oktas, dtype=float), 8.0) * 1.25
+    cloud = np.minimum(np.asarray(oktas, dtype=float), 8.0) / 8.0
     clear = 0.711 + 0.56 * dew + 0.73 * dew**2
-    emittance = np.minimum(clear * (1 + tenths * (0.0224 + tenths * (-0.0035 + 0.00028 * tenths))), 1.0)
+    emittance = np.minimum(clear + (1 - clear) * cloud * _CLOUD_BASE, 1.0)
     return ((np.asarray(temp_air, dtype=float) + 273.15) * emittance**0.25 - 273.15)[()]

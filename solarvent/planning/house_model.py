@@ -23,6 +23,8 @@ EVAPOTRANSPIRATION = {"empty": 0.0, "half": 0.25, "full": 0.5}
 #: Share of the floor under leaf, and of the light to the sides that plants and staging catch (typical).
 _LEAF = {"empty": 0.0, "half": 0.5, "full": 0.9}
 _CAUGHT = {"empty": 0.1, "half": 0.3, "full": 0.5}
+#: Water that floor and leaves give off also in the dark (typical: 2, 10 and 20 g an hour). [kg/(s m2)]
+_SEEPING = {"empty": 2e-3 / 3600, "half": 10e-3 / 3600, "full": 20e-3 / 3600}
 #: A solid back wall catches half of the light that crosses a lean-to (typical).
 _BACK_WALL = 0.5
 #: Bars and shelves stop a tenth of the light that the sheets pass (typical).
@@ -71,6 +73,8 @@ class HouseModel:
         All of the sun that stays in the house. [W]
     latent : array, shape (steps,)
         Of it, what leaves turn into vapour. [W]
+    seeping : float
+        Water that floor and leaves give off also in the dark. [kg/s]
     sun_air : array, shape (steps,)
         Of it, what warms the air. [W]
     sun_mass : array, shape (steps, masses)
@@ -96,6 +100,7 @@ class HouseModel:
     cover_area: float
     light: np.ndarray
     latent: np.ndarray
+    seeping: float
     sun_air: np.ndarray
     sun_mass: np.ndarray
     masses: Masses
@@ -167,6 +172,7 @@ def house_model(
         cover_area=geometry(loaded).cover_area,
         light=light,
         latent=latent,
+        seeping=_SEEPING[planting(loaded)] * geometry(loaded).floor_area,
         sun_air=sun_air,
         sun_mass=sun_mass,
         masses=masses,
@@ -174,6 +180,12 @@ def house_model(
         air_capacity=_LIGHT_THINGS * 1.2 * 1006.0 * volume(loaded),
         temp_ground=_ground(air, step),
     )
+
+
+def planting(loaded: LoadedPlan) -> str:
+    """How much of the floor is green: as the plan says; without a word, half of a greenhouse and nothing of a shed."""
+    house = loaded.plan.house
+    return house.planting if house.use == "greenhouse" or "planting" in house.model_fields_set else "empty"
 
 
 def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
@@ -200,7 +212,7 @@ def _light(
     whole, slanted = pieces.area @ outside, pieces.area @ effective
     passed = cover.transmittance * _BARS * _cloth(loaded, months)
     slant = np.divide(slanted, whole, out=np.ones_like(whole), where=whole > 0)
-    caught = _CAUGHT[house.planting] + _sunlit_area(plan.mass) / _side_area(loaded)
+    caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / _side_area(loaded)
     if house.shape == "lean-to":
         caught = 1 - (1 - caught) * (1 - _BACK_WALL)
     floor, things = glazing.kept_light(
@@ -244,7 +256,7 @@ def _masses(loaded: LoadedPlan) -> tuple[Masses, tuple[str, ...], np.ndarray]:
         rows.append((mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0))
     names = ("floor", *(mass.id or mass.name or f"mass {number}" for number, mass in enumerate(plan.mass, 1)))
     table = np.array(rows, dtype=float)
-    own = _CAUGHT[plan.house.planting] * _side_area(loaded)
+    own = _CAUGHT[planting(loaded)] * _side_area(loaded)
     sunlit = np.array([mass.count * mass.sun_area * mass.sunlit for mass in plan.mass])
     return Masses(*table.T[:, :, None]), names, sunlit / (own + sunlit.sum())
 
@@ -256,10 +268,10 @@ def _shares(
     plan = loaded.plan
     on_masses = things[:, None] * caught
     others = floor + things * (1 - caught.sum())
-    latent = EVAPOTRANSPIRATION[plan.house.planting] * others
+    latent = EVAPOTRANSPIRATION[planting(loaded)] * others
     # Of the sun on a surface a part goes in and a part into the air at once, as their resistances are.
     depth, _, conductivity = _FLOORS[plan.house.floor]
-    soil = (1 - EVAPOTRANSPIRATION[plan.house.planting]) * floor * (1 - _LEAF[plan.house.planting])
+    soil = (1 - EVAPOTRANSPIRATION[planting(loaded)]) * floor * (1 - _LEAF[planting(loaded)])
     into_floor = soil * (1 / _FILM) / (1 / _FILM + depth / 2 / conductivity)
     inward = np.array([1 / mass.film / (1 / mass.film + mass.inner_resistance) for mass in plan.mass])
     into = np.column_stack([into_floor, on_masses * inward]) if plan.mass else into_floor[:, None]

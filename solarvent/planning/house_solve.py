@@ -21,6 +21,7 @@ _AGREED = 0.01
 _SWEEPS = 40
 
 Flow = Callable[[np.ndarray, np.ndarray], np.ndarray]
+Gain = Callable[[np.ndarray, np.ndarray], np.ndarray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +57,7 @@ def solve(
     temp_outside: np.ndarray,
     density: np.ndarray,
     flow: Flow,
+    gain: Gain,
     temp_start: np.ndarray,
     temp_mass_start: np.ndarray,
     heater_power: np.ndarray | float = 0.0,
@@ -76,6 +78,9 @@ def solve(
     flow : callable
         From the inside temperature (steps, cases) and a mask of the same shape: the fresh air in m3/s where the mask is
         set, anything elsewhere. It must not fall as the house gets further from the outside temperature.
+    gain : callable
+        From inside temperature and fresh air the heat in W that they bring about beside: that of dew, less that of
+        evaporation. It must not rise with the temperature.
 
     Returns
     -------
@@ -105,8 +110,8 @@ def solve(
         sweeps += 1
         through = np.where(changed, flow(temp, changed), through)
         conduct = heat_of_flow * through
-        heat = conduct * (temp - outside)
-        # The heat that air takes never rises slower with the temperature than its flow alone would have it.
+        heat = conduct * (temp - outside) - gain(temp, through)
+        # The heat that air and dew take never rises slower with the temperature than the flow alone would have it.
         moved = temp - last_temp
         secant = np.divide(heat - last_heat, moved, out=1.5 * conduct, where=np.abs(moved) > 1e-6)
         slope = np.where(changed, np.maximum(secant, conduct), slope)
@@ -116,6 +121,4 @@ def solve(
         gap = np.abs(temp - last_temp)
         residual = float(np.nanmax(gap, initial=0.0))
         changed = ~(gap < _AGREED / 4)
-        # The heat of steps that stay is carried along their slope, as the march had it.
-        last_heat = np.where(changed, last_heat, last_heat + slope * (temp - last_temp))
     return Solution(result, around, through, residual, sweeps)

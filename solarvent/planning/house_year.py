@@ -7,6 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.inputs.loading import LoadedPlan
+from solarvent.physics import moist_air
+from solarvent.physics.condensation import Vapour, vapour_balance
+from solarvent.physics.glazing import INSIDE_FILM, inner_face_temperature
 from solarvent.physics.heat_balance import Surroundings
 from solarvent.planning.bands import TYPICAL, Band
 from solarvent.planning.house_air import CASES, FanState, HouseAir
@@ -32,6 +35,10 @@ class HouseRun:
         Fresh air from openings, fans and leaks. [m3/s]
     heater : array
         [W]
+    dew : array
+        Water that settles on the cover. [kg/s]
+    dew_point_inside : array
+        [degC]
     solution : Solution
         With the residual and the energy account.
     """
@@ -42,11 +49,48 @@ class HouseRun:
     temp_mass: np.ndarray
     flow: np.ndarray
     heater: np.ndarray
+    dew: np.ndarray
+    dew_point_inside: np.ndarray
     solution: Solution
 
     def case(self, name: str) -> np.ndarray:
         """Inside temperature of one way of running. [degC]"""
         return self.temp_inside[:, self.cases.index(name)]
+
+
+class Damp:
+    """The vapour in a house, and the heat that it takes and gives back.
+
+    Parameters
+    ----------
+    model : HouseModel
+        The house.
+    pressure : float
+        Of the air. [Pa]
+    """
+
+    def __init__(self, model: HouseModel, pressure: float) -> None:
+        self._model, self.pressure = model, pressure
+        self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
+            :, None
+        ]
+        self._made = (model.latent / moist_air.VAPORISATION_HEAT + model.seeping)[:, None]
+
+    def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
+        """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
+        model = self._model
+        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None])
+        at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
+        return vapour_balance(self._made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
+
+    def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
+        """Heat that dew gives back to the house, less what seeping water takes; the leaves' is counted before. [W]
+
+        Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
+        """
+        back = 1 - self._model.u_value[:, None] / INSIDE_FILM
+        taken = moist_air.VAPORISATION_HEAT * self._model.seeping
+        return moist_air.VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
 
 
 def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
@@ -109,6 +153,7 @@ def house_run(
     masses = type(model.masses)(*(np.repeat(values, count, axis=1) for values in vars(model.masses).values()))
     if mass_start is None:
         mass_start = mass_temperatures(loaded, model)
+    damp = Damp(model, float(moist_air.standard_pressure(loaded.plan.place.altitude)))
     first = float(model.temp_air[0])
     solution = solve(
         model.step,
@@ -118,6 +163,7 @@ def house_run(
         model.temp_air[:, None],
         model.density[:, None],
         HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share),
+        damp.heat,
         np.full(count, first),
         np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
         power,
@@ -125,6 +171,8 @@ def house_run(
     )
     columns = [distinct.index(_same_as(loaded, case)) for case in cases]
     result = solution.march
+    vapour = damp.balance(result.temp_air, solution.flow)
+    dew_point = np.asarray(moist_air.dew_point(moist_air.vapour_pressure(vapour.humidity_ratio, damp.pressure)))
     return HouseRun(
         model,
         cases,
@@ -132,6 +180,8 @@ def house_run(
         result.temp_mass[:, :, columns],
         solution.flow[:, columns],
         result.heater[:, columns],
+        vapour.dew[:, columns],
+        dew_point[:, columns],
         solution,
     )
 

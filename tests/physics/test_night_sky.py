@@ -25,6 +25,12 @@ def test_against_the_tabulated_emittance_of_clear_skies():
         assert ratio == pytest.approx(emittance, abs=1e-3)
 
 
+def test_a_sky_full_of_low_cloud_radiates_nearly_as_a_black_body():
+    # Textbook range for overcast skies with low cloud: emittance 0.90-1.00 (from memory).
+    emittance = ((sky_temperature(10.0, 5.0, 8.0) + 273.15) / 283.15) ** 4
+    assert 0.90 <= emittance <= 1.0
+
+
 def test_cloud_warms_the_sky_but_never_above_the_air():
     skies = sky_temperature(10.0, 5.0, np.arange(0, 10))
     assert (np.diff(skies) >= 0).all()

@@ -1,0 +1,83 @@
+"""Vapour in a house: what evaporates leaves with the air or settles as dew on a cold cover."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+_HEAT_CAPACITY = 1006.0
+
+
+class Vapour(NamedTuple):
+    """Balance of the vapour in a house, one value a step.
+
+    Attributes
+    ----------
+    humidity_ratio : ndarray
+        Of the inside air. [kg/kg]
+    dew : ndarray
+        Water that settles on the cold surface, never below zero. [kg/s]
+    """
+
+    humidity_ratio: Array
+    dew: Array
+
+
+def vapour_balance(
+    evaporation: ArrayLike,
+    air_mass_flow: ArrayLike,
+    ratio_outside: ArrayLike,
+    ratio_at_surface: ArrayLike,
+    surface_area: ArrayLike,
+    convective_film: float = 3.0,
+) -> Vapour:
+    """Humidity at which as much vapour leaves as is made: with the air, and as dew on a cold surface.
+
+    Dew settles as heat would pass (Lewis): ``k area (W - W_surface)`` with ``k = convective_film / 1006``, so::
+
+        evaporation + m (W_out - W) = k area max(W - W_surface, 0)
+
+    The surface is taken as wet only while dew settles on it; what dries off it again is not counted, nor is the vapour
+    that the air of the house stores.
+
+    Parameters
+    ----------
+    evaporation : array_like
+        [kg/s]
+    air_mass_flow : array_like
+        Fresh dry air, m. [kg/s]
+    ratio_outside, ratio_at_surface : array_like
+        Humidity ratio outside, and of saturated air at the temperature of the surface. [kg/kg]
+    surface_area : array_like
+        [m2] Above zero.
+    convective_film : float, default 3
+        Inside, without radiation. [W/(m2 K)]
+
+    Returns
+    -------
+    Vapour
+        NaN where nothing moves the vapour: no flow and no dew.
+
+    Examples
+    --------
+    >>> balance = vapour_balance(1e-4, 0.01, 0.005, 0.008, 27.0)
+    >>> round(float(balance.humidity_ratio), 5), round(float(balance.dew) * 1e6)
+    (0.00877, 62)
+
+    References
+    ----------
+    Lewis relation between heat and mass transfer in air: ASHRAE Handbook, Fundamentals, chapter Mass Transfer (from
+    memory).
+    """
+    made, flow, outside, surface = np.broadcast_arrays(
+        *(np.asarray(values, dtype=float) for values in (evaporation, air_mass_flow, ratio_outside, ratio_at_surface))
+    )
+    path = convective_film / _HEAT_CAPACITY * np.asarray(surface_area, dtype=float)
+    wet = (made + flow * outside + path * surface) / (flow + path)
+    dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
+    ratio = np.where(wet > surface, wet, dry)
+    return Vapour(ratio[()], np.maximum(path * (ratio - surface), 0.0)[()])
