@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -111,7 +112,8 @@ def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form:
     from solarvent.report.data import to_json
     from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
 
-    found = diagnose(loaded, taken, light)
+    with click.progressbar(length=100, label="comparing", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
+        found = diagnose(loaded, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))
     title = loaded.plan.title
     data = form == "json"
     text = to_json(diagnosis_data(title, found, light)) if data else render_diagnosis(title, found, light, note)

@@ -6,7 +6,7 @@ explain the readings about equally well are called tied, whatever one would have
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -18,8 +18,8 @@ from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
 from solarvent.inputs.readings import Pair, Taken
 from solarvent.planning.bands import TYPICAL, Band
-from solarvent.planning.evidence import Light, Tally, log_light, log_likelihood, unexplained
-from solarvent.planning.faults import LIGHT, SPREADS, Change, FaultModel, Place, Prediction
+from solarvent.planning.evidence import Light, Tally, light_found, log_light, log_likelihood, unexplained
+from solarvent.planning.faults import SPREADS, Change, FaultModel, Place, Prediction
 from solarvent.planning.next_reading import NextReading, Ranked, next_reading
 from solarvent.planning.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
 
@@ -28,7 +28,9 @@ TIED = 4.0
 #: What stays below this share of belief is not told.
 _NEGLIGIBLE = 0.01
 #: A suspect so much less likely than the best one is not tried with other spreads of the fans.
-_HOPELESS = 9.0
+_HOPELESS = 6.0
+#: With more unlike fans than this on one circuit less is tried, for every combination takes its time.
+_MANY = 4
 #: The share of its plate that a panel usually gives (common practice, no source: 0.65 to 1.0).
 _USUAL_FACTOR = 0.93
 Name = tuple[str, tuple[str, ...]]
@@ -50,6 +52,8 @@ class Diagnosis:
         Fans at which nothing was read, so that a fault there is not excluded.
     minus : tuple of (str, str)
         Readings with a minus sign.
+    over_limit : tuple of (str, float, float)
+        Fans that were read above their limit, whatever else is wrong: id, reading, limit. [V]
     next_reading : NextReading or None
         None if nothing is tied, or no reading would help.
     light : tuple of float
@@ -61,11 +65,14 @@ class Diagnosis:
     ranking: tuple[Ranked, ...]
     unread: tuple[str, ...]
     minus: tuple[Place, ...]
+    over_limit: tuple[tuple[str, float, float], ...]
     next_reading: NextReading | None
     light: tuple[float, float, float]
 
 
-def diagnose(loaded: LoadedPlan, taken: Taken, light: Light | None = None) -> tuple[Diagnosis, ...]:
+def diagnose(
+    loaded: LoadedPlan, taken: Taken, light: Light | None = None, progress: Callable[[float], None] | None = None
+) -> tuple[Diagnosis, ...]:
     """Rank what may be wrong with each circuit on which a reading was taken.
 
     Parameters
@@ -76,6 +83,8 @@ def diagnose(loaded: LoadedPlan, taken: Taken, light: Light | None = None) -> tu
         The readings.
     light : Light, optional
         What is known of the light.
+    progress : callable, optional
+        Told now and then which share of a circuit's work is done.
 
     Returns
     -------
@@ -87,7 +96,7 @@ def diagnose(loaded: LoadedPlan, taken: Taken, light: Light | None = None) -> tu
         readings, seen = of_circuit(circuit, taken)
         if readings or seen:
             model = FaultModel(loaded, circuit, light.temp_cell if light else None)
-            found.append(Comparison(model, light or Light()).diagnose(readings, seen))
+            found.append(Comparison(model, light or Light()).diagnose(readings, seen, progress))
     return tuple(found)
 
 
@@ -132,7 +141,12 @@ class Comparison:
         once = np.concatenate([[-np.inf], by_light, [-np.inf], by_light[::-1]])
         return np.tile(once, self.model.light.size // once.size)
 
-    def diagnose(self, signed: Mapping[Place, float], seen: Mapping[str, str] | None = None) -> Diagnosis:
+    def diagnose(
+        self,
+        signed: Mapping[Place, float],
+        seen: Mapping[str, str] | None = None,
+        progress: Callable[[float], None] | None = None,
+    ) -> Diagnosis:
         """Hold every suspect against the readings.
 
         Parameters
@@ -141,6 +155,8 @@ class Comparison:
             By kind of reading and part, as in a prediction. [V], [A]
         seen : mapping of str to str
             By fan, one of :data:`solarvent.inputs.readings.SEEN`.
+        progress : callable, optional
+            Told now and then which share of the work is done.
 
         Returns
         -------
@@ -152,20 +168,26 @@ class Comparison:
             name for name in self.model.fans if name in seen or {("voltage", name), ("current", name)} & readings.keys()
         ]
         joined = bool(read) or any(kind in ("panel_voltage", "panel_current") for kind, _ in readings)
-        held_against = suspects(self.model.circuit, self.model.fans, read, joined, self._light_is_known)
+        many = len(self.model.groups) > _MANY
+        held_against = suspects(
+            self.model.circuit, self.model.fans, read, joined=joined, weak_panel=self._light_is_known, brief=many
+        )
         tallies: dict[Name, Tally] = {}
         reached: dict[tuple[str, Change], float] = {}
-        for suspect in held_against:
-            for change, share in suspect.changes:
-                weight = suspect.prior * share * SPREADS[0][1]
-                reached[suspect.fault, change] = self._tally(
-                    suspect, change, TYPICAL, weight, readings, seen, read, tallies
-                )
+        spreads = () if many else SPREADS[1:]
+        tries = [(suspect, change, share) for suspect in held_against for change, share in suspect.changes]
+        for number, (suspect, change, share) in enumerate(tries):
+            prior = suspect.prior * share * SPREADS[0][1]
+            gained = self._tally(suspect, change, TYPICAL, prior, readings, seen, read, tallies)
+            reached[suspect.fault, change] = gained
+            if progress:
+                progress(0.6 * number / len(tries))
         best = max(reached.values())
-        for suspect in held_against:
-            for change, share in suspect.changes:
-                for band, usual in SPREADS[1:] if reached[suspect.fault, change] > best - _HOPELESS else ():
-                    self._tally(suspect, change, band, suspect.prior * share * usual, readings, seen, read, tallies)
+        for number, (suspect, change, share) in enumerate(tries):
+            for band, usual in spreads if reached[suspect.fault, change] > best - _HOPELESS else ():
+                self._tally(suspect, change, band, suspect.prior * share * usual, readings, seen, read, tallies)
+            if progress:
+                progress(0.6 + 0.4 * (number + 1) / len(tries))
         nothing = log(PRIOR_OF_UNKNOWN) + unexplained(readings, seen)
         sound_fit = max(
             (tally.fit for (_, parts), tally in tallies.items() if set(parts) <= set(read)), default=-np.inf
@@ -202,8 +224,13 @@ class Comparison:
             tuple(ranking),
             tuple(sorted(unread)) if joined else tuple(self.model.fans),
             tuple(place for place, value in signed.items() if value < -0.2),
+            tuple(
+                (name, readings["voltage", name], fan.maximum_voltage)
+                for name, fan in self.model.fans.items()
+                if readings.get(("voltage", name), 0.0) > fan.maximum_voltage
+            ),
             next_reading([(one, tallies[one.fault, one.parts]) for one in ranking if one.tied], readings, seen),
-            _light_found(tallies),
+            light_found(tallies),
         )
 
     def _tally(
@@ -263,15 +290,3 @@ class Comparison:
         fan, volts = self.model.fans[name], prediction.values["voltage", name][0]
         turning = np.where(volts > fan.maximum_voltage, 0, np.where(volts < fan.start_voltage, 2, 3))
         return np.where(prediction.running[name], turning, 1)
-
-
-def _light_found(tallies: Mapping[Name, Tally]) -> tuple[float, float, float]:
-    """Middle and the range that holds nine tenths of belief. [W/m2]"""
-    top = max(tally.belief for tally in tallies.values())
-    weight = sum(
-        (np.exp(tally.belief - top) * tally.by_light() for tally in tallies.values() if tally.belief > top - 12),
-        np.zeros(LIGHT.size),
-    )
-    reached = np.cumsum(weight) / weight.sum()
-    middle, low, high = (1000 * float(LIGHT[int(np.searchsorted(reached, share))]) for share in (0.5, 0.05, 0.95))
-    return middle, low, high

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -212,3 +213,15 @@ class Tally:
 def _nearest(phases: np.ndarray, value: float) -> float:
     """Of the phases of a fan that tries, the one that a reading caught."""
     return float(phases[int(np.argmin(np.abs(phases - value)))])
+
+
+def light_found(tallies: Mapping[Any, Tally]) -> tuple[float, float, float]:
+    """Middle and the range that holds nine tenths of belief. [W/m2]"""
+    top = max(tally.belief for tally in tallies.values())
+    weight = sum(
+        (np.exp(tally.belief - top) * tally.by_light() for tally in tallies.values() if tally.belief > top - 12),
+        np.zeros(LIGHT.size),
+    )
+    reached = np.cumsum(weight) / weight.sum()
+    middle, low, high = (1000 * float(LIGHT[int(np.searchsorted(reached, share))]) for share in (0.5, 0.05, 0.95))
+    return middle, low, high

@@ -163,7 +163,11 @@ class FaultModel:
             swapped = {change.fan: first, first: change.fan}
             return self.prediction(replace(change, fan=first), band).renamed(swapped)
         key = (change, band.name)
-        if key not in self._kept:
+        if key not in self._kept and change.kind == "no-voltage":
+            broken = self.prediction(replace(change, kind="open"), band)
+            nothing = np.zeros((len(PHASES), self.light.size))
+            self._kept[key] = replace(broken, values=broken.values | {("voltage", change.fan): nothing})
+        elif key not in self._kept:
             self._kept[key] = self._solved(change, band)
         return self._kept[key]
 
@@ -182,7 +186,7 @@ class FaultModel:
         fans = {name: fan_electrical(fan, band) for name, fan in self.fans.items()}
         circuit = self.circuit
         match change.kind:
-            case "open" | "no-voltage":
+            case "open":
                 fans[change.fan] = _resistor(fans[change.fan], _NOTHING)
             case "resistor":
                 fans[change.fan] = _resistor(fans[change.fan], change.value)
@@ -260,8 +264,6 @@ class FaultModel:
             values["panel_voltage", name], values["panel_current", name] = panel[:, 0, row], panel[:, 1, row]
         for row, name in enumerate(found.fan_ids):
             values["voltage", name], values["current", name] = fan[:, 0, row], fan[:, 1, row]
-        if change.kind == "no-voltage":
-            values["voltage", change.fan] = np.zeros((len(PHASES), steps))
         if change.kind == "diode":
             current = values["current", change.fan]
             values["voltage", change.fan] = (

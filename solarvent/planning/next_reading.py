@@ -15,6 +15,7 @@ from solarvent.planning.faults import Place
 _COMPARED = 4
 _APART = 2.0
 _CERTAIN = 6.0
+_FARTHER = 1.3
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,8 @@ def next_reading(
         return None
     some = tied[0][1].pieces[0][1]
     best, chosen = 0.0, None
+    # Where the person stands already, or at the panel, a reading costs less than at a place of its own.
+    somewhere = {part for _, part in readings} | seen.keys() | {part for kind, part in some.values if "panel" in kind}
     for fan in some.running:
         if fan not in seen and ("voltage", fan) in readings:
             sights = [tally.sight(fan) for _, tally in tied]
@@ -95,6 +98,8 @@ def next_reading(
         given = [tally.predicted((kind, part), one.fault) for one, tally in tied]
         apart = [[_sigmas(one, other) for other in given] for one in given]
         score = _score(tied, apart)
+        if part not in somewhere:
+            score /= _FARTHER
         if np.max(apart) > _APART and score > best:
             best, chosen = score, _outcomes(kind, part, tied, [mean for mean, _ in given])
     return chosen

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -131,7 +131,13 @@ class Suspect:
 
 
 def suspects(
-    circuit: Circuit, fans: Mapping[str, Fan], read: Sequence[str], joined: bool, weak_panel: bool
+    circuit: Circuit,
+    fans: Mapping[str, Fan],
+    read: Sequence[str],
+    *,
+    joined: bool,
+    weak_panel: bool,
+    brief: bool = False,
 ) -> tuple[Suspect, ...]:
     """List what may be wrong with a circuit.
 
@@ -147,6 +153,8 @@ def suspects(
         Whether anything was read with the panel joined to the fans.
     weak_panel : bool
         Whether the light is known, so that a weak panel differs from weak light.
+    brief : bool
+        Try fewer resistances, and of the fans that were not read only shorts.
 
     Returns
     -------
@@ -163,11 +171,18 @@ def suspects(
         found += [
             suspect
             for suspect in _of_fan(name, fan, len(fans), resistance_behind(Leaf(name), fans))
-            if name in read or suspect.fault not in ("no-voltage", "resistance")
+            if name in read or suspect.fault == "short" or not (brief or suspect.fault in ("no-voltage", "resistance"))
         ]
     if joined and len(fans) > 1:
         found += _of_trunk(circuit, resistance_behind(circuit.load, fans))
-    return tuple(found)
+    if not brief:
+        return tuple(found)
+    return tuple(
+        replace(suspect, changes=_even([change for change, _ in suspect.changes[::2]]))
+        if suspect.fault == "resistance" or (suspect.fault == "short" and not set(suspect.parts) <= set(read))
+        else suspect
+        for suspect in found
+    )
 
 
 def name_of_sound(worst: int, fans: Sequence[Fan]) -> tuple[str, tuple[str, ...]]:

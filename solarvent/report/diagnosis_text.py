@@ -54,8 +54,8 @@ def render_diagnosis(title: str, found: Sequence[Diagnosis], light: Light, note:
     blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     for one in found:
         blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))
-        if one.minus:
-            blocks.append("\n".join(_minus(one)))
+        if one.minus or one.over_limit:
+            blocks.append("\n".join([*_minus(one), *_over_limit(one)]))
         title_of_ranking = "What fits the readings" + (", signs apart" if one.minus else "") + ", best first"
         blocks.append(heading(title_of_ranking) + "\n" + "\n\n".join(_ranking(one)))
         blocks.append("\n".join(_afterwards(one)))
@@ -65,7 +65,7 @@ def render_diagnosis(title: str, found: Sequence[Diagnosis], light: Light, note:
 
 def is_urgent(found: Iterable[Diagnosis]) -> bool:
     """Tell whether something may be destroyed if the circuit stays as it is."""
-    return any(one.minus or one.ranking[0].fault in _URGENT for one in found)
+    return any(one.minus or one.over_limit or one.ranking[0].fault in _URGENT for one in found)
 
 
 def _light(found: Diagnosis, light: Light) -> Iterator[str]:
@@ -91,6 +91,16 @@ def _minus(found: Diagnosis) -> Iterator[str]:
             f"STOP  Minus sign at {_PLACES[kind].format(part=part)}: the red probe was on the negative pole. If the"
             " probe was where + should be, the poles are swapped somewhere between the panel's cells and this point."
             " Cover the panel, unplug the fan, and meter plug by plug from the panel on until the sign turns.",
+            "      ",
+            "",
+        )
+
+
+def _over_limit(found: Diagnosis) -> Iterator[str]:
+    for name, volts, limit in found.over_limit:
+        yield paragraph(
+            f"STOP  {name} gets {volts:.1f} V and stands {limit:g} V: cover the panel. Whatever else is wrong, it will"
+            " not last so.",
             "      ",
             "",
         )
@@ -188,6 +198,9 @@ def _circuit_data(found: Diagnosis) -> dict[str, Any]:
     return {
         "panels": list(found.panels),
         "readings": [_reading(kind, part, value) for (kind, part), value in found.readings.items()],
+        "over_limit": [
+            {"part": name, "value": volts, "limit": limit, "unit": "V"} for name, volts, limit in found.over_limit
+        ],
         "minus": [{"kind": kind, "part": part} for kind, part in found.minus],
         "effective_irradiance": {"middle": middle, "low": low, "high": high},
         "ranking": [
