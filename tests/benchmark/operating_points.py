@@ -169,7 +169,6 @@ def main() -> int:
         "operate / max_power_point": middle["operate (sets, tests, pass in time)"] / middle["max_power_point"],
         "hour by hour / operating points": middle["hour by hour"] / middle["operating points"],
     }
-    # Start-up ratios of the command line belong here, measured the same way in fresh interpreters.
     missed = []
     for name, ratio in ratios.items():
         limit = LIMITS.get(name)
