@@ -30,6 +30,8 @@ class Electrical:
         The largest voltage, reached between two attempts of a standing fan. [V]
     running, hunting : array, shape (fans, steps)
         Share of the step in which the fan turns, and in which it tries to start and falls back, 0-1. [-]
+    any_running : array, shape (steps,)
+        Share of the step in which at least one fan turns, 0-1. [-]
     loss : array, shape (steps,)
         Heat in cables, contacts and diodes. [W]
     """
@@ -44,16 +46,20 @@ class Electrical:
     fan_voltage_peak: np.ndarray
     running: np.ndarray
     hunting: np.ndarray
+    any_running: np.ndarray
     loss: np.ndarray
 
 
 def over_steps(moments: Electrical, spells: Spells) -> Electrical:
     """Average what happens at each moment over the steps."""
     if spells.whole:
-        return replace(moments, running=moments.running.astype(float), hunting=moments.hunting.astype(float))
+        shares = {name: getattr(moments, name).astype(float) for name in ("running", "hunting", "any_running")}
+        return replace(moments, **shares)
     means = {field.name: spells.mean(getattr(moments, field.name)) for field in fields(moments)}
     # The parts of a whole step sum to 1 but for the last bit.
-    running = means["running"] = np.minimum(means["running"], 1.0)
+    for name in ("running", "hunting", "any_running"):
+        means[name] = np.minimum(means[name], 1.0)
+    running = means["running"]
     for name in ("fan_voltage", "fan_current"):
         turning = spells.mean(getattr(moments, name) * moments.running)
         means[name] = np.divide(turning, running, out=means[name], where=running > 0)

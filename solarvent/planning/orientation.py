@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from solarvent.base.errors import PlanError
 from solarvent.inputs.circuit import leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
@@ -31,6 +32,8 @@ class Orientations:
         [deg]
     need_light : array, shape (azimuths, tilts)
         Mean over the hours of need. [W/m2]
+    own_light : float
+        The same for the panel as it hangs. [W/m2]
     year_light : array, shape (azimuths, tilts)
         Sum over the weather's whole span. [kWh/m2]
     start_light : float
@@ -46,6 +49,7 @@ class Orientations:
     tilts: np.ndarray
     azimuths: np.ndarray
     need_light: np.ndarray
+    own_light: float
     year_light: np.ndarray
     start_light: float
     above_start: np.ndarray
@@ -86,6 +90,8 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
     ------
     WeatherError
         If the weather file cannot be used.
+    PlanError
+        If the sun is down in all hours of need.
     """
     place = loaded.plan.place
     weather = calendar_year(plan_weather(loaded), plan_clock(loaded))
@@ -94,21 +100,27 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
     times = starts(weather, plan_clock(loaded), step)
     position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
     tilts, azimuths = np.array(TILTS, dtype=float), azimuths_of(place.latitude)
-    around = np.repeat(azimuths, len(tilts)), np.tile(tilts, len(azimuths))
-    direct, rest = _light(loaded, panel, weather, position, times, *around)
+    # The last plane is the panel as it hangs.
+    facing = np.append(np.repeat(azimuths, len(tilts)), panel.azimuth)
+    tilted = np.append(np.tile(tilts, len(azimuths)), panel.tilt)
+    direct, rest = _light(loaded, panel, weather, position, times, facing, tilted)
     shape = (len(azimuths), len(tilts))
     total = direct + rest
     need = hours_of_need(loaded, times)
-    need_light = total[:, need].mean(axis=1) if need.any() else np.full(len(total), np.nan)
+    if not need.any():
+        raise PlanError.single("target", "the weather has no light in the hours of need", "choose others")
+    need_light = total[:, need].mean(axis=1)
+    above = _above(loaded, weather, position, step, need, direct, rest, start_light)
     months = times.month.isin(loaded.plan.months_of_need)
     hours, by_hour = _by_hour(loaded, panel, weather, position, times, months)
     return Orientations(
         tilts,
         azimuths,
-        need_light.reshape(shape),
-        (total.sum(axis=1) * step / 3.6e6).reshape(shape),
+        need_light[:-1].reshape(shape),
+        float(need_light[-1]),
+        (total[:-1].sum(axis=1) * step / 3.6e6).reshape(shape),
         start_light,
-        _above(loaded, weather, position, step, need, direct, rest, start_light).reshape(shape),
+        above[:-1].reshape(shape),
         hours,
         by_hour,
     )
@@ -153,7 +165,7 @@ def _by_hour(loaded, panel, weather, position, times, months) -> tuple[np.ndarra
 
 def _above(loaded, weather, position, step, need, direct, rest, start_light) -> np.ndarray:
     """Share of the time of need with light above that which starts the fans, by plane."""
-    if not need.any() or np.isnan(start_light):
+    if np.isnan(start_light):
         return np.full(len(direct), np.nan)
     chosen = sun.SolarPosition(*(getattr(position, field.name)[need] for field in fields(position)))
     spells = find_spells(loaded, weather[need], chosen, step)

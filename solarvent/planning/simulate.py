@@ -17,7 +17,7 @@ from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
 from solarvent.planning.conditions import Conditions, conditions, panel_parameters
 from solarvent.planning.electrical import Electrical, air_over_steps, maximum_power, over_steps
-from solarvent.planning.heat import steady_rise
+from solarvent.planning.house_year import HouseRun, house_under
 from solarvent.planning.operation import FanElectrical, Thresholds, operate, thresholds
 from solarvent.planning.ventilation import Ventilation, ventilate, volume
 
@@ -44,6 +44,8 @@ class Run:
         The typical reading of all plates, step by step.
     ventilation : Ventilation
         The air that goes with it.
+    house : HouseRun
+        What the house does, shut, with its openings, with its fans and with both.
     hours : pandas.DataFrame
         One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
     bands : dict of str to BandResult
@@ -56,6 +58,7 @@ class Run:
     conditions: Conditions
     electrical: Electrical
     ventilation: Ventilation
+    house: HouseRun
     hours: pd.DataFrame
     bands: dict[str, BandResult]
 
@@ -122,7 +125,7 @@ def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] 
         electrical = over_steps(moments, spells)
         air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
         results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
-        first = first or (electrical, air)
+        first = first or (electrical, air, house_under(loaded, sun, moments.fan_voltage, moments.running))
     assert first is not None
     hours = _hours_table(loaded, sun, *first)
     return Run(loaded, harness, wired, sun, *first, hours, results)
@@ -193,6 +196,7 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
         rows(fan_ids, "fan", "fan_voltage_peak"),
         running,
         rows(fan_ids, "fan", "hunting", bool),
+        running.any(axis=0),
         loss,
     )
 
@@ -272,7 +276,9 @@ def hours_of_need(loaded: LoadedPlan, times: pd.DatetimeIndex) -> np.ndarray:
     return np.asarray(times.month.isin(loaded.plan.months_of_need) & (minutes >= start) & (minutes < end))
 
 
-def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation) -> pd.DataFrame:
+def _hours_table(
+    loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun
+) -> pd.DataFrame:
     """Put everything that changes from step to step into one table."""
     import pandas as pd
 
@@ -294,7 +300,7 @@ def _hours_table(loaded: LoadedPlan, sun: Conditions, electrical: Electrical, ai
         "fans_running": electrical.running.sum(axis=0),
         "flow": air.flow,
         "air_changes": air_changes(air.flow, volume(loaded)),
-        "temp_inside": weather["temp_air"].to_numpy() + steady_rise(loaded, weather["ghi"].to_numpy(), air.flow),
+        "temp_inside": house.case("both"),
     }
     for row, name in enumerate(_fan_ids(loaded)):
         columns[f"voltage.{name}"] = electrical.fan_voltage[row]

@@ -1,0 +1,111 @@
+"""The real afternoons of a weather year as text: how many get enough, the hottest, the dull and hot ones."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from typing import TYPE_CHECKING
+
+from solarvent.base.columns import COLUMNS
+from solarvent.planning.afternoons import dull_and_hot, hottest, months_of
+from solarvent.planning.simulate import Run
+from solarvent.report.airflow_text import part_of_day
+from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str = "") -> str:
+    """Write what the real afternoons of the weather get.
+
+    Parameters
+    ----------
+    run : Run
+        Over the year, its hours of need being those of the month.
+    days : pandas.DataFrame
+        From :func:`solarvent.planning.afternoons.afternoons`.
+    month : int
+        The one that is told in full.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    target, own = run.loaded.plan.target, days[days["month"] == month]
+    part = part_of_day(target.start, target.end)
+    months = months_of(days)
+    chosen, name = months.loc[month], month_name[month]
+    changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
+    plan = run.loaded.plan
+    lines = [paragraph(plan.title[:200]), *([paragraph(note)] if note else [])]
+    lines.append(paragraph(f"Weather: {run.conditions.weather.attrs.get('title', 'hours')}. {_year_clock(run)}"))
+    short = paragraph(
+        f"On {name} {part}s ({target.start} to {target.end}): {changes} air changes an hour on average, running"
+        f" {chosen['running']:.0%} of the time. {chosen['reached']:.0f} of {chosen['days']:.0f} get what their"
+        f" own sun wants ({chosen['wanted']:.0f} in the middle); half get {chosen['middle']:.0f} or more, the worst"
+        f" tenth {chosen['low']:.0f} or less."
+    )
+    blocks = ["\n".join(lines), short, heading(f"The {part}s by month") + "\n" + _months_table(months)]
+    blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(hottest(own), system))
+    dull = dull_and_hot(own)
+    title = heading(f"Dull and hot: {len(dull)} of {len(own)} {part}s in {name}")
+    text = "Of the hottest third, those with less sun than the middle one; shadows stop fans while the house is hot."
+    blocks.append(f"{title}\n" + (_days_table(dull, system) + "\n" if len(dull) else "") + paragraph(text))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def _year_clock(run: Run) -> str:
+    plan = run.loaded.plan
+    if plan.clock == "solar":
+        return "Clock: the sun's mean time of the place."
+    return f"Clock: {plan.place.timezone}, with its daylight saving where it has one."
+
+
+def _months_table(months: pd.DataFrame) -> str:
+    rows = [
+        (
+            month_name[int(number)][:3],
+            f"{row['reached']:.0f} of {row['days']:.0f}",
+            f"{row['low']:.0f}",
+            f"{row['middle']:.0f}",
+            f"{row['high']:.0f}",
+            f"{row['wanted']:.0f}",
+            f"{row['running']:.0%}",
+        )
+        for number, row in months.iterrows()
+    ]
+    headers = ("", "get enough", "worst tenth [1/h]", "middle [1/h]", "best tenth [1/h]", "wanted [1/h]", "running")
+    return table(rows, headers)
+
+
+def _days_table(days: pd.DataFrame, system: str) -> str:
+    rows = [
+        (
+            f"{day:%d %b}",
+            cell("temp_air", row["temp_air"], system),
+            cell("oktas", row["oktas"], system),
+            cell("poa_global", row["poa_global"], system),
+            f"{row['running']:.0%}",
+            cell("flow", row["flow"], system),
+            f"{row['air_changes']:.0f}",
+            f"{row['air_changes_wanted']:.0f}",
+        )
+        for day, row in days.iterrows()
+    ]
+    headers = (
+        "day",
+        COLUMNS["temp_air"].heading(system),
+        "cloud [oktas]",
+        COLUMNS["poa_global"].heading(system),
+        "running",
+        COLUMNS["flow"].heading(system),
+        "changes [1/h]",
+        "wanted [1/h]",
+    )
+    return table(rows, headers)

@@ -1,0 +1,87 @@
+"""What ``airflow`` was asked, worked out and rendered in the form that was asked for."""
+
+from __future__ import annotations
+
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.physics.broken_sky import open_sky_share
+from solarvent.physics.sky import OKTAS_FULL
+from solarvent.planning.bands import BANDS, TYPICAL
+from solarvent.planning.conditions import plan_weather
+from solarvent.planning.sky_day import SKIES, STEP, for_span, hottest_month, under_sky
+
+
+def answer_skies(
+    loaded: LoadedPlan,
+    month: int | None,
+    start: str,
+    end: str,
+    oktas: int | None,
+    cover: str | None,
+    step: float | None,
+    form: str,
+    system: str,
+    note: str,
+) -> str:
+    """Answer for one sky, or for all of them if `oktas` is None."""
+    from solarvent.report import airflow_data, airflow_text
+
+    weather = plan_weather(loaded)
+    number = month or hottest_month(loaded, weather)
+    spanned = for_span(loaded, number, start, end)
+    seconds, row = step or STEP, step or 3600.0
+    skies = SKIES if oktas is None else (oktas,)
+    answers = [under_sky(spanned, weather, number, sky, cover, seconds, row, bands=BANDS) for sky in skies]
+    if form == "csv":
+        return airflow_data.skies_csv(answers)
+    if oktas is None:
+        if form == "json":
+            return airflow_data.skies_json(answers)
+        return airflow_text.render_skies(answers, system, note)
+    other = None
+    if 0 < oktas < OKTAS_FULL and loaded.plan.sky.sunlit_share is None:
+        share = float(open_sky_share(oktas))
+        other = under_sky(spanned, weather, number, oktas, cover, seconds, row, share, (TYPICAL,))
+    if form == "json":
+        return airflow_data.sky_json(answers[0], other)
+    return airflow_text.render_sky(answers[0], other, system, note)
+
+
+def answer_year(loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str) -> str:
+    """Answer for the real afternoons of the plan's weather."""
+    from solarvent.base.errors import PlanError
+    from solarvent.planning.afternoons import afternoons
+    from solarvent.planning.simulate import simulate
+    from solarvent.report import afternoons_text, airflow_data
+
+    number = month or hottest_month(loaded, plan_weather(loaded))
+    run = simulate(for_span(loaded, number, start, end))
+    days = afternoons(run, start, end)
+    if number not in set(days["month"]):
+        months = ", ".join(str(one) for one in sorted(set(days["month"])))
+        raise PlanError.single("month", f"the weather has no hours in month {number}", f"choose one of {months}")
+    if form == "json":
+        return airflow_data.year_json(run, days, number)
+    if form == "csv":
+        return airflow_data.year_csv(days)
+    return afternoons_text.render_year(run, days, number, system, note)
+
+
+def answer_orientation(
+    loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str
+) -> str:
+    """Answer which way the panels should face for the hours of need, or for those of one month."""
+    from solarvent.planning.orientation import last_start, orientations, turned
+    from solarvent.report import airflow_data, orientation_text
+
+    months = [month] if month else loaded.plan.months_of_need
+    target = loaded.plan.target.model_copy(update={"months": months, "start": start, "end": end})
+    spanned = LoadedPlan(loaded.plan.model_copy(update={"target": target}), loaded.library, loaded.path)
+    panel = spanned.plan.panel[0]
+    now, run = turned(spanned)
+    found = orientations(spanned, panel, last_start(run, panel))
+    if form == "csv":
+        return airflow_data.orientation_csv(found)
+    tried = [now, *(turned(spanned, *found.best(light))[0] for light in (found.need_light, found.year_light))]
+    if form == "json":
+        return airflow_data.orientation_json(found, tried)
+    return orientation_text.render_orientation(spanned, panel, found, tried, system, note)

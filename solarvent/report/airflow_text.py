@@ -1,0 +1,233 @@
+"""The answer of ``airflow`` as text: one sky by hour, or a table of all skies."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from collections.abc import Sequence
+from datetime import datetime
+from math import isnan
+from typing import TYPE_CHECKING
+
+from solarvent.base.columns import COLUMNS
+from solarvent.base.quantities import show
+from solarvent.physics.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
+from solarvent.planning.simulate import Run
+from solarvent.planning.sky_day import SkyAnswer
+from solarvent.planning.weather_span import plan_clock
+from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_PHRASES = (
+    "a clear {}", "a mostly clear {}", "a mostly clear {}", "a partly cloudy {}", "a partly cloudy {}",
+    "a {} of broken cloud", "a {} of broken cloud", "a nearly overcast {}", "an overcast {}", "a {} in fog",
+)  # fmt: skip
+_GUIDE = (
+    (0, "0"), (1, "1-2"), (3, "3-4"), (5, "5-6"), (7, "7"), (8, "8"), (9, "9"),
+)  # fmt: skip
+
+
+def part_of_day(start: str, end: str) -> str:
+    """Name a span of clock time: morning, afternoon, or else day."""
+    if end <= "13:00":
+        return "morning"
+    return "afternoon" if start >= "11:00" and end <= "19:00" else "day"
+
+
+def clock_words(run: Run) -> str:
+    """Say which clock the times follow, and whether daylight saving is in them."""
+    plan = run.loaded.plan
+    if plan.clock == "solar":
+        return "Clock: the sun's mean time of the place."
+    moment: datetime = run.hours.index[len(run.hours) // 2].to_pydatetime()
+    zone = plan_clock(run.loaded)
+    local = moment.astimezone(zone)
+    minutes = round(local.utcoffset().total_seconds() / 60)  # type: ignore[union-attr]
+    offset = f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60}" + (
+        f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
+    )
+    saving = "daylight saving time" if local.dst() else "no daylight saving"
+    return f"Clock: {plan.place.timezone} in {month_name[moment.month]}, {offset} ({saving})."
+
+
+def sky_sentence(answer: SkyAnswer, system: str) -> str:
+    """Write the one line that answers: how much air, how much of the time, and what is wanted."""
+    plan = answer.run.loaded.plan
+    target, bands = plan.target, answer.run.bands
+    month = month_name[int(answer.rows.index[0].month)]
+    phrase = _PHRASES[answer.oktas].format(f"{month} {part_of_day(target.start, target.end)}")
+    changes = spread(*(bands[name].target_air_changes for name in ("typical", "low", "high")))
+    flow = show(bands["typical"].target_flow, "flow", system)
+    return (
+        f"On {phrase}: {changes} air changes an hour ({flow}), running {answer.running:.0%} of the time; wanted"
+        f" {answer.wanted.wanted_air_changes:.0f}."
+    )
+
+
+def render_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: str = "") -> str:
+    """Write the answer for one sky.
+
+    Parameters
+    ----------
+    answer : SkyAnswer
+        Low, typical and high.
+    other : SkyAnswer, optional
+        The same with the other reading of a broken sky.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    blocks = [_title(answer.run, note), paragraph(sky_sentence(answer, system)), _explained(answer, system)]
+    blocks.append(_rows(answer, system))
+    blocks.append("\n".join(paragraph(text) for text in _sky_notes(answer, other)))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def _title(run: Run, note: str) -> str:
+    plan = run.loaded.plan
+    lines = [paragraph(plan.title[:200]), *([paragraph(note)] if note else []), paragraph(clock_words(run))]
+    return "\n".join(lines)
+
+
+def _explained(answer: SkyAnswer, system: str) -> str:
+    """Say what the figures in the one line are held against."""
+    target = answer.run.loaded.plan.target
+    if target.flow is not None or target.air_changes is not None:
+        wanted = "Wanted: what the plan asks for."
+    else:
+        rise = show(target.rise, "temperature difference", system)
+        wanted = (
+            f"Wanted: to stay within {rise} of outside in the mean sun of these hours, {answer.wanted.ghi:.0f} W/m2"
+        )
+        wanted += " on the level."
+    return paragraph(
+        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. Running: at least one fan turns."
+    )
+
+
+def _rows(answer: SkyAnswer, system: str) -> str:
+    """Tabulate the span."""
+    fans = len(answer.run.loaded.plan.fan)
+    broken = not isnan(answer.sunlit)
+    rows = []
+    for time, row in answer.rows.iterrows():
+        light = [cell("poa_global", row[name], system) for name in (("gap", "shadow") if broken else ("poa_global",))]
+        rows.append(
+            (
+                f"{time:%H:%M}",
+                *light,
+                cell("temp_air", row["temp_air"], system),
+                f"{row['running']:.0%}",
+                f"{row['fans_running']:.1f}",
+                cell("flow_running", row["flow_running"], system),
+                cell("flow", row["flow"], system),
+                cell("air_changes", row["air_changes"], system),
+                f"{row['restarts']:.0f}",
+            )
+        )
+    sun = COLUMNS["poa_global"].unit(system)
+    air = COLUMNS["flow"].unit(system)
+    headers = (
+        "from",
+        *((f"gaps\n[{sun}]", f"shadow\n[{sun}]") if broken else (f"sun\n[{sun}]",)),
+        COLUMNS["temp_air"].heading(system),
+        "running",
+        f"fans\nof {fans}",
+        f"air then\n[{air}]",
+        f"mean\n[{air}]",
+        "changes\n[1/h]",
+        "start\nagain",
+    )
+    return table(rows, headers)
+
+
+def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
+    """Say how the sky is read, and how far that may be off."""
+    plan, words = answer.run.loaded.plan, SKY_WORDS[answer.oktas]
+    notes = [
+        f"Sky: {answer.oktas} oktas ({words.words}); your shadow: {words.shadow}. Mean light {answer.factor:.0%} of"
+        " that under a clear sky."
+    ]
+    if not isnan(answer.sunlit):
+        given = " as the plan gives it" if plan.sky.sunlit_share is not None else ", an assumption"
+        notes.append(
+            f"Broken cloud counts as {answer.sunlit:.0%} of the time in gaps, at {plan.sky.sunlit_level:.2f} of a clear"
+            f" sky, and the rest in shadow, at {answer.shadow_level:.2f}{given}."
+        )
+    if other is not None:
+        band = other.run.bands["typical"]
+        notes.append(
+            f"The other reading, gaps {other.sunlit:.0%} of the time (1 - oktas / 8) and shadows at"
+            f" {other.shadow_level:.2f}: {band.target_air_changes:.0f} air changes an hour, running"
+            f" {other.running:.0%}. Take the two as a span."
+        )
+    if answer.oktas == OKTAS_FULL:
+        notes.append("Overcast is wide: --cover thin or dark for bright haze or rain cloud.")
+    day = answer.rows.index[0]
+    notes.append(
+        f"Sun of {day:%d %B}, the mean day of the month (Klein 1977); temperature and prevailing wind are the month's"
+        " means by hour. Start again: fans that the brightest light of the hour would start from standing; the others"
+        f" only keep turning. At cloud edges the light is {CLOUD_EDGE[0]:g} to {CLOUD_EDGE[1]:g} times that of a clear"
+        " sky for minutes: no air to speak of, but volts."
+    )
+    return notes
+
+
+def render_skies(answers: Sequence[SkyAnswer], system: str, note: str = "") -> str:
+    """Write the table of all skies by hour.
+
+    Parameters
+    ----------
+    answers : sequence of SkyAnswer
+        Of one month and span.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    first = answers[0]
+    target = first.run.loaded.plan.target
+    month = month_name[int(first.rows.index[0].month)]
+    title = heading(f"A {month} {part_of_day(target.start, target.end)} under every sky, air changes an hour")
+    names = [f"{answer.oktas} oktas" if answer.oktas else "clear" for answer in answers]
+    rows = []
+    for number, time in enumerate(first.rows.index):
+        rows.append((f"{time:%H:%M}", *(_share(answer.rows.iloc[number]) for answer in answers)))
+    rows.append(
+        (
+            "mean",
+            *(f"{answer.run.bands['typical'].target_air_changes:.0f} ({answer.running:.0%})" for answer in answers),
+        )
+    )
+    rows.append(("wanted", *(f"{answer.wanted.wanted_air_changes:.0f}" for answer in answers)))
+    rows.append(("light", *(f"{answer.factor:.0%}" for answer in answers)))
+    guide = [(text, SKY_WORDS[oktas].words, SKY_WORDS[oktas].shadow) for oktas, text in _GUIDE]
+    blocks = [
+        _title(first.run, note),
+        "\n".join(paragraph(sky_sentence(answer, system)) for answer in (answers[0], answers[-1])),
+        f"{title}\n{table(rows, ('from', *names))}\n"
+        + paragraph(
+            "In brackets: share of the time in which a fan turns. Light: of that under a clear sky. For one sky by"
+            " hour: --oktas 6. For the real days of the weather: --year."
+        ),
+        heading("How does your shadow look?") + "\n" + table(guide, ("oktas", "sky", "shadow")),
+        heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS),
+    ]
+    return "\n\n".join(blocks)
+
+
+def _share(row: pd.Series) -> str:
+    return f"{row['air_changes']:.0f} ({row['running']:.0%})"
