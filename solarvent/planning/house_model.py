@@ -108,8 +108,8 @@ class HouseModel:
     air_capacity: float
     temp_ground: np.ndarray
 
-    def part(self, chosen: slice) -> HouseModel:
-        """Cut a span of steps out."""
+    def part(self, chosen: slice | np.ndarray) -> HouseModel:
+        """Choose steps."""
         cut = {
             name: value[chosen]
             for name, value in vars(self).items()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,10 +12,16 @@ from solarvent.physics import moist_air
 from solarvent.physics.condensation import Vapour, vapour_balance
 from solarvent.physics.glazing import INSIDE_FILM, inner_face_temperature
 from solarvent.physics.heat_balance import Surroundings
+from solarvent.physics.sun import solar_position
 from solarvent.planning.bands import TYPICAL, Band
 from solarvent.planning.house_air import CASES, FanState, HouseAir
-from solarvent.planning.house_model import HouseModel
+from solarvent.planning.house_model import HouseModel, house_model
 from solarvent.planning.house_solve import Solution, solve
+
+if TYPE_CHECKING:
+    from solarvent.planning.conditions import Conditions
+
+_LONG, _SETTLED = 20 * 86_400.0, 5 * 86_400.0  # [s]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +59,12 @@ class HouseRun:
     dew: np.ndarray
     dew_point_inside: np.ndarray
     solution: Solution
+
+    def last(self, steps: int) -> HouseRun:
+        """Keep the last steps; the solution stays whole."""
+        span = slice(len(self.temp_inside) - steps, None)
+        cut = {name: value[span] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        return replace(self, model=self.model.part(span), **cut)
 
     def case(self, name: str) -> np.ndarray:
         """Inside temperature of one way of running. [degC]"""
@@ -184,6 +197,44 @@ def house_run(
         dew_point[:, columns],
         solution,
     )
+
+
+def house_under(loaded: LoadedPlan, sun: Conditions, fan_voltage: np.ndarray, running: np.ndarray) -> HouseRun:
+    """Carry a plan's house through the light, the weather and the fans of a simulation.
+
+    A span of less than twenty days says nothing of what went before: it is laid before itself until five days are full,
+    so that floor and masses have settled to such days.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    sun : Conditions
+        Its weather.
+    fan_voltage, running : array, shape (fans, moments)
+        What the fans do at each moment of the spells. [V]
+
+    Returns
+    -------
+    HouseRun
+        One value a step of the span, typical reading of all plates.
+    """
+    place, spells = loaded.plan.place, sun.spells
+    index: Any = sun.weather.index
+    position = solar_position(index, place.latitude, place.longitude, place.altitude)
+    model = house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
+    steps = len(sun.weather)
+    lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
+    laps = np.arange(lead + 1)
+    at = np.tile(np.arange(steps), lead + 1)
+    fans = FanState(
+        np.tile(fan_voltage, lead + 1),
+        np.tile(running.astype(bool), lead + 1),
+        (spells.moment_step + steps * laps[:, None]).ravel(),
+        np.tile(spells.moment_weight, lead + 1),
+    )
+    direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
+    return house_run(loaded, model.part(at), direction, fans).last(steps)
 
 
 def mass_temperatures(loaded: LoadedPlan, model: HouseModel) -> np.ndarray:

@@ -68,7 +68,7 @@ class Spells:
         return self.step_of[self.order]
 
     @cached_property
-    def _moment_weight(self) -> np.ndarray:
+    def moment_weight(self) -> np.ndarray:
         """Share of the step that each moment takes."""
         states, moments = np.bincount(self.step_of), np.bincount(self.moment_step)
         return self.weight[self.order] / (moments / states)[self.moment_step]
@@ -91,7 +91,7 @@ class Spells:
 
     def mean(self, values: np.ndarray) -> np.ndarray:
         """Average values of moments (..., moments) over each step."""
-        return np.add.reduceat(values * self._moment_weight, self._first_moment, axis=-1) if self.steps else values
+        return np.add.reduceat(values * self.moment_weight, self._first_moment, axis=-1) if self.steps else values
 
     def most(self, values: np.ndarray) -> np.ndarray:
         """Largest value of moments (..., moments) in each step."""
