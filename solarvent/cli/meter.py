@@ -139,9 +139,10 @@ def _write(loaded: LoadedPlan, taken: Taken, light: Light, found: Any) -> None:
     if not values:
         return
     old = loaded.path.read_bytes().decode("utf-8")
-    text = written(old, values)
-    check_plan(tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n")), loaded.library)
-    write_whole(loaded.path, text, force=True)
+    mark = "\ufeff" if old.startswith("\ufeff") else ""
+    text = written(old.removeprefix(mark), values)
+    check_plan(tomllib.loads(text.replace("\r\n", "\n")), loaded.library)
+    write_whole(loaded.path, mark + text, force=True)
     for value in values:
         was = f" (was {value.before})" if value.before else ""
         click.echo(f"written: {loaded.path}: {value.section} {value.part}: {value.key} = {value.value}{was}", err=True)

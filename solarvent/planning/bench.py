@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.inputs.circuit import Circuit, Leaf
+from solarvent.inputs.connectors import read_families
 from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
@@ -16,6 +17,7 @@ from solarvent.planning.bands import Band
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.metering import Expected, expected_readings
 from solarvent.planning.operation import point
+from solarvent.planning.polarity import Walk, polarity_findings, verdict
 from solarvent.planning.simulate import fan_electrical
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
@@ -74,6 +76,10 @@ class Bench:
         Readings of every circuit.
     system : {"metric", "us"}
         Units of lengths.
+    poles : dict of str to str
+        By fan ``"kept"``, ``"reversed"`` or ``"unknown"``; empty if the plan describes no connector.
+    wrong_poles : tuple of str
+        Sentences about poles that would destroy a fan.
     """
 
     loaded: LoadedPlan
@@ -82,6 +88,8 @@ class Bench:
     temp_cell: float
     bands: dict[str, tuple[Expected, ...]]
     system: str
+    poles: dict[str, str]
+    wrong_poles: tuple[str, ...]
 
     def called(self, panel: Panel | str) -> str:
         """Name a panel in a sentence: by its id only where there are several."""
@@ -118,7 +126,17 @@ def prepare(
     panel = loaded.plan.panel[0]
     warm = float(cell_temperature(light, MILD_AIR, panel.noct)) if temp_cell is None else temp_cell
     readings = expected_readings(loaded, light, warm)
-    return Bench(loaded, build_harness(loaded), light, warm, readings, system or loaded.plan.units)
+    harness = build_harness(loaded)
+    return Bench(loaded, harness, light, warm, readings, system or loaded.plan.units, *_poles(loaded, harness))
+
+
+def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Follow the poles from the panels to the fans, as far as the plan describes its connectors."""
+    if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
+        return {}, ()
+    walk = Walk(harness.parts, harness.joins, read_families(loaded.library))
+    wrong = [f"{one.text} {one.do}" for one in polarity_findings(walk) if one.level == "stop"]
+    return {name: verdict(arrivals) for name, arrivals in walk.fans().items()}, tuple(wrong)
 
 
 def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:

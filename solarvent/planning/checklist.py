@@ -26,7 +26,7 @@ def checklist(bench: Bench) -> list[Step]:
 
 
 def stops(bench: Bench) -> list[str]:
-    """Say what must not be built as the plan has it: fans that get more voltage than they stand in this light.
+    """Say what must not be built as the plan has it: wrong poles, and more voltage in this light than a fan stands.
 
     Parameters
     ----------
@@ -46,6 +46,9 @@ def stops(bench: Bench) -> list[str]:
                 words = f"{fan.voltage:.1f} V in {bench.irradiance:.0f} W/m2; the limit is {limits[fan.id]:g} V"
                 found.setdefault(words, []).append(fan.id)
     return [
-        f"Do not build it so: {listed(names)} would get {words}. Change the plan first; solarvent run says how."
-        for words, names in found.items()
+        *bench.wrong_poles,
+        *(
+            f"Do not build it so: {listed(names)} would get {words}. Change the plan first; solarvent run says how."
+            for words, names in found.items()
+        ),
     ]

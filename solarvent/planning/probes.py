@@ -40,10 +40,13 @@ def probe_at(loaded: LoadedPlan, connector: Connector | None, setting: str) -> s
         return f"{setting}; red on the contact that should be +, black on the other"
     family = read_families(loaded.library)[connector.family]
     positive = connector.positive or family.usual_positive
-    other = next((name for name in (family.power or family.positions) if name != positive), "other")
+    contacts = (name for name in (family.power or family.positions) if name != positive)
+    other = connector.negative or next(contacts, "other")
     if "centre" in family.positions:
         place = "in the hole" if connector.body == "plug" else "on the pin"
         words = {"centre": f"the centre, {place}", "sleeve": "the outer sleeve"}
+    elif family.any_position:
+        words = {name: f"the {name} wire" for name in (positive, other)}
     else:
         words = {}
     red, black = (words.get(name, f"the contact called {name}") for name in (positive, other))

@@ -33,11 +33,21 @@ def far_ends(bench: Bench) -> Iterator[Step]:
             phase,
             f"Put {name} on {_called(bench, harness.before(name))}, no fan joined, and meter at {ends}{where}.",
             probe_at(bench.loaded, connector, volt_setting(1.1 * expected)),
-            f"{expected:.1f} V as at the panel{lost}, the same sign",
+            f"{expected:.1f} V as at the panel{lost}, the same sign{_known(bench, last)}",
             "within 0.1 V of the reading at the panel in the same minute",
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
+
+
+def _known(bench: Bench, fans: list[str]) -> str:
+    """Add what the plan knows of the poles at the last plug before some fans."""
+    words = {bench.poles[name] for name in fans if name in bench.poles}
+    if "reversed" in words:
+        return "; by the plan + would meet the - of the fan here, so put that right first"
+    if "unknown" in words:
+        return "; the plan does not know the poles here, so note which contact is + and hold it against the fan's"
+    return "; by the plan + meets the + of the fan here" if words else ""
 
 
 def joints(bench: Bench) -> Iterator[Step]:

@@ -66,6 +66,13 @@ def test_write_changes_those_lines_and_nothing_else(capsys, plan):
     assert content["fan"][2]["readings"] == [[19.2, 0.098]]
 
 
+def test_a_byte_order_mark_stays(capsys, plan):
+    plan.write_bytes(b"\xef\xbb\xbf" + plan.read_bytes())
+    assert run(capsys, plan, "--fan", "bench=19.2V/0.098A", "--write")[0] == 0
+    assert plan.read_bytes().startswith(b"\xef\xbb\xbf#")
+    assert b"readings = [[19.2, 0.098]]" in plan.read_bytes()
+
+
 def test_write_without_a_measured_light_is_refused_and_leaves_the_file(capsys, plan):
     before = plan.read_bytes()
     code, _, err = run(capsys, plan, "--panel-short", "1.3A", "--at", "2026-07-15 14:30", "--write")

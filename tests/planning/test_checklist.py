@@ -3,7 +3,7 @@ import re
 import pytest
 
 from solarvent.planning.bench import PHASES, prepare
-from solarvent.planning.checklist import checklist
+from solarvent.planning.checklist import checklist, stops
 from solarvent.planning.probes import ampere_setting, volt_setting
 from solarvent.planning.shopping import shopping
 
@@ -111,6 +111,9 @@ def test_probes_name_the_contacts_of_a_known_connector(small_plan):
     plug = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "sleeve"}
     probe = find(steps(small_plan({"panel.0.outlet": plug})), "nothing joined. Meter").probe
     assert "red on the outer sleeve, black on the centre, in the hole" in probe
+    loose = {"family": "bare", "positive": "brown", "negative": "blue"}
+    probe = find(steps(small_plan({"panel.0.outlet": loose})), "nothing joined. Meter").probe
+    assert "red on the brown wire, black on the" in probe
     unknown = {"family": "flat-two-pin"}
     probe = find(steps(small_plan({"panel.0.outlet": unknown})), "nothing joined. Meter").probe
     assert "red on the contact called shrouded" in probe
@@ -167,3 +170,37 @@ def test_known_plugs_are_named_and_counted(small_plan):
     assert found["barrel 5.5 x 2.1 mm plug"].count == 1
     assert found["barrel 5.5 x 2.1 mm jack"].count == 1
     assert not any("terminal in a box" in name for name in found)
+
+
+def chain(small_plan, fan_positive, crosses=False):
+    """A panel with its + in the centre, a lead, and a fan."""
+    barrel = {"family": "barrel-5.5x2.1"}
+    lead = {"id": "long", "part": "extension-5m-18awg", "inlet": barrel | {"body": "jack"}, "crosses": crosses}
+    fan = {"id": "east", "part": "fan-24v-120x25", "inlet": barrel | {"body": "jack", "positive": fan_positive}}
+    return small_plan(
+        {
+            "panel.0.outlet": barrel | {"body": "plug", "positive": "centre"},
+            "fan": [{key: value for key, value in fan.items() if value is not None}],
+            "lead": [lead | {"outlet": barrel | {"body": "plug"}}],
+            "wiring": {"runs": [["roof", "long", "east"]]},
+        }
+    )
+
+
+def test_the_last_plug_tells_what_the_plan_knows_of_the_poles(small_plan):
+    kept = find(steps(chain(small_plan, "centre")), "the last plug before east")
+    assert kept.expect.endswith("by the plan + meets the + of the fan here")
+    turned = find(steps(chain(small_plan, "centre", crosses=True)), "the last plug before east")
+    assert "+ would meet the - of the fan" in turned.expect
+
+
+def test_poles_that_would_destroy_a_fan_stop_the_list(small_plan):
+    assert stops(prepare(chain(small_plan, "centre"))) == []
+    (words,) = stops(prepare(chain(small_plan, "sleeve")))
+    assert "The poles change places at east" in words
+    assert stops(prepare(chain(small_plan, "sleeve", crosses=True))) == []
+
+
+def test_without_connectors_nothing_is_claimed_about_poles(small_plan, small):
+    assert "by the plan" not in " ".join(step.expect for step in small)
+    assert "does not know the poles" not in " ".join(step.expect for step in small)
