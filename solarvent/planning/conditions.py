@@ -18,8 +18,8 @@ from solarvent.physics import single_diode as diode
 from solarvent.physics import sun
 from solarvent.planning.bands import TYPICAL, Band
 from solarvent.planning.climate_year import climate_weather
+from solarvent.planning.obstruction import light_left
 from solarvent.planning.spells import Spells, find_spells
-from solarvent.planning.surroundings import light_left
 from solarvent.planning.weather_span import calendar_year, clear_year, finer, one_day, plan_clock, starts
 
 if TYPE_CHECKING:

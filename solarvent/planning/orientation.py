@@ -13,9 +13,9 @@ from solarvent.inputs.parts import Panel
 from solarvent.physics import planes, sun
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.conditions import plan_weather
+from solarvent.planning.obstruction import light_left
 from solarvent.planning.simulate import Run, hours_of_need, simulate
 from solarvent.planning.spells import find_spells
-from solarvent.planning.surroundings import light_left
 from solarvent.planning.weather_span import calendar_year, plan_clock, starts
 
 TILTS = (0, 15, 30, 45, 60, 75, 90)

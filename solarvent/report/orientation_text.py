@@ -81,8 +81,8 @@ def render_orientation(
     blocks.append(f"{title}\n{table(hourly, ('from', *(f'{tilt:g}' for tilt in found.tilts)))}")
     text = (
         f"Light is that of the plan's weather on the panel called {panel.id}, after reflection, dirt and what stands in"
-        " the way, without shadow on single cells. Once the fans get all they can use, more light moves no more air: the table"
-        " at the top decides. A panel under 15 degrees keeps water and dirt."
+        " the way, without shadow on single cells. Once the fans get all they can use, more light moves no more air:"
+        " the table at the top decides. A panel under 15 degrees keeps water and dirt."
     )
     blocks.append(paragraph(text))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
