@@ -237,7 +237,7 @@ def sol_air_temperature(
     temp_sky : array_like
         Of a black sky that radiates as the true one. [degC]
     sky_view : array_like
-        Share of what the surface sees that is sky, ``(1 + cos tilt) / 2``; the rest is as warm as the air. [-]
+        Share of what the surface sees that is cold sky; the rest is as warm as the air. [-]
     convective_film, radiative_film : array_like
         Of `outside_film`. [W/(m2 K)]
 

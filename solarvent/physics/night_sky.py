@@ -10,6 +10,33 @@ Array = NDArray[np.float64]
 _CLOUD_BASE = np.exp(-2.0 / 8.2)  # how much of a black body a cloud with its base at 2 km is, seen from the ground [-]
 
 
+def sky_view(surface_tilt: ArrayLike) -> Array | float:
+    """Share of a cold clear sky that counts for a surface: ``F ** 1.5`` with ``F = (1 + cos tilt) / 2``.
+
+    F is what an open horizon shows of the sky; the low part of it, seen by walls, is nearly as warm as the air.
+
+    Parameters
+    ----------
+    surface_tilt : array_like
+        [deg]
+
+    Returns
+    -------
+    float or ndarray
+        [-]
+
+    Examples
+    --------
+    >>> sky_view([0.0, 90.0]).round(3).tolist()
+    [1.0, 0.354]
+
+    References
+    ----------
+    G. N. Walton 1983, Thermal Analysis Research Program reference manual, NBSIR 83-2655 (from memory).
+    """
+    return (((1 + np.cos(np.radians(np.asarray(surface_tilt, dtype=float)))) / 2) ** 1.5)[()]
+
+
 def sky_temperature_from_air(temp_air: ArrayLike) -> Array | float:
     """Temperature of a clear sky from the air's alone, by Swinbank: ``0.0552 T**1.5`` in kelvin.
 

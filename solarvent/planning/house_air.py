@@ -76,6 +76,8 @@ class HouseAir:
         How strong the fans are.
     open_share : float, optional
         Holds all vents with an opener open by this share, whatever the temperature. [-]
+    shut_at_night : bool
+        Somebody shuts everything at dusk, the holes of the fans too.
     """
 
     def __init__(
@@ -87,9 +89,11 @@ class HouseAir:
         cases: tuple[str, ...] = CASES,
         band: Band = TYPICAL,
         open_share: float | None = None,
+        shut_at_night: bool = False,
     ) -> None:
         self._loaded, self._model, self._fans, self._cases, self._band = loaded, model, fans, cases, band
         self._open_share = open_share
+        self._may_be_open = ~model.dark if shut_at_night else np.ones(len(model.dark), dtype=bool)
         known = ~np.isnan(wind_direction)
         self._wind = np.where(known, model.wind_speed, 0.0) * loaded.plan.place.wind_share
         self._direction = np.where(known, wind_direction, 0.0)
@@ -117,7 +121,7 @@ class HouseAir:
         leak = np.asarray(leakage_flow(self._leak, temp - model.temp_air[:, None], model.wind_speed[:, None]))
         total = np.array(leak)
         for column, case in enumerate(self._cases):
-            at = np.flatnonzero(wanted[:, column])
+            at = np.flatnonzero(wanted[:, column] & self._may_be_open)
             if case == "closed" or not at.size:
                 continue
             moved, _ = self.network(case, temp[:, column], at)

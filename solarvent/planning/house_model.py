@@ -57,8 +57,8 @@ class HouseModel:
     ----------
     step : float
         [s]
-    temp_air, dew_point, wind_speed : array, shape (steps,)
-        Outside; the wind is the station's. [degC], [degC], [m/s]
+    temp_air, dew_point, wind_speed, ghi : array, shape (steps,)
+        Outside; the wind is the station's. [degC], [degC], [m/s], [W/m2]
     density : array, shape (steps,)
         Of the outside air. [kg/m3]
     dark : array of bool, shape (steps,)
@@ -71,6 +71,8 @@ class HouseModel:
         [m2]
     light : array, shape (steps,)
         All of the sun that stays in the house. [W]
+    side_sun : array, shape (steps,)
+        Sun that crosses the house and leaves through the other side, which things could still catch. [W]
     latent : array, shape (steps,)
         Of it, what leaves turn into vapour. [W]
     seeping : float
@@ -93,12 +95,14 @@ class HouseModel:
     temp_air: np.ndarray
     dew_point: np.ndarray
     wind_speed: np.ndarray
+    ghi: np.ndarray
     density: np.ndarray
     dark: np.ndarray
     u_value: np.ndarray
     temp_sol_air: np.ndarray
     cover_area: float
     light: np.ndarray
+    side_sun: np.ndarray
     latent: np.ndarray
     seeping: float
     sun_air: np.ndarray
@@ -150,7 +154,7 @@ def house_model(
     vapour = humidity / 100.0 * np.asarray(moist_air.saturation_pressure(air))
     dew = np.asarray(moist_air.dew_point(vapour))
     dark = np.asarray(position.apparent_zenith) >= 90.0
-    light, floor, things, absorbed, views = _light(loaded, weather, position, months)
+    floor, things, crossing, absorbed, views = _light(loaded, weather, position, months)
     convective, radiative = glazing.outside_film(wind * plan.place.wind_share, air)
     sky = night_sky.sky_temperature(air, dew, _column(weather, "opaque_cover", 0.0))
     u_value = np.asarray(glazing.u_value_in_wind(loaded.cover(plan.house.cover).u_value, convective + radiative))
@@ -163,6 +167,7 @@ def house_model(
         temp_air=air,
         dew_point=dew,
         wind_speed=wind,
+        ghi=weather["ghi"].to_numpy(dtype=float),
         density=np.asarray(moist_air.air_density(air, moist_air.humidity_ratio(vapour, pressure), pressure)),
         dark=dark,
         u_value=u_value,
@@ -170,7 +175,8 @@ def house_model(
             glazing.sol_air_temperature(air, absorbed, sky, views, convective, np.asarray(radiative))
         ),
         cover_area=geometry(loaded).cover_area,
-        light=light,
+        light=floor + things,
+        side_sun=crossing,
         latent=latent,
         seeping=_SEEPING[planting(loaded)] * geometry(loaded).floor_area,
         sun_air=sun_air,
@@ -199,7 +205,7 @@ def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
 def _light(
     loaded: LoadedPlan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float]:
-    """Light that stays in all, on the floor, on things [W], in the cover itself [W/m2]; the cover's view of the sky."""
+    """Light that stays on the floor and on things, what leaves [W], in the cover [W/m2]; its view of the sky."""
     plan, size = loaded.plan, geometry(loaded)
     cover = loaded.cover(plan.house.cover)
     house = plan.house
@@ -212,15 +218,20 @@ def _light(
     whole, slanted = pieces.area @ outside, pieces.area @ effective
     passed = cover.transmittance * _BARS * _cloth(loaded, months)
     slant = np.divide(slanted, whole, out=np.ones_like(whole), where=whole > 0)
-    caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / _side_area(loaded)
+    caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / side_area(loaded)
     if house.shape == "lean-to":
         caught = 1 - (1 - caught) * (1 - _BACK_WALL)
-    floor, things = glazing.kept_light(
-        passed * slanted, passed * slant * ghi * size.floor_area, min(caught, 0.9), _ABSORPTANCE
-    )
-    up = (1 + np.cos(np.radians(pieces.surface_tilt))) / 2
+    caught = min(caught, 0.9)
+    floor, things = glazing.kept_light(passed * slanted, passed * slant * ghi * size.floor_area, caught, _ABSORPTANCE)
+    crossing = things * (1 - caught) / caught
     absorbed = cover.absorptance * whole / size.cover_area
-    return floor + things, floor, things, absorbed, float(pieces.area @ up / size.cover_area)
+    return (
+        floor,
+        things,
+        crossing,
+        absorbed,
+        float(pieces.area @ night_sky.sky_view(pieces.surface_tilt) / size.cover_area),
+    )
 
 
 def _cloth(loaded: LoadedPlan, months: np.ndarray) -> np.ndarray:
@@ -237,7 +248,7 @@ def _sunlit_area(masses: list[Mass]) -> float:
     return sum(mass.count * mass.sun_area for mass in masses if mass.sunlit)
 
 
-def _side_area(loaded: LoadedPlan) -> float:
+def side_area(loaded: LoadedPlan) -> float:
     """Silhouette of the house from the side, through which crossing light leaves. [m2]"""
     house = loaded.plan.house
     return house.length * (house.eaves + house.ridge) / 2
@@ -256,7 +267,7 @@ def _masses(loaded: LoadedPlan) -> tuple[Masses, tuple[str, ...], np.ndarray]:
         rows.append((mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0))
     names = ("floor", *(mass.id or mass.name or f"mass {number}" for number, mass in enumerate(plan.mass, 1)))
     table = np.array(rows, dtype=float)
-    own = _CAUGHT[planting(loaded)] * _side_area(loaded)
+    own = _CAUGHT[planting(loaded)] * side_area(loaded)
     sunlit = np.array([mass.count * mass.sun_area * mass.sunlit for mass in plan.mass])
     return Masses(*table.T[:, :, None]), names, sunlit / (own + sunlit.sum())
 

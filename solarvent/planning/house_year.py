@@ -128,6 +128,7 @@ def house_run(
     heater: tuple[float, float] | None = None,
     open_share: float | None = None,
     mass_start: np.ndarray | None = None,
+    shut_at_night: bool = False,
 ) -> HouseRun:
     """Carry a plan's house through a span of weather.
 
@@ -152,6 +153,8 @@ def house_run(
     mass_start : array, shape (masses,), optional
         Temperature of the masses at the start; by default the mean outside air of the first five days, and for masses
         of the plan that say so their own. [degC]
+    shut_at_night : bool
+        Somebody shuts everything at dusk.
 
     Returns
     -------
@@ -175,7 +178,7 @@ def house_run(
         model.air_capacity,
         model.temp_air[:, None],
         model.density[:, None],
-        HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share),
+        HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
         damp.heat,
         np.full(count, first),
         np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
