@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from solarvent.planning.house_summary import house_totals
 from solarvent.planning.simulate import Run
 
 if TYPE_CHECKING:
@@ -124,11 +125,12 @@ def totals(run: Run) -> dict[str, object]:
     Returns
     -------
     dict
-        energy_made, energy_used [Wh]; and by band: hours_running and thresholds by fan, target_flow [m3/s] and
-        target_air_changes [1/h] over the hours of need.
+        house (see :func:`solarvent.planning.house_summary.house_totals`); energy_made, energy_used [Wh]; and by band:
+        hours_running and thresholds by fan, target_flow [m3/s] and target_air_changes [1/h] over the hours of need.
     """
     length = run.conditions.step / 3600.0
     return {
+        "house": house_totals(run),
         "energy_made": float(run.hours["power_available"].sum() * length),
         "energy_used": float(used_power(run).sum() * length),
         "bands": {

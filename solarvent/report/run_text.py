@@ -13,6 +13,7 @@ from solarvent.planning.air_checks import sunny_need
 from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import day_hours, months_table, telling_days, totals, used_power
+from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, clock, findings_text, heading, paragraph, spread, table
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def render_run(run: Run, findings: Sequence[Finding], system: str, month: int | 
         blocks[0] += "\n" + paragraph(note)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
-    blocks.append(_fans(run))
+    blocks += [house_block(run, system), _fans(run)]
     one_day = len(set(run.hours.index.date)) == 1  # type: ignore[attr-defined]
     if one_day:
         day = run.hours.index[0].date()
@@ -74,12 +75,6 @@ def _short_answer(run: Run, system: str) -> Iterator[str]:
             f"From {target.start} to {target.end} in the months of need the fans move {spread(*flows)} {unit} on"
             f" average, which is {spread(*changes)} air changes an hour. (In brackets: weak panel and stiff fans .."
             " all at their best.)"
-        )
-        rise = (run.hours["temp_inside"] - run.hours["temp_air"])[hours_of_need(run.loaded, run.conditions.times)]
-        mean, worst = (show(value, "temperature difference", system) for value in (rise.mean(), rise.max()))
-        yield paragraph(
-            f"With every other opening shut the house would then be about {mean} warmer than outside on average, and"
-            f" {worst} at the worst (steady heat balance, nothing stored: an estimate, not a forecast)."
         )
     if wanted := sunny_need(run):
         floor = " to ".join(show(flow, "flow", system) for flow in wanted.by_floor)

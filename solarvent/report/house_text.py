@@ -1,0 +1,79 @@
+"""The house in the answer of ``run``: its heat in four ways of running it."""
+
+from __future__ import annotations
+
+from math import isnan
+
+from solarvent.base.quantities import convert, show, shown_unit
+from solarvent.planning.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
+from solarvent.planning.simulate import Run
+from solarvent.report.layout import heading, paragraph, table
+
+_WORDS = {
+    "closed": "everything shut",
+    "openings": "openings only",
+    "fans": "fans, openers shut",
+    "both": "as planned",
+}
+
+
+def house_block(run: Run, system: str) -> str:
+    """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
+
+    Parameters
+    ----------
+    run : Run
+        Over any span.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    crop = run.loaded.crop(run.loaded.plan.plants.crop)
+    degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
+    factor = convert(1.0, "temperature difference", kelvins)
+    rows = [
+        (
+            _WORDS[row.case],
+            _degrees(row.maximum, degrees),
+            _degrees(row.need_mean, degrees),
+            "-" if isnan(row.need_rise) else f"{row.need_rise * factor:.1f}",
+            f"{row.hours_above:.0f}",
+            f"{row.degree_hours * factor:.0f}",
+            _degrees(row.minimum, degrees),
+        )
+        for row in _distinct(run)
+    ]
+    headers = (
+        "",
+        f"hottest [{degrees}]",
+        f"at need [{degrees}]",
+        f"over outside [{kelvins}]",
+        "too hot [h]",
+        f"too hot [{kelvins} h]",
+        f"coldest [{degrees}]",
+    )
+    band = show(PEAK_BAND, "temperature difference", system, 0)
+    text = paragraph(
+        f"Inside air. At need: mean over the hours of need. Too hot: above {show(heat_limit(run), 'temperature', system)},"
+        f" the limit of {crop.name}. Believe the hottest within {band}, more or less (solarvent about models)."
+    )
+    return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}"
+
+
+def _distinct(run: Run) -> list[CaseSummary]:
+    """Leave out fans alone where they are the same as everything together, for want of openers."""
+    rows = house_cases(run)
+    by_name = {row.case: row for row in rows}
+    same = (
+        by_name["fans"].degree_hours == by_name["both"].degree_hours
+        and by_name["fans"].maximum == by_name["both"].maximum
+    )
+    return [row for row in rows if not (same and row.case == "fans")]
+
+
+def _degrees(value: float, unit: str) -> str:
+    return "-" if isnan(value) else f"{convert(value, 'temperature', unit):.0f}"
