@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from solarvent.inputs.parts import Converter
 
 
 @dataclass(frozen=True)
@@ -47,12 +50,15 @@ class Through:
         A diode in the line, pointing from the source to the load.
     parts : tuple of str
         The ids of the parts that this stands for, from the source to the load.
+    converter : Converter or None
+        A regulator between the line and the branch; then there is no resistance and no diode.
     """
 
     child: Branch
     resistance: float = 0.0
     diode: DiodeLaw | None = None
     parts: tuple[str, ...] = ()
+    converter: Converter | None = None
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,18 @@ def has_series(part: Branch | Circuit) -> bool:
         case Joined(arrangement, members):
             return arrangement == "series" or any(has_series(member) for member in members)
     return False
+
+
+def converters(branch: Branch) -> Iterator[Converter]:
+    """Yield the converters of a branch, from the source to the load."""
+    match branch:
+        case Through(child=child, converter=converter):
+            if converter is not None:
+                yield converter
+            yield from converters(child)
+        case Joined(members=members):
+            for member in members:
+                yield from converters(member)
 
 
 def leaves(branch: Branch) -> Iterator[str]:

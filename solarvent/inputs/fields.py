@@ -74,7 +74,9 @@ Mass = quantity("mass", above=0, most=1e5)
 Temperature = quantity("temperature", least=-60, most=100)
 TemperatureDifference = quantity("temperature difference", above=0, most=60)
 Voltage = quantity("voltage", above=0, most=600)
+VoltageOrZero = quantity("voltage", least=0, most=600)
 Current = quantity("current", above=0, most=100)
+CurrentOrZero = quantity("current", least=0, most=100)
 Resistance = quantity("resistance", least=0, most=1e6)
 ResistancePerLength = quantity("resistance per length", above=0, most=10)
 Power = quantity("power", above=0, most=2000)
@@ -86,6 +88,7 @@ HeatTransfer = quantity("heat transfer", above=0, most=20)
 Coefficient = quantity("temperature coefficient", least=-0.02, most=0.02)
 Altitude = quantity("length", least=-450, most=6000)
 Step = quantity("time", least=60, most=3600)
+Seconds = quantity("time", above=0, most=3600)
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Positive = Annotated[float, Field(gt=0)]

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Connector, Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.inputs.plan import Cable
 
 
@@ -41,7 +41,7 @@ class Harness:
     Attributes
     ----------
     parts : dict of str to Part
-        Every wired part by id: panels, fans, leads, splitters; those that a layout word brings in too.
+        Every wired part by id: panels, fans, leads, splitters, converters; those that a layout word brings in too.
     joins : tuple of Join
         In the order in which the runs name them.
     contact_resistance : float
@@ -126,9 +126,9 @@ def build_harness(loaded: LoadedPlan) -> Harness:
 def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
     """Expand a layout word: add its leads and splitters to the parts and give the runs through them."""
     plan, wiring = loaded.plan, loaded.plan.wiring
-    if plan.lead or plan.splitter:
-        write = "use runs to say where they go, or leave them out and set wiring.lead and wiring.branch"
-        raise PlanError.single("wiring.layout", "a layout word brings its own leads and splitters", write)
+    if plan.lead or plan.splitter or plan.converter:
+        write = "use runs to say where they go, or leave them out and set wiring.lead, wiring.branch, wiring.converter"
+        raise PlanError.single("wiring.layout", "a layout word brings its own leads, splitters and converters", write)
 
     def lead(name: str, cable: Cable) -> str:
         parts[name] = Lead(
@@ -155,17 +155,29 @@ def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
         parts[name] = Lead(id=name, diode=wiring.blocking_diode, name="blocking diode")
         return [str(panel.id), name]
 
+    def converter(name: str) -> list[str]:
+        if wiring.converter is None:
+            return []
+        parts[name] = loaded.converter(wiring.converter).model_copy(update={"id": name})
+        return [name]
+
     if wiring.layout == "one-each":
         if len(plan.panel) != len(plan.fan):
             what = f"one-each wants as many panels as fans; there are {len(plan.panel)} and {len(plan.fan)}"
             raise PlanError.single("wiring.layout", what, 'add panels, or write layout = "shared"')
         return [
-            [*from_panel(panel), lead(f"lead-{fan.id}", wiring.lead), str(fan.id)]
+            [
+                *from_panel(panel),
+                lead(f"lead-{fan.id}", wiring.lead),
+                *converter(f"converter-{fan.id}"),
+                str(fan.id),
+            ]
             for panel, fan in zip(plan.panel, plan.fan, strict=True)
         ]
     trunk = [
         *splitter("panel-joint", len(plan.panel), wiring.panels),
         lead("main-lead", wiring.lead),
+        *converter("converter"),
         *splitter("fan-split", len(plan.fan), "series" if wiring.layout == "series" else "parallel"),
     ]
     ends = [
@@ -253,5 +265,5 @@ def _port(name: str, part: Part, neighbours: list[str], other: str, source_side:
             return Port(name, "trunk", part.trunk)
         return Port(name, f"branch {neighbours.index(other) + 1}", part.branch)
     if source_side:
-        return Port(name, "outlet", part.outlet if isinstance(part, Panel | Lead) else None)
-    return Port(name, "inlet", part.inlet if isinstance(part, Fan | Lead) else None)
+        return Port(name, "outlet", part.outlet if isinstance(part, Panel | Lead | Converter) else None)
+    return Port(name, "inlet", part.inlet if isinstance(part, Fan | Lead | Converter) else None)

@@ -175,8 +175,8 @@ class Library:
 
 #: The kinds of part, which are the names of the library's files.
 KINDS = (
-    "panels", "fans", "leads", "splitters", "wires", "diodes", "covers", "openings", "connectors", "climates",
-    "openers", "masses", "crops",
+    "panels", "fans", "leads", "splitters", "converters", "wires", "diodes", "covers", "openings", "connectors",
+    "climates", "openers", "masses", "crops",
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.inputs.climate import Climate
 from solarvent.inputs.house import Crop, Opener
 from solarvent.inputs.library import Library, profiles, read_toml
-from solarvent.inputs.parts import RECORDS, Cover, Diode, Opening, Panel, Wire
+from solarvent.inputs.parts import RECORDS, Converter, Cover, Diode, Opening, Panel, Wire
 from solarvent.inputs.plan import Plan
 from solarvent.inputs.wording import on_one_line, place, problems_of
 
@@ -22,6 +22,7 @@ _SECTIONS = {
     "fan": "fans",
     "lead": "leads",
     "splitter": "splitters",
+    "converter": "converters",
     "opening": "openings",
     "mass": "masses",
 }
@@ -52,6 +53,10 @@ class LoadedPlan:
     def diode(self, name: str) -> Diode:
         """Look a blocking diode up."""
         return _record("diodes", name, self.library)
+
+    def converter(self, name: str) -> Converter:
+        """Look a converter up."""
+        return _record("converters", name, self.library)
 
     def cover(self, name: str) -> Cover:
         """Look a glazing up."""
@@ -185,6 +190,7 @@ _REFERENCES = {
     "wire": "wires",
     "diode": "diodes",
     "blocking_diode": "diodes",
+    "converter": "converters",
     "behind": "covers",
     "cover": "covers",
     "outlet_opening": "openings",
@@ -278,6 +284,6 @@ def plan_schema() -> dict[str, Any]:
         Draft 2020-12; keys that a library entry may supply are not required.
     """
     schema = Plan.model_json_schema()
-    for name in ("Panel", "Fan", "Lead", "Splitter", "Opening", "Mass"):
+    for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
         schema["$defs"][name].pop("required", None)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

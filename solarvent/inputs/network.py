@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from solarvent.base.errors import PlanError
-from solarvent.inputs.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through
+from solarvent.inputs.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, converters
 from solarvent.inputs.harness import Harness
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Part, Splitter
 
 
 def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
@@ -42,7 +42,32 @@ def _circuit_from(panel: str, harness: Harness, loaded: LoadedPlan) -> tuple[Cir
         raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
     behind = harness.after(node)[0]
     load = _in_line(_tree(behind, harness.after, harness, loaded), 2 * harness.contact_resistance)
-    return Circuit(_tree(node, harness.before, harness, loaded), load), panels
+    source = _tree(node, harness.before, harness, loaded)
+    _check_converters(source, load)
+    return Circuit(source, load), panels
+
+
+def _check_converters(source: Branch, load: Branch) -> None:
+    """Refuse converters in places where the circuit cannot be worked out."""
+    for converter in converters(source):
+        what = f'the converter "{converter.id}" lies between one panel and the joint of several'
+        raise PlanError.single("wiring.runs", what, "join the panels first and put one converter behind the joint")
+    for branch in _series_strings(load):
+        for converter in converters(branch):
+            what = f'the converter "{converter.id}" lies within a chain of fans in series'
+            raise PlanError.single("wiring.runs", what, "put it before the whole chain, or join the fans side by side")
+
+
+def _series_strings(branch: Branch) -> Iterator[Branch]:
+    """Yield the branches that are joined in series."""
+    match branch:
+        case Through(child=child):
+            yield from _series_strings(child)
+        case Joined("series", _):
+            yield branch
+        case Joined(members=members):
+            for member in members:
+                yield from _series_strings(member)
 
 
 def _hanging_together(panel: str, harness: Harness) -> tuple[set[str], set[str]]:
@@ -57,7 +82,7 @@ def _hanging_together(panel: str, harness: Harness) -> tuple[set[str], set[str]]
 
 def _in_line(child: Branch, resistance: float, diode: DiodeLaw | None = None, parts: tuple[str, ...] = ()) -> Branch:
     """Put something in line with a branch; plain resistances next to each other become one."""
-    if isinstance(child, Through) and child.diode is None and diode is None:
+    if isinstance(child, Through) and child.diode is None and diode is None and child.converter is None:
         return Through(child.child, child.resistance + resistance, None, parts + child.parts)
     return Through(child, resistance, diode, parts)
 
@@ -83,6 +108,8 @@ def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, l
     ends = [_in_line(_tree(next_one, neighbours, harness, loaded), joint) for next_one in neighbours(name)]
     if isinstance(part, Splitter):
         return _divided(part, name, ends, resistance)
+    if isinstance(part, Converter):
+        return Through(ends[0], parts=(name,), converter=part)
     return _in_line(ends[0], resistance, diode, (name,))
 
 

@@ -1,4 +1,4 @@
-"""Part records, the same for the library and for a plan: panels, fans, leads, splitters, wires, covers, openings."""
+"""Part records, the same for the library and for a plan: panels, fans, leads, converters, wires, covers, openings."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from solarvent.inputs.fields import (
     AreaOrZero,
     Coefficient,
     Current,
+    CurrentOrZero,
     Flow,
     HeatTransfer,
     Length,
@@ -24,9 +25,11 @@ from solarvent.inputs.fields import (
     Record,
     Resistance,
     ResistancePerLength,
+    Seconds,
     Share,
     Temperature,
     Voltage,
+    VoltageOrZero,
 )
 from solarvent.inputs.house import Crop, Mass, Opener, Weight
 
@@ -238,6 +241,53 @@ class Lead(Part):
     )
 
 
+class Converter(Part):
+    """A regulator in the line: it turns the voltage of the panel into one that the fans can bear.
+
+    A clamp lies across the line and takes what is above its voltage, so it wastes nothing below.
+    """
+
+    kind: Literal["buck", "boost", "linear", "clamp"] = Field(
+        description="steps down, steps up, burns the excess, or lies across the line and takes the excess"
+    )
+    output_voltage: Voltage
+    cut_in: VoltageOrZero = Field("0 V", description="input voltage at which it comes on")
+    cut_out: VoltageOrZero = Field("0 V", description="input voltage at which it goes off")
+    maximum_input: Voltage = Field("30 V", description="more may destroy it; of a clamp, see rating instead")
+    headroom: VoltageOrZero = Field("0 V", description="least voltage between input and output")
+    efficiency: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
+        default_factory=lambda: [[0.0, 0.85]],
+        min_length=1,
+        description="points of output current [A] and efficiency, straight between",
+    )
+    quiescent_current: CurrentOrZero = Field("0 A", description="that it draws for itself")
+    current_limit: Current = Field("3 A", description="of the output")
+    fold_back: Share = Field(1.0, description="share of the limit that is left into a short circuit")
+    retry: Seconds = Field("1 s", description="time between two attempts to come on")
+    latches: bool = Field(False, description="after a failed start it stays off until it is unplugged")
+    slope_resistance: Resistance = Field("0.5 ohm", description="of a clamp, above its voltage")
+    rating: Power = Field("5 W", description="of a clamp or linear regulator: heat that it can shed")
+    inlet: Connector | None = None
+    outlet: Connector | None = None
+    crosses: bool | None = Field(False, description="between the two ends; left out: straight")
+
+    @model_validator(mode="after")
+    def _is_consistent(self) -> Converter:
+        shares = [point[1] for point in self.efficiency]
+        amps = [point[0] for point in self.efficiency]
+        checks = (
+            (self.cut_in < self.cut_out, "cut_in is below cut_out"),
+            (self.kind in ("buck", "boost") and self.cut_out == 0, "cut_out is missing"),
+            (self.kind == "clamp" and self.cut_in > 0, "a clamp has no cut_in"),
+            (not all(0 < share <= 1 for share in shares), "efficiency is a share above 0"),
+            (any(low >= high for low, high in pairwise(amps)), "points of efficiency rise in current"),
+        )
+        if broken := [words for is_broken, words in checks if is_broken]:
+            write = "correct the converter's figures"
+            raise PydanticCustomError("converter", "{what}", {"what": "; ".join(broken), "write": write})
+        return self
+
+
 class Splitter(Part):
     """One trunk and several branches, either way round."""
 
@@ -286,6 +336,7 @@ RECORDS: dict[str, type[Part] | type[Climate]] = {
     "fans": Fan,
     "leads": Lead,
     "splitters": Splitter,
+    "converters": Converter,
     "wires": Wire,
     "diodes": Diode,
     "covers": Cover,

@@ -23,7 +23,7 @@ from solarvent.inputs.fields import (
     Volume,
 )
 from solarvent.inputs.house import Battery, Heater, Mass, Plants, Screen, Shade
-from solarvent.inputs.parts import Azimuth, Fan, Lead, Opening, Panel, Part, Splitter
+from solarvent.inputs.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
 from solarvent.inputs.surroundings import Obstacle, Sky
 
 PLAN_VERSION = 1
@@ -153,6 +153,9 @@ class Wiring(Record):
     panels: Literal["parallel", "series"] = Field("parallel", description="how several panels are joined")
     lead: Cable = Field(default_factory=lambda: Cable(), description="from the panels to the fans")
     branch: Cable = Field(default_factory=lambda: Cable(length="1 m"), description="from the split to each fan")
+    converter: str | None = Field(
+        None, description="between the panels and the split, an entry of the converters library"
+    )
     blocking_diode: str | None = Field(None, description="in the line of each panel, an entry of the diodes library")
     runs: list[list[str]] = Field(default_factory=list, description="lists of ids, each from a panel to a fan")
     contact_resistance: Resistance = Field("0.03 ohm", description="of one contact; a joint has two")
@@ -185,6 +188,7 @@ class Plan(Record):
     fan: list[Fan] = Field(min_length=1, max_length=24)
     lead: list[Lead] = Field(default_factory=list, max_length=60)
     splitter: list[Splitter] = Field(default_factory=list, max_length=24)
+    converter: list[Converter] = Field(default_factory=list, max_length=12)
     opening: list[Opening] = Field(default_factory=list, max_length=24)
     mass: list[Mass] = Field(default_factory=list, max_length=24)
     plants: Plants = Field(default_factory=lambda: Plants())
@@ -202,7 +206,7 @@ class Plan(Record):
         return [5, 6, 7, 8, 9] if self.place.latitude >= 0 else [11, 12, 1, 2, 3]
 
     def parts(self) -> Iterator[tuple[str, Part]]:
-        """Yield the wired parts with their sections: panels, fans, leads, splitters."""
-        for section in ("panel", "fan", "lead", "splitter"):
+        """Yield the wired parts with their sections: panels, fans, leads, splitters, converters."""
+        for section in ("panel", "fan", "lead", "splitter", "converter"):
             for part in getattr(self, section):
                 yield section, part

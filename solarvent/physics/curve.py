@@ -382,7 +382,8 @@ class SeriesSource:
 
     def holds(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
-        return self.voltage_at(np.broadcast_to(current, np.shape(self.current_bound)))[0] >= voltage
+        shape = np.broadcast_shapes(np.shape(current), np.shape(self.current_bound))
+        return self.voltage_at(np.broadcast_to(current, shape))[0] >= voltage
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
@@ -416,7 +417,8 @@ class ParallelSource:
 
     def holds(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
-        return self.current_at(np.broadcast_to(voltage, np.shape(self.voltage_bound)))[0] >= current
+        shape = np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound))
+        return self.current_at(np.broadcast_to(voltage, shape))[0] >= current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""

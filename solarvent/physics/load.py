@@ -3,7 +3,7 @@
 Each fan in a given state (turning, standing on its locked-rotor line, open) is a line of current by voltage. A cable
 adds its drop, a diode its own, parallel branches add currents at equal voltage, branches in series add voltages at
 equal current. The table keeps the terminal voltage and current of each fan beside the voltage and current at the cut.
-All its columns rise together, so any of them can be read by any other.
+All its columns rise together, so any of them can be read by any other; only behind a converter the current may fall.
 
 Between the nodes the table is straight. With the nodes of :func:`voltage_grid` a power law with an exponent of
 0.7 to 1.5 is kept to 4e-5 of its current and a diode to 2e-6 V.
@@ -17,6 +17,8 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+
+from solarvent.base.errors import DomainError
 
 _GRID_RATIO = 1.02
 _BEND_RATIO = 1.1
@@ -32,14 +34,20 @@ class LoadTable:
     voltage : array (nodes,)
         At the cut, rising from 0. [V]
     current : array (nodes,)
-        Rising from 0. [A]
+        Rising from 0; behind a converter it may fall. [A]
     terminals : array (fans, 2, nodes)
-        Voltage [V] and current [A] at each fan's terminals.
+        Voltage [V] and current [A] at each fan's terminals; of a converter one row for its input and one for its
+        output.
     """
 
     voltage: np.ndarray
     current: np.ndarray
     terminals: np.ndarray
+
+    @cached_property
+    def rising(self) -> bool:
+        """The current rises with the voltage, so that it meets any source once."""
+        return bool(np.all(np.diff(self.current) > 0) and np.all(np.diff(self.voltage) > 0))
 
     @cached_property
     def _slopes(self) -> np.ndarray:
@@ -64,6 +72,11 @@ class LoadTable:
     def terminals_at(self, voltage: Any) -> np.ndarray:
         """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the cut [V]."""
         return _between(self.terminals, self.voltage, np.asarray(voltage, dtype=float))
+
+    def terminals_within(self, segment: np.ndarray, share: np.ndarray) -> np.ndarray:
+        """Voltage [V] and current [A] at each fan's terminals, by node below and share of the way up."""
+        below = self.terminals[..., segment]
+        return below + share * (self.terminals[..., segment + 1] - below)
 
     def point_at_terminal(self, fan: int, voltage: float) -> tuple[float, float] | None:
         """Where a fan's terminals reach a voltage [V].
@@ -162,7 +175,7 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
     >>> float(cable.current_at(12.0)[0])
     1.0
     """
-    if diodes:
+    if diodes and member.rising:
         # A diode bends at currents of the order of its saturation current, far below a fan's first node.
         bend = 0.01 * min(saturation_current for saturation_current, _ in diodes)
         if bend < member.current[1]:
@@ -174,10 +187,43 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
                 current,
                 _between(member.terminals, member.current, current),
             )
+    if diodes and not (member.rising and np.all(member.current[2:] <= _BEND_RATIO * member.current[1:-1])):
+        member = _closer(member, 0.01 * min(saturation_current for saturation_current, _ in diodes))
     voltage = member.voltage + resistance * member.current
     for saturation_current, slope_voltage in diodes:
         voltage = voltage + slope_voltage * np.log1p(member.current / saturation_current)
     return LoadTable(voltage, member.current, member.terminals)
+
+
+def regulated(member: LoadTable, side: Any) -> LoadTable:
+    """A load seen through a converter.
+
+    Parameters
+    ----------
+    member : LoadTable
+        The load at its output.
+    side : InputSide
+        What :func:`solarvent.physics.converter.input_side` makes of it: voltage and current at the input, and at the
+        output, one value a node.
+
+    Returns
+    -------
+    LoadTable
+        With the same fans, then one row for the converter's input and one for its output.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> volts = np.array([0.0, 10.0, 20.0])
+    >>> halved = SimpleNamespace(voltage=volts, current=volts / 40, output_voltage=volts / 2, output_current=volts / 20)
+    >>> regulated(line(volts, volts / 10), halved).terminals_at(20.0)[:, 0].tolist()
+    [10.0, 20.0, 10.0]
+    """
+    rows = [
+        _between(member.terminals, member.voltage, side.output_voltage),
+        np.array([[side.voltage, side.current], [side.output_voltage, side.output_current]]),
+    ]
+    return LoadTable(side.voltage, side.current, np.concatenate(rows))
 
 
 def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
@@ -195,12 +241,20 @@ def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     LoadTable
         With the fans of the members in order, one row for all alike.
 
+    Raises
+    ------
+    DomainError
+        If a converter lies behind so much resistance that the voltage of its branch is no rising one.
+
     Examples
     --------
     >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
     >>> float(parallel([fan], [2]).current_at(12.0)[0])
     0.6
     """
+    if any(np.any(np.diff(member.voltage) <= 0) for member in members):
+        what = "the wire to a converter is so thin that its voltage collapses under its own current"
+        raise DomainError.single("circuit", what, "use thicker or shorter wire before the converter")
     voltage = _merged([member.voltage for member in members])
     current = sum(
         count * np.interp(voltage, member.voltage, member.current)
@@ -238,6 +292,26 @@ def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     )
     rows = [_between(member.terminals, member.current, current) for member in members]
     return LoadTable(voltage, current, np.concatenate(rows))
+
+
+def _closer(member: LoadTable, least: float) -> LoadTable:
+    """The same table with further nodes wherever the current changes by more than 2 % from one to the next."""
+    low = np.maximum(np.minimum(member.current[:-1], member.current[1:]), least)
+    high = np.maximum(np.maximum(member.current[:-1], member.current[1:]), least)
+    counts = np.ceil(np.log(high / low) / np.log(_GRID_RATIO)).astype(int).clip(1)
+    segment = np.repeat(np.arange(len(counts)), counts)
+    place = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    grown = low[segment] * (high / low)[segment] ** (place / counts[segment])
+    start, more = member.current[segment], np.diff(member.current)[segment]
+    back = more < 0
+    grown = np.where(back, low[segment] * high[segment] / grown, grown)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where((place > 0) & (more != 0), np.clip((grown - start) / more, 0.0, 1.0), 0.0)
+    columns = np.concatenate([member.terminals.reshape(-1, len(member.voltage)), [member.voltage, member.current]])
+    columns = columns[:, segment] + share * (columns[:, segment + 1] - columns[:, segment])
+    last = np.concatenate([member.terminals[..., -1].ravel(), [member.voltage[-1], member.current[-1]]])
+    columns = np.concatenate([columns, last[:, None]], axis=1)
+    return LoadTable(columns[-2], columns[-1], columns[:-2].reshape(*member.terminals.shape[:2], -1))
 
 
 def _merged(grids: Sequence[np.ndarray]) -> np.ndarray:

@@ -9,8 +9,10 @@ from typing import Literal
 import numpy as np
 
 from solarvent.base.errors import DomainError
-from solarvent.inputs.circuit import Branch, Leaf, Through, leaves
+from solarvent.inputs.circuit import Branch, Leaf, Through, converters, leaves
+from solarvent.inputs.parts import Converter as ConverterPart
 from solarvent.physics import fan as fan_model
+from solarvent.physics.converter import OFF_CONDUCTANCE, Converter, InputSide, input_side
 from solarvent.physics.curve import (
     PanelSource,
     ParallelSource,
@@ -19,7 +21,7 @@ from solarvent.physics.curve import (
     ThroughSource,
     diode_drop,
 )
-from solarvent.physics.load import LoadTable, line, parallel, series, through, voltage_grid
+from solarvent.physics.load import LoadTable, line, parallel, regulated, series, through, voltage_grid
 
 State = Literal["turning", "held", "retrying", "open"]
 
@@ -125,13 +127,17 @@ class LoadSide:
     def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
         self.branch, self.fans, self.highest = branch, fans, highest
         self.ids = tuple(leaves(branch))
+        self.converters = {str(part.id): converter_law(part) for part in converters(branch)}
         self._alike = {name: replace(fans[name], id="") for name in self.ids}
-        self._kept: dict[object, tuple[LoadTable, tuple[int, ...]]] = {}
+        self._kept: dict[object, tuple[LoadTable, tuple[int, ...], tuple[int, ...]]] = {}
 
     def table(self, states: Mapping[str, State]) -> tuple[LoadTable, dict[str, int]]:
-        """Table for the states of all fans, and the row of each fan in it."""
-        table, rows = self._composed(self.branch, states)
-        return table, dict(zip(self.ids, rows, strict=True))
+        """Table for the states of all fans, and the row of each fan and of each converter's input in it.
+
+        A converter that is given the state ``"open"`` is off.
+        """
+        table, rows, inputs = self._composed(self.branch, states)
+        return table, dict(zip((*self.ids, *self.converters), (*rows, *inputs), strict=True))
 
     def groups(self) -> tuple[tuple[str, ...], ...]:
         """Interchangeable fans: alike, behind alike leads, on the same join; in the order of the circuit."""
@@ -159,35 +165,71 @@ class LoadSide:
         match branch:
             case Leaf(part):
                 return self._alike[part], states[part] if states else ""
-            case Through(child, resistance, diode):
-                return self._kind(child, states), resistance, diode
+            case Through(child, resistance, diode, converter=converter):
+                regulator = None
+                if converter is not None:
+                    name = str(converter.id)
+                    regulator = self.converters[name], (states or {}).get(name), converter.latches
+                return self._kind(child, states), resistance, diode, regulator
         return branch.arrangement, tuple(self._kind(member, states) for member in branch.members)
 
-    def _composed(self, branch: Branch, states: Mapping[str, State]) -> tuple[LoadTable, tuple[int, ...]]:
-        """Table of a branch and the row of each of its fans, in order."""
+    def _composed(
+        self, branch: Branch, states: Mapping[str, State]
+    ) -> tuple[LoadTable, tuple[int, ...], tuple[int, ...]]:
+        """Table of a branch, the row of each of its fans and of each converter's input, in order."""
         kind = self._kind(branch, states)
         if kind not in self._kept:
             self._kept[kind] = self._fresh(branch, states)
         return self._kept[kind]
 
-    def _fresh(self, branch: Branch, states: Mapping[str, State]) -> tuple[LoadTable, tuple[int, ...]]:
+    def _fresh(self, branch: Branch, states: Mapping[str, State]) -> tuple[LoadTable, tuple[int, ...], tuple[int, ...]]:
         match branch:
             case Leaf(part):
                 fan = self.fans[part]
                 grid = voltage_grid(self.highest, [volts for volts, _ in fan.points])
-                return line(grid, fan.current(grid, states[part])), (0,)
-            case Through(child, resistance, diode):
-                table, rows = self._composed(child, states)
-                return through(table, resistance, diode_pairs(diode)), rows
+                return line(grid, fan.current(grid, states[part])), (0,), ()
+            case Through(child, resistance, diode, converter=None):
+                table, rows, inputs = self._composed(child, states)
+                return through(table, resistance, diode_pairs(diode)), rows, inputs
+            case Through(child=child, converter=converter):
+                table, rows, inputs = self._composed(child, states)
+                name = str(converter.id)
+                side = self._input_side(self.converters[name], table, states.get(name))
+                return regulated(table, side), rows, (len(table.terminals), *inputs)
         kinds = [self._kind(member, states) for member in branch.members]
         distinct = list(dict.fromkeys(kinds))
         members = [self._composed(branch.members[kinds.index(kind)], states) for kind in distinct]
-        first_row = np.cumsum([0, *(len(table.terminals) for table, _ in members)])
-        rows = tuple(
-            int(first_row[distinct.index(kind)]) + row for kind in kinds for row in members[distinct.index(kind)][1]
+        first_row = np.cumsum([0, *(len(member[0].terminals) for member in members)])
+        places = [distinct.index(kind) for kind in kinds]
+        rows, inputs = (
+            tuple(int(first_row[place]) + row for place in places for row in members[place][which]) for which in (1, 2)
         )
         join = parallel if branch.arrangement == "parallel" else series
-        return join([table for table, _ in members], [kinds.count(kind) for kind in distinct]), rows
+        return join([member[0] for member in members], [kinds.count(kind) for kind in distinct]), rows, inputs
+
+    def _input_side(self, law: Converter, table: LoadTable, state: State | None) -> InputSide:
+        """What a load looks like from the input of a converter."""
+        if state != "open":
+            return input_side(law, table.voltage, table.current, self.highest)
+        volts = np.array([0.0, 1.0, 1.1]) * max(self.highest, law.cut_out)
+        return InputSide(volts, OFF_CONDUCTANCE * volts, 0.0 * volts, 0.0 * volts)
+
+
+def converter_law(part: ConverterPart) -> Converter:
+    """Give the electrical side of a converter."""
+    limited = part.kind != "clamp"
+    return Converter(
+        kind=part.kind,
+        output_voltage=part.output_voltage,
+        cut_in=part.cut_in,
+        cut_out=part.cut_out,
+        headroom=part.headroom,
+        efficiency=tuple((amps, share) for amps, share in part.efficiency),
+        quiescent_current=part.quiescent_current,
+        current_limit=part.current_limit if limited else float("inf"),
+        fold_back=part.fold_back,
+        slope_resistance=part.slope_resistance,
+    )
 
 
 class SourceSide:
@@ -284,8 +326,12 @@ def diode_pairs(diode: object) -> tuple[tuple[float, float], ...]:
     return ((diode.saturation_current, diode.slope_voltage),) if diode is not None else ()
 
 
-def losses(branch: Branch, currents: Mapping[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Current through a branch and the heat made in it by resistance and by diodes.
+def losses(
+    branch: Branch,
+    currents: Mapping[str, np.ndarray],
+    converters: Mapping[str, tuple[np.ndarray, np.ndarray]] | None = None,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Current through a branch and the heat made in it by resistance, by diodes and by converters.
 
     Parameters
     ----------
@@ -293,21 +339,28 @@ def losses(branch: Branch, currents: Mapping[str, np.ndarray]) -> tuple[np.ndarr
         Either side of a circuit.
     currents : mapping
         Current of each panel or fan, shape (steps,). [A]
+    converters : mapping
+        For each converter of the branch its input current [A] and the power that stays in it [W], shape (steps,).
 
     Returns
     -------
     current : array (steps,)
         [A]
-    cable_loss, diode_loss : array (steps,)
+    cable_loss, diode_loss, converter_loss : array (steps,)
         [W]
     """
     match branch:
         case Leaf(part):
-            return currents[part], np.zeros_like(currents[part]), np.zeros_like(currents[part])
-        case Through(child, resistance, diode):
-            current, cable_loss, diode_loss = losses(child, currents)
+            nothing = np.zeros_like(currents[part])
+            return currents[part], nothing, nothing, nothing
+        case Through(child, resistance, diode, converter=None):
+            current, cable_loss, diode_loss, converter_loss = losses(child, currents, converters)
             drop, _ = diode_drop(current, diode_pairs(diode))
-            return current, cable_loss + resistance * current**2, diode_loss + current * drop
-    members = [losses(member, currents) for member in branch.members]
+            return current, cable_loss + resistance * current**2, diode_loss + current * drop, converter_loss
+        case Through(child=child, converter=converter):
+            _, *behind, converter_loss = losses(child, currents, converters)
+            current, lost = (converters or {})[str(converter.id)]
+            return current, *behind, converter_loss + lost
+    members = [losses(member, currents, converters) for member in branch.members]
     current = sum(member[0] for member in members) if branch.arrangement == "parallel" else members[0][0]
-    return current, sum(member[1] for member in members), sum(member[2] for member in members)
+    return current, *(sum(member[which] for member in members) for which in (1, 2, 3))

@@ -15,9 +15,8 @@ import numpy as np
 from solarvent.base.errors import DomainError
 from solarvent.inputs.circuit import Circuit, Joined, Leaf, Through, leaves
 from solarvent.physics import operate as running
-from solarvent.physics.curve import intersect
-from solarvent.physics.load import LoadTable
 from solarvent.planning.branches import RETRY_DUTY, FanElectrical, LoadSide, SourceSide, State, losses
+from solarvent.planning.settle import settle
 
 __all__ = [
     "RETRY_DUTY",
@@ -52,8 +51,14 @@ class Operation:
     running : array (fans, steps) of bool
     hunting : array (fans, steps) of bool
         The fan stands and could start, but would fall back or pull another fan down.
-    cable_loss, diode_loss : array (steps,)
-        Heat in cables and contacts, and in diodes in line, on both sides. [W]
+    cable_loss, diode_loss, converter_loss : array (steps,)
+        Heat in cables and contacts, in diodes in line, and in converters. [W]
+    converter_ids : tuple of str
+        Order of the rows below.
+    converter_power : array (converters, steps)
+        Heat in each converter. [W]
+    converter_hunting : array (converters, steps) of bool
+        It comes on and falls off again, with the fans as they are or when one of them tries to start.
     """
 
     panel_ids: tuple[str, ...]
@@ -69,6 +74,10 @@ class Operation:
     hunting: np.ndarray
     cable_loss: np.ndarray
     diode_loss: np.ndarray
+    converter_loss: np.ndarray
+    converter_ids: tuple[str, ...]
+    converter_power: np.ndarray
+    converter_hunting: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,23 +160,30 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     source, load = _sides(circuit, panels, fans)
     states = _RunningStates(source, load)
     reached = states.reached
-    rows, steps = len(load.ids), source.steps
+    rows, steps, regulators = len(load.ids), source.steps, tuple(load.converters)
     voltage = np.zeros(steps)
     terminals, peak = np.zeros((rows, 2, steps)), np.zeros((rows, steps))
+    converter_current, converter_power = np.zeros((2, len(regulators), steps))
+    converter_hunting = states.failed_attempts.copy()
     for position in np.unique(reached):
         here = np.flatnonzero(reached == position)
         part = source.only(here)
-        voltage[here], fan_points = _solved(part, load, states.standing(position))
-        terminals[:, :, here] = fan_points
+        at_rest = settle(part, load, states.standing(position), len(here))
+        voltage[here], terminals[:, :, here] = at_rest.voltage, at_rest.fans
+        converter_current[:, here], converter_power[:, here] = at_rest.converters[:, 0, 1], at_rest.converter_loss
+        converter_hunting[:, here] |= at_rest.hunting
         between = states.standing(position, retrying="open")
-        widest = _solved(part, load, between)[1] if between != states.standing(position) else fan_points
-        peak[:, here] = np.maximum(widest[:, 0], fan_points[:, 0])
-    current = _bus_current(circuit, load, terminals[:, 1])
+        widest = at_rest.fans
+        if between != states.standing(position):
+            widest = settle(part, load, between, len(here)).fans
+        peak[:, here] = np.maximum(widest[:, 0], at_rest.fans[:, 0])
+    by_converter = dict(zip(regulators, zip(converter_current, converter_power, strict=True), strict=True))
+    current, *load_losses = losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True)), by_converter)
     panel_voltage, panel_current = source.terminals(voltage, current)
-    lost = [
-        losses(circuit.source, dict(zip(source.ids, panel_current, strict=True))),
-        losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True))),
-    ]
+    _, *source_losses = losses(circuit.source, dict(zip(source.ids, panel_current, strict=True)))
+    cable_loss, diode_loss, converter_loss = (
+        before + behind for before, behind in zip(source_losses, load_losses, strict=True)
+    )
     return Operation(
         panel_ids=source.ids,
         fan_ids=load.ids,
@@ -180,8 +196,12 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
         fan_voltage_peak=peak,
         running=states.by_fan(states.sets[reached].T, turning=True),
         hunting=states.hunting,
-        cable_loss=lost[0][1] + lost[1][1],
-        diode_loss=lost[0][2] + lost[1][2],
+        cable_loss=cable_loss,
+        diode_loss=diode_loss,
+        converter_loss=converter_loss,
+        converter_ids=regulators,
+        converter_power=converter_power,
+        converter_hunting=converter_hunting,
     )
 
 
@@ -212,8 +232,12 @@ def point(
     """
     source, load = _sides(circuit, panels, fans)
     _require("state", load.ids, states)
-    voltage, terminals = _solved(source.source, load, states)
-    current = _bus_current(circuit, load, terminals[:, 1])
+    at_rest = settle(source.source, load, states, source.steps)
+    voltage, terminals = at_rest.voltage, at_rest.fans
+    by_converter = dict(
+        zip(load.converters, zip(at_rest.converters[:, 0, 1], at_rest.converter_loss, strict=True), strict=True)
+    )
+    current, *_ = losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True)), by_converter)
     panel_voltage, panel_current = source.terminals(voltage, current)
     nothing = np.zeros(source.steps)
     return Point(
@@ -281,6 +305,7 @@ class _RunningStates:
         self._rest: dict[str, State] = {
             name: "retrying" if load.fans[name].retrying and name not in in_series else "held" for name in load.ids
         }
+        self._hunts = np.zeros((len(self.sets), len(load.converters), source.steps), dtype=bool)
         keeps, starts = self._tests()
         first = [load.fans[group[0]] for group in self.groups]
         order = range(len(first))
@@ -294,6 +319,11 @@ class _RunningStates:
         self.reached = running.pass_in_time(table)
         found = running.hunting(self.sets, keeps, starts, self.reached)
         self.hunting = self.by_fan(self.sets[self.reached].T, turning=False) & self.by_fan(found)
+
+    @property
+    def failed_attempts(self) -> np.ndarray:
+        """Where a converter falls off when a standing fan tries to start, shape (converters, steps)."""
+        return self._hunts[self.reached, :, np.arange(self.source.steps)].T
 
     def standing(self, position: int, retrying: State | None = None) -> dict[str, State]:
         """The state of each fan in a set; standing retrying fans may be put into another state."""
@@ -328,18 +358,24 @@ class _RunningStates:
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
                 fan = self.load.fans[group[0]]
                 if count:
-                    table, rows = self.load.table(states)
-                    keeps[position, place] = self._reaches(table, rows[group[0]], fan.run_down_voltage)
+                    keeps[position, place] = self._reaches(states, group[0], fan.run_down_voltage)
                 if count < len(group):
                     trying = group[count]
                     attempt = self.standing(position, retrying="open") | {trying: "held"}
-                    table, rows = self.load.table(attempt)
-                    starts[position, place] = self._reaches(table, rows[trying], fan.start_voltage)
+                    starts[position, place] = self._reaches(attempt, trying, fan.start_voltage, position)
         return keeps, starts
 
-    def _reaches(self, table: LoadTable, row: int, voltage: float) -> np.ndarray:
-        """Whether the source brings a fan's terminals to a voltage, at each step."""
-        needed = table.point_at_terminal(row, voltage)
+    def _reaches(
+        self, states: Mapping[str, State], name: str, voltage: float, position: int | None = None
+    ) -> np.ndarray:
+        """Whether the source brings a fan's terminals to a voltage, by step; an attempt may make converters hunt."""
+        if self.load.converters:
+            at_rest = settle(self.source.source, self.load, states, self.source.steps)
+            if position is not None:
+                self._hunts[position] |= at_rest.hunting
+            return at_rest.fans[self.load.ids.index(name), 0] >= voltage
+        table, rows = self.load.table(states)
+        needed = table.point_at_terminal(rows[name], voltage)
         if needed is None:
             return np.zeros(self.source.steps, dtype=bool)
         return self.source.source.holds(*needed)
@@ -361,18 +397,6 @@ def _require(kind: str, ids: object, given: Mapping[str, object]) -> None:
         raise DomainError.single(
             "circuit", f"no {kind} is given for {', '.join(missing)}", f"give a {kind} for each id"
         )
-
-
-def _solved(source: object, load: LoadSide, states: Mapping[str, State]) -> tuple[np.ndarray, np.ndarray]:
-    """Voltage at the cut, and voltage and current of each fan, shape (fans, 2, steps)."""
-    table, rows = load.table(states)
-    voltage, _ = intersect(source, table)
-    return voltage, table.terminals_at(voltage)[[rows[name] for name in load.ids]]
-
-
-def _bus_current(circuit: Circuit, load: LoadSide, fan_current: np.ndarray) -> np.ndarray:
-    """Current through the cut, from the currents of the fans."""
-    return losses(circuit.load, dict(zip(load.ids, fan_current, strict=True)))[0]
 
 
 def _in_series(branch: object) -> set[str]:
