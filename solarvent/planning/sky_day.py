@@ -134,9 +134,9 @@ def under_sky(
     if broken:
         sunlit = _sunlit(reading, factor, oktas, share)
         shadow = float(broken_sky.shadow_level(factor, sunlit, reading.sunlit_level)) if sunlit < 1 else float("nan")
-    day = _sky_weather(loaded, _mean_course(loaded, weather, month), month, oktas, factor, step)
+    day = sky_weather(loaded, mean_course(loaded, weather, month), month, oktas, factor, step)
     conditions = light_on_panels(loaded, day, step, 3600.0, share)
-    run = simulate_under(loaded, conditions, bands)
+    run = simulate_under(loaded, conditions, bands, house=False)
     span = hours_of_need(loaded, conditions.times)
     return SkyAnswer(
         oktas=oktas,
@@ -215,7 +215,7 @@ def restarting_fans(run: Run) -> np.ndarray:
     return count
 
 
-def _mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
+def mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
     """Average temperature and wind of a month by hour of the clock."""
     times = starts(weather, plan_clock(loaded))
     chosen = times.month == month
@@ -230,7 +230,7 @@ def _mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.Da
     return parts.groupby(times[chosen].hour).mean().reindex(range(24)).interpolate(limit_direction="both")
 
 
-def _sky_weather(
+def sky_weather(
     loaded: LoadedPlan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float
 ) -> pd.DataFrame:
     """Make the weather of the month's mean day under one sky."""
