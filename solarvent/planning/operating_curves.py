@@ -13,7 +13,7 @@ from solarvent.inputs.circuit import Circuit, has_series, leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.physics.curve import intersect
 from solarvent.physics.panel import cell_temperature
-from solarvent.planning.branches import FanElectrical, LoadSide, SourceSide, State
+from solarvent.planning.branches import LoadSide, SourceSide, State
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.operation import Thresholds
 from solarvent.planning.simulate import THRESHOLD_AIR, Run, fan_electrical

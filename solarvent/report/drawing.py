@@ -1,0 +1,271 @@
+"""The wiring picture: the cord from the panel down to each fan, drawn for somebody who holds the parts."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from dataclasses import dataclass
+from typing import Any
+
+from solarvent.planning.bench import Bench
+from solarvent.report import figure as form
+from solarvent.report.wiring_rows import Row, wiring_rows
+
+_WIDTH = 72 * form.WIDTH
+_STEP, _LEFT, _GAP = 24.0, 15.0, 30.0
+_LINE = 10.6
+_APART = 2.6  # half the way between the two conductors
+#: schemdraw reads these as markup of its own; they travel as signs that mean nothing to anybody.
+_DISGUISE = {"&": "\ue000", "$": "\ue001", "<": "\ue002", ">": "\ue003", "\\": "\ue004"}
+_UNVEIL = {"\ue000": "&amp;", "\ue001": "$", "\ue002": "&lt;", "\ue003": "&gt;", "\ue004": "\\"}
+_HEIGHT = {"panel": 52.0, "fan": 38.0, "splitter": 22.0, "converter": 26.0, "lead": 24.0, "joint": 14.0}
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """A row with its lines of text and its place; y grows upwards."""
+
+    row: Row
+    lines: tuple[tuple[str, str], ...]
+    x: float
+    top: float
+    bottom: float
+
+    @property
+    def middle(self) -> float:
+        return (self.top + self.bottom) / 2
+
+
+def wiring_drawing(bench: Bench, name: str = "wiring") -> str:
+    """Draw how the parts of a plan are joined.
+
+    Parameters
+    ----------
+    bench : Bench
+        Harness and readings.
+    name : str
+        One word, the key of the picture.
+
+    Returns
+    -------
+    str
+        An ``svg`` element. The + conductor is the thick line and stands left; every part and joint has its words, each
+        fault a shape and words, each place for the meter a letter.
+    """
+    import schemdraw
+    from schemdraw.backends import svg as backend
+
+    backend.config.text = "text"
+    rows = wiring_rows(bench)
+    placed = _place(rows)
+    pen = _Pen()
+    for item in placed:
+        for above in item.row.above:
+            pen.cord(placed[above], item)
+    for item in placed:
+        pen.shape(item)
+        pen.words(item, _text_left(rows))
+    bottom = min(item.bottom for item in placed)
+    drawing = schemdraw.Drawing(canvas="svg", show=False, transparent=True)
+    drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
+    drawing.add(pen.element())
+    text = drawing.get_imagedata("svg").decode()
+    return form.labelled(_framed(text, bottom), name, "How the parts are joined", wiring_words(rows))
+
+
+def _framed(text: str, bottom: float) -> str:
+    """Give the picture the width of all pictures, and take the disguise off its words."""
+    text = re.sub(r'viewBox="[^"]*"', f'viewBox="0 0 {_WIDTH:g} {-bottom:g}"', text[text.index("<svg") :], count=1)
+    for sign, plain in _UNVEIL.items():
+        text = text.replace(sign, plain)
+    return text.replace('font-family="sans"', 'font-family="sans-serif"')
+
+
+def _text_left(rows: list[Row]) -> float:
+    return _LEFT + _STEP * max(row.column for row in rows) + _GAP
+
+
+def _place(rows: list[Row]) -> list[_Placed]:
+    """Put rows under each other, each as high as its shape and its words."""
+    letters = int((_WIDTH - _text_left(rows)) / 4.6)
+    placed, y = [], 0.0
+    for row in rows:
+        lines = tuple(_lines(row, letters))
+        height = max(_HEIGHT[row.kind], _LINE * len(lines) + 9.0)
+        if row.kind == "joint" and not lines:
+            height = 8.0
+        placed.append(_Placed(row, lines, _LEFT + _STEP * row.column, y, y - height))
+        y -= height
+    return placed
+
+
+def _lines(row: Row, letters: int) -> list[tuple[str, str]]:
+    """Lines of text with their manner: title, plain, mark or probe."""
+    lines = [("title", row.title)] if row.title else []
+    for manner, texts in (("plain", row.words), ("mark", [row.mark_words])):
+        for text in texts:
+            lines += [(manner, line) for line in textwrap.wrap(text, letters)]
+    if row.probe:
+        words = textwrap.wrap(f"{row.probe}: {row.probe_words}", letters)
+        lines += [("probe", line) for line in words]
+    return lines
+
+
+class _Pen:
+    """Collects the strokes of the picture."""
+
+    def __init__(self) -> None:
+        self.strokes: list[Any] = []
+
+    def element(self) -> Any:
+        """Give all strokes as one element of a drawing."""
+        from schemdraw.elements import Element
+
+        class Picture(Element):
+            def __init__(self, strokes: list[Any]) -> None:
+                super().__init__()
+                self.segments.extend(strokes)
+
+        return Picture(self.strokes)
+
+    def line(self, *points: tuple[float, float], width: float = 1.0, color: str = form.INK, dash: Any = None) -> None:
+        from schemdraw.segments import Segment
+
+        self.strokes.append(Segment(list(points), lw=width, color=color, ls=dash, zorder=len(self.strokes)))
+
+    def box(self, left: float, bottom: float, right: float, top: float, fill: str, color: str = form.INK,
+            width: float = 1.0) -> None:  # fmt: skip
+        from schemdraw.segments import SegmentPoly
+
+        corners = [(left, bottom), (left, top), (right, top), (right, bottom)]
+        self.strokes.append(SegmentPoly(corners, fill=fill, color=color, lw=width, zorder=len(self.strokes)))
+
+    def circle(self, x: float, y: float, radius: float, fill: str, color: str = form.INK, width: float = 1.0) -> None:
+        from schemdraw.segments import SegmentCircle
+
+        self.strokes.append(SegmentCircle((x, y), radius, fill=fill, color=color, lw=width, zorder=len(self.strokes)))
+
+    def text(self, x: float, y: float, words: str, size: float = 8.5, color: str = form.INK, align: str = "left",
+             ) -> None:  # fmt: skip
+        from schemdraw.segments import SegmentText
+
+        for sign, disguise in _DISGUISE.items():
+            words = words.replace(sign, disguise)
+        words = "".join(letter for letter in words if letter.isprintable() or letter in _UNVEIL)
+        self.strokes.append(
+            SegmentText((x, y), words, align=(align, "center"), fontsize=size, color=color, font="sans-serif",
+                        zorder=len(self.strokes))  # type: ignore[arg-type]
+        )  # fmt: skip
+
+    def cord(self, above: _Placed, below: _Placed) -> None:
+        """Draw both conductors from one row to the next, + left and thick; branches turn off to the right."""
+        for side, width, color in ((-_APART, 2.4, form.RED), (_APART, 1.0, form.INK)):
+            start, end = above.x + side, below.x + side
+            if above.x == below.x:
+                self.line((start, above.middle), (end, below.middle), width=width, color=color)
+            elif above.x < below.x:
+                # The bus comes down on the left and turns to the right; the outer conductor turns lower.
+                turn = below.middle + side
+                self.line((start, above.middle), (start, turn), (end, turn), width=width, color=color)
+            else:
+                turn = above.middle - side
+                self.line((start, above.middle), (start, turn), (end, turn), (end, below.middle), width=width,
+                          color=color)  # fmt: skip
+
+    def shape(self, item: _Placed) -> None:
+        """Draw a part or a joint."""
+        getattr(self, f"_{item.row.kind}")(item)
+        if item.row.mark == "bad":
+            self._cross(item.x, item.middle)
+        elif item.row.mark == "unknown":
+            self._badge(item.x + 11, item.middle, "?", "white")
+
+    def _panel(self, item: _Placed) -> None:
+        x, y = item.x, item.middle
+        self.box(x - 13, y - 19, x + 13, y + 19, "#ffffff", width=1.4)
+        for row in range(4):
+            for column in range(3):
+                left, low = x - 11 + column * 7.5, y - 17 + row * 8.7
+                self.box(left, low, left + 6.7, low + 7.7, form.SUN, form.SUN, width=0.1)
+        self._poles(x, item.bottom + 1)
+
+    def _lead(self, item: _Placed) -> None:
+        """A loop of cord, or a crossing if the poles change places in it."""
+        x, y = item.x, item.middle
+        if item.row.mark == "flip":
+            self.box(x - 7, y - 8, x + 7, y + 8, "white")
+            self.line((x - _APART, y + 8), (x + _APART, y - 8), width=2.4, color=form.RED)
+            self.line((x + _APART, y + 8), (x - _APART, y - 8))
+        else:
+            for width, color in ((12, form.MUTED), (10.4, form.PALE)):
+                self.line((x, y - 4), (x, y + 4), width=width, color=color)
+
+    def _splitter(self, item: _Placed) -> None:
+        x, y = item.x, item.middle
+        self.box(x - 8, y - 7, x + 8, y + 7, "white", width=1.4)
+        self.text(x - 3.6, y - 0.5, "+", 8, form.RED, "center")
+        self.text(x + 3.8, y - 0.5, "–", 8, form.INK, "center")
+
+    def _converter(self, item: _Placed) -> None:
+        x, y = item.x, item.middle
+        self.box(x - 10, y - 9, x + 10, y + 9, "white", width=1.4)
+        self.line((x - 10, y - 9), (x + 10, y + 9))
+
+    def _fan(self, item: _Placed) -> None:
+        x, y = item.x, item.middle
+        self.box(x - 11, y - 11, x + 11, y + 11, "white", width=1.4)
+        self.circle(x, y, 9.2, "white", form.INK)
+        for dx, dy in ((0, 5), (4.6, -2.6), (-4.6, -2.6)):
+            self.circle(x + dx, y + dy, 3.1, form.GREEN, form.GREEN, 0.1)
+        self.circle(x, y, 1.8, form.INK)
+        self._poles(x, y + 16)
+
+    def _poles(self, x: float, y: float) -> None:
+        self.text(x - 9, y, "+", 8.5, form.RED, "center")
+        self.text(x + 9, y, "–", 8.5, form.INK, "center")
+
+    def _joint(self, item: _Placed) -> None:
+        x, y = item.x, item.middle
+        if item.row.words:
+            self.box(x - 5.5, y, x + 5.5, y + 7, "white")
+            self.box(x - 3.8, y - 7, x + 3.8, y, form.MUTED)
+        elif item.row.probe:
+            self.circle(x, y, 2.6, "white")
+
+    def _cross(self, x: float, y: float) -> None:
+        for sign in (1, -1):
+            self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=5, color="white")
+        for sign in (1, -1):
+            self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=2.6, color=form.RED)
+
+    def _badge(self, x: float, y: float, letter: str, fill: str) -> None:
+        from schemdraw.segments import SegmentPoly
+
+        corners = [(x, y + 7), (x + 7, y), (x, y - 7), (x - 7, y)]
+        self.strokes.append(SegmentPoly(corners, fill=fill, color=form.INK, lw=1, zorder=len(self.strokes)))
+        self.text(x, y - 0.3, letter, 7.5, form.INK if fill == "white" else "white", "center")
+
+    def words(self, item: _Placed, left: float) -> None:
+        """Write the words of a row at the right, in line with those of all rows."""
+        y = item.middle + _LINE * (len(item.lines) - 1) / 2
+        for manner, line in item.lines:
+            size = 9.5 if manner == "title" else 8.5
+            color = {"title": form.INK, "plain": form.MUTED, "mark": form.RED, "probe": form.BLUE}[manner]
+            self.text(left, y, line, size, color)
+            if manner == "probe" and line.startswith(f"{item.row.probe}:"):
+                self.line((item.x + 14 if item.row.kind == "panel" else item.x + 6, y), (left - 13, y), width=0.7,
+                          color=form.BLUE, dash=":")  # fmt: skip
+                self._badge(left - 8, y, item.row.probe, form.BLUE)
+            y -= _LINE
+
+
+def wiring_words(rows: list[Row]) -> str:
+    """Tell the wiring picture in words, for those who do not see it."""
+    sentences = []
+    for row in rows:
+        texts = [*row.words, *([row.mark_words] if row.mark_words else [])]
+        if row.probe:
+            texts.append(f"meter at {row.probe}: {row.probe_words}")
+        if row.title or texts:
+            sentences.append(f"{row.title}: {'; '.join(texts)}." if row.title else f"Joint: {'; '.join(texts)}.")
+    return " ".join(sentences)

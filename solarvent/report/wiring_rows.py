@@ -1,0 +1,214 @@
+"""What the wiring picture shows, row by row: every part and every joint from the panels down to the fans."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Literal
+
+from solarvent.base.quantities import show
+from solarvent.inputs.circuit import Circuit, leaves
+from solarvent.inputs.connectors import Families, fit, in_words, read_families
+from solarvent.inputs.harness import Harness, Join
+from solarvent.inputs.network import circuits
+from solarvent.inputs.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.planning.bands import TYPICAL
+from solarvent.planning.bench import Bench, panel_alone
+from solarvent.planning.polarity import Arrival, Walk, verdict
+
+_FAULTS = {
+    "same-body": "two halves of the same kind",
+    "look-alike": "they look alike but make no proper contact",
+    "family": "two different kinds of connector",
+}
+
+
+@dataclass
+class Row:
+    """One part, or one joint above it.
+
+    Attributes
+    ----------
+    kind : str
+        ``"panel"``, ``"lead"``, ``"splitter"``, ``"converter"``, ``"fan"`` or ``"joint"``.
+    column : int
+        How far it stands to the right.
+    title : str
+        The part's id; empty for a joint.
+    words : list of str
+        What a person who holds it should know.
+    mark : str
+        ``""``, ``"bad"`` (does not fit), ``"flip"`` (the poles change places here) or ``"unknown"``.
+    mark_words : str
+        The same in words.
+    probe : str
+        Letter of the place for the meter; empty if there is none.
+    probe_words : str
+        What it should show there.
+    above : list of int
+        Rows from which conductors come down to this one.
+    """
+
+    kind: Literal["panel", "lead", "splitter", "converter", "fan", "joint"]
+    column: int
+    title: str = ""
+    words: list[str] = field(default_factory=list)
+    mark: str = ""
+    mark_words: str = ""
+    probe: str = ""
+    probe_words: str = ""
+    above: list[int] = field(default_factory=list)
+
+
+def wiring_rows(bench: Bench) -> list[Row]:
+    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right.
+
+    Parameters
+    ----------
+    bench : Bench
+        For the harness, and for the readings at the places of the probes.
+
+    Returns
+    -------
+    list of Row
+        From top to bottom.
+    """
+    layout = _Layout(bench)
+    for circuit in circuits(bench.harness, bench.loaded):
+        layout.add(circuit)
+    return layout.rows
+
+
+class _Layout:
+    """Collects the rows of all circuits."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench, self.harness = bench, bench.harness
+        self.families: Families = read_families(bench.loaded.library)
+        self.walk = Walk(self.harness.parts, self.harness.joins, self.families)
+        self.arrivals = self.walk.fans()
+        self.rows: list[Row] = []
+        self._join = {(join.source.part, join.sink.part): join for join in self.harness.joins}
+        self._probes = 0
+
+    def add(self, circuit: Circuit) -> None:
+        """Add one circuit: down to where all its panels have met, then on to every fan."""
+        panels = set(leaves(circuit.source))
+        node = next(iter(leaves(circuit.source)))
+        while not panels <= set(self.harness.upstream(node)):
+            node = self.harness.after(node)[0]
+        end = self._sources(node, 0)
+        self._loads(node, end, 0)
+
+    def _sources(self, name: str, column: int) -> int:
+        """Rows of everything before a part, and its own; gives the row of the part."""
+        before = self.harness.before(name)
+        aside = column + (len(before) > 1)
+        joints = [self._joint(self._join[one, name], self._sources(one, aside)) for one in before]
+        return self._part(name, column, joints)
+
+    def _loads(self, name: str, row: int, column: int) -> None:
+        """Rows of everything behind a part."""
+        after = self.harness.after(name)
+        for one in after:
+            aside = column + (len(after) > 1)
+            joint = self._joint(self._join[name, one], row, aside)
+            self._loads(one, self._part(one, aside, [joint]), aside)
+
+    def _joint(self, join: Join, above: int, column: int | None = None) -> int:
+        first, second = join.source.connector, join.sink.connector
+        row = Row("joint", self.rows[above].column if column is None else column, above=[above])
+        if first is not None and second is not None:
+            row.words = [f"{self._end(first, True)}", f"into {self._end(second, False)}"]
+            found = fit(first, second, self.families)
+            if not found.mates:
+                row.mark, row.mark_words = "bad", f"DOES NOT FIT: {_FAULTS.get(found.why_not, 'other kinds')}"
+        sink = self.harness.parts[join.sink.part]
+        if isinstance(sink, Fan) and not isinstance(self.harness.parts[join.source.part], Fan):
+            self._fan_probe(row, str(sink.id))
+        self.rows.append(row)
+        return len(self.rows) - 1
+
+    def _end(self, connector: Connector, gives: bool) -> str:
+        pole = f"+ on the {connector.positive}" if connector.positive else "+ not known"
+        family = self.families[connector.family]
+        if connector.positive is None and family.fixed:
+            pole = f"+ on the {family.usual_positive}, by its standard"
+        return f"{in_words(connector, self.families)}, {pole}"
+
+    def _fan_probe(self, row: Row, fan: str) -> None:
+        readings = [reading for expected in self.bench.bands["typical"] for reading in expected.turning.fans]
+        volts = next(reading.voltage for reading in readings if reading.id == fan)
+        row.probe = self._letter()
+        row.probe_words = f"sign as at the panel; {volts:.1f} V when it turns"
+
+    def _letter(self) -> str:
+        self._probes += 1
+        return chr(64 + self._probes) if self._probes <= 26 else str(self._probes)
+
+    def _part(self, name: str, column: int, above: list[int]) -> int:
+        part = self.harness.parts[name]
+        row = Row(_kind(part), column, name, list(self._words(name, part)), above=above)
+        if isinstance(part, Panel):
+            bench = self.bench
+            volts, _ = panel_alone(bench.loaded, part, bench.irradiance, bench.temp_cell, TYPICAL)
+            row.probe, row.probe_words = self._letter(), f"{volts:.1f} V with nothing joined"
+        if isinstance(part, Fan):
+            row.mark, row.mark_words = _arriving(self.arrivals.get(name, frozenset()))
+        elif any(name in item.flipped_by for fan in self.arrivals.values() for item in fan if item.flip == 1):
+            row.mark, row.mark_words = "flip", "POLES CHANGE PLACES HERE"
+        elif not isinstance(part, Panel) and self._is_unknown(name, part):
+            row.mark, row.mark_words = "unknown", "not known whether it crosses: meter it"
+        self.rows.append(row)
+        return len(self.rows) - 1
+
+    def _is_unknown(self, name: str, part: Part) -> bool:
+        """Only of a part whose ends are described; leads joined by hand are metered anyway."""
+        described = any(getattr(part, end, None) for end in ("inlet", "outlet", "trunk", "branch"))
+        return described and any(name in item.unknown_at for fan in self.arrivals.values() for item in fan)
+
+    def _words(self, name: str, part: Part) -> Iterator[str]:
+        system = self.bench.system
+        called = " ".join(part.name.split())[:60]
+        if isinstance(part, Panel):
+            if part.v_oc is not None and part.i_sc is not None:
+                yield f"panel: {part.v_oc:.4g} V open, {part.i_sc:.3g} A short by its plate"
+            else:
+                yield f"panel: {part.watts:g} W, no more is known"
+        elif isinstance(part, Lead):
+            if part.length:
+                yield f"lead: {show(part.length, 'length', system)}, {part.wire}, two conductors"
+            elif called:
+                yield called
+            if part.diode:
+                yield "a diode in the + conductor, its ring towards the fans"
+            if part.fuse:
+                yield f"a fuse of {part.fuse:g} A in the + conductor"
+        elif isinstance(part, Splitter):
+            many = max(len(self.harness.before(name)), len(self.harness.after(name)))
+            joins = len(self.harness.before(name)) > 1
+            how = "+ to +, - to -" if part.arrangement == "parallel" else "in a chain, - of one to + of the next"
+            yield f"{f'joins {many}' if joins else f'divides to {many}'}: {how}"
+        elif isinstance(part, Converter):
+            yield f"{part.kind} regulator: gives {part.output_voltage:g} V"
+        elif isinstance(part, Fan):
+            yield f"fan: {part.rated_voltage:g} V, {part.rated_current:.3g} A, bears {part.maximum_voltage:.3g} V"
+
+
+def _kind(part: Part) -> Literal["panel", "lead", "splitter", "converter", "fan"]:
+    for record, kind in ((Panel, "panel"), (Splitter, "splitter"), (Converter, "converter"), (Fan, "fan")):
+        if isinstance(part, record):
+            return kind  # type: ignore[return-value]
+    return "lead"
+
+
+def _arriving(arrivals: frozenset[Arrival]) -> tuple[str, str]:
+    """Mark a fan by the poles that come to it."""
+    if arrivals and verdict(arrivals) == "reversed":
+        return "bad", "+ COMES TO ITS - HERE"
+    return "", ""
+
+
+def open_ends(harness: Harness) -> bool:
+    """Tell whether some joint of a harness is made by hand, its ends not described."""
+    return any(join.source.connector is None or join.sink.connector is None for join in harness.joins)
