@@ -69,6 +69,7 @@ _ROWS = (
     Column("temp_air", "temperature", "outside", 1, 0, "outside air temperature"),
     Column("temp_cell", "temperature", "cell", 1, 0, "temperature of the solar cells"),
     Column("temp_inside", "temperature", "inside", 1, 0, "mean inside air temperature, openings and fans as planned"),
+    Column("temp_mass", "temperature", "mass", 1, 0, "mean temperature of what stores heat"),
     Column("wind_speed", "speed", "wind", 1, 1, "wind speed at the height of the weather station"),
     Column("ghi", "irradiance", "sun", 0, 0, "global irradiance on a level plane"),
     Column("irradiation", "", "light [kWh/m2]", 0, 0, "sum of the global irradiance on a level plane"),

@@ -21,6 +21,8 @@ _COMMANDS = {
     "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
     "checklist": ("checklist", "Steps and shopping list for building the plan, to be printed."),
     "airflow": ("airflow", "The air moved under a given sky, month and span of hours; the real afternoons."),
+    "need": ("need", "How much air keeps the house below a temperature."),
+    "night": ("night", "Cold nights: frost, water mass, backup heat."),
     "new": ("new", "Write a commented starter plan."),
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("parts", "List and show the parts library."),

@@ -297,6 +297,6 @@ def _filling(run: Run, first: int, day: int) -> float:
 
 
 def faded_after(spell: Sequence[float] | np.ndarray) -> int | None:
-    """Nights of a dull spell after which the masses keep the house less than a kelvin warmer; None: not in the spell."""
+    """Nights of a dull spell after which the masses keep the house less than a kelvin warmer; None if it is longer."""
     weak = np.flatnonzero(np.asarray(spell) < _FADED)
     return int(weak[0]) if weak.size else None

@@ -57,8 +57,9 @@ def house_block(run: Run, system: str) -> str:
         f"coldest [{degrees}]",
     )
     band = show(PEAK_BAND, "temperature difference", system, 0)
+    limit = show(heat_limit(run), "temperature", system, 0)
     text = paragraph(
-        f"Inside air. At need: mean over the hours of need. Too hot: above {show(heat_limit(run), 'temperature', system)},"
+        f"Inside air. At need: mean over the hours of need. Too hot: above {limit},"
         f" the limit of {crop.name}. Believe the hottest within {band}, more or less (solarvent about models)."
     )
     return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}"
@@ -68,10 +69,8 @@ def _distinct(run: Run) -> list[CaseSummary]:
     """Leave out fans alone where they are the same as everything together, for want of openers."""
     rows = house_cases(run)
     by_name = {row.case: row for row in rows}
-    same = (
-        by_name["fans"].degree_hours == by_name["both"].degree_hours
-        and by_name["fans"].maximum == by_name["both"].maximum
-    )
+    figures = [[value for key, value in vars(by_name[name]).items() if key != "case"] for name in ("fans", "both")]
+    same = figures[0] == figures[1]
     return [row for row in rows if not (same and row.case == "fans")]
 
 

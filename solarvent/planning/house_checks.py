@@ -1,0 +1,142 @@
+"""Findings on the house: what kills or hurts in it, and what it does to plants at night."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from solarvent.base.quantities import show
+from solarvent.inputs.house import Heater, Mass
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.planning.findings import Finding, sort_findings
+from solarvent.planning.ventilation import leakage_area
+
+if TYPE_CHECKING:
+    from solarvent.planning.night import Night
+
+#: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
+#: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
+COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
+#: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
+DECK_LOAD = 1915.0
+_WATER_DENSITY, _GRAVITY = 998.2, 9.80665
+_DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
+
+
+def house_findings(loaded: LoadedPlan, night: Night | None = None) -> list[Finding]:
+    """Hold the things in a plan's house against what is safe, and its cold night against its plants.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    night : Night, optional
+        Its coldest night; without it only what stands in the plan is looked at.
+
+    Returns
+    -------
+    list of Finding
+        Worst first.
+    """
+    plan = loaded.plan
+    found = [*(heater_findings(loaded, plan.heater) if plan.heater else ()), *opener_findings(loaded)]
+    for number, mass in enumerate(plan.mass, 1):
+        found += mass_findings(mass, mass.id or f"mass {number}")
+    if night is not None:
+        found += night_findings(loaded, night)
+    return sort_findings(found)
+
+
+def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
+    """Say what a heater may do to people and plants."""
+    if heater.fuel != "electric":
+        if not heater.flue:
+            text = (
+                f"A {heater.fuel} heater without a flue in a shut house: carbon monoxide can kill whoever goes in, and"
+                " ethylene from 0.01 ppm on harms plants (tomatoes show it within a day); it also makes the house drip."
+            )
+            do = "Do not burn anything in there without a flue. Use a listed electric heater, or more insulation."
+            yield Finding("stop", "heater-fumes", "heater", text, do)
+        wanted, cracks = COMBUSTION_AREA * heater.power, leakage_area(loaded)
+        if cracks < wanted:
+            text = (
+                f"A burner of {heater.power:.0f} W wants {wanted * 1e4:.0f} cm2 for its air; the cracks of the house"
+                f" are {cracks * 1e4:.0f} cm2, and fans that draw can pull its fumes back down the flue."
+            )
+            do = "Give it an air inlet of its own that cannot be shut, and a carbon monoxide alarm."
+            yield Finding("warn", "heater-starved", "heater", text, do, cracks, wanted, "m2")
+    elif heater.cable == "extension":
+        text = (
+            f"An electric heater of {heater.power:.0f} W on an extension lead: thin or coiled leads glow, and plugs in"
+            " the wet are deadly."
+        )
+        do = (
+            "Feed it from an outlet of its own behind a residual-current switch (30 mA, in the US a GFCI); that outlet"
+            " is a licensed electrician's work."
+        )
+        yield Finding("stop", "heater-extension", "heater", text, do)
+
+
+def mass_findings(mass: Mass, name: str) -> Iterator[Finding]:
+    """Say whether what a mass stands on bears it, and whether it is clean."""
+    weight = mass.weight or mass.volume * _WATER_DENSITY
+    if mass.stands_on in ("deck", "bench") and mass.footprint > 0:
+        load = weight * _GRAVITY / mass.footprint
+        if load > DECK_LOAD:
+            text = (
+                f"It weighs {weight:.0f} kg on {mass.footprint:.2f} m2: {load / 1000:.1f} kPa on a {mass.stands_on},"
+                f" where a usual deck is made for {DECK_LOAD / 1000:.1f} kPa."
+            )
+            do = "Stand it on the ground or a slab, level and chocked; never on staging, never one on another."
+            yield Finding("stop", "mass-load", name, text, do, load, DECK_LOAD, "Pa")
+    if mass.history == "chemicals":
+        text = "A drum that held chemicals or fuel gives off vapours, or bursts when it is cut or warmed."
+        yield Finding("stop", "drum-history", name, text, "Use a food-grade drum; take this one to the waste depot.")
+    elif mass.history == "unknown" and mass.freezes and mass.volume >= _DRUM_SIDE:
+        text = "Nobody knows what this drum held."
+        yield Finding("warn", "drum-history", name, text, "Use only drums that held food, and label the water.")
+
+
+def opener_findings(loaded: LoadedPlan) -> Iterator[Finding]:
+    """Say whether the wax openers lift their vents."""
+    for number, one in enumerate(loaded.plan.opening, 1):
+        if one.opener is None or one.vent_weight is None:
+            continue
+        lift = loaded.opener(one.opener).lift
+        if one.vent_weight > lift:
+            text = f"The vent weighs {one.vent_weight:.1f} kg and the opener lifts {lift:.1f} kg: it counts as shut."
+            do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
+            name = one.id or f"opening {number}"
+            yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")
+
+
+def night_findings(loaded: LoadedPlan, night: Night) -> Iterator[Finding]:
+    """Say what the coldest night does to plants, water and a battery."""
+    units = loaded.plan.units
+    crop = loaded.crop(loaded.plan.plants.crop)
+    lowest = night.minimum_inside
+    if lowest < crop.least:
+        text = (
+            f"On the coldest night it falls to {show(lowest, 'temperature', units, 1)} inside; {crop.name} are harmed"
+            f" below {show(crop.least, 'temperature', units, 1)}."
+        )
+        do = "Move them in, wrap them, or hold the house by water and a heater as told below."
+        yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
+    water = [mass for mass in loaded.plan.mass if mass.freezes]
+    if water and float(night.temp_mass.min()) < 0:
+        text = (
+            "The water begins to freeze on that night. Each 208 L would give another 19 kWh in doing so, which is not"
+            " counted here; a full shut drum bursts."
+        )
+        do = "Leave a hand's breadth of air in each drum, and the bungs loose."
+        yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
+    battery = loaded.plan.battery
+    if battery is not None:
+        limit, harm = (0.0, "must not be charged below 0 degC") if battery.kind == "lithium" else (
+            -7.0, "freezes at -7 to -12 degC when it is discharged (at -50 when full)"
+        )  # fmt: skip
+        if lowest < limit:
+            coldest = show(lowest, "temperature", units, 1)
+            text = f"A {battery.kind} battery in the house {harm}; it gets {coldest} there."
+            do = "Take it in for the winter, or insulate and hold it charged; fuse it at the post."
+            yield Finding("warn", "battery-frost", "battery", text, do, lowest, limit, "degC")

@@ -1,0 +1,202 @@
+"""The answer of ``night`` as text and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isnan
+
+from solarvent.base.columns import COLUMNS
+from solarvent.base.quantities import show
+from solarvent.planning.house_checks import house_findings
+from solarvent.planning.house_summary import NIGHT_BAND
+from solarvent.planning.night import TAP_WATER, Night, faded_after
+from solarvent.report.data import finding_data, to_json
+from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
+
+_COLUMNS = ("temp_air", "temp_inside", "temp_mass")
+_USUAL_HEATERS = "usual small electric heaters give 200 W and 350 W"
+_CAUTION = (
+    "Never burn gas, paraffin or charcoal in a shut house: carbon monoxide kills people, ethylene plants. An electric"
+    " heater goes straight into an outlet with a residual-current switch, not on an extension lead, 1 m from all that"
+    " burns, and only where its label allows damp."
+)
+
+
+def render_night(night: Night, system: str, note: str = "") -> str:
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    night : Night
+        From :func:`solarvent.planning.night.cold_night`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    plan = night.run.loaded.plan
+    blocks = [paragraph(plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    findings = list(house_findings(night.run.loaded, night))
+    blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
+    blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in _short_answer(night, system)))
+    blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *CAUTIONS)))
+    return "\n\n".join(blocks)
+
+
+def _short_answer(night: Night, system: str) -> Iterator[str]:
+    """Say in a few sentences what the person came to know."""
+
+    def degrees(value: float) -> str:
+        return show(value, "temperature", system, 1)
+
+    def kelvins(value: float) -> str:
+        return show(value, "temperature difference", system, 1)
+
+    plan = night.run.loaded.plan
+    lowest = night.minimum_inside
+    yield (
+        f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside; believe it"
+        f" within {kelvins(NIGHT_BAND)}, more or less. "
+        + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
+    )
+    yield (
+        f"With everything shut from dusk to dawn, the holes of the fans too: {degrees(night.minimum_shut)}."
+        + (f" Without what stores heat: {degrees(night.minimum_bare)}." if plan.mass else "")
+    )
+    yield from _holding(night, degrees, system)
+    yield from _storing(night, kelvins)
+    dew = (night.dew_cover.sum(), night.dew_mass.sum())
+    hours = night.run.conditions.step / 3600.0
+    yield (
+        f"Dew settles on the cover in {dew[0] * hours:.0f} of {len(night.times) * hours:.0f} hours"
+        + (f", on the masses in {dew[1] * hours:.0f}" if plan.mass else "")
+        + ". It drips on plants and feeds mould; a little air in the morning carries it off."
+    )
+
+
+def _holding(night: Night, degrees, system: str) -> Iterator[str]:
+    """Say what it takes to hold the wanted temperature."""
+    wanted = degrees(night.wanted)
+    if night.minimum_inside >= night.wanted:
+        yield f"To hold {wanted} nothing more is needed on this night."
+        return
+    litres = show(night.litres / 1000.0, "volume", system) if system == "us" else f"{night.litres:.0f} L"
+    if isnan(night.litres):
+        water = "No amount of water that finds room would hold it"
+    elif night.litres == 0:
+        water = "Shut at night, it is held without more water"
+    else:
+        water = f"Shut at night, {litres} more water would hold it: {night.litres / 208.2:.1f} sunlit drums of 208 L"
+    yield f"To hold {wanted}: {water[0].lower() + water[1:]}."
+    yield (
+        f"A heater would need {night.heater_watts:.0f} W at the coldest and {night.heater_energy / 1000:.1f} kWh in all"
+        f" as planned, {night.heater_shut:.0f} W with everything shut at night; {_USUAL_HEATERS}."
+    )
+    share = night.heater_energy / night.panel_energy if night.panel_energy > 0 else float("inf")
+    yield (
+        "The panel cannot feed it: at night it gives nothing, and on a mean day of that month it makes"
+        f" {night.panel_energy:.0f} Wh"
+        + (
+            f", {share:.0f} times too little even if all were kept."
+            if share > 1
+            else ", for which there is no battery."
+        )
+    )
+
+
+def _storing(night: Night, kelvins) -> Iterator[str]:
+    """Say how long stored heat lasts, and when new drums are of use."""
+    if not len(night.spell):
+        return
+    after = faded_after(night.spell)
+    last = "it has faded to nothing" if after is not None else "what is left is only day against night"
+    yield (
+        f"In a spell of dull days the masses keep the coldest hour {kelvins(night.spell[0])} warmer on the first night,"
+        f" {kelvins(night.spell[2])} on the third and {kelvins(night.spell[-1])} on the tenth:"
+        f" {last if after is None else f'after {after} nights {last}'}."
+    )
+    if isnan(night.filling_days):
+        yield "Newly filled masses need more than a month to settle."
+    else:
+        yield (
+            f"Filled with water of {TAP_WATER:.0f} degC a month before, they are in step with the house after"
+            f" {night.filling_days:.1f} days."
+        )
+
+
+def _hours(night: Night, system: str) -> str:
+    """Tabulate the hours."""
+    rows = [
+        (
+            f"{time:%d %H:%M}",
+            *(cell(name, value, system) for name, value in zip(_COLUMNS, values, strict=True)),
+            cell("temp_inside", shut, system),
+            ("cover" if on_cover else "") + (" masses" if on_mass else ""),
+        )
+        for time, *values, shut, on_cover, on_mass in zip(
+            night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut, night.dew_cover,
+            night.dew_mass, strict=True,
+        )
+    ]  # fmt: skip
+    unit = COLUMNS["temp_inside"].unit(system)
+    headers = ("from", *(COLUMNS[name].heading(system) for name in _COLUMNS), f"if shut [{unit}]", "dew on")
+    return table(rows, headers)
+
+
+def night_json(night: Night) -> str:
+    """Write the answer as JSON, schema ``solarvent.night/1``, in SI units."""
+    return to_json(
+        {
+            "schema": "solarvent.night/1",
+            "title": night.run.loaded.plan.title,
+            "findings": finding_data(house_findings(night.run.loaded, night)),
+            "hours": [
+                {
+                    "time": time.isoformat(),
+                    "temp_air": float(air),
+                    "temp_inside": float(inside),
+                    "temp_mass": float(mass),
+                    "temp_shut": float(shut),
+                    "dew_cover": bool(on_cover),
+                    "dew_mass": bool(on_mass),
+                }
+                for time, air, inside, mass, shut, on_cover, on_mass in zip(
+                    night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut,
+                    night.dew_cover, night.dew_mass, strict=True,
+                )
+            ],
+            "minimum_inside": night.minimum_inside,
+            "minimum_shut": night.minimum_shut,
+            "minimum_without_mass": night.minimum_bare,
+            "frost_margin": night.minimum_inside,
+            "hold": night.wanted,
+            "heater_watts": night.heater_watts,
+            "heater_energy": night.heater_energy,
+            "heater_watts_shut": night.heater_shut,
+            "panel_energy": night.panel_energy,
+            "panel_could_feed_it": False,
+            "litres": night.litres,
+            "dull_spell": [float(value) for value in night.spell],
+            "filling_days": night.filling_days,
+            "band": NIGHT_BAND,
+            "residual": night.residual,
+        }
+    )  # fmt: skip
+
+
+def night_csv(night: Night) -> str:
+    """Write the hours as CSV."""
+    lines = ["time,temp_air [degC],temp_inside [degC],temp_mass [degC],temp_shut [degC],dew_cover,dew_mass"]
+    for time, *values, on_cover, on_mass in zip(
+        night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut, night.dew_cover,
+        night.dew_mass, strict=True,
+    ):  # fmt: skip
+        numbers = ",".join(f"{value:.3f}" for value in values)
+        lines.append(f"{time.isoformat()},{numbers},{int(on_cover)},{int(on_mass)}")
+    return "\n".join(lines)
