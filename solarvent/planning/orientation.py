@@ -200,7 +200,7 @@ def turned(loaded: LoadedPlan, tilt: float | None = None, azimuth: float | None 
         loaded = LoadedPlan(plan.model_copy(update={"panel": panels}), loaded.library, loaded.path)
     ways = {(panel.tilt, panel.azimuth) for panel in loaded.plan.panel}
     way = ways.pop() if len(ways) == 1 else (float("nan"), float("nan"))
-    run = simulate(loaded, bands=(TYPICAL,))
+    run = simulate(loaded, bands=(TYPICAL,), house=False)
     band = run.bands["typical"]
     return Turned(*way, band.target_flow, band.target_air_changes), run
 

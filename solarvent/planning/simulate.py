@@ -45,7 +45,7 @@ class Run:
     ventilation : Ventilation
         The air that goes with it.
     house : HouseRun
-        What the house does, shut, with its openings, with its fans and with both.
+        What the house does, shut, with its openings, with its fans and with both; None if it was left out.
     hours : pandas.DataFrame
         One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
     bands : dict of str to BandResult
@@ -58,7 +58,7 @@ class Run:
     conditions: Conditions
     electrical: Electrical
     ventilation: Ventilation
-    house: HouseRun
+    house: HouseRun | None
     hours: pd.DataFrame
     bands: dict[str, BandResult]
 
@@ -84,7 +84,11 @@ class BandResult:
 
 
 def simulate(
-    loaded: LoadedPlan, day: date | None = None, step: float | None = None, bands: tuple[Band, ...] = BANDS
+    loaded: LoadedPlan,
+    day: date | None = None,
+    step: float | None = None,
+    bands: tuple[Band, ...] = BANDS,
+    house: bool = True,
 ) -> Run:
     """Simulate a plan over its year of weather, or over one day.
 
@@ -98,6 +102,8 @@ def simulate(
         Length of a step within that day. [s]
     bands : tuple of Band
         Which readings of the plates to work out; the first gives the hours.
+    house : bool
+        Carry the house through time; without it, which takes a third of the time, temp_inside is NaN.
 
     Returns
     -------
@@ -109,23 +115,26 @@ def simulate(
     SolarventError
         Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
     """
-    return simulate_under(loaded, conditions(loaded, day, step), bands)
+    return simulate_under(loaded, conditions(loaded, day, step), bands, house)
 
 
-def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS) -> Run:
+def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS, house: bool = True) -> Run:
     """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`."""
     harness = build_harness(loaded)
     wired = circuits(harness, loaded)
     spells = sun.spells
     weather = sun.weather if spells.whole else sun.weather.take(spells.moment_step)
-    results, first = {}, None
+    results: dict[str, BandResult] = {}
+    first = None
     for band in bands:
         moments = _electrical(loaded, wired, sun, band)
         by_fan = dict(zip(_fan_ids(loaded), moments.fan_voltage, strict=True))
         electrical = over_steps(moments, spells)
         air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
         results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
-        first = first or (electrical, air, house_under(loaded, sun, moments.fan_voltage, moments.running))
+        if first is None:
+            inside = house_under(loaded, sun, moments.fan_voltage, moments.running) if house else None
+            first = (electrical, air, inside)
     assert first is not None
     hours = _hours_table(loaded, sun, *first)
     return Run(loaded, harness, wired, sun, *first, hours, results)
@@ -277,7 +286,7 @@ def hours_of_need(loaded: LoadedPlan, times: pd.DatetimeIndex) -> np.ndarray:
 
 
 def _hours_table(
-    loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun
+    loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun | None
 ) -> pd.DataFrame:
     """Put everything that changes from step to step into one table."""
     import pandas as pd
@@ -300,7 +309,7 @@ def _hours_table(
         "fans_running": electrical.running.sum(axis=0),
         "flow": air.flow,
         "air_changes": air_changes(air.flow, volume(loaded)),
-        "temp_inside": house.case("both"),
+        "temp_inside": np.full(len(weather), np.nan) if house is None else house.case("both"),
     }
     for row, name in enumerate(_fan_ids(loaded)):
         columns[f"voltage.{name}"] = electrical.fan_voltage[row]

@@ -54,7 +54,7 @@ def answer_year(loaded: LoadedPlan, month: int | None, start: str, end: str, for
     from solarvent.report import afternoons_text, airflow_data
 
     number = month or hottest_month(loaded, plan_weather(loaded))
-    run = simulate(for_span(loaded, number, start, end))
+    run = simulate(for_span(loaded, number, start, end), house=False)
     days = afternoons(run, start, end)
     if number not in set(days["month"]):
         months = ", ".join(str(one) for one in sorted(set(days["month"])))

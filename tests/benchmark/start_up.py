@@ -23,6 +23,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LIMITS = (
     ("--help", "import click", 2.5),
     ("run", "import pvlib", 2.5),
+    ("airflow --year", "import pvlib", 3.0),
     ("meter", "import pvlib", 2.5),
 )
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
 from solarvent.physics.sky import (
+    SKY_WORDS,
     clear_sky,
     clear_sky_at,
     clear_sky_index,
@@ -180,3 +181,38 @@ def test_a_split_adds_up_and_leaves_no_beam_with_the_sun_down(zenith, ghi, day):
 
 def test_no_light_has_no_diffuse_fraction():
     assert np.isnan(diffuse_fraction([0.0, np.nan], [40.0, 40.0], [80, 80])).all()
+
+
+@pytest.mark.parametrize(("kind", "factor"), [("thin", 0.6), ("ordinary", 0.25), ("dark", 0.12)])
+def test_a_full_cover_is_of_three_kinds(kind, factor):
+    # Common practice, no source; the ordinary one by Kasten & Czeplak.
+    assert cloud_factor(8, kind) == pytest.approx(factor)
+    assert cloud_factor([0, 4, 7], kind).tolist() == cloud_factor([0, 4, 7]).tolist()
+
+
+@pytest.mark.parametrize(("elevation", "ghi"), [(30, 425), (60, 758), (90, 880)])
+def test_clear_sky_is_above_that_of_the_cloud_relation(elevation, ghi):
+    # SOL-18: F. Kasten, G. Czeplak 1980: 910 sin h - 30, at Hamburg in 1964-1973, whose air was hazy; ours lies up to
+    # 11 % above it at a turbidity of 5, but for a low sun, and 3 to 15 % at 4. Only their factor is used, on our sky.
+    hazy, usual = clear_sky_at([90.0 - elevation] * 2, 1367.0, [5.0, 4.0]).ghi
+    assert 0.93 < hazy / ghi < 1.12
+    assert 1.0 < usual / ghi < 1.17
+
+
+def test_diffuse_share_beside_the_one_measured_with_the_cloud_relation():
+    # SOL-19: Kasten & Czeplak 1980 (from memory): 0.3 + 0.7 (N / 8)^2 of global light. Erbs sees only how much light is
+    # left, and cloud relation and Erbs together call a half covered sky clearer than it was there: at 30 degrees from
+    # the zenith up to 0.20 less diffuse light at 4 oktas, and nearly the same from 6 oktas on.
+    oktas = np.arange(9)
+    clear = clear_sky_at(np.full(9, 30.0), 1330.0, 4.0).ghi
+    apart = (
+        diffuse_fraction(clear * cloud_factor(oktas), np.full(9, 30.0), np.full(9, 172)) - 0.3 - 0.7 * (oktas / 8) ** 2
+    )
+    assert apart[4] == pytest.approx(-0.20, abs=0.01)
+    assert np.abs(apart).max() < 0.21
+    assert np.abs(apart[6:]).max() < 0.09
+
+
+def test_every_okta_has_its_words():
+    assert len(SKY_WORDS) == 10
+    assert [words.aviation for words in SKY_WORDS[:9]] == ["SKC", *["FEW"] * 2, *["SCT"] * 2, *["BKN"] * 3, "OVC"]
