@@ -27,6 +27,7 @@ _COMMANDS = {
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("parts", "List and show the parts library."),
     "schema": ("schema", "Print the JSON Schema of the plan file, for editors."),
+    "about": ("about", "The models behind the answers, and how far to trust them."),
 }
 
 

@@ -10,7 +10,7 @@ from solarvent.planning.simulate import Run, hours_of_need
 
 #: How far a temperature of the model may be off, from the sum of squares of all lines of the sensitivity table
 #: (solarvent about models): the hottest hour, and the coldest. [K]
-PEAK_BAND, NIGHT_BAND = 5.0, 2.0
+PEAK_BAND, NIGHT_BAND = 5.0, 3.0
 
 
 @dataclass(frozen=True)
