@@ -131,7 +131,7 @@ def voltage_findings(run: Run, worst: WorstCase, system: str) -> Iterator[Findin
     for fan in run.loaded.plan.fan:
         name, limit = str(fan.id), fan.maximum_voltage
         volts = worst.turning[name]
-        cold = f"In bright sun at {show(worst.temp_air, 'temperature', system)}"
+        cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         if volts > limit:
             text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
             yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,14 +11,18 @@ import numpy as np
 from solarvent.inputs.circuit import Circuit, leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
+from solarvent.physics.broken_sky import SHADOW_LEVEL
 from solarvent.physics.panel import cell_temperature
+from solarvent.physics.sky import CLOUD_EDGE
 from solarvent.planning.bands import HIGH
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.operation import point
 from solarvent.planning.simulate import fan_electrical
 
-#: Light of a clear sky with bright clouds around the sun. [W/m2]
-BRIGHT = 1100.0
+#: Light of a clear sky on a panel that faces the sun. [W/m2]
+CLEAR = 1000.0
+#: Light of a clear sky with bright clouds around the sun, for hours and for minutes. [W/m2]
+BRIGHT, EDGE = (share * CLEAR for share in CLOUD_EDGE)
 #: If a plan names no record low, its coldest hour less this. [K]
 _MARGIN = 5.0
 
@@ -47,8 +52,9 @@ class WorstCase:
 def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float) -> WorstCase:
     """Find the highest voltages of a plan.
 
-    For the open circuit the cells are as cold as the air, as they are at sunrise; for turning fans they are as warm
-    as the bright sky makes them.
+    For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
+    and the higher voltage counts: a bright sky, with cells as warm as it makes them; and the edge of a cloud, brighter
+    for minutes, with cells that are still as cool as its shadow left them.
 
     Parameters
     ----------
@@ -67,29 +73,37 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
     fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
     by_id = {str(panel.id): panel for panel in loaded.plan.panel}
 
-    def parameters(panel: Panel, temp_cell: float) -> tuple[np.ndarray, ...]:
-        return panel_parameters(panel, np.array([BRIGHT]), np.array([temp_cell]), HIGH)
+    def parameters(panel: Panel, irradiance: float, warmed_by: float) -> tuple[np.ndarray, ...]:
+        temp_cell = cell_temperature(np.array([warmed_by]), cold, panel.noct)
+        return panel_parameters(panel, np.array([irradiance]), temp_cell, HIGH)
 
     open_circuit, turning, failed = {}, {}, {}
     for circuit in wired:
         panels = [by_id[name] for name in leaves(circuit.source)]
         names = list(leaves(circuit.load))
         own = {name: fans[name] for name in names}
-        frozen = {str(panel.id): parameters(panel, cold) for panel in panels}
-        warm = {str(panel.id): parameters(panel, float(cell_temperature(BRIGHT, cold, panel.noct))) for panel in panels}
+        frozen = {str(panel.id): parameters(panel, BRIGHT, 0.0) for panel in panels}
+        suns = [
+            {str(panel.id): parameters(panel, light, warmed_by) for panel in panels}
+            for light, warmed_by in ((BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
+        ]
         all_on: dict[str, Any] = dict.fromkeys(names, "turning")
         open_circuit[str(panels[0].id)] = float(
             point(circuit, frozen, own, dict.fromkeys(names, "open")).open_circuit_voltage[0]
         )
-        turning |= _fan_volts(point(circuit, warm, own, all_on))
+        turning |= _highest(point(circuit, sun, own, all_on) for sun in suns)
         for lost in names if len(names) > 1 else []:
-            left = _fan_volts(point(circuit, warm, own, all_on | {lost: "open"}))
+            left = _highest(point(circuit, sun, own, all_on | {lost: "open"}) for sun in suns)
             for name in names:
                 if name != lost:
                     failed[name] = max(failed.get(name, 0.0), left[name])
     return WorstCase(cold, open_circuit, turning, failed)
 
 
-def _fan_volts(reading: Any) -> dict[str, float]:
-    """Terminal voltage by fan at the first step of a point."""
-    return dict(zip(reading.fan_ids, reading.fan_voltage[:, 0].tolist(), strict=True))
+def _highest(readings: Iterable[Any]) -> dict[str, float]:
+    """Highest terminal voltage by fan at the first step of several points."""
+    highest: dict[str, float] = {}
+    for reading in readings:
+        for name, volts in zip(reading.fan_ids, reading.fan_voltage[:, 0].tolist(), strict=True):
+            highest[name] = max(highest.get(name, 0.0), volts)
+    return highest
