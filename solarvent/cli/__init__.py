@@ -23,6 +23,7 @@ _COMMANDS = {
     "airflow": ("airflow", "The air moved under a given sky, month and span of hours; the real afternoons."),
     "need": ("need", "How much air keeps the house below a temperature."),
     "night": ("night", "Cold nights: frost, water mass, backup heat."),
+    "report": ("report", "The whole answer as one page for a browser, a phone or the printer."),
     "new": ("new", "Write a commented starter plan."),
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("parts", "List and show the parts library."),

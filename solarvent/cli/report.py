@@ -1,0 +1,50 @@
+"""``solarvent report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from solarvent.cli.options import (
+    EXAMPLE_NOTE,
+    deliver,
+    leave,
+    output_options,
+    parts_option,
+    plan_argument,
+    units_option,
+)
+
+
+@click.command("report")
+@plan_argument
+@click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, broken and overcast days are shown.")
+@parts_option
+@units_option
+@output_options
+def command(plan: Path | None, month: int | None, parts_folder: Path | None, units: str | None, output: Path | None,
+            force: bool) -> None:  # fmt: skip
+    """Write the whole answer on PLAN (without one, the embedded example) as one page for a browser, phone or printer.
+
+    The page is one HTML file: no network, no other file. Ends with exit code 3 if a finding says stop.
+
+    Example:  solarvent report my-plan.toml -o plan.html
+    """
+    from solarvent.inputs.loading import load_plan
+    from solarvent.planning.bench import prepare
+    from solarvent.planning.checks import find
+    from solarvent.planning.simulate import simulate
+    from solarvent.report.files import refuse_to_clobber
+    from solarvent.report.page import render_page
+
+    if output is not None:
+        refuse_to_clobber(output, force=force)
+    loaded = load_plan(plan, parts_folder)
+    system = units or loaded.plan.units
+    result = simulate(loaded)
+    findings = find(result, system)
+    bench = prepare(loaded, system=system)
+    text = render_page(result, findings, bench, system, month, EXAMPLE_NOTE if plan is None else "")
+    deliver(text, output, force)
+    leave(findings)

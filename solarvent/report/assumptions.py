@@ -1,0 +1,116 @@
+"""What an answer rests on: each model and assumption with the plan's own figures and its source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from solarvent.base.quantities import show
+from solarvent.physics.broken_sky import SHADOW_LEVEL
+from solarvent.planning.simulate import Run
+
+_PRACTICE = "common practice, no source"
+
+
+class Assumption(NamedTuple):
+    """One line: what it is about, what is assumed here, and where that comes from."""
+
+    about: str
+    here: str
+    source: str
+
+
+def assumptions(run: Run, system: str) -> list[Assumption]:
+    """List what a run rests on.
+
+    Parameters
+    ----------
+    run : Run
+        A simulated plan.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    list of Assumption
+        In the order of the chain: weather, sky, sun, panel, wires, fans, air, house.
+    """
+    return [*_light(run), *_electrical(run, system), *_air(run, system)]
+
+
+def _light(run: Run) -> Iterator[Assumption]:
+    plan, weather = run.loaded.plan, run.conditions.weather.attrs
+    title, source = str(weather.get("title") or "hours"), str(weather.get("source") or "as the plan gives it")
+    yield Assumption("weather", f"{title}: a typical year, no forecast", source)
+    sky = plan.sky
+    shadow = f"{sky.shadow_level or SHADOW_LEVEL:.2f}"
+    yield Assumption(
+        "broken cloud",
+        f"An hour of broken cloud is spells of sun ({sky.sunlit_level:.2f} of a clear sky) and of shadow ({shadow}) that"
+        " keep its mean light.",
+        "assumption of this program; mean light by cloud: Kasten & Czeplak 1980",
+    )
+    yield Assumption(
+        "sun on the panel",
+        "; ".join(f"{panel.id}: tilt {panel.tilt:g}°, facing {panel.azimuth:g}°" for panel in plan.panel[:6]),
+        "clear sky: Ineichen & Perez 2002; tilted plane: Hay & Davies 1980; direct and diffuse: Erbs, Klein & Duffie"
+        " 1982",
+    )
+    clean = "; ".join(f"{panel.id}: {1 - panel.soiling:.0%} lost in dirt" for panel in plan.panel[:6])
+    yield Assumption("dirt on the panel", clean, _PRACTICE)
+
+
+def _electrical(run: Run, system: str) -> Iterator[Assumption]:
+    plan = run.loaded.plan
+    yield Assumption(
+        "panel",
+        "A single diode through the figures of the plate; weak panels give 0.80 of it (0.65 where only watts are known).",
+        "De Soto, Klein & Beckman 2006; the spread: common practice, no source",
+    )
+    heat = "; ".join(
+        f"{panel.id}: {show(panel.noct, 'temperature', system)} in the maker's test light" for panel in plan.panel[:6]
+    )
+    yield Assumption("warmth of the cells", heat, "Ross 1980")
+    contact = show(plan.wiring.contact_resistance, "resistance", system)
+    yield Assumption("wires and joints", f"copper by gauge, both ways; {contact} a contact", _PRACTICE)
+    spread = sorted({fan.tolerance for fan in plan.fan})
+    yield Assumption(
+        "fans, electrical",
+        f"Each starts at its start voltage against a locked rotor; fans stray by {_percent(spread)}.",
+        "data sheets and common practice, no single source",
+    )
+
+
+def _percent(shares: list[float]) -> str:
+    first, last = shares[0], shares[-1]
+    return f"{first:.0%}" if first == last else f"{first:.0%} to {last:.0%}"
+
+
+def _air(run: Run, system: str) -> Iterator[Assumption]:
+    plan = run.loaded.plan
+    claimed = sorted({fan.delivered for fan in plan.fan if not fan.curve})
+    curve = (
+        f"{_percent(claimed)} of the claimed flow, by the fan laws" if claimed else "measured curves, by the fan laws"
+    )
+    yield Assumption(
+        "fans, air", f"Flow follows the voltage: {curve}.", "fan laws; the share: common practice, no source"
+    )
+    yield Assumption(
+        "wind",
+        f"{plan.place.wind_share:.0%} of the wind of the weather station reaches the house.",
+        "pressure on a wall: Swami & Chandra 1987 (coefficients from memory)",
+    )
+    house = plan.house
+    yield Assumption(
+        "enough air",
+        f"what keeps the house within {show(plan.target.rise, 'temperature difference', system)} of outside in a sunny hour"
+        if plan.target.flow is None and plan.target.air_changes is None
+        else "as the plan asks for",
+        "ANSI/ASAE EP406.4 (form of the balance from memory)",
+    )
+    yield Assumption(
+        "house",
+        f"{house.shape}, cover {house.cover}, {house.tightness}, planting {house.planting}; heat is stored in air, soil"
+        " and the masses that the plan names",
+        "balance of heat through time; figures of covers: see the parts library",
+    )

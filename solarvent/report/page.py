@@ -1,0 +1,203 @@
+"""The page: the whole answer in one HTML file that needs nothing else, on a screen, a phone or paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from solarvent import __version__
+from solarvent.planning.air_checks import sunny_need
+from solarvent.planning.bench import Bench
+from solarvent.planning.checklist import checklist, stops
+from solarvent.planning.findings import LEVELS, Finding
+from solarvent.planning.operating_curves import operating_curves
+from solarvent.planning.shopping import shopping
+from solarvent.planning.simulate import Run, hours_of_need
+from solarvent.planning.year import TellingDay, day_hours, telling_days
+from solarvent.report import page_parts as parts
+from solarvent.report.assumptions import assumptions
+from solarvent.report.charts import DayPicture, day_chart, day_words, operating_chart, operating_words
+from solarvent.report.drawing import wiring_drawing
+
+#: Longer titles are cut on the page; the file of the plan keeps them whole.
+_TITLE = 160
+_MOST_CIRCUITS = 4
+_LEVEL_WORDS = {"stop": "Stop", "warn": "Look at this first", "note": "Note"}
+#: Nothing may be fetched, posted or run; only the page's own style counts, which charts carry inline.
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+
+
+@dataclass(frozen=True)
+class Part:
+    """A section that another module adds to the page.
+
+    Attributes
+    ----------
+    key, title : str
+        The anchor, and the heading.
+    lines : list of str
+        Sentences before the table.
+    headers, rows : list
+        The table; none if there are no rows.
+    picture : str
+        An ``svg`` element, or nothing.
+    """
+
+    key: str
+    title: str
+    lines: Sequence[str] = ()
+    headers: Sequence[str] = ()
+    rows: Sequence[Sequence[str]] = ()
+    picture: str = ""
+
+
+def render_page(
+    run: Run,
+    findings: Sequence[Finding],
+    bench: Bench,
+    system: str,
+    month: int | None = None,
+    note: str = "",
+    more: Sequence[Part] = (),
+) -> str:
+    """Write the page of a simulated plan.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year.
+    findings : sequence of Finding
+        Worst first.
+    bench : Bench
+        For the wiring picture and the checklist.
+    system : {"metric", "us"}
+        Units.
+    month : int, optional
+        Whose days are shown; by default the hottest of those in which air is needed.
+    note : str
+        Said under the title.
+    more : sequence of Part
+        Further sections, put before the checklist.
+
+    Returns
+    -------
+    str
+        HTML. Whatever words the plan holds stand in it as text.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=PackageLoader("solarvent.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
+    return environment.get_template("page.html").render(content(run, findings, bench, system, month, note, more))
+
+
+def content(
+    run: Run,
+    findings: Sequence[Finding],
+    bench: Bench,
+    system: str,
+    month: int | None,
+    note: str,
+    more: Sequence[Part],
+) -> dict[str, Any]:
+    """Collect everything that the template shows; parameters as for :func:`render_page`."""
+    plan = run.loaded.plan
+    title = " ".join(plan.title.split())
+    days = telling_days(run, month or hottest_month(run))
+    curves = operating_curves(run)
+    ordered = list(findings)
+    return {
+        "title": title if len(title) <= _TITLE else title[: _TITLE - 1] + "…",
+        "note": note,
+        "policy": POLICY,
+        "version": __version__,
+        "verdict": parts.verdict(run, ordered),
+        "worst": next((finding.level for finding in ordered), "none"),
+        "answer": parts.answer(run, days, ordered, system),
+        "strips": parts.strips(run, days),
+        "findings": grouped(ordered),
+        "level_words": _LEVEL_WORDS,
+        "days": [_day(run, day, system) for day in days],
+        "map": parts.year_map(run),
+        "curves": [
+            {"picture": operating_chart(curve, f"curves{number}"), "words": operating_words(curve), "fans": curve.fans}
+            for number, curve in enumerate(curves[:_MOST_CIRCUITS], start=1)
+        ],
+        "more_curves": max(len(curves) - _MOST_CIRCUITS, 0),
+        "wiring": wiring_drawing(bench),
+        "more": more,
+        "phases": _phases(bench),
+        "stops": stops(bench),
+        "light": f"{bench.irradiance:.0f}",
+        "cells": f"{bench.temp_cell:.0f}",
+        "shopping": shopping(bench),
+        "assumptions": assumptions(run, system),
+        "cautions": parts.cautions(plan),
+    }
+
+
+def hottest_month(run: Run) -> int:
+    """Choose the month of need with the hottest hours of need."""
+    need = hours_of_need(run.loaded, run.conditions.times)
+    hours = run.hours[need] if need.any() else run.hours
+    return int(hours.groupby("month")["temp_air"].mean().idxmax())
+
+
+def grouped(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Put findings of one kind that call for the same deed together, in the order given."""
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.level, finding.code, finding.do), []).append(finding)
+    return [
+        {
+            "level": level,
+            "code": code,
+            "do": do,
+            "parts": [finding.part for finding in members if finding.part],
+            "texts": list(dict.fromkeys(finding.text for finding in members)),
+        }
+        for (level, code, do), members in sorted(groups.items(), key=lambda item: LEVELS.index(item[0][0]))
+    ]
+
+
+def _day(run: Run, day: TellingDay, system: str) -> dict[str, Any]:
+    """One day: its picture, its words, and its hours as a table."""
+    plan, need = run.loaded.plan, sunny_need(run)
+    sky = parts.SKY_NAMES[day.kind]
+    picture = DayPicture(
+        name=f"day-{sky}",
+        title=f"{sky} day, {day.day:%d %B}",
+        hours=day_hours(run, day.day),
+        step=run.conditions.step / 3600.0,
+        fans=tuple(plan.fan),
+        wanted=need.wanted_air_changes if need else float("nan"),
+        need=tuple(int(text[:2]) + int(text[3:]) / 60 for text in (plan.target.start, plan.target.end)),  # type: ignore[arg-type]
+    )
+    headers, rows = parts.day_table(run, day, system)
+    return {
+        "sky": sky,
+        "date": f"{day.day:%d %B}".lstrip("0"),
+        "light": f"{day.irradiation / 1000:.1f}",
+        "picture": day_chart(picture, system),
+        "words": day_words(picture, system),
+        "headers": headers,
+        "rows": rows,
+    }
+
+
+def _phases(bench: Bench) -> list[dict[str, Any]]:
+    """The steps of the checklist by phase, numbered through."""
+    numbered = enumerate(checklist(bench), start=1)
+    return [
+        {"name": phase[0].upper() + phase[1:], "steps": [{"number": number, "step": step} for number, step in group]}
+        for phase, group in groupby(numbered, key=lambda pair: pair[1].phase)
+    ]

@@ -1,0 +1,230 @@
+"""The parts of the page that are words, strips and tables: the short answer, the days at a glance, the map of the year."""
+
+from __future__ import annotations
+
+from calendar import month_abbr, month_name
+from dataclasses import dataclass
+from math import ceil, isnan
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.base.columns import COLUMNS
+from solarvent.base.quantities import show
+from solarvent.inputs.plan import Plan
+from solarvent.planning.air_checks import sunny_need
+from solarvent.planning.findings import Finding
+from solarvent.planning.simulate import Run, hours_of_need
+from solarvent.planning.year import TellingDay, day_hours
+from solarvent.report.layout import CAUTIONS, cell, spread
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
+_TINTS = 5
+
+
+def verdict(run: Run, findings: list[Finding]) -> str:
+    """Say the answer in a few words: whether to build it, and whether the air is enough."""
+    if any(finding.level == "stop" for finding in findings):
+        return "Do not build it like this."
+    share = share_of_need(run)
+    if isnan(share):
+        return "It works."
+    return "It works, and the air is enough." if share >= 1 else "It works, but the air is not enough for full sun."
+
+
+def share_of_need(run: Run) -> float:
+    """Mean flow in the hours of need as a share of what a sunny hour wants; NaN if the run has none. [-]"""
+    wanted = sunny_need(run)
+    if wanted is None or wanted.wanted <= 0:
+        return float("nan")
+    return run.bands["typical"].target_flow / wanted.wanted
+
+
+def answer(run: Run, days: tuple[TellingDay, ...], findings: list[Finding], system: str) -> list[str]:
+    """Write the three sentences: when the fans turn, how much air that is, what to do first."""
+    plan, bands = run.loaded.plan, run.bands
+    sentences = [_when(run, days)]
+    if not isnan(bands["typical"].target_flow):
+        changes = spread(*(bands[name].target_air_changes for name in ("typical", "low", "high")), ".2g")
+        flow = show(bands["typical"].target_flow, "flow", system)
+        share = share_of_need(run)
+        enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
+        sentences.append(
+            f"From {plan.target.start} to {plan.target.end} in {_months(plan.months_of_need)} they move {flow} on"
+            f" average: {changes} air changes an hour{enough}."
+        )
+    else:
+        sentences.append("The weather has none of the hours in which air is needed.")
+    pressing = next((finding for finding in findings if finding.level != "note"), None)
+    first = f"Do this first: {pressing.do}" if pressing else "Nothing that was checked speaks against building it."
+    return [*sentences, first]
+
+
+def _months(numbers: list[int]) -> str:
+    """Name months, a run of them by its ends."""
+    follows = all((b - a) % 12 == 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    if follows and len(numbers) > 1:
+        return f"{month_name[numbers[0]]} to {month_name[numbers[-1]]}"
+    return ", ".join(month_name[number] for number in numbers)
+
+
+def _when(run: Run, days: tuple[TellingDay, ...]) -> str:
+    parts = []
+    for day in days:
+        span = turning_span(day_hours(run, day.day), run.conditions.step / 3600.0)
+        words = f"from {clock_words(span[0])} to {clock_words(span[1])}" if span else "not at all"
+        parts.append((SKY_NAMES[day.kind], words))
+    if not parts:
+        return "There is no lit day in the weather."
+    (sky, words), *rest = parts
+    month = month_name[days[0].day.month]
+    more = "".join(f", {other_words} on {_an(other)} one" for other, other_words in rest)
+    return f"On {_an(sky)} {month} day fans turn {words}{more}."
+
+
+def _an(word: str) -> str:
+    return f"an {word}" if word[0] in "aeiou" else f"a {word}"
+
+
+def turning_span(hours: pd.DataFrame, step: float) -> tuple[float, float] | None:
+    """Clock hours between which fans turn on a day; None if none does."""
+    turning = hours[hours["fans_running"] > 0]
+    if turning.empty:
+        return None
+    first, last = (time.hour + time.minute / 60 for time in (turning.index[0], turning.index[-1]))
+    return first, last + step
+
+
+def clock_words(hours: float) -> str:
+    """Write hours of the clock as a time."""
+    minutes = round(hours * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One day at a glance: a bar for each hour from midnight to midnight.
+
+    Attributes
+    ----------
+    sky, date, words : str
+        Which day, and the same in words.
+    bars : list of tuple
+        Left edge [h], height as a share of the highest bar of all strips.
+    sun : list of tuple
+        Left edge [h], light as a share of 1000 W/m2.
+    """
+
+    sky: str
+    date: str
+    words: str
+    bars: list[tuple[float, float]]
+    sun: list[tuple[float, float]]
+
+
+def strips(run: Run, days: tuple[TellingDay, ...]) -> list[Strip]:
+    """Give the days at a glance, by the hour."""
+    tables = [_by_hour(day_hours(run, day.day)) for day in days]
+    highest = max((float(table["air_changes"].max()) for table in tables if len(table)), default=0.0) or 1.0
+    found = []
+    for day, table in zip(days, tables, strict=True):
+        span = turning_span(day_hours(run, day.day), run.conditions.step / 3600.0)
+        most = float(table["air_changes"].max()) if len(table) else 0.0
+        words = (
+            f"{clock_words(span[0])} to {clock_words(span[1])}, up to {most:.2g} changes/h" if span else "none turns"
+        )
+        found.append(
+            Strip(
+                SKY_NAMES[day.kind],
+                f"{day.day.day} {month_name[day.day.month]}",
+                words,
+                [(float(hour), float(value) / highest) for hour, value in table["air_changes"].items()],
+                [(float(hour), min(float(value) / 1000, 1.0)) for hour, value in table["poa_global"].items()],
+            )
+        )
+    return found
+
+
+def _by_hour(hours: pd.DataFrame) -> pd.DataFrame:
+    index: Any = hours.index
+    return hours[["air_changes", "poa_global"]].groupby(index.hour).mean()
+
+
+@dataclass(frozen=True)
+class YearMap:
+    """Mean air changes by month and hour.
+
+    Attributes
+    ----------
+    hours : list of int
+        The columns: clock hours in which a panel is lit in some month.
+    rows : list of tuple
+        Month, and for each hour its figure as text, its tint 0-5, and whether air is needed then.
+    """
+
+    hours: list[int]
+    rows: list[tuple[str, list[tuple[str, int, bool]]]]
+
+
+def year_map(run: Run) -> YearMap:
+    """Average the air changes by month and clock hour."""
+    index: Any = run.hours.index
+    columns = ["air_changes", "poa_global"]
+    table = run.hours[columns].assign(need=hours_of_need(run.loaded, run.conditions.times))
+    mean = table.groupby([run.hours["month"].to_numpy(), index.hour]).mean()
+    lit = mean[mean["poa_global"] > 1.0].index.get_level_values(1)
+    hours = list(range(int(lit.min()), int(lit.max()) + 1)) if len(lit) else []
+    highest = max(float(mean["air_changes"].max()), 1e-9)
+    rows = []
+    for month in sorted(set(mean.index.get_level_values(0))):
+        cells = []
+        for hour in hours:
+            row = mean.loc[(month, hour)] if (month, hour) in mean.index else None
+            value = 0.0 if row is None else float(row["air_changes"])
+            tint = 0 if value < 0.05 else min(ceil(_TINTS * value / highest), _TINTS)
+            text = "" if value < 0.05 else f"{value:.0f}" if highest >= 10 or value >= 1 else f"{value:.1f}".lstrip("0")
+            cells.append((text, tint, row is not None and bool(row["need"] > 0)))
+        rows.append((month_abbr[int(month)], cells))
+    return YearMap(hours, rows)
+
+
+def day_table(run: Run, day: TellingDay, system: str) -> tuple[list[str], list[list[str]]]:
+    """Give the hours of a day as a small table: headers and rows."""
+    hours, fans = day_hours(run, day.day), run.loaded.plan.fan
+    names = ("poa_global", "temp_air", "temp_inside")
+    headers = ["from", *(COLUMNS[name].heading(system) for name in names), "fans [V]", "turning", "changes [1/h]"]
+    rows = []
+    for time, row in hours.iterrows():
+        volts = np.array([row[f"voltage.{fan.id}"] for fan in fans])
+        low, high = f"{volts.min():.1f}", f"{volts.max():.1f}"
+        rows.append(
+            [
+                f"{time:%H:%M}",
+                *(cell(name, row[name], system) for name in names),
+                low if low == high else f"{low} to {high}",
+                f"{round(row['fans_running'], 1):g} of {len(fans)}",
+                cell("air_changes", row["air_changes"], system),
+            ]
+        )
+    return headers, rows
+
+
+def cautions(plan: Plan) -> list[str]:
+    """Give the cautions that fit a plan."""
+    found = list(CAUTIONS)
+    found.append("Keep joints dry and off the ground; an indoor extension lead is no outdoor cable.")
+    if plan.house.use == "coop":
+        found.append("Animals die in hours when air fails: have an alarm, and openings that need no power.")
+    if plan.heater is not None:
+        found.append(
+            "A heater that burns fuel in a closed house makes carbon monoxide, which kills people, and ethylene, which"
+            " harms plants: give it its own air and flue."
+        )
+    if plan.mass:
+        found.append("Water is heavy: a 55 gal drum weighs 208 kg. Set it on firm level ground, where it cannot tip.")
+    if plan.battery is not None:
+        found.append("A battery can push hundreds of amperes: a fuse at its + pole comes first, and no spark near it.")
+    return found
