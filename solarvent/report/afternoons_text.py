@@ -43,12 +43,19 @@ def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str
     changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
     plan = run.loaded.plan
     lines = [paragraph(plan.title[:200]), *([paragraph(note)] if note else [])]
-    lines.append(paragraph(f"Weather: {run.conditions.weather.attrs.get('title', 'hours')}. {_year_clock(run)}"))
+    attrs = run.conditions.weather.attrs
+    lines.append(paragraph(f"Weather: {attrs.get('title', 'hours')}. {_year_clock(run)}"))
+    lines += [paragraph(text) for text in attrs.get("notes", ())]
+    own_wish = target.flow is None and target.air_changes is None
+    wish = (
+        f"what their own sun wants ({chosen['wanted']:.0f} in the middle)"
+        if own_wish
+        else f"the {chosen['wanted']:.0f} that the plan asks for"
+    )
     short = paragraph(
         f"On {name} {part}s ({target.start} to {target.end}): {changes} air changes an hour on average, running"
-        f" {chosen['running']:.0%} of the time. {chosen['reached']:.0f} of {chosen['days']:.0f} get what their"
-        f" own sun wants ({chosen['wanted']:.0f} in the middle); half get {chosen['middle']:.0f} or more, the worst"
-        f" tenth {chosen['low']:.0f} or less."
+        f" {chosen['running']:.0%} of the time. {chosen['reached']:.0f} of {chosen['days']:.0f} get {wish}; half get"
+        f" {chosen['middle']:.0f} or more, the worst tenth {chosen['low']:.0f} or less."
     )
     blocks = ["\n".join(lines), short, heading(f"The {part}s by month") + "\n" + _months_table(months)]
     blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(hottest(own), system))

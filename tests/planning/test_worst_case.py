@@ -25,7 +25,8 @@ def volts(loaded, circuit, irradiance, warmed_by, cold):
 @pytest.mark.parametrize("panel", ["panel-10w", "panel-30w", "panel-50w"])
 def test_at_the_edge_of_a_cloud_cool_cells_meet_the_brightest_light(small_plan, panel):
     # 1.1 to 1.3 times a clear sky, for minutes: common practice, no source.
-    assert [BRIGHT / CLEAR, EDGE / CLEAR] == pytest.approx([1.1, 1.3])
+    shares = [light / CLEAR for light in (BRIGHT, EDGE)]
+    assert shares == pytest.approx([1.1, 1.3])
     loaded = small_plan({"panel.0.part": panel})
     circuit = simulate(loaded, date(2001, 6, 21), house=False).circuits[0]
     worst = worst_case(loaded, (circuit,), -5.0)
