@@ -174,7 +174,7 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
 def _content(argument: str) -> tuple[str, dict[str, Any]]:
     """Find and read one file."""
     path = Path(argument)
-    if path.suffix == "" and not path.exists():
+    if path.suffix != ".toml" and not path.exists():
         names = shipped_kits()
         if argument not in names:
             hint = nearest(argument, names)

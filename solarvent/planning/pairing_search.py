@@ -51,6 +51,8 @@ class Joint(NamedTuple):
         True if the person puts each conductor where it belongs.
     side : int
         The side that feeds it.
+    before : int or None
+        The poles at the source end, against the habit of its connector.
     """
 
     source: Port
@@ -58,6 +60,7 @@ class Joint(NamedTuple):
     flip: int | None
     chosen: bool
     side: int
+    before: int | None
 
 
 class Use(NamedTuple):
@@ -100,14 +103,14 @@ class Found:
         In an order in which they can be made, from the sources on.
     costs : tuple of int
         Pieces bought (or ends cut), fans not fed, fans reversed or on the wrong side, fans of unknown polarity, joints,
-        weather (2 for a joint that must stay dry, 1 if it needs shelter).
+        weather (2 for a joint that must stay dry, 1 if it needs shelter), ends of what is bought.
     """
 
     joints: tuple[Joint, ...]
     costs: tuple[int, ...]
 
 
-COSTS = ("bought", "unfed", "wrong", "unknown", "joints", "weather")
+COSTS = ("bought", "unfed", "wrong", "unknown", "joints", "weather", "spare")
 
 
 def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
@@ -206,7 +209,7 @@ class _Program:
                     *sorted(side for side in sides if self.suits(part, side)),
                 )
             group = found.setdefault(mark, _Group(part, ways, price, []))
-            group.names.extend([name] * most)
+            group.names.extend([name] if most == 1 else [f"{name}-{number}" for number in range(1, most + 1)])
         return list(found.values())
 
     def _choices(self) -> list[_Choice]:
@@ -241,11 +244,11 @@ class _Program:
             wrong = flip == 1 or not self.suits(group.part, kind.side)
             if wrong and self.strict:
                 return
-            costs = (group.price, 0, int(wrong), int(flip is None), 1, weather)
+            costs = (group.price, 0, int(wrong), int(flip is None), 1, weather, 0)
             arriving = kind.flip if not chosen else own if flip == 0 else None
             yield _Choice(number, use, kind, _given(use, arriving, kind.side), flip, chosen, costs)
             return
-        costs = (group.price, 0, 0, 0, 1, weather)
+        costs = (group.price, 0, 0, 0, 1, weather, len(use.outlets) if group.price else 0)
         for arriving in (0, 1) if chosen and kind.flip is not None and self.poles else (kind.flip,):
             yield _Choice(number, use, kind, _given(use, arriving, kind.side), arriving, chosen, costs)
 
@@ -329,6 +332,7 @@ class _Program:
                 choice.flip,
                 choice.chosen,
                 choice.taken.side,
+                choice.taken.flip,
             )
             for kind, (end, connector, _) in zip(choice.given, choice.use.outlets, strict=True):
                 open_ends.setdefault(kind, []).append(Port(sink, end, connector))

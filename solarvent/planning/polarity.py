@@ -18,7 +18,7 @@ from solarvent.inputs.connectors import (
     usual_at_load,
 )
 from solarvent.inputs.harness import Port
-from solarvent.inputs.parts import Connector, Fan, Lead, Part, Splitter
+from solarvent.inputs.parts import Connector, Fan, Part, Splitter
 from solarvent.planning.findings import Finding
 
 _WORDS = {0: "kept", 1: "reversed", None: "unknown"}
@@ -164,16 +164,13 @@ def verdict(arrivals: Iterable[Arrival]) -> str:
 
 def _across(part: Part, taken: str, given: str, families: Families) -> int | None:
     """Tell how a part crosses between two of its ends."""
-    if isinstance(part, Lead | Fan):
-        ends, names = (part.inlet, part.outlet), ("inlet", "outlet")
-    elif isinstance(part, Splitter):
-        ends, names = (part.trunk, part.branch), ("trunk", "branch")
-    else:
-        return 0
+    names = ("trunk", "branch") if isinstance(part, Splitter) else ("inlet", "outlet")
+    ends = tuple(getattr(part, name, None) for name in names)
+    crosses = getattr(part, "crosses", None)
     first, second = ends
     if first is None or second is None:
-        return None if part.crosses is None else int(part.crosses)
-    across = crossing(first, second, part.crosses, families)
+        return None if crosses is None else int(crosses)
+    across = crossing(first, second, crosses, families)
     return across if taken.startswith(names[0]) else turned_crossing(across, (first, second), families)
 
 
@@ -190,7 +187,9 @@ def polarity_findings(walk: Walk) -> Iterator[Finding]:
     unknown_at: dict[frozenset[str], list[str]] = {}
     for fan, arrivals in walk.fans().items():
         for item in sorted(arrivals, key=lambda item: item.source):
-            group, key = (reversed_by, item.flipped_by) if item.word == "reversed" else (unknown_at, item.unknown_at)
+            # Alike fans of unknown poles behind the same wires are one matter.
+            wires = frozenset(name for name in item.unknown_at if not isinstance(walk.parts[name], Fan))
+            group, key = (reversed_by, item.flipped_by) if item.word == "reversed" else (unknown_at, wires)
             if item.word != "kept" and fan not in group.setdefault(key, []):
                 group[key].append(fan)
         if len({item.flip for item in arrivals if item.flip is not None}) > 1:
@@ -231,21 +230,24 @@ def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
     return Finding("stop" if severe else "warn", "polarity-reversed", parts[0], text, do)
 
 
-def _unknown(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
+def _unknown(walk: Walk, wires: list[str], fans: list[str]) -> Finding:
     """Say what is not known, and where to find out."""
-    known = [name for name in parts if not isinstance(walk.parts[name], Fan)]
-    fan_parts = [name for name in parts if isinstance(walk.parts[name], Fan)]
+    own = [name for name in fans if any(name in item.unknown_at for item in walk.fans()[name])]
     last = next(join for join in walk.joins if join.sink.part == fans[0]).source
     steps = []
-    if known:
-        end = f", a {in_words(last.connector, walk.families)}" if last.connector else ""
-        steps.append(f"Meter at the last plug before {_list(fans)} ({last.part}{end}): note which contact is +.")
-    if fan_parts:
-        few = f"Find the + of {_list(fan_parts)}: the sign on the label, or try it on a 9 to 12 V battery."
+    if wires:
+        end = f", {in_words(last.connector, walk.families)}" if last.connector else ""
+        steps.append(
+            f"Meter at the last plug before {_list(fans)} ({last.part}{end}): positive reading = red probe on +."
+        )
+    if own:
+        few = f"Find the + of {_list(own)}: the sign on the label, or try it on a 9 to 12 V battery."
         many = "Find the + of one fan, by its label or on a 9 to 12 V battery, and look whether all are alike."
-        steps.append(few if len(fan_parts) < 3 else many)
-    text = f"It is not known which contact is + at {_list(parts)}, so the poles at {_list(fans)} are not known."
-    return Finding("warn", "polarity-unknown", parts[0], text, " ".join(steps))
+        steps.append(few if len(own) < 3 else many)
+    text = (
+        f"It is not known which contact is + at {_list([*wires, *own])}, so the poles at {_list(fans)} are not known."
+    )
+    return Finding("warn", "polarity-unknown", (wires or own)[0], text, " ".join(steps))
 
 
 def _list(names: list[str]) -> str:

@@ -1,0 +1,49 @@
+"""``solarvent pair``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from solarvent.cli import EXIT_STOP
+from solarvent.cli.options import deliver, format_option, output_options, parts_option
+
+_EXAMPLE = "trio-right-splitter"
+
+
+@click.command("pair")
+@click.argument("boxes", nargs=-1, metavar="KIT-or-PLAN...")
+@parts_option
+@format_option("text", "json")
+@output_options
+def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output: Path | None, force: bool) -> None:
+    """Can the parts in these boxes be joined so that every fan is fed, and rightly?
+
+    KIT is the name of a kit that ships (without any argument they are listed, with an example), or a file that says
+    what is in your box; several pool their parts. Of a PLAN with runs, the given joins are checked.
+
+    Answers yes, yes after metering, or no; if no, what is the least to buy and where to cut instead. Exit code 3 for
+    no, and for reversed poles.
+
+    Example:  solarvent pair trio-wrong-splitter
+
+    Example:  solarvent pair my-box.toml second-box.toml
+    """
+    from solarvent.inputs.kit import load_boxes
+    from solarvent.planning.pairing import pair
+    from solarvent.report.pairing_text import pairing_data, pairing_text
+
+    if not boxes:
+        from solarvent.inputs.kit import shipped_kits
+
+        click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
+    answer = pair(load_boxes(boxes or (_EXAMPLE,), parts_folder))
+    if form == "json":
+        import json
+
+        deliver(json.dumps(pairing_data(answer), ensure_ascii=False, indent=2), output, force)
+    else:
+        deliver(pairing_text(answer), output, force)
+    if answer.feasible == "no":
+        click.get_current_context().exit(EXIT_STOP)
