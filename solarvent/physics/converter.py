@@ -24,7 +24,6 @@ JUMP = 1e-7
 """Width of the step between off and on, as a share of the cut-out voltage."""
 
 _GRID_RATIO = 1.01  # constant power is bent: 1 % steps keep it to 1e-5 of its current
-_LEAST_LOAD = 1e-12  # A; keeps the input current rising where the load draws nothing
 _HALVINGS = 40
 _BLOCK = 24  # nodes at once
 
@@ -156,7 +155,8 @@ def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, h
         with np.errstate(divide="ignore", invalid="ignore"):
             taken = outlet * drawn / (np.interp(drawn, amps, shares) * inlet) + converter.quiescent_current
     on = inlet >= converter.cut_out if converter.cut_out > 0 else np.ones(len(inlet), dtype=bool)
-    taken = np.where(on, taken, OFF_CONDUCTANCE * inlet) + _LEAST_LOAD * (inlet > 0)
+    # The last term keeps the current rising where the load takes none or a linear regulator holds it.
+    taken = np.where(on, taken, 0.0) + OFF_CONDUCTANCE * inlet
     if converter.cut_out == 0:
         taken[0] = 0.0
     return InputSide(inlet, taken, np.where(on, outlet, 0.0), np.where(on, drawn, 0.0))

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.base.errors import DomainError
-from solarvent.inputs.circuit import Circuit, Joined, Leaf, Through, leaves
-from solarvent.physics import operate as running
+from solarvent.inputs.circuit import Circuit, leaves
 from solarvent.planning.branches import RETRY_DUTY, FanElectrical, LoadSide, SourceSide, State, losses
+from solarvent.planning.running_states import RunningStates
 from solarvent.planning.settle import settle
 
 __all__ = [
@@ -157,8 +157,8 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     DomainError
         If the fans can turn in more than 64 combinations, or an id of the circuit is missing.
     """
-    source, load = _sides(circuit, panels, fans)
-    states = _RunningStates(source, load)
+    source, load = sides_of(circuit, panels, fans)
+    states = RunningStates(source, load)
     reached = states.reached
     rows, steps, regulators = len(load.ids), source.steps, tuple(load.converters)
     voltage = np.zeros(steps)
@@ -230,7 +230,7 @@ def point(
     DomainError
         If an id of the circuit is missing.
     """
-    source, load = _sides(circuit, panels, fans)
+    source, load = sides_of(circuit, panels, fans)
     _require("state", load.ids, states)
     at_rest = settle(source.source, load, states, source.steps)
     voltage, terminals = at_rest.voltage, at_rest.fans
@@ -283,7 +283,7 @@ def thresholds(
     """
     rising = np.arange(0.0, HIGHEST_IRRADIANCE + 0.5 * resolution, resolution)
     sweep = np.concatenate([rising, rising[::-1]])
-    states = _RunningStates(*_sides(circuit, panels_at(sweep), fans))
+    states = RunningStates(*sides_of(circuit, panels_at(sweep), fans))
     turning = states.by_fan(states.sets[states.reached].T, turning=True)
     found = {}
     for name, turns in zip(states.load.ids, turning, strict=True):
@@ -294,94 +294,7 @@ def thresholds(
     return found
 
 
-class _RunningStates:
-    """The running sets of a circuit, the tests between them, and the set of every step."""
-
-    def __init__(self, source: SourceSide, load: LoadSide) -> None:
-        self.source, self.load = source, load
-        self.groups = load.groups()
-        self.sets = running.running_sets([len(group) for group in self.groups])
-        in_series = _in_series(load.branch)
-        self._rest: dict[str, State] = {
-            name: "retrying" if load.fans[name].retrying and name not in in_series else "held" for name in load.ids
-        }
-        self._hunts = np.zeros((len(self.sets), len(load.converters), source.steps), dtype=bool)
-        keeps, starts = self._tests()
-        first = [load.fans[group[0]] for group in self.groups]
-        order = range(len(first))
-        table = running.transitions(
-            self.sets,
-            keeps,
-            starts,
-            sorted(order, key=lambda group: first[group].start_voltage),
-            sorted(order, key=lambda group: (-self._falls_at(group), -group)),
-        )
-        self.reached = running.pass_in_time(table)
-        found = running.hunting(self.sets, keeps, starts, self.reached)
-        self.hunting = self.by_fan(self.sets[self.reached].T, turning=False) & self.by_fan(found)
-
-    @property
-    def failed_attempts(self) -> np.ndarray:
-        """Where a converter falls off when a standing fan tries to start, shape (converters, steps)."""
-        return self._hunts[self.reached, :, np.arange(self.source.steps)].T
-
-    def standing(self, position: int, retrying: State | None = None) -> dict[str, State]:
-        """The state of each fan in a set; standing retrying fans may be put into another state."""
-        states: dict[str, State] = {}
-        for group, count in zip(self.groups, self.sets[position], strict=True):
-            for place, name in enumerate(group):
-                rest = retrying if retrying and self._rest[name] == "retrying" else self._rest[name]
-                states[name] = "turning" if place < count else rest
-        return states
-
-    def by_fan(self, by_group: np.ndarray, turning: bool | None = None) -> np.ndarray:
-        """Rows of groups as rows of fans; counts become which fans turn, or which stand."""
-        rows = {}
-        for group, row in zip(self.groups, by_group, strict=True):
-            for place, name in enumerate(group):
-                rows[name] = row if turning is None else (place < row) == turning
-        return np.array([rows[name] for name in self.load.ids])
-
-    def _falls_at(self, group: int) -> float:
-        """Voltage at the cut at which a group falls to its run-down voltage, when all fans turn."""
-        fan = self.load.fans[self.groups[group][0]]
-        table, rows = self.load.table(self.standing(len(self.sets) - 1))
-        reached = table.point_at_terminal(rows[fan.id], fan.run_down_voltage)
-        return reached[0] if reached else float("inf")
-
-    def _tests(self) -> tuple[np.ndarray, np.ndarray]:
-        """Whether the fans of each group keep turning, and whether one can start, by set and step."""
-        shape = (*self.sets.shape, self.source.steps)
-        keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        for position, members in enumerate(self.sets):
-            states = self.standing(position)
-            for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
-                fan = self.load.fans[group[0]]
-                if count:
-                    keeps[position, place] = self._reaches(states, group[0], fan.run_down_voltage)
-                if count < len(group):
-                    trying = group[count]
-                    attempt = self.standing(position, retrying="open") | {trying: "held"}
-                    starts[position, place] = self._reaches(attempt, trying, fan.start_voltage, position)
-        return keeps, starts
-
-    def _reaches(
-        self, states: Mapping[str, State], name: str, voltage: float, position: int | None = None
-    ) -> np.ndarray:
-        """Whether the source brings a fan's terminals to a voltage, by step; an attempt may make converters hunt."""
-        if self.load.converters:
-            at_rest = settle(self.source.source, self.load, states, self.source.steps)
-            if position is not None:
-                self._hunts[position] |= at_rest.hunting
-            return at_rest.fans[self.load.ids.index(name), 0] >= voltage
-        table, rows = self.load.table(states)
-        needed = table.point_at_terminal(rows[name], voltage)
-        if needed is None:
-            return np.zeros(self.source.steps, dtype=bool)
-        return self.source.source.holds(*needed)
-
-
-def _sides(
+def sides_of(
     circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, FanElectrical]
 ) -> tuple[SourceSide, LoadSide]:
     """Both sides of a circuit."""
@@ -397,15 +310,3 @@ def _require(kind: str, ids: object, given: Mapping[str, object]) -> None:
         raise DomainError.single(
             "circuit", f"no {kind} is given for {', '.join(missing)}", f"give a {kind} for each id"
         )
-
-
-def _in_series(branch: object) -> set[str]:
-    """The fans that lie in a series string."""
-    match branch:
-        case Leaf():
-            return set()
-        case Through(child=child):
-            return _in_series(child)
-        case Joined("series", _):
-            return set(leaves(branch))
-    return {name for member in branch.members for name in _in_series(member)}

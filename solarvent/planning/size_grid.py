@@ -1,0 +1,253 @@
+"""One panel and a load, for many panels, loads and hours: thresholds and voltages without a search for roots.
+
+The current of a single diode at a given voltage is straight in the light on it (De Soto et al. 2006). So the light that
+takes a load to any point of its curve is explicit, and with it the light from which a fan starts or keeps turning. The
+voltage in a given light is read off the same points backwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from solarvent.inputs.circuit import Branch, Leaf, Through
+from solarvent.physics import operate as running
+from solarvent.physics.load import LoadTable
+from solarvent.physics.single_diode import SingleDiode, operating_parameters
+from solarvent.planning.branches import FanElectrical, LoadSide
+from solarvent.planning.running_states import RunningSets
+
+TEMPERATURE_STEP = 4.0
+TEMPERATURES = np.arange(-40.0, 108.0, TEMPERATURE_STEP)
+_REFERENCE = 1000.0  # W/m2
+
+
+@dataclass(frozen=True, eq=False)
+class Light:
+    """Light on the cells of one panel; shared by all designs with a panel in this place.
+
+    Attributes
+    ----------
+    reference : SingleDiode
+        The panel that designs are multiples of.
+    irradiance, temp_cell : array (moments,)
+        In the order in which they pass. [W/m2], [degC]
+    """
+
+    reference: SingleDiode
+    irradiance: np.ndarray
+    temp_cell: np.ndarray
+
+    @cached_property
+    def diode(self) -> tuple[np.ndarray, ...]:
+        """The reference at 1000 W/m2 at every moment, in pvlib's order."""
+        return operating_parameters(self.reference, _REFERENCE, self.temp_cell)
+
+    @cached_property
+    def nodes(self) -> tuple[np.ndarray, ...]:
+        """The reference at 1000 W/m2 at the nodes of temperature."""
+        return operating_parameters(self.reference, _REFERENCE, TEMPERATURES)
+
+
+def needed_light(diode: tuple[np.ndarray, ...], size: float, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+    """Light that takes a panel to a voltage and current.
+
+    The diode voltage is ``V + I R_s``; then ``I = G/1000 (I_L - V_d / R_sh) - I_0 (exp(V_d / a) - 1)`` is solved for G.
+
+    Parameters
+    ----------
+    diode : tuple of array
+        Of the reference at 1000 W/m2 and some temperatures, in pvlib's order.
+    size : float
+        Of the panel, as a share of the reference.
+    voltage, current : array
+        [V], [A]
+
+    Returns
+    -------
+    array
+        Infinite where no light does it. [W/m2]
+    """
+    photocurrent, saturation_current, resistance_series, resistance_shunt, slope = diode
+    share = current / size
+    across = voltage + share * resistance_series
+    dark = saturation_current * np.expm1(np.minimum(across / slope, 300.0))
+    lit = photocurrent - across / resistance_shunt
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(lit > 0, _REFERENCE * (share + dark) / lit, np.inf)
+
+
+class Load:
+    """Fans behind their leads, whose tables serve for panels of any size.
+
+    Parameters
+    ----------
+    branch : Leaf, Through or Joined
+        The load side of the circuit, with all that lies in line.
+    fans : mapping of str to FanElectrical
+        By id.
+    highest : float
+        Open-circuit voltage of the panel in the cold, or more. [V]
+    """
+
+    def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
+        side = LoadSide(branch, fans, highest)
+        self.running = running_sets = RunningSets(side)
+        self.sets, self.groups = running_sets.sets, running_sets.groups
+        self.side = side
+        #: (set, group) -> the points of the load from which on the turning fans keep turning, or a standing one starts.
+        self.keeping: dict[tuple[int, int], _Test] = {}
+        self.starting: dict[tuple[int, int], _Test] = {}
+        for position, members in enumerate(self.sets):
+            for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
+                fan = fans[group[0]]
+                if count:
+                    states = running_sets.standing(position)
+                    self.keeping[position, place] = self._test(states, group[0], fan.run_down_voltage)
+                if attempt := running_sets.attempt(position, place):
+                    self.starting[position, place] = self._test(*attempt, fan.start_voltage)
+        self.tables = [side.table(running_sets.standing(position)) for position in range(len(self.sets))]
+
+    def on(self, table: LoadTable, rows: Mapping[str, int]) -> np.ndarray:
+        """Tell at which points of a table all converters are on."""
+        found = np.ones(len(table.voltage), dtype=bool)
+        for name, law in self.side.converters.items():
+            found &= table.terminals[rows[name], 0] >= law.cut_out
+        return found
+
+    def _test(self, states: Mapping[str, str], name: str, voltage: float) -> _Test:
+        """The points of the load at which a fan's terminals have a voltage."""
+        table, rows = self.side.table(states)  # type: ignore[arg-type]
+        cut_in = max((law.cut_in for law in self.side.converters.values()), default=0.0)
+        if table.rising:
+            point = table.point_at_terminal(rows[name], voltage)
+            volts, amps = (np.array([value]) for value in point) if point else (np.empty(0), np.empty(0))
+        else:
+            enough = (table.terminals[rows[name], 0] >= voltage) & self.on(table, rows)
+            volts, amps = table.voltage[enough], table.current[enough]
+        return _Test(volts, amps, cut_in)
+
+
+@dataclass(frozen=True, eq=False)
+class _Test:
+    """Points of a load, of which any one that the panel can hold will do, and a voltage that it must have before."""
+
+    voltage: np.ndarray
+    current: np.ndarray
+    cut_in: float
+
+    def light(self, light: Light, size: float) -> np.ndarray | float:
+        """Light from which on it is passed, at every moment. [W/m2]"""
+        if not len(self.voltage):
+            return np.inf
+        if len(self.voltage) == 1:
+            least = needed_light(light.diode, size, self.voltage[0], self.current[0])
+        else:
+            points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
+            least = np.interp(light.temp_cell, TEMPERATURES, points.min(axis=0))
+        if self.cut_in > 0:
+            least = np.maximum(least, needed_light(light.diode, size, self.cut_in, 0.0))
+        return least
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """What a design does, moment by moment.
+
+    Attributes
+    ----------
+    turning : array (groups, moments) of int
+        How many fans of each group turn.
+    voltage : array (groups, moments)
+        At the turning fans; 0 where none turns. [V]
+    starts_from : array (groups, moments)
+        Light from which one more fan would start; infinite if none would. [W/m2]
+    """
+
+    turning: np.ndarray
+    voltage: np.ndarray
+    starts_from: np.ndarray
+
+
+def course(load: Load, light: Light, size: float) -> Course:
+    """Carry a design through its moments.
+
+    Parameters
+    ----------
+    load : Load
+        The fans and all that lies between them and the panel.
+    light : Light
+        On the panel.
+    size : float
+        Of the panel, as a share of the reference: all its currents are so many times as large.
+
+    Returns
+    -------
+    Course
+        As :func:`solarvent.planning.operation.operate` gives it, to a few hundredths of a volt.
+    """
+    sets, moments = load.sets, light.irradiance.size
+    keeps, starts = np.ones((*sets.shape, moments), dtype=bool), np.zeros((*sets.shape, moments), dtype=bool)
+    limits = {}
+    for key, test in load.keeping.items():
+        keeps[key] = light.irradiance >= test.light(light, size)
+    for key, test in load.starting.items():
+        limits[key] = test.light(light, size)
+        starts[key] = light.irradiance >= limits[key]
+    order = load.running.start_order, load.running.stop_order
+    reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
+    voltage = np.zeros((sets.shape[1], moments))
+    starts_from = np.full((sets.shape[1], moments), np.inf)
+    for position in np.unique(reached):
+        here = np.flatnonzero(reached == position)
+        for place, count in enumerate(sets[position]):
+            if count:
+                voltage[place, here] = _voltage(load, position, place, light, size, here)
+            if (position, place) in limits:
+                starts_from[place, here] = np.broadcast_to(limits[position, place], moments)[here]
+    return Course(sets[reached].T, voltage, starts_from)
+
+
+def _voltage(load: Load, position: int, place: int, light: Light, size: float, here: np.ndarray) -> np.ndarray:
+    """Voltage of a group's turning fans in some of the moments: between the curves of the next two temperatures. [V]"""
+    table, rows = load.tables[position]
+    terminal = table.terminals[rows[load.groups[place][0]], 0]
+    rests = np.ones(len(terminal), dtype=bool) if table.rising else load.on(table, rows)
+    terminal = terminal[rests]
+    lights = needed_light(light.nodes, size, table.voltage[rests, None], table.current[rests, None])
+    irradiance, heat = light.irradiance[here], light.temp_cell[here]
+    way = np.clip((heat - TEMPERATURES[0]) / TEMPERATURE_STEP, 0.0, len(TEMPERATURES) - 1.001)
+    below = way.astype(int)
+    order = np.argsort(below, kind="stable")
+    edges = np.searchsorted(below[order], np.arange(len(TEMPERATURES)))
+    volts = np.zeros((2, len(here)))
+    for node in np.unique(below):
+        chosen = order[edges[node] : edges[node + 1]]
+        for side in (0, 1):
+            needed, reached = _resting(table, terminal, lights[:, node + side])
+            volts[side, chosen] = np.interp(irradiance[chosen], needed, reached)
+    share = way - below
+    return volts[0] + share * (volts[1] - volts[0])
+
+
+def _resting(table: LoadTable, terminal: np.ndarray, lights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The points at which the circuit rests, by rising light: that light and the voltage at a fan."""
+    if not table.rising:
+        # Where the load bends back, less light serves a point higher up: only that one is come to.
+        upper = np.minimum.accumulate(lights[::-1])[::-1]
+        lights, terminal = lights[lights <= upper], terminal[lights <= upper]
+    known = np.isfinite(lights)
+    return lights[known], terminal[known]
+
+
+def in_line(source: Branch, load: Branch) -> Branch | None:
+    """The load with what lies in line with a single panel put before it; None if the source is no single panel."""
+    match source:
+        case Leaf():
+            return load
+        case Through(child, resistance, diode, parts):
+            return in_line(child, Through(load, resistance, diode, parts))
+    return None
