@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.inputs.house import Mass
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.physics.heat_balance import Masses
-from solarvent.planning.house_model import HouseModel, side_area
+from solarvent.planning.house_model import MOST_CAUGHT, HouseModel, side_area
 
 #: A standing drum of 55 US gal: litres, surface and front [L], [m2], [m2] (typical).
 _DRUM = (208.2, 1.87, 0.51)
@@ -26,12 +26,11 @@ def drums(litres: float) -> Mass:
 
 
 def add_mass(loaded: LoadedPlan, model: HouseModel, mass: Mass) -> HouseModel:
-    """Put one more thing into a house; the sun that it catches was lost before, or fell on the others."""
-    own = model.side_sun
+    """Put one more thing into a house; it catches sun that was on its way out at the sides."""
     area = mass.count * mass.sun_area * mass.sunlit
-    crossing = side_area(loaded)
-    # The more things stand in the light, the less each further one finds.
-    caught = own * (1 - np.exp(-area / crossing)) / (1 / mass.film + mass.inner_resistance) / mass.film
+    left = model.side_sun - (1 - MOST_CAUGHT) * model.crossing
+    caught = np.minimum(model.crossing * area / side_area(loaded), np.maximum(left, 0.0))
+    caught = caught / (1 / mass.film + mass.inner_resistance) / mass.film
     surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
     new = (mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0)
     grown = (np.vstack([old, [[value]]]) for old, value in zip(vars(model.masses).values(), new, strict=True))

@@ -25,6 +25,8 @@ _LEAF = {"empty": 0.0, "half": 0.5, "full": 0.9}
 _CAUGHT = {"empty": 0.1, "half": 0.3, "full": 0.5}
 #: Water that floor and leaves give off also in the dark (typical: 2, 10 and 20 g an hour). [kg/(s m2)]
 _SEEPING = {"empty": 2e-3 / 3600, "half": 10e-3 / 3600, "full": 20e-3 / 3600}
+#: However much stands in a house, a tenth of the light to the sides finds its way out (typical).
+MOST_CAUGHT = 0.9
 #: A solid back wall catches half of the light that crosses a lean-to (typical).
 _BACK_WALL = 0.5
 #: Bars and shelves stop a tenth of the light that the sheets pass (typical).
@@ -71,8 +73,8 @@ class HouseModel:
         [m2]
     light : array, shape (steps,)
         All of the sun that stays in the house. [W]
-    side_sun : array, shape (steps,)
-        Sun that crosses the house and leaves through the other side, which things could still catch. [W]
+    crossing, side_sun : array, shape (steps,)
+        Sun that crosses the house towards its sides, and what of it goes out there; as heat, if it were caught. [W]
     latent : array, shape (steps,)
         Of it, what leaves turn into vapour. [W]
     seeping : float
@@ -102,6 +104,7 @@ class HouseModel:
     temp_sol_air: np.ndarray
     cover_area: float
     light: np.ndarray
+    crossing: np.ndarray
     side_sun: np.ndarray
     latent: np.ndarray
     seeping: float
@@ -154,7 +157,7 @@ def house_model(
     vapour = humidity / 100.0 * np.asarray(moist_air.saturation_pressure(air))
     dew = np.asarray(moist_air.dew_point(vapour))
     dark = np.asarray(position.apparent_zenith) >= 90.0
-    floor, things, crossing, absorbed, views = _light(loaded, weather, position, months)
+    floor, things, leaving, absorbed, views = _light(loaded, weather, position, months)
     convective, radiative = glazing.outside_film(wind * plan.place.wind_share, air)
     sky = night_sky.sky_temperature(air, dew, _column(weather, "opaque_cover", 0.0))
     u_value = np.asarray(glazing.u_value_in_wind(loaded.cover(plan.house.cover).u_value, convective + radiative))
@@ -176,7 +179,8 @@ def house_model(
         ),
         cover_area=geometry(loaded).cover_area,
         light=floor + things,
-        side_sun=crossing,
+        crossing=things + leaving,
+        side_sun=leaving,
         latent=latent,
         seeping=_SEEPING[planting(loaded)] * geometry(loaded).floor_area,
         sun_air=sun_air,
@@ -221,9 +225,9 @@ def _light(
     caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / side_area(loaded)
     if house.shape == "lean-to":
         caught = 1 - (1 - caught) * (1 - _BACK_WALL)
-    caught = min(caught, 0.9)
+    caught = min(caught, MOST_CAUGHT)
     floor, things = glazing.kept_light(passed * slanted, passed * slant * ghi * size.floor_area, caught, _ABSORPTANCE)
-    crossing = things * (1 - caught) / caught
+    leaving = things * (1 - caught) / caught
     absorbed = cover.absorptance * whole / size.cover_area
     return (
         floor,

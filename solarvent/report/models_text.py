@@ -42,8 +42,8 @@ MODELS = (
     ),
     Model(
         "vapour",
-        "leaves turn 0 / 0.25 / 0.5 of the light into vapour (empty, half, full); it leaves with the air, or settles as dew"
-        " on the cover and gives 1 - U/hi of its heat back",
+        "leaves turn 0 / 0.25 / 0.5 of the light into vapour (empty, half, full); it leaves with the air, or settles as"
+        " dew on the cover and gives 1 - U/hi of its heat back",
         "EP406 (from memory); Lewis relation; Willits 2003 measured 0.5 to 1.75",
         "steady from step to step; the vapour in the air is not stored",
         "0.15 of the light; in a cold shut house leaves give less than this",
@@ -81,14 +81,14 @@ MODELS = (
 )
 
 _PRACTICE = (
-    "Held against common practice (no source) with one set of inputs, chosen before the first run and not changed since:"
-    " a hobby house of 7 m2 with openers and two small fans in full sun at 21 degC comes to 32 degC (practice 28-37);"
-    " its vents just cracked under cloud, 5 K over outside (3-5); nights 4 K over outside after sun (3-6), 1 K in a long"
-    " dull spell (nothing).",
-    "Two it misses, both on the cold side. Shut in full sun: 42 degC (54-60). On a dry floor of boards, without plants and"
-    " wind, it would be 49; for the rest the model has no cause to show, and a thermometer in the sun under the ridge is"
-    " the likely one. With 830 L of water after a sunny winter day: 4.6 degC in the evening and 0.9 at dawn (6.7 and 2.8);"
-    " by day it had 19 degC where practice had 29, so its water began the night colder.",
+    "Held against common practice (no source) with one set of inputs, chosen before the first run and not changed"
+    " since: a hobby house of 7 m2 with openers and two small fans in full sun at 21 degC comes to 32 degC (practice"
+    " 28-37); its vents just cracked under cloud, 5 K over outside (3-5); nights 4 K over outside after sun (3-6), 1 K"
+    " in a long dull spell (nothing).",
+    "Two it misses, both on the cold side. Shut in full sun: 42 degC (54-60). On a dry floor of boards, without plants"
+    " and wind, it would be 49; for the rest the model has no cause to show, and a thermometer in the sun under the"
+    " ridge is the likely one. With 830 L of water after a sunny winter day: 4.6 degC in the evening and 0.9 at dawn"
+    " (6.7 and 2.8); by day it had 19 degC where practice had 29, so its water began the night colder.",
 )
 
 
@@ -118,8 +118,8 @@ def render_models() -> str:
     )
     blocks.append(
         paragraph(
-            f"Together, as the root of the sum of squares, the hottest hour is good to {PEAK_BAND:.0f} K and the coldest"
-            f" to {NIGHT_BAND:.0f} K, more or less. Do not trust a tenth of a degree."
+            f"Together, as the root of the sum of squares, the hottest hour is good to {PEAK_BAND:.0f} K and the"
+            f" coldest to {NIGHT_BAND:.0f} K, more or less. Do not trust a tenth of a degree."
         )
     )
     blocks += [paragraph(text) for text in _PRACTICE]
