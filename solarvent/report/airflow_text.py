@@ -30,7 +30,7 @@ _GUIDE = (
 
 def part_of_day(start: str, end: str) -> str:
     """Name a span of clock time: morning, afternoon, or else day."""
-    if end <= "13:00":
+    if start < "11:00" and end <= "13:00":
         return "morning"
     return "afternoon" if start >= "11:00" and end <= "19:00" else "day"
 
