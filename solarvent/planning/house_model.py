@@ -232,7 +232,7 @@ def _light(
     return (
         floor,
         things,
-        crossing,
+        leaving,
         absorbed,
         float(pieces.area @ night_sky.sky_view(pieces.surface_tilt) / size.cover_area),
     )

@@ -166,8 +166,8 @@ def test_wind_on_its_wall_stops_a_weak_fan():
 
 def test_a_vent_too_heavy_for_its_opener_stays_shut(small_plan):
     vent = {
-        "id": "roof-vent", "part": "window-vent", "area": "0.4 m2", "on": "roof", "height": "2 m", "opener": "wax-opener",
-        "vent_weight": "9 kg",
+        "id": "roof-vent", "part": "window-vent", "area": "0.4 m2", "on": "roof", "height": "2 m",
+        "opener": "wax-opener", "vent_weight": "9 kg",
     }  # fmt: skip
     loaded = small_plan({"opening.0": vent})
     light = small_plan({"opening.0": vent | {"vent_weight": "5 kg"}})
