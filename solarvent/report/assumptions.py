@@ -46,8 +46,8 @@ def _light(run: Run) -> Iterator[Assumption]:
     shadow = f"{sky.shadow_level or SHADOW_LEVEL:.2f}"
     yield Assumption(
         "broken cloud",
-        f"An hour of broken cloud is spells of sun ({sky.sunlit_level:.2f} of a clear sky) and of shadow ({shadow}) that"
-        " keep its mean light.",
+        f"An hour of broken cloud is spells of sun ({sky.sunlit_level:.2f} of a clear sky) and of shadow ({shadow})"
+        " that keep its mean light.",
         "assumption of this program; mean light by cloud: Kasten & Czeplak 1980",
     )
     yield Assumption(
@@ -64,7 +64,8 @@ def _electrical(run: Run, system: str) -> Iterator[Assumption]:
     plan = run.loaded.plan
     yield Assumption(
         "panel",
-        "A single diode through the figures of the plate; weak panels give 0.80 of it (0.65 where only watts are known).",
+        "A single diode through the figures of the plate; a weak panel gives 0.80 of it, 0.65 where only watts are"
+        " known.",
         "De Soto, Klein & Beckman 2006; the spread: common practice, no source",
     )
     heat = "; ".join(
@@ -101,11 +102,11 @@ def _air(run: Run, system: str) -> Iterator[Assumption]:
         "pressure on a wall: Swami & Chandra 1987 (coefficients from memory)",
     )
     house = plan.house
+    rise = show(plan.target.rise, "temperature difference", system)
+    asked = plan.target.flow is not None or plan.target.air_changes is not None
     yield Assumption(
         "enough air",
-        f"what keeps the house within {show(plan.target.rise, 'temperature difference', system)} of outside in a sunny hour"
-        if plan.target.flow is None and plan.target.air_changes is None
-        else "as the plan asks for",
+        "as the plan asks for" if asked else f"what keeps the house within {rise} of outside in a sunny hour",
         "ANSI/ASAE EP406.4 (form of the balance from memory)",
     )
     yield Assumption(

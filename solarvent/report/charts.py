@@ -122,7 +122,11 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         values = day.hours[f"voltage.{names[0]}"].to_numpy()
         style = form.FAN_DASHES[number % len(form.FAN_DASHES)]
         colour = form.FAN_COLOURS[number % len(form.FAN_COLOURS)]
-        axis.stairs(values, edges, baseline=None, color=colour, linestyle=style, linewidth=1.3, label=_short(names))
+        turns = day.hours[f"running.{names[0]}"].to_numpy() > 0
+        axis.stairs(np.where(turns, np.nan, values), edges, baseline=None, color=form.MUTED, linewidth=0.6,
+                    label="" if number else "standing")  # fmt: skip
+        axis.stairs(np.where(turns, values, np.nan), edges, baseline=None, color=colour, linestyle=style, linewidth=1.3,
+                    label=_short(names))  # fmt: skip
         top = max(top, float(values.max()), fan.start_voltage)
     limits = _limits(day.fans, top)
     top = max(top, *(volts for _, volts in limits)) * 1.12
@@ -134,9 +138,9 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         axis.axhspan(maximum, top, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.6)
     axis.set_ylim(0, top)
     axis.set_ylabel("V")
-    _title(axis, "Voltage at the fans")
-    if len(groups) > 1:
-        axis.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=2, frameon=False, fontsize=7.5, handlelength=2.2,
+    _title(axis, "Volts at the fans")
+    if len(groups) < 6:
+        axis.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize=7.5, handlelength=2.2,
                     borderpad=0, columnspacing=1)  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -24,9 +25,12 @@ from solarvent.report.drawing import wiring_drawing
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
 _MOST_CIRCUITS = 4
-_LEVEL_WORDS = {"stop": "Stop", "warn": "Look at this first", "note": "Note"}
+_LEVEL_WORDS = {"stop": "Stop", "warn": "Warning", "note": "Note"}
+#: Units behind a number or in a heading; a plan's own spelling, as in "[[m3/h, Pa], ...]", is left alone.
+_UNIT = re.compile(r"(?:(?<=\d )|(?<=[^\[]\[))(kWh/m2|W/m2|m3/h|m3/s|m2|m3|ft2|degC|degF)\b")
+_TYPESET = str.maketrans({"2": "²", "3": "³"})
 #: Nothing may be fetched, posted or run; only the page's own style counts, which charts carry inline.
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 
 @dataclass(frozen=True)
@@ -96,8 +100,14 @@ def render_page(
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.finalize = lambda value: typeset(value) if type(value) is str else value
     environment.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
     return environment.get_template("page.html").render(content(run, findings, bench, system, month, note, more))
+
+
+def typeset(text: str) -> str:
+    """Write units as people write them."""
+    return _UNIT.sub(lambda unit: unit[1].translate(_TYPESET).replace("deg", "°"), text)
 
 
 def content(

@@ -1,9 +1,10 @@
-"""The parts of the page that are words, strips and tables: the short answer, the days at a glance, the map of the year."""
+"""The parts of the page that are words, strips and tables: the answer, the days at a glance, the map of the year."""
 
 from __future__ import annotations
 
 from calendar import month_abbr, month_name
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil, isnan
 from typing import TYPE_CHECKING, Any
 
@@ -58,14 +59,19 @@ def answer(run: Run, days: tuple[TellingDay, ...], findings: list[Finding], syst
         )
     else:
         sentences.append("The weather has none of the hours in which air is needed.")
-    pressing = next((finding for finding in findings if finding.level != "note"), None)
-    first = f"Do this first: {pressing.do}" if pressing else "Nothing that was checked speaks against building it."
+    grave = [finding for finding in findings if finding.level == findings[0].level != "note"]
+    # Of equals, the one about the whole house goes before those about one part.
+    pressing = min(grave, key=lambda finding: bool(finding.part), default=None)
+    where = f" ({pressing.part})" if pressing and pressing.part else ""
+    first = (
+        f"Do this first{where}: {pressing.do}" if pressing else "Nothing that was checked speaks against building it."
+    )
     return [*sentences, first]
 
 
 def _months(numbers: list[int]) -> str:
     """Name months, a run of them by its ends."""
-    follows = all((b - a) % 12 == 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    follows = all((later - first) % 12 == 1 for first, later in pairwise(numbers))
     if follows and len(numbers) > 1:
         return f"{month_name[numbers[0]]} to {month_name[numbers[-1]]}"
     return ", ".join(month_name[number] for number in numbers)
@@ -185,7 +191,13 @@ def year_map(run: Run) -> YearMap:
             row = mean.loc[(month, hour)] if (month, hour) in mean.index else None
             value = 0.0 if row is None else float(row["air_changes"])
             tint = 0 if value < 0.05 else min(ceil(_TINTS * value / highest), _TINTS)
-            text = "" if value < 0.05 else f"{value:.0f}" if highest >= 10 or value >= 1 else f"{value:.1f}".lstrip("0")
+            text = (
+                ""
+                if value < (0.5 if highest >= 10 else 0.05)
+                else f"{value:.0f}"
+                if highest >= 10 or value >= 1
+                else f"{value:.1f}".lstrip("0")
+            )
             cells.append((text, tint, row is not None and bool(row["need"] > 0)))
         rows.append((month_abbr[int(month)], cells))
     return YearMap(hours, rows)
