@@ -1,18 +1,13 @@
-"""Findings on the house: what kills or hurts in it, and what it does to plants at night."""
+"""Findings on what stands in the house: heaters, drums, openers."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
-from solarvent.base.quantities import show
 from solarvent.inputs.house import Heater, Mass
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.planning.findings import Finding, sort_findings
+from solarvent.planning.findings import Finding
 from solarvent.planning.ventilation import leakage_area
-
-if TYPE_CHECKING:
-    from solarvent.planning.night import Night
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
 #: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
@@ -23,28 +18,25 @@ _WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
 
-def house_findings(loaded: LoadedPlan, night: Night | None = None) -> list[Finding]:
-    """Hold the things in a plan's house against what is safe, and its cold night against its plants.
+def house_findings(loaded: LoadedPlan) -> Iterator[Finding]:
+    """Hold the things that stand in a plan's house against what is safe.
 
     Parameters
     ----------
     loaded : LoadedPlan
         The plan.
-    night : Night, optional
-        Its coldest night; without it only what stands in the plan is looked at.
 
-    Returns
-    -------
-    list of Finding
-        Worst first.
+    Yields
+    ------
+    Finding
+        On heater, openers and masses.
     """
     plan = loaded.plan
-    found = [*(heater_findings(loaded, plan.heater) if plan.heater else ()), *opener_findings(loaded)]
+    if plan.heater is not None:
+        yield from heater_findings(loaded, plan.heater)
+    yield from opener_findings(loaded)
     for number, mass in enumerate(plan.mass, 1):
-        found += mass_findings(mass, mass.id or f"mass {number}")
-    if night is not None:
-        found += night_findings(loaded, night)
-    return sort_findings(found)
+        yield from mass_findings(mass, mass.id or f"mass {number}")
 
 
 def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
@@ -108,35 +100,3 @@ def opener_findings(loaded: LoadedPlan) -> Iterator[Finding]:
             do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
             name = one.id or f"opening {number}"
             yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")
-
-
-def night_findings(loaded: LoadedPlan, night: Night) -> Iterator[Finding]:
-    """Say what the coldest night does to plants, water and a battery."""
-    units = loaded.plan.units
-    crop = loaded.crop(loaded.plan.plants.crop)
-    lowest = night.minimum_inside
-    if lowest < crop.least:
-        text = (
-            f"On the coldest night it falls to {show(lowest, 'temperature', units, 1)} inside; {crop.name} are harmed"
-            f" below {show(crop.least, 'temperature', units, 1)}."
-        )
-        do = "Move them in, wrap them, or hold the house by water and a heater as told below."
-        yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
-    water = [mass for mass in loaded.plan.mass if mass.freezes]
-    if water and float(night.temp_mass.min()) < 0:
-        text = (
-            "The water begins to freeze on that night. Each 208 L would give another 19 kWh in doing so, which is not"
-            " counted here; a full shut drum bursts."
-        )
-        do = "Leave a hand's breadth of air in each drum, and the bungs loose."
-        yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
-    battery = loaded.plan.battery
-    if battery is not None:
-        limit, harm = (0.0, "must not be charged below 0 degC") if battery.kind == "lithium" else (
-            -7.0, "freezes at -7 to -12 degC when it is discharged (at -50 when full)"
-        )  # fmt: skip
-        if lowest < limit:
-            coldest = show(lowest, "temperature", units, 1)
-            text = f"A {battery.kind} battery in the house {harm}; it gets {coldest} there."
-            do = "Take it in for the winter, or insulate and hold it charged; fuse it at the post."
-            yield Finding("warn", "battery-frost", "battery", text, do, lowest, limit, "degC")

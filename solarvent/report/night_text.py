@@ -7,9 +7,9 @@ from math import isnan
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.planning.house_checks import house_findings
 from solarvent.planning.house_summary import NIGHT_BAND
 from solarvent.planning.night import TAP_WATER, Night, faded_after
+from solarvent.planning.night_findings import night_findings
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
 
@@ -41,7 +41,7 @@ def render_night(night: Night, system: str, note: str = "") -> str:
     """
     plan = night.run.loaded.plan
     blocks = [paragraph(plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
-    findings = list(house_findings(night.run.loaded, night))
+    findings = night_findings(night, system)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in _short_answer(night, system)))
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
@@ -155,7 +155,7 @@ def night_json(night: Night) -> str:
         {
             "schema": "solarvent.night/1",
             "title": night.run.loaded.plan.title,
-            "findings": finding_data(house_findings(night.run.loaded, night)),
+            "findings": finding_data(night_findings(night)),
             "hours": [
                 {
                     "time": time.isoformat(),

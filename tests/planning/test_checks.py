@@ -25,6 +25,11 @@ THERE = {"latitude": 36.1, "longitude": -79.95, "timezone": "America/New_York", 
 THIN = {"wiring.lead.wire": "24 AWG"}
 MEASURED = {"curve": [[0, 20], [60, 12], [110, 0]]}
 
+GAS = {"power": "20 kW", "fuel": "propane"}
+LEAD = {"power": "350 W", "cable": "extension"}
+DRUM = {"id": "drum", "part": "drum-208l"}
+VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
+
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
 CASES = {
     "panel-behind-cover": ("warn", "roof", {"panel.0.behind": "single-glass"}, {}),
@@ -83,6 +88,17 @@ CASES = {
     "record-low-warm": ("warn", "", {"place.record_low": "30 degC"}, {}),
     "weather-elsewhere": ("warn", "", TYPICAL_YEAR, TYPICAL_YEAR | {"place": THERE}),
     "weather-made": ("note", "", {"weather": {"climate": "cool-maritime"}}, {}),
+    "heater-fumes": ("stop", "heater", {"heater": GAS}, {"heater": GAS | {"flue": True}}),
+    "heater-starved": ("warn", "heater", {"heater": GAS}, {"heater": {"power": "350 W"}}),
+    "heater-extension": ("stop", "heater", {"heater": LEAD}, {"heater": LEAD | {"cable": "wall-socket"}}),
+    "mass-load": ("stop", "drum", {"mass": [DRUM | {"stands_on": "deck"}]}, {"mass": [DRUM]}),
+    "drum-history": ("stop", "drum", {"mass": [DRUM | {"history": "chemicals"}]}, {"mass": [DRUM]}),
+    "opener-weak": (
+        "warn",
+        "vent",
+        {"opening": [VENT]},
+        {"opening": [VENT | {"opener": "wax-opener-strong"}]},
+    ),
     "climate-elsewhere": (
         "warn",
         "",

@@ -10,8 +10,8 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 from solarvent.base.errors import PlanError
 from solarvent.inputs.library import Library
 from solarvent.inputs.loading import LoadedPlan, check_plan, embedded_plan_path, load_plan
-from solarvent.planning.house_checks import house_findings
 from solarvent.planning.night import cold_night, faded_after
+from solarvent.planning.night_findings import night_findings
 
 
 def with_things(**sections) -> LoadedPlan:
@@ -129,25 +129,29 @@ def test_no_such_evening_and_too_short_a_year(tmp_path):
         cold_night(loaded)
 
 
-def codes(loaded, night=None):
-    return {finding.code: finding for finding in house_findings(loaded, night)}
+def codes(night):
+    return {finding.code: finding for finding in night_findings(night)}
 
 
 def test_the_findings_of_a_cold_night(drums, plain):
-    found = codes(drums.run.loaded, drums)
+    found = codes(drums)
     assert found["night-cold"].value == drums.minimum_inside
     assert "water-freezes" in found
     warm = with_things(plants={"crop": "hens"})
     night = cold_night(warm, date(2000, 7, 1))
-    assert not codes(warm, night)
-    assert "water-freezes" not in codes(plain.run.loaded, plain)
+    assert not codes(night)
+    assert "water-freezes" not in codes(plain)
 
 
 def test_a_battery_in_frost(plain):
     for kind in ("lithium", "lead-acid"):
-        loaded = with_things(battery={"kind": kind})
-        assert "battery-frost" in codes(loaded, plain)
-    assert "battery-frost" not in codes(load_plan(), plain)
+        assert "battery-frost" in codes(cold_night(with_things(battery={"kind": kind})))
+    assert "battery-frost" not in codes(plain)
+
+
+def test_what_stands_in_the_house_is_told_too():
+    night = cold_night(with_things(heater={"power": "3 kW", "fuel": "propane"}))
+    assert codes(night)["heater-fumes"].level == "stop"
 
 
 def test_figures_are_finite_and_agree(drums):
