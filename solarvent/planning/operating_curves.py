@@ -122,7 +122,7 @@ def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thres
     }
     attempt = {name: "turning" if starts[name] < starts[last] else rest[name] for name in names} | {last: "held"}
     standing, rows = load.table(attempt)
-    turning, _ = load.table(dict.fromkeys(names, "turning"))
+    turning, turning_rows = load.table(dict.fromkeys(names, "turning"))
     curves = [_source_curve(source, number) for number in range(len(suns))]
     maximum = {str(fan.id): fan.maximum_voltage for fan in loaded.plan.fan}
     return OperatingCurves(
@@ -136,8 +136,10 @@ def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thres
         turning=Curve(turning.voltage, turning.current),
         crossings=_crossings(source, standing, turning, starts[last]),
         start_point=standing.point_at_terminal(rows[last], fans[last].start_voltage),
-        run_down_voltage=_at_cut(turning, rows, {name: fan.run_down_voltage for name, fan in fans.items()}, max),
-        maximum_voltage=_at_cut(turning, rows, {name: maximum[name] for name in names}, min),
+        run_down_voltage=_at_cut(
+            turning, turning_rows, {name: fan.run_down_voltage for name, fan in fans.items()}, max
+        ),
+        maximum_voltage=_at_cut(turning, turning_rows, {name: maximum[name] for name in names}, min),
     )
 
 

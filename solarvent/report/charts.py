@@ -85,6 +85,8 @@ def day_chart(day: DayPicture, system: str) -> str:
             axis.axvspan(*day.need, color=form.PALE, alpha=0.45, linewidth=0, zorder=0)
             axis.margins(x=0)
             axis.yaxis.set_label_coords(-0.105, 0.5)
+        for axis in axes[:-1]:
+            axis.xaxis.set_visible(False)
         first, last = int(edges[0]), int(np.ceil(edges[-1]))
         ticks = np.arange(first + first % 2, last + 1, 2 if last - first <= 18 else 3)
         axes[4].set_xticks(ticks, [f"{tick:02d}:00" for tick in ticks])
@@ -138,7 +140,7 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         axis.axhspan(maximum, top, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.6)
     axis.set_ylim(0, top)
     axis.set_ylabel("V")
-    _title(axis, "Volts at the fans")
+    _title(axis, "Fan volts")
     if len(groups) < 6:
         axis.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize=7.5, handlelength=2.2,
                     borderpad=0, columnspacing=1)  # fmt: skip

@@ -149,9 +149,9 @@ class _Pen:
              ) -> None:  # fmt: skip
         from schemdraw.segments import SegmentText
 
+        words = form.printable(words)
         for sign, disguise in _DISGUISE.items():
             words = words.replace(sign, disguise)
-        words = "".join(letter for letter in words if letter.isprintable() or letter in _UNVEIL)
         self.strokes.append(
             SegmentText((x, y), words, align=(align, "center"), fontsize=size, color=color, font="sans-serif",
                         zorder=len(self.strokes))  # type: ignore[arg-type]

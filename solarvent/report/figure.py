@@ -34,6 +34,7 @@ def settings(name: str) -> dict[str, Any]:
         "axes.spines.top": False,
         "axes.spines.right": False,
         "axes.axisbelow": True,
+        "axes.titley": 1.0,  # else its place is sought anew for every drawing
         "axes.unicode_minus": False,
         "grid.color": PALE,
         "grid.linewidth": 0.6,
@@ -88,5 +89,11 @@ def labelled(text: str, name: str, title: str, description: str) -> str:
     return (
         f'<svg class="picture" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
         f' role="img" aria-labelledby="{name}-title {name}-words" viewBox="{box[1]}" width="{width}" height="{height}">'
-        f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-words">{escape(description)}</desc>{inside}'
+        f'<title id="{name}-title">{escape(printable(title))}</title>'
+        f'<desc id="{name}-words">{escape(printable(description))}</desc>{inside}'
     )
+
+
+def printable(text: str) -> str:
+    """Leave out what has no shape and XML may not hold: control characters and marks that turn the way of reading."""
+    return "".join(letter for letter in text if letter.isprintable())

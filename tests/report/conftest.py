@@ -1,0 +1,32 @@
+"""One simulated day and its bench, shared by the tests of the page and its pictures."""
+
+from datetime import date
+
+import pytest
+
+from solarvent.inputs.loading import load_plan
+from solarvent.planning.bench import prepare
+from solarvent.planning.checks import find
+from solarvent.planning.simulate import simulate
+
+JULY = date(2000, 7, 15)
+
+
+@pytest.fixture(scope="session")
+def embedded_run():
+    return simulate(load_plan())
+
+
+@pytest.fixture(scope="session")
+def embedded_findings(embedded_run):
+    return find(embedded_run)
+
+
+@pytest.fixture(scope="session")
+def embedded_bench(embedded_run):
+    return prepare(embedded_run.loaded)
+
+
+@pytest.fixture(scope="session")
+def faulty_day():
+    return simulate(load_plan("faulty"), JULY)

@@ -1,0 +1,133 @@
+"""The wiring picture: every part once, every fault with shape and words, every probe with its reading."""
+
+import re
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from solarvent.planning.bench import prepare
+from solarvent.planning.polarity import Walk, verdict
+from solarvent.report import figure
+from solarvent.report.drawing import wiring_drawing
+from solarvent.report.wiring_rows import wiring_rows
+
+PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
+JACK = {"family": "barrel-5.5x2.1", "body": "jack", "positive": "centre"}
+#: A panel with a plug, an extension, and a fan with a jack.
+JOINED = {
+    "panel.0.outlet": PLUG,
+    "lead": [{"id": "ext", "length": "3 m", "inlet": JACK, "outlet": PLUG}],
+    "fan": [{"id": "east", "part": "fan-24v-120x25", "inlet": JACK, "crosses": False}],
+    "wiring": {"runs": [["roof", "ext", "east"]]},
+}
+
+
+def words_of(svg):
+    return [text.strip() for element in ET.fromstring(svg).iter() for text in element.itertext() if text.strip()]
+
+
+@pytest.fixture(scope="module")
+def rows(embedded_bench):
+    return wiring_rows(embedded_bench)
+
+
+def rows_of(loaded):
+    return {row.title: row for row in wiring_rows(prepare(loaded)) if row.title}
+
+
+def test_every_part_stands_in_the_picture_once(embedded_bench, rows):
+    titles = [row.title for row in rows if row.title]
+    assert sorted(titles) == sorted(embedded_bench.harness.parts)
+
+
+def test_every_row_but_the_panels_hangs_on_one_above(rows):
+    for place, row in enumerate(rows):
+        assert bool(row.above) == (row.kind != "panel")
+        assert all(above < place for above in row.above)
+
+
+def test_branches_step_to_the_right_and_a_line_stays_in_its_column(rows):
+    column = {row.title: row.column for row in rows}
+    assert column["panel"] == column["main-lead"] == column["fan-split"] == 0
+    assert column["branch-bench"] == column["bench"] == 1
+
+
+def test_several_panels_come_in_from_the_right(small_plan):
+    loaded = small_plan({"panel": [{"id": "a", "part": "panel-30w"}, {"id": "b", "part": "panel-30w"}]})
+    rows = rows_of(loaded)
+    assert rows["a"].column == rows["b"].column == 1
+    assert rows["panel-joint"].column == 0
+    assert len(rows["panel-joint"].above) == 2
+
+
+def test_leads_say_gauge_and_length_in_the_units_asked_for(small_plan):
+    loaded = small_plan()
+    assert "lead: 4.00 m, 18 AWG, two conductors" in rows_of(loaded)["main-lead"].words
+    us = {row.title: row for row in wiring_rows(prepare(loaded, system="us"))}
+    assert "ft" in us["main-lead"].words[0]
+
+
+def test_there_is_a_place_for_the_meter_at_every_panel_and_before_every_fan(embedded_bench, rows):
+    probes = [row.probe for row in rows if row.probe]
+    assert probes == sorted(set(probes))
+    assert len(probes) == 1 + len(embedded_bench.loaded.plan.fan)
+    [expected] = embedded_bench.bands["typical"]
+    assert f"{expected.open_circuit:.1f} V with nothing joined" in next(row for row in rows if row.probe).probe_words
+
+
+def test_sound_joints_say_plug_jack_and_pole_and_carry_no_mark(small_plan):
+    rows = wiring_rows(prepare(small_plan(JOINED)))
+    assert "barrel 5.5 x 2.1 mm plug, + on the centre" in rows[1].words
+    assert not any(row.mark for row in rows)
+
+
+def test_a_crossing_lead_is_marked_there_and_at_its_fan(small_plan):
+    loaded = small_plan(JOINED | {"lead.0.outlet.positive": "sleeve"})
+    rows = rows_of(loaded)
+    assert (rows["ext"].mark, rows["ext"].mark_words) == ("flip", "POLES CHANGE PLACES HERE")
+    assert rows["east"].mark == "bad"
+    bench = prepare(loaded)
+    walk = Walk(bench.harness.parts, bench.harness.joins, _families(loaded))
+    assert verdict(walk.fans()["east"]) == "reversed"
+    assert "POLES CHANGE PLACES HERE" in words_of(wiring_drawing(bench))
+
+
+def _families(loaded):
+    from solarvent.inputs.connectors import read_families
+
+    return read_families(loaded.library)
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [({"body": "plug"}, "two halves"), ({"family": "barrel-5.5x2.5"}, "alike"), ({"family": "usb-a"}, "different")],
+)
+def test_joints_that_do_not_fit_are_crossed_out_with_words(small_plan, change, word):
+    fan = dict(JOINED["fan"][0], inlet=JACK | change | ({"positive": None} if "usb" in str(change) else {}))
+    fan["inlet"] = {key: value for key, value in fan["inlet"].items() if value is not None}
+    rows = wiring_rows(prepare(small_plan(JOINED | {"fan": [fan]})))
+    [bad] = [row for row in rows if row.kind == "joint" and row.mark == "bad"]
+    assert bad.mark_words.startswith("DOES NOT FIT")
+    assert word in bad.mark_words
+
+
+def test_the_picture_is_small_well_formed_and_as_wide_as_the_charts(embedded_bench):
+    svg = wiring_drawing(embedded_bench)
+    assert len(svg.encode()) < 60_000
+    assert float(ET.fromstring(svg).get("width")) == pytest.approx(72 * figure.WIDTH)
+    assert svg == wiring_drawing(embedded_bench)
+    assert "<image" not in svg
+
+
+def test_hostile_names_stand_as_text(small_plan):
+    name = 'a <b>& $x_{1}^2$ \\alpha "quoted" \u202e\x07 cable'
+    loaded = small_plan(JOINED | {"lead": [{"id": "ext", "name": name, "inlet": JACK, "outlet": PLUG}]})
+    svg = wiring_drawing(prepare(loaded))
+    text = " ".join(words_of(svg))
+    assert "<b>& $x_{1}^2$ \\alpha" in text
+    assert "\u202e" not in re.sub(r"<desc.*?</desc>", "", svg, flags=re.DOTALL)
+
+
+def test_the_picture_is_told_in_words_too(embedded_bench, rows):
+    told = ET.fromstring(wiring_drawing(embedded_bench)).find("{http://www.w3.org/2000/svg}desc").text
+    assert all(row.title in told for row in rows if row.title)
