@@ -33,7 +33,7 @@ class Electrical:
     any_running : array, shape (steps,)
         Share of the step in which at least one fan turns, 0-1. [-]
     loss : array, shape (steps,)
-        Heat in cables, contacts and diodes. [W]
+        Heat in cables, contacts, diodes and converters. [W]
     """
 
     panel_voltage: np.ndarray

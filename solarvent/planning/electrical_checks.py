@@ -149,8 +149,7 @@ def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]
     name, limit = str(fan.id), fan.maximum_voltage
     row = [str(other.id) for other in run.loaded.plan.fan].index(name)
     peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
-    circuit = next(circuit for circuit in run.circuits if name in leaves(circuit.load))
-    highest = max(peak, worst.open_circuit[next(iter(leaves(circuit.source)))])
+    highest = max(peak, worst.standing[name])
     if highest > limit:
         text = (
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {highest:.1f} V on a"

@@ -8,7 +8,7 @@ with the fans in given states (:func:`point`), and from which irradiance on each
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -98,6 +98,10 @@ class Point:
         At the cut, with the load taken off. [V]
     short_circuit_current : array (steps,)
         At the cut, with the load shorted. [A]
+    converter_ids : tuple of str
+        Order of the rows below.
+    converter_power : array (converters, steps)
+        Heat in each converter. [W]
     """
 
     panel_ids: tuple[str, ...]
@@ -110,6 +114,8 @@ class Point:
     fan_current: np.ndarray
     open_circuit_voltage: np.ndarray
     short_circuit_current: np.ndarray
+    converter_ids: tuple[str, ...] = ()
+    converter_power: np.ndarray = field(default_factory=lambda: np.zeros((0, 1)))
 
 
 @dataclass(frozen=True)
@@ -251,6 +257,8 @@ def point(
         fan_current=terminals[:, 1],
         open_circuit_voltage=source.source.voltage_at(nothing)[0],
         short_circuit_current=source.source.current_at(nothing)[0],
+        converter_ids=tuple(load.converters),
+        converter_power=at_rest.converter_loss,
     )
 
 

@@ -190,7 +190,7 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
     for row, name in enumerate(panel_ids):
         available[row, at] = maximum_power(parameters[name])
     loss = np.zeros(lit.size)
-    loss[at] = sum(operation.cable_loss + operation.diode_loss for operation in operations)
+    loss[at] = sum(operation.cable_loss + operation.diode_loss + operation.converter_loss for operation in operations)
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)

@@ -41,12 +41,18 @@ class WorstCase:
         Terminal voltage by fan with all fans turning. [V]
     one_failed : dict of str to float
         Terminal voltage by fan with whichever other fan failed that leaves it the most; absent for a lone fan. [V]
+    standing : dict of str to float
+        Terminal voltage by fan with no fan drawing anything and cells as cold as the air. [V]
+    converter_heat : dict of str to float
+        Power that stays in a converter, at the most. [W]
     """
 
     temp_air: float
     open_circuit: dict[str, float]
     turning: dict[str, float]
     one_failed: dict[str, float]
+    standing: dict[str, float]
+    converter_heat: dict[str, float]
 
 
 def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float) -> WorstCase:
@@ -77,7 +83,8 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
         temp_cell = cell_temperature(np.array([warmed_by]), cold, panel.noct)
         return panel_parameters(panel, np.array([irradiance]), temp_cell, HIGH)
 
-    open_circuit, turning, failed = {}, {}, {}
+    open_circuit, turning, failed, standing = {}, {}, {}, {}
+    heat: dict[str, float] = {}
     for circuit in wired:
         panels = [by_id[name] for name in leaves(circuit.source)]
         names = list(leaves(circuit.load))
@@ -88,16 +95,21 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
             for light, warmed_by in ((BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
         ]
         all_on: dict[str, Any] = dict.fromkeys(names, "turning")
-        open_circuit[str(panels[0].id)] = float(
-            point(circuit, frozen, own, dict.fromkeys(names, "open")).open_circuit_voltage[0]
-        )
+        all_off: dict[str, Any] = dict.fromkeys(names, "open")
+        bare = point(circuit, frozen, own, all_off)
+        open_circuit[str(panels[0].id)] = float(bare.open_circuit_voltage[0])
+        standing |= _highest([bare])
         turning |= _highest(point(circuit, sun, own, all_on) for sun in suns)
+        for states in (all_on, all_off) if bare.converter_ids else ():
+            reading = point(circuit, suns[0], own, states)
+            for name, power in zip(reading.converter_ids, reading.converter_power[:, 0].tolist(), strict=True):
+                heat[name] = max(heat.get(name, 0.0), power)
         for lost in names if len(names) > 1 else []:
             left = _highest(point(circuit, sun, own, all_on | {lost: "open"}) for sun in suns)
             for name in names:
                 if name != lost:
                     failed[name] = max(failed.get(name, 0.0), left[name])
-    return WorstCase(cold, open_circuit, turning, failed)
+    return WorstCase(cold, open_circuit, turning, failed, standing, heat)
 
 
 def _highest(readings: Iterable[Any]) -> dict[str, float]:

@@ -68,6 +68,30 @@ CASES = {
     "voltage-drop": ("warn", "east", THIN | {"wiring.lead.length": "40 m"}, THIN | {"wiring.lead.length": "10 m"}),
     "wire-thin": ("stop", "main-lead", THIN | {"panel.0.part": "panel-100w"}, THIN | {"panel.0.part": "panel-20w"}),
     "fans-in-series": ("warn", "fan-split", {"wiring.layout": "series"}, {}),
+    "converter-over-voltage": (
+        "stop",
+        "converter",
+        {"panel.0.part": "panel-24v-100w", "wiring.converter": "buck-12v", "fan": [RETRYING_12]},
+        {"panel.0.part": "panel-100w", "wiring.converter": "buck-12v", "fan": [RETRYING_12]},
+    ),
+    "converter-overheats": (
+        "stop",
+        "converter",
+        {"wiring.converter": "clamp-13v", "fan": [RETRYING_12]},
+        {"panel.0.part": "panel-20w", "wiring.converter": "clamp-13v", "fan": [RETRYING_12]},
+    ),
+    "converter-hunts": (
+        "warn",
+        "converter",
+        {"panel.0.part": "panel-10w", "wiring.converter": "buck-12v", "fan": [RETRYING_12, WEST_12]},
+        {"panel.0.part": "panel-100w", "wiring.converter": "buck-12v", "fan": [RETRYING_12, WEST_12]},
+    ),
+    "converter-latches": (
+        "stop",
+        "converter",
+        {"wiring.converter": "panel-usb-board-latching", "fan": [{"id": "east", "part": "fan-usb-120"}]},
+        {"wiring.converter": "panel-usb-board", "fan": [{"id": "east", "part": "fan-usb-120"}]},
+    ),
     "inlet-none": ("stop", "", {"opening": []}, {}),
     "inlet-small": ("warn", "", {"opening.0.area": "0.01 m2"}, {"opening.0.area": "0.02 m2"}),
     "louvre-heavy": (

@@ -1,0 +1,109 @@
+"""``solarvent size``."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from solarvent.base.errors import QuantityError
+from solarvent.base.quantities import parse
+from solarvent.cli import EXIT_STOP
+from solarvent.cli.options import deliver, format_option, output_options, parts_option, plan_argument, units_option
+
+_MOST_FANS = 8
+_WORTH_A_BAR = 60
+
+
+class _Watts(click.ParamType):
+    """Power, with its unit or a plain number of watts."""
+
+    name = "WATTS"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        if isinstance(value, float):
+            return value
+        try:
+            watts = float(value) if value.replace(".", "", 1).isdigit() else parse(value, "power")
+        except QuantityError as error:
+            self.fail(str(error), param, ctx)
+        if not 0.5 <= watts <= 1000:
+            self.fail(f'"{value}" is outside 0.5 W to 1000 W', param, ctx)
+        return watts
+
+
+@click.command("size")
+@plan_argument
+@click.option("--fans", type=click.IntRange(1, 24), help="How many alike fans.")
+@click.option("--fan", metavar="PART", help="Fan of the library (see: solarvent parts fans); else the plan's first.")
+@click.option("--panel", type=_Watts(), help="The reverse: how many fans on a panel of so many watts.")
+@click.option("--watts", type=_Watts(), multiple=True, help="Panel to try, several times; else the trade's sizes.")
+@click.option("--target", metavar="WANTED", help='What is enough: "120 m3/h", "250 cfm", "20 ach", "6 K" above outside,'
+              ' "volume" (one a minute), "floor" (8 cfm/ft2), "70 % speed"; else the plan\'s.')  # fmt: skip
+@click.option("--share", type=click.FloatRange(0.05, 1.0), default=0.75, show_default=True,
+              help="Share of the needed hours in which the target should be met.")  # fmt: skip
+@click.option("--wire", multiple=True, help="Lead to try, like 16AWG, several times; else the plan's.")
+@click.option("--tilt", type=click.FloatRange(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
+@click.option("--azimuth", type=click.FloatRange(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
+@parts_option
+@units_option
+@format_option("text", "json", "csv")
+@output_options
+def command(plan: Path | None, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
+            target: str | None, share: float, wire: tuple[str, ...], tilt: tuple[float, ...],
+            azimuth: tuple[float, ...], parts_folder: Path | None, units: str | None, form: str, output: Path | None,
+            force: bool) -> None:  # fmt: skip
+    """Choose panel watts for a number of fans, or a number of fans for a panel.
+
+    Every panel is tried in each way to meet the fans' voltage: straight, with 24 V fans on the 12 V panel, behind a
+    step-down converter, and with a clamp. Place, weather, house, leads and hours of need come from PLAN (without one,
+    the embedded example). Ends with exit code 3 if every option says stop.
+
+    Example:  solarvent size --fans 2
+
+    Example:  solarvent size my-plan.toml --fans 3 --fan fan-12v-120x38 --target "250 cfm"
+
+    Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
+    """
+    from solarvent.inputs.loading import load_plan
+    from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs
+    from solarvent.planning.sizing import size
+
+    if (fans is None) == (panel is None):
+        raise click.UsageError('give --fans, like --fans 2; or --panel, like --panel "20 W"')
+    if panel is not None and watts:
+        raise click.UsageError("--watts goes with --fans")
+    loaded = load_plan(plan, parts_folder)
+    for name in wire:
+        loaded.wire(name)
+    counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
+    sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
+    tried = designs(loaded, base_fan(loaded, fan, plan is not None), counts, sizes, wire, tilt, azimuth)
+    system = units or loaded.plan.units
+    found = size(loaded, tried, target, share, system, panel is not None, _with_bar)
+    title = loaded.plan.title
+    if form == "text":
+        from solarvent.report.size_text import render_size
+
+        note = "" if plan else "No plan was given: place, weather and house are those of the embedded example."
+        text = render_size(title, found, system, note)
+    else:
+        from solarvent.report.size_text import size_csv, size_json
+
+        text = size_json(title, found) if form == "json" else size_csv(found)
+    deliver(text, output, force)
+    if found.choice is None:
+        click.get_current_context().exit(EXIT_STOP)
+
+
+def _with_bar(tried: Iterable[Any]) -> Iterator[Any]:
+    """Show how far it is, on a terminal and if it takes a while."""
+    every = list(tried)
+    if len(every) < _WORTH_A_BAR or not sys.stderr.isatty():
+        yield from every
+        return
+    with click.progressbar(every, label="designs", file=sys.stderr) as bar:
+        yield from bar

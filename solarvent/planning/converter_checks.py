@@ -1,0 +1,69 @@
+"""Findings on converters and clamps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from solarvent.inputs.circuit import converters, leaves
+from solarvent.inputs.harness import Harness
+from solarvent.inputs.parts import Converter
+from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.findings import Finding
+from solarvent.planning.operation import operate
+from solarvent.planning.simulate import Run, fan_electrical, hours_of_need
+from solarvent.planning.worst_case import WorstCase
+
+HUNTING_SHARE = 0.1
+
+
+def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Finding]:
+    """Say which converters get more voltage, or more heat, than they stand."""
+    for name, part in harness.parts.items():
+        if not isinstance(part, Converter):
+            continue
+        heat = worst.converter_heat.get(name, 0.0)
+        volts = max(worst.open_circuit[panel] for panel in worst.open_circuit if panel in set(harness.upstream(name)))
+        if part.kind != "clamp" and volts > part.maximum_input:
+            text = f"On a cold morning the panel gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
+            do = "Choose a converter with a higher input limit, or join the panels in parallel."
+            yield Finding("stop", "converter-over-voltage", name, text, do, volts, part.maximum_input, "V")
+        if part.kind in ("clamp", "linear") and heat > part.rating:
+            text = f"In bright sun {heat:.0f} W turn into heat in it; it can shed {part.rating:g} W."
+            do = "Use a smaller panel, a clamp on a larger heat sink, a step-down converter, or 24 V fans."
+            yield Finding("stop", "converter-overheats", name, text, do, heat, part.rating, "W")
+
+
+def hunting_findings(run: Run) -> Iterator[Finding]:
+    """Say which converters come on and fall off again in weak light, and which then stay off."""
+    spells, need = run.conditions.spells, hours_of_need(run.loaded, run.conditions.times)
+    by_id = {str(fan.id): fan_electrical(fan) for fan in run.loaded.plan.fan}
+    for circuit in run.circuits:
+        parts = {str(part.id): part for part in converters(circuit.load)}
+        if not parts:
+            continue
+        panels = {}
+        for panel in run.loaded.plan.panel:
+            light = run.conditions.panel_spells[str(panel.id)]
+            at = light.effective_irradiance[spells.order], light.temp_cell[spells.order]
+            panels[str(panel.id)] = panel_parameters(panel, *at)
+        done = operate(
+            circuit,
+            {name: panels[name] for name in leaves(circuit.source)},
+            {name: by_id[name] for name in leaves(circuit.load)},
+        )
+        for name, hunts in zip(done.converter_ids, done.converter_hunting, strict=True):
+            part, share = parts[name], float(spells.mean(hunts.astype(float))[need].mean()) if need.any() else 0.0
+            if part.latches and hunts.any():
+                text = (
+                    "At dawn it comes on before the panel can feed the fans, fails, and then stays off until somebody"
+                    " unplugs it."
+                )
+                do = "Use a converter that tries again by itself, or wire the fans straight or with a clamp."
+                yield Finding("stop", "converter-latches", name, text, do)
+            elif share > HUNTING_SHARE:
+                text = (
+                    f"In {share:.0%} of the needed hours the light is too weak for it: it comes on, drags the panel"
+                    f" down, falls off and tries again after {part.retry:g} s."
+                )
+                do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
+                yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)

@@ -1,0 +1,387 @@
+"""Sizing: which panel for how many fans, or how many fans on a panel, and how to meet the fans' voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.inputs.harness import build_harness
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.network import circuits
+from solarvent.physics import sky
+from solarvent.physics.fan import speed_ratio
+from solarvent.planning.bands import TYPICAL
+from solarvent.planning.conditions import Conditions, conditions, light_on_panels, plan_weather, single_diode
+from solarvent.planning.converter_checks import heat_and_voltage_findings
+from solarvent.planning.findings import Finding, sort_findings
+from solarvent.planning.simulate import THRESHOLD_AIR, fan_electrical, hours_of_need
+from solarvent.planning.size_designs import Design, plan_of, plate_watts, sized_panel
+from solarvent.planning.size_grid import Light, Load, course, in_line
+from solarvent.planning.size_target import Target, read_target, usual
+from solarvent.planning.size_verdict import fan_findings, judge
+from solarvent.planning.sky_day import STEP, hottest_month, mean_course, sky_weather
+from solarvent.planning.ventilation import ventilate
+from solarvent.planning.worst_case import WorstCase, worst_case
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
+ENOUGH = 0.75
+"""Share of the needed hours in which the target should be met (an assumption of this program, no source)."""
+_OPEN_CIRCUIT = 1.35  # highest voltage of the load tables, over that of the plate: cells far below freezing
+_AIR_POINTS = 25
+
+
+@dataclass(frozen=True)
+class Option:
+    """A design and what it does.
+
+    Attributes
+    ----------
+    design : Design
+    starts, stops : dict of str to float
+        First start and last stop by the clock on the mean day of the hottest month of need, by sky; NaN if no fan
+        turns. [h]
+    by_month : dict of int to dict
+        The same by month of need: sky to (start, stop).
+    hours_needed, hours_at_target, hours_running : float
+        In the months and hours of need of the weather year; running: at least one fan turns. [h]
+    mean_flow : float
+        Fresh air in these hours, in calm air. [m3/s]
+    fan_voltage_max, fan_voltage_limit : float
+        Highest at a turning fan in cold bright light, and what it bears. [V]
+    start_irradiance, run_down_irradiance : float
+        At which the last fan starts, and down to which all of them keep turning, at 20 degC outside; NaN if never.
+        [W/m2]
+    findings : tuple of Finding
+        Worst first.
+    verdict, reason, limit : str
+        ``"fits"``, ``"short"`` or ``"stop"``; one sentence; and what limits it: ``"voltage"``, ``"start"``,
+        ``"air"``, ``"converter"``, ``"light"`` or ``"nothing"``.
+    cost : float
+        Of panel, fans and converter, in the plan's money; NaN if a price is not given.
+    pareto : bool
+        No option without a stop is as small, as cheap and as often at the target, and better in one of these.
+    """
+
+    design: Design
+    starts: dict[str, float]
+    stops: dict[str, float]
+    by_month: dict[int, dict[str, tuple[float, float]]]
+    hours_needed: float
+    hours_at_target: float
+    hours_running: float
+    mean_flow: float
+    fan_voltage_max: float
+    fan_voltage_limit: float
+    start_irradiance: float
+    run_down_irradiance: float
+    findings: tuple[Finding, ...]
+    verdict: str = ""
+    reason: str = ""
+    limit: str = ""
+    cost: float = float("nan")
+    pareto: bool = False
+
+    @property
+    def share_at_target(self) -> float:
+        """Share of the needed hours in which the target is met. [-]"""
+        return self.hours_at_target / self.hours_needed if self.hours_needed else float("nan")
+
+    def by_month_words(self, month: int, name: str) -> str:
+        """Say from when to when the fans turn under a sky."""
+        start, stop = self.by_month[month][name]
+        if np.isnan(start):
+            return "not at all"
+        return " to ".join(f"{int(hour):02d}:{round(hour % 1 * 60):02d}" for hour in (start, stop))
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """All options and the one that is chosen.
+
+    Attributes
+    ----------
+    options : tuple of Option
+    choice : int or None
+        Index of the chosen one; None if all say stop.
+    choice_meets : bool
+        It meets the target often enough.
+    target : Target
+    enough : float
+        Share of the needed hours that counts as often enough. [-]
+    month : int
+        The hottest month of need, whose skies are shown.
+    notes : tuple of str
+        What was assumed.
+    """
+
+    options: tuple[Option, ...]
+    choice: int | None
+    choice_meets: bool
+    target: Target
+    enough: float
+    month: int
+    notes: tuple[str, ...] = field(default=())
+
+
+def size(
+    loaded: LoadedPlan,
+    tried: Sequence[Design],
+    target: str | None = None,
+    enough: float = ENOUGH,
+    system: str = "metric",
+    more_fans: bool = False,
+    progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
+) -> Sizing:
+    """Work out what every design does, and choose.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        Place, weather, house, hours of need, and the panel whose curve is scaled.
+    tried : sequence of Design
+        From :func:`solarvent.planning.size_designs.designs`.
+    target : str, optional
+        As for :func:`solarvent.planning.size_target.read_target`; by default the plan's.
+    enough : float
+        Share of the needed hours in which it should be met. [-]
+    system : {"metric", "us"}
+        Units in the texts.
+    more_fans : bool
+        Choose the option with most fans, rather than the smallest panel.
+    progress : callable
+        Wraps the designs, to show a bar.
+
+    Returns
+    -------
+    Sizing
+    """
+    weather = plan_weather(loaded)
+    span = _Span(loaded, weather, read_target(target, loaded, weather, system))
+    results = [span.option(design, system) for design in progress(tried)]
+    notes = []
+    asked = span.target
+    if target is None and asked.flow is not None and max(result.share_at_target for result in results) < enough / 2:
+        notes.append(
+            f"The plan asks for {asked.words}. No panel lets these fans move that much air, so the designs are held"
+            " against the fans' own speed instead; more or stronger fans are wanted for the rest."
+        )
+        span.target = usual()
+        results = [span.option(design, system) for design in progress(tried)]
+    judged = [_judged(result, enough, loaded) for result in results]
+    judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
+    choice = _chosen(judged, enough, more_fans)
+    meets = choice is not None and judged[choice].share_at_target >= enough
+    return Sizing(tuple(judged), choice, meets, span.target, enough, span.month, tuple(notes))
+
+
+def _judged(option: Option, enough: float, loaded: LoadedPlan) -> Option:
+    verdict, reason, limit = judge(option, enough)
+    return replace(option, verdict=verdict, reason=reason, limit=limit, cost=_cost(option.design, loaded))
+
+
+def _cost(design: Design, loaded: LoadedPlan) -> float:
+    """Price of a design's parts; NaN if one is not given."""
+    panels = loaded.library.entries("panels")
+    entry = panels.get(f"panel-{design.panel_watts:g}w", {}).get("price")
+    if entry is None and (own := loaded.plan.panel[0]).price is not None:
+        entry = own.price * design.panel_watts / plate_watts(own)
+    prices = [entry, *[design.fan.price] * design.fans]
+    if design.converter_part:
+        prices.append(loaded.library.get("converters", design.converter_part).get("price"))
+    return float("nan") if None in prices else float(sum(prices))
+
+
+def _is_best(option: Option, others: Sequence[Option]) -> bool:
+    """No other option without a stop is at least as good in watts, simplicity and hours, and better in one."""
+    if option.verdict == "stop":
+        return False
+
+    def figures(one: Option) -> tuple[float, float, float]:
+        cost = one.design.panel_watts if np.isnan(one.cost) else one.cost
+        return cost, float(one.design.converter_part is not None), -one.hours_at_target
+
+    mine = figures(option)
+    rivals = [figures(one) for one in others if one.verdict != "stop" and one.design.fans == option.design.fans]
+    return not any(theirs != mine and all(a <= b for a, b in zip(theirs, mine, strict=True)) for theirs in rivals)
+
+
+def _chosen(options: Sequence[Option], enough: float, more_fans: bool) -> int | None:
+    """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals."""
+    safe = [k for k, option in enumerate(options) if option.verdict != "stop"]
+    meeting = [k for k in safe if options[k].share_at_target >= enough]
+    if not safe:
+        return None
+
+    def key(k: int) -> tuple[float, ...]:
+        option = options[k]
+        cost = option.design.panel_watts if np.isnan(option.cost) else option.cost
+        warns = sum(finding.level == "warn" for finding in option.findings)
+        plain = float(option.design.converter_part is not None)
+        fans = -option.design.fans if more_fans else 0
+        return fans, cost, plain, warns, -option.hours_at_target
+
+    if meeting:
+        return min(meeting, key=key)
+    best = max(options[k].hours_at_target for k in safe)
+    # Two hours in a hundred are not worth a larger panel.
+    near = [k for k in safe if options[k].hours_at_target >= 0.98 * best]
+    return min(near, key=key)
+
+
+class _Span:
+    """The months of need and the named skies, with the light on the panel for each place that a design gives it."""
+
+    def __init__(self, loaded: LoadedPlan, weather: pd.DataFrame, target: Target) -> None:
+        self.loaded, self.weather, self.target = loaded, weather, target
+        self.month = hottest_month(loaded, weather)
+        self.coldest = float(weather["temp_air"].min())
+        self._places: dict[tuple[float, float], _PlaceLight] = {}
+        self._loads: dict[Any, Any] = {}
+        self._air: dict[Any, tuple[np.ndarray, np.ndarray]] = {}
+
+    def option(self, design: Design, system: str) -> Option:
+        """Work one design out."""
+        place = (design.tilt, design.azimuth)
+        planned = plan_of(design, self.loaded)
+        if place not in self._places:
+            self._places[place] = _PlaceLight(plan_of(replace(design, panel_watts=20.0), self.loaded), self.weather)
+        light = self._places[place]
+        (circuit,) = circuits(build_harness(planned), planned)
+        fans = {str(fan.id): fan_electrical(fan) for fan in planned.plan.fan}
+        key = (design.fans, design.fan.model_dump_json(), design.converter_part, design.wire)
+        if key not in self._loads:
+            branch = in_line(circuit.source, circuit.load)
+            assert branch is not None
+            self._loads[key] = Load(branch, fans, light.open_circuit)
+        load = self._loads[key]
+        size_share = design.panel_watts / 20.0
+        done = course(load, light.light, size_share)
+        worst = worst_case(planned, (circuit,), self.coldest)
+        start, stop = _thresholds(load, light, size_share, fans[load.groups[-1][-1]])
+        turning, voltage = done.turning[0], done.voltage[0]
+        flow = self._flow(key, planned, turning, voltage)
+        met = self._met(design, turning, voltage, flow, light)
+        hours = light.needed_hours
+        return Option(
+            design=design,
+            **light.days(turning > 0, self.month),
+            hours_needed=hours(np.ones(len(turning))),
+            hours_at_target=hours(met),
+            hours_running=hours(turning > 0),
+            mean_flow=hours(flow) / hours(np.ones(len(turning))),
+            fan_voltage_max=max(worst.turning.values()),
+            fan_voltage_limit=design.fan.maximum_voltage,
+            start_irradiance=start,
+            run_down_irradiance=stop,
+            findings=tuple(sort_findings(_findings(planned, worst, start, system))),
+        )
+
+    def _flow(self, key: Any, planned: LoadedPlan, turning: np.ndarray, voltage: np.ndarray) -> np.ndarray:
+        """Fresh air at every moment, in calm air. [m3/s]"""
+        import pandas as pd
+
+        flow = np.zeros(len(turning))
+        fan = planned.plan.fan[0]
+        volts = np.linspace(fan.run_down_voltage * 0.8, 1.6 * fan.rated_voltage, _AIR_POINTS)
+        for count in np.unique(turning[turning > 0]):
+            if (key[:2], count) not in self._air:
+                calm = pd.DataFrame({"wind_speed": np.zeros(len(volts)), "wind_direction": 0.0})
+                runs = np.repeat(np.arange(len(planned.plan.fan)) < count, len(volts)).reshape(-1, len(volts))
+                by_fan = {str(one.id): volts for one in planned.plan.fan}
+                air = ventilate(planned, calm, by_fan, runs, TYPICAL)
+                self._air[key[:2], count] = volts, air.flow
+            here = turning == count
+            flow[here] = np.interp(voltage[here], *self._air[key[:2], count])
+        return flow
+
+    def _met(
+        self, design: Design, turning: np.ndarray, voltage: np.ndarray, flow: np.ndarray, light: _PlaceLight
+    ) -> np.ndarray:
+        """Whether the target is met, at every moment of the year."""
+        if self.target.flow is None:
+            speed = speed_ratio(voltage, design.fan.rated_voltage, design.fan.speed_exponent)
+            return (turning == design.fans) & (speed >= self.target.speed)
+        wanted = np.full(len(turning), np.inf)
+        wanted[: light.year_moments] = self.target.flow[light.year.spells.moment_step[light.kept]]
+        return flow >= wanted * (1 - 1e-9)
+
+
+class _PlaceLight:
+    """Light on a panel of one tilt and azimuth: the months of need of the year, then every named sky."""
+
+    def __init__(self, planned: LoadedPlan, weather: pd.DataFrame) -> None:
+        panel = planned.plan.panel[0]
+        self.year = conditions(planned)
+        spells = self.year.spells
+        month = np.asarray(self.year.times.month)[spells.moment_step]
+        self.kept = np.flatnonzero(np.isin(month, planned.plan.months_of_need))
+        self.need = hours_of_need(planned, self.year.times)
+        self.year_moments = len(self.kept)
+        parts = [self._moments(self.year, self.kept)]
+        self._days: list[tuple[int, str, Conditions, slice]] = []
+        at = len(self.kept)
+        for number in planned.plan.months_of_need:
+            mean = mean_course(planned, weather, number)
+            for name, oktas in SKIES.items():
+                factor = float(sky.cloud_factor(oktas, planned.plan.sky.full_cover))
+                day = sky_weather(planned, mean, number, oktas, factor, STEP)
+                share = planned.plan.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
+                sun = light_on_panels(planned, day, STEP, 3600.0, share)
+                every = np.arange(len(sun.spells.order))
+                parts.append(self._moments(sun, every))
+                self._days.append((number, name, sun, slice(at, at + len(every))))
+                at += len(every)
+        irradiance, temp_cell = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+        self.light = Light(single_diode(sized_panel(panel, 20.0)), irradiance, temp_cell)
+        self.noct = panel.noct
+        self.open_circuit = _OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
+
+    @staticmethod
+    def _moments(sun: Conditions, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        (panel,) = sun.panel_spells.values()
+        order = sun.spells.order[kept]
+        return panel.effective_irradiance[order], panel.temp_cell[order]
+
+    def needed_hours(self, values: np.ndarray) -> float:
+        """Sum what happens at the moments over the hours of need. [h]"""
+        moments = np.zeros(len(self.year.spells.order))
+        moments[self.kept] = values[: self.year_moments]
+        return float(self.year.spells.mean(moments)[self.need].sum() * self.year.step / 3600.0)
+
+    def days(self, running: np.ndarray, shown: int) -> dict[str, Any]:
+        """First start and last stop by month and sky."""
+        by_month: dict[int, dict[str, tuple[float, float]]] = {}
+        for number, name, sun, at in self._days:
+            steps = np.unique(sun.spells.moment_step[running[at]])
+            clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[steps]
+            span = (float(clock[0]), float(clock[-1] + sun.step / 3600.0)) if len(steps) else (float("nan"),) * 2
+            by_month.setdefault(number, {})[name] = span
+        chosen = by_month.get(shown) or next(iter(by_month.values()))
+        return {
+            "starts": {name: span[0] for name, span in chosen.items()},
+            "stops": {name: span[1] for name, span in chosen.items()},
+            "by_month": by_month,
+        }
+
+
+def _thresholds(load: Load, light: _PlaceLight, share: float, fan: Any) -> tuple[float, float]:
+    """Light from which the last fan starts, and down to which all keep turning, at 20 degC outside. [W/m2]"""
+    from solarvent.physics.panel import cell_temperature
+
+    rising = np.arange(0.0, 1401.0)
+    sweep = np.concatenate([rising, rising[::-1]])
+    warmed = Light(light.light.reference, sweep, cell_temperature(sweep, THRESHOLD_AIR, light.noct))
+    all_on = course(load, warmed, share).turning.sum(axis=0) == load.sets[-1].sum()
+    up, down = rising[all_on[: len(rising)]], rising[all_on[: len(rising) - 1 : -1]]
+    return float(up[0]) if len(up) else float("nan"), float(down[0]) if len(down) else float("nan")
+
+
+def _findings(planned: LoadedPlan, worst: WorstCase, start: float, system: str) -> Iterable[Finding]:
+    yield from fan_findings(planned, worst, start, system)
+    yield from heat_and_voltage_findings(build_harness(planned), worst)
