@@ -90,6 +90,7 @@ def under_sky(
     row: float = 3600.0,
     share: float | None = None,
     bands: tuple[Band, ...] = BANDS,
+    house: bool = False,
 ) -> SkyAnswer:
     """Simulate the mean day of a month under one sky.
 
@@ -115,6 +116,8 @@ def under_sky(
         Sunlit share under a broken sky; by default the plan's, or else that from the two levels. [-]
     bands : tuple of Band
         Which readings of the plates to work out.
+    house : bool
+        Carry the house through such days too.
 
     Returns
     -------
@@ -136,7 +139,7 @@ def under_sky(
         shadow = float(broken_sky.shadow_level(factor, sunlit, reading.sunlit_level)) if sunlit < 1 else float("nan")
     day = sky_weather(loaded, mean_course(loaded, weather, month), month, oktas, factor, step)
     conditions = light_on_panels(loaded, day, step, 3600.0, share)
-    run = simulate_under(loaded, conditions, bands, house=False)
+    run = simulate_under(loaded, conditions, bands, house)
     span = hours_of_need(loaded, conditions.times)
     return SkyAnswer(
         oktas=oktas,
@@ -176,15 +179,15 @@ def span_rows(run: Run, row: float) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Indexed by the start of each row: poa_global, gap and shadow (the same in the brightest and the dullest state),
-        temp_air, running (share in which a fan turns), fans_running, flow_running, flow, air_changes, restarts (the
-        least number of fans that the brightest state would start from standing).
+        temp_air, temp_inside, running (share in which a fan turns), fans_running, flow_running, flow, air_changes,
+        restarts (the least number of fans that the brightest state would start from standing).
     """
     import pandas as pd
 
     span = hours_of_need(run.loaded, run.conditions.times)
     spells = run.conditions.spells
     lights = np.array([light.poa_global for light in run.conditions.panel_spells.values()]).mean(axis=0)
-    table = run.hours[["poa_global", "temp_air", "fans_running", "flow", "air_changes"]].assign(
+    table = run.hours[["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]].assign(
         gap=spells.brightest(lights),
         shadow=-spells.brightest(-lights),
         running=run.electrical.any_running,

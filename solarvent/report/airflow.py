@@ -30,7 +30,8 @@ def answer_skies(
     spanned = for_span(loaded, number, start, end)
     seconds, row = step or STEP, step or 3600.0
     skies = SKIES if oktas is None else (oktas,)
-    answers = [under_sky(spanned, weather, number, sky, cover, seconds, row, bands=BANDS) for sky in skies]
+    alone = oktas is not None
+    answers = [under_sky(spanned, weather, number, sky, cover, seconds, row, bands=BANDS, house=alone) for sky in skies]
     if form == "csv":
         return airflow_data.skies_csv(answers)
     if oktas is None:

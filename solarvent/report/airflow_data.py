@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.planning.afternoons import dull_and_hot, hottest, months_of
+from solarvent.planning.house_summary import house_totals
 from solarvent.planning.orientation import Orientations, Turned
 from solarvent.planning.simulate import Run
 from solarvent.planning.sky_day import SkyAnswer
@@ -16,7 +17,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SCHEMA = "solarvent.airflow/1"
-_ROW = ("poa_global", "temp_air", "running", "fans_running", "flow_running", "flow", "air_changes", "restarts")
+_ROW = (
+    "poa_global", "temp_air", "temp_inside", "running", "fans_running", "flow_running", "flow", "air_changes",
+    "restarts",
+)  # fmt: skip
 _DAY = ("month", "temp_air", "oktas", "poa_global", "running", "flow", "flow_wanted", "air_changes")
 
 
@@ -50,7 +54,7 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
         "flow_wanted": answer.wanted.wanted,
         "air_changes_wanted": answer.wanted.wanted_air_changes,
         "bands": bands,
-    }
+    } | ({} if answer.run.house is None else {"house": house_totals(answer.run)})
 
 
 def sky_json(answer: SkyAnswer, other: SkyAnswer | None = None) -> str:

@@ -14,6 +14,7 @@ from solarvent.physics.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
 from solarvent.planning.simulate import Run
 from solarvent.planning.sky_day import SkyAnswer
 from solarvent.planning.weather_span import plan_clock
+from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 
 if TYPE_CHECKING:
@@ -86,6 +87,7 @@ def render_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: st
     """
     blocks = [_title(answer.run, note), paragraph(sky_sentence(answer, system)), _explained(answer, system)]
     blocks.append(_rows(answer, system))
+    blocks.append(house_block(answer.run, system))
     blocks.append("\n".join(paragraph(text) for text in _sky_notes(answer, other)))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
@@ -109,7 +111,7 @@ def _explained(answer: SkyAnswer, system: str) -> str:
         )
         wanted += " on the level."
     return paragraph(
-        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. Running: at least one fan turns."
+        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. On: at least one fan turns; ACH: air changes an hour."
     )
 
 
@@ -125,6 +127,7 @@ def _rows(answer: SkyAnswer, system: str) -> str:
                 f"{time:%H:%M}",
                 *light,
                 cell("temp_air", row["temp_air"], system),
+                cell("temp_inside", row["temp_inside"], system),
                 f"{row['running']:.0%}",
                 f"{row['fans_running']:.1f}",
                 cell("flow_running", row["flow_running"], system),
@@ -139,11 +142,12 @@ def _rows(answer: SkyAnswer, system: str) -> str:
         "from",
         *((f"gaps\n[{sun}]", f"shadow\n[{sun}]") if broken else (f"sun\n[{sun}]",)),
         COLUMNS["temp_air"].heading(system),
-        "running",
+        COLUMNS["temp_inside"].heading(system),
+        "on",
         f"fans\nof {fans}",
-        f"air then\n[{air}]",
+        f"if on\n[{air}]",
         f"mean\n[{air}]",
-        "changes\n[1/h]",
+        "ACH\n[1/h]",
         "start\nagain",
     )
     return table(rows, headers)
