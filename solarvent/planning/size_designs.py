@@ -12,6 +12,8 @@ from solarvent.inputs.parts import Fan, Panel
 from solarvent.inputs.plan import Cable, Wiring
 
 TRADE_WATTS = (5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
+REFERENCE_WATTS = 20.0
+"""Panel that all designs are multiples of. [W]"""
 USUAL_FAN = "fan-12v-120x25"
 TWIN = "24 V fan"
 _CHOICES = {12: (("none", None), (TWIN, None), ("12 V buck", "buck-12v"), ("clamp", "clamp-13v")),

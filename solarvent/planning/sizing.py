@@ -11,28 +11,26 @@ import numpy as np
 from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
-from solarvent.physics import sky
 from solarvent.physics.fan import speed_ratio
 from solarvent.planning.bands import TYPICAL
-from solarvent.planning.conditions import Conditions, conditions, light_on_panels, plan_weather, single_diode
+from solarvent.planning.conditions import plan_weather
 from solarvent.planning.converter_checks import heat_and_voltage_findings
 from solarvent.planning.findings import Finding, sort_findings
-from solarvent.planning.simulate import THRESHOLD_AIR, fan_electrical, hours_of_need
-from solarvent.planning.size_designs import Design, plan_of, plate_watts, sized_panel
-from solarvent.planning.size_grid import Light, Load, course, in_line
+from solarvent.planning.simulate import fan_electrical
+from solarvent.planning.size_designs import REFERENCE_WATTS, Design, plan_of, plate_watts
+from solarvent.planning.size_grid import Load, course, in_line
+from solarvent.planning.size_light import PlaceLight, all_start_and_keep
 from solarvent.planning.size_target import Target, read_target, usual
 from solarvent.planning.size_verdict import fan_findings, judge
-from solarvent.planning.sky_day import STEP, hottest_month, mean_course, sky_weather
+from solarvent.planning.sky_day import hottest_month
 from solarvent.planning.ventilation import ventilate
 from solarvent.planning.worst_case import WorstCase, worst_case
 
 if TYPE_CHECKING:
     import pandas as pd
 
-SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
 ENOUGH = 0.75
 """Share of the needed hours in which the target should be met (an assumption of this program, no source)."""
-_OPEN_CIRCUIT = 1.35  # highest voltage of the load tables, over that of the plate: cells far below freezing
 _AIR_POINTS = 25
 
 
@@ -163,7 +161,8 @@ def size(
     """
     weather = plan_weather(loaded)
     span = _Span(loaded, weather, read_target(target, loaded, weather, system))
-    results = [span.option(design, system) for design in progress(tried)]
+    worked = [span.work(design, system) for design in progress(tried)]
+    results = [span.option(one) for one in worked]
     notes = []
     asked = span.target
     if target is None and asked.flow is not None and max(result.share_at_target for result in results) < enough / 2:
@@ -172,7 +171,7 @@ def size(
             " against the fans' own speed instead; more or stronger fans are wanted for the rest."
         )
         span.target = usual()
-        results = [span.option(design, system) for design in progress(tried)]
+        results = [span.option(one) for one in worked]
     judged = [_judged(result, enough, loaded) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
@@ -241,16 +240,18 @@ class _Span:
         self.loaded, self.weather, self.target = loaded, weather, target
         self.month = hottest_month(loaded, weather)
         self.coldest = float(weather["temp_air"].min())
-        self._places: dict[tuple[float, float], _PlaceLight] = {}
+        self._places: dict[tuple[float, float], PlaceLight] = {}
         self._loads: dict[Any, Any] = {}
         self._air: dict[Any, tuple[np.ndarray, np.ndarray]] = {}
 
-    def option(self, design: Design, system: str) -> Option:
+    def work(self, design: Design, system: str) -> _Worked:
         """Work one design out."""
         place = (design.tilt, design.azimuth)
         planned = plan_of(design, self.loaded)
         if place not in self._places:
-            self._places[place] = _PlaceLight(plan_of(replace(design, panel_watts=20.0), self.loaded), self.weather)
+            self._places[place] = PlaceLight(
+                plan_of(replace(design, panel_watts=REFERENCE_WATTS), self.loaded), self.weather
+            )
         light = self._places[place]
         (circuit,) = circuits(build_harness(planned), planned)
         fans = {str(fan.id): fan_electrical(fan) for fan in planned.plan.fan}
@@ -260,26 +261,31 @@ class _Span:
             assert branch is not None
             self._loads[key] = Load(branch, fans, light.open_circuit)
         load = self._loads[key]
-        size_share = design.panel_watts / 20.0
+        size_share = design.panel_watts / REFERENCE_WATTS
         done = course(load, light.light, size_share)
         worst = worst_case(planned, (circuit,), self.coldest)
-        start, stop = _thresholds(load, light, size_share, fans[load.groups[-1][-1]])
+        start, stop = all_start_and_keep(load, light, size_share)
         turning, voltage = done.turning[0], done.voltage[0]
         flow = self._flow(key, planned, turning, voltage)
-        met = self._met(design, turning, voltage, flow, light)
-        hours = light.needed_hours
+        findings = _findings(planned, worst, start, system)
+        return _Worked(design, light, turning, voltage, flow, worst, (start, stop), tuple(sort_findings(findings)))
+
+    def option(self, done: _Worked) -> Option:
+        """Hold a design against the target."""
+        light, every = done.light, np.ones(len(done.turning))
+        needed = light.needed_hours(every)
         return Option(
-            design=design,
-            **light.days(turning > 0, self.month),
-            hours_needed=hours(np.ones(len(turning))),
-            hours_at_target=hours(met),
-            hours_running=hours(turning > 0),
-            mean_flow=hours(flow) / hours(np.ones(len(turning))),
-            fan_voltage_max=max(worst.turning.values()),
-            fan_voltage_limit=design.fan.maximum_voltage,
-            start_irradiance=start,
-            run_down_irradiance=stop,
-            findings=tuple(sort_findings(_findings(planned, worst, start, system))),
+            design=done.design,
+            **light.days(done.turning > 0, self.month),
+            hours_needed=needed,
+            hours_at_target=light.needed_hours(self._met(done)),
+            hours_running=light.needed_hours(done.turning > 0),
+            mean_flow=light.needed_hours(done.flow) / needed if needed else float("nan"),
+            fan_voltage_max=max(done.worst.turning.values()),
+            fan_voltage_limit=done.design.fan.maximum_voltage,
+            start_irradiance=done.thresholds[0],
+            run_down_irradiance=done.thresholds[1],
+            findings=done.findings,
         )
 
     def _flow(self, key: Any, planned: LoadedPlan, turning: np.ndarray, voltage: np.ndarray) -> np.ndarray:
@@ -300,86 +306,29 @@ class _Span:
             flow[here] = np.interp(voltage[here], *self._air[key[:2], count])
         return flow
 
-    def _met(
-        self, design: Design, turning: np.ndarray, voltage: np.ndarray, flow: np.ndarray, light: _PlaceLight
-    ) -> np.ndarray:
+    def _met(self, done: _Worked) -> np.ndarray:
         """Whether the target is met, at every moment of the year."""
+        fan, light = done.design.fan, done.light
         if self.target.flow is None:
-            speed = speed_ratio(voltage, design.fan.rated_voltage, design.fan.speed_exponent)
-            return (turning == design.fans) & (speed >= self.target.speed)
-        wanted = np.full(len(turning), np.inf)
+            speed = speed_ratio(done.voltage, fan.rated_voltage, fan.speed_exponent)
+            return (done.turning == done.design.fans) & (speed >= self.target.speed)
+        wanted = np.full(len(done.turning), np.inf)
         wanted[: light.year_moments] = self.target.flow[light.year.spells.moment_step[light.kept]]
-        return flow >= wanted * (1 - 1e-9)
+        return done.flow >= wanted * (1 - 1e-9)
 
 
-class _PlaceLight:
-    """Light on a panel of one tilt and azimuth: the months of need of the year, then every named sky."""
+@dataclass(frozen=True, eq=False)
+class _Worked:
+    """A design and what it does, before it is held against a target."""
 
-    def __init__(self, planned: LoadedPlan, weather: pd.DataFrame) -> None:
-        panel = planned.plan.panel[0]
-        self.year = conditions(planned)
-        spells = self.year.spells
-        month = np.asarray(self.year.times.month)[spells.moment_step]
-        self.kept = np.flatnonzero(np.isin(month, planned.plan.months_of_need))
-        self.need = hours_of_need(planned, self.year.times)
-        self.year_moments = len(self.kept)
-        parts = [self._moments(self.year, self.kept)]
-        self._days: list[tuple[int, str, Conditions, slice]] = []
-        at = len(self.kept)
-        for number in planned.plan.months_of_need:
-            mean = mean_course(planned, weather, number)
-            for name, oktas in SKIES.items():
-                factor = float(sky.cloud_factor(oktas, planned.plan.sky.full_cover))
-                day = sky_weather(planned, mean, number, oktas, factor, STEP)
-                share = planned.plan.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
-                sun = light_on_panels(planned, day, STEP, 3600.0, share)
-                every = np.arange(len(sun.spells.order))
-                parts.append(self._moments(sun, every))
-                self._days.append((number, name, sun, slice(at, at + len(every))))
-                at += len(every)
-        irradiance, temp_cell = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-        self.light = Light(single_diode(sized_panel(panel, 20.0)), irradiance, temp_cell)
-        self.noct = panel.noct
-        self.open_circuit = _OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
-
-    @staticmethod
-    def _moments(sun: Conditions, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        (panel,) = sun.panel_spells.values()
-        order = sun.spells.order[kept]
-        return panel.effective_irradiance[order], panel.temp_cell[order]
-
-    def needed_hours(self, values: np.ndarray) -> float:
-        """Sum what happens at the moments over the hours of need. [h]"""
-        moments = np.zeros(len(self.year.spells.order))
-        moments[self.kept] = values[: self.year_moments]
-        return float(self.year.spells.mean(moments)[self.need].sum() * self.year.step / 3600.0)
-
-    def days(self, running: np.ndarray, shown: int) -> dict[str, Any]:
-        """First start and last stop by month and sky."""
-        by_month: dict[int, dict[str, tuple[float, float]]] = {}
-        for number, name, sun, at in self._days:
-            steps = np.unique(sun.spells.moment_step[running[at]])
-            clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[steps]
-            span = (float(clock[0]), float(clock[-1] + sun.step / 3600.0)) if len(steps) else (float("nan"),) * 2
-            by_month.setdefault(number, {})[name] = span
-        chosen = by_month.get(shown) or next(iter(by_month.values()))
-        return {
-            "starts": {name: span[0] for name, span in chosen.items()},
-            "stops": {name: span[1] for name, span in chosen.items()},
-            "by_month": by_month,
-        }
-
-
-def _thresholds(load: Load, light: _PlaceLight, share: float, fan: Any) -> tuple[float, float]:
-    """Light from which the last fan starts, and down to which all keep turning, at 20 degC outside. [W/m2]"""
-    from solarvent.physics.panel import cell_temperature
-
-    rising = np.arange(0.0, 1401.0)
-    sweep = np.concatenate([rising, rising[::-1]])
-    warmed = Light(light.light.reference, sweep, cell_temperature(sweep, THRESHOLD_AIR, light.noct))
-    all_on = course(load, warmed, share).turning.sum(axis=0) == load.sets[-1].sum()
-    up, down = rising[all_on[: len(rising)]], rising[all_on[: len(rising) - 1 : -1]]
-    return float(up[0]) if len(up) else float("nan"), float(down[0]) if len(down) else float("nan")
+    design: Design
+    light: PlaceLight
+    turning: np.ndarray
+    voltage: np.ndarray
+    flow: np.ndarray
+    worst: WorstCase
+    thresholds: tuple[float, float]
+    findings: tuple[Finding, ...]
 
 
 def _findings(planned: LoadedPlan, worst: WorstCase, start: float, system: str) -> Iterable[Finding]:

@@ -9,8 +9,9 @@ from solarvent.base.errors import PlanError
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.simulate import hours_of_need, simulate
 from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs, plan_of, plate_watts, sized_panel, twin_24v
+from solarvent.planning.size_light import SKIES
 from solarvent.planning.size_target import read_target
-from solarvent.planning.sizing import SKIES, size
+from solarvent.planning.sizing import size
 from solarvent.planning.worst_case import worst_case
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}, "place.wind_share": 0.0}
