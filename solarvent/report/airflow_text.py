@@ -111,7 +111,8 @@ def _explained(answer: SkyAnswer, system: str) -> str:
         )
         wanted += " on the level."
     return paragraph(
-        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. On: at least one fan turns; ACH: air changes an hour."
+        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. On: at least one fan turns; ACH: air"
+        " changes an hour."
     )
 
 
