@@ -160,29 +160,107 @@ def march(
     base = sun_air + drive + (passed * sun).sum(axis=1) + far * (passed * outer).sum(axis=0)
     stiff = storing + conductance + taken.sum(axis=0)
     most, wanted = (np.broadcast_to(np.asarray(v, dtype=float), (cases,)) for v in (heater_power, thermostat))
-    heated = bool((most > 0).any())
 
     # Air and masses stand in one array, so that a step is a handful of operations whatever their number.
-    temps = np.empty((steps + 1, count + 1, cases))
-    temps[0, 0], temps[0, 1:] = temp_start, temp_mass_start
+    start = np.concatenate(
+        [np.broadcast_to(temp_start, (1, cases)), np.broadcast_to(temp_mass_start, (count, cases))]
+    ).astype(float)
     weights = np.concatenate([np.broadcast_to(storing, (1, cases)), given])
-    eased, from_air = 1 / stiff, gain * inner
-    into_mass = gain * (sun + outer * far[:, None])
-    heater = np.zeros((steps, cases))
-    for n in range(steps):
-        now, then = temps[n], temps[n + 1]
-        air = (np.add.reduce(weights * now) + base[n]) * eased[n]
-        if heated:
-            heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
-            air = air + heater[n] * eased[n]
-        then[0] = air
-        then[1:] = decay * now[1:] + from_air * air + into_mass[n]
+    laws = _Laws(weights, decay, gain * inner)
+    forces = _Forces(base, 1 / stiff, gain * (sun + outer * far[:, None]))
+    if (most > 0).any():
+        temps, heater = _one_by_one(start, laws, forces, stiff, most, wanted)
+    else:
+        temps, heater = _in_blocks(start, laws, forces), np.zeros((steps, cases))
     temp_air, temp_mass, before = temps[1:, 0], temps[1:, 1:], temps[:-1, 1:]
     # What a mass takes, less its sun and what it passes on, came from the air.
     balance = (inner * temp_air[:, None] + outer * far[:, None] + sun) / both
     mean = balance + (before - balance) * lasting
     to_masses = inner * (temp_air[:, None] - mean)
     return March(temp_air, temp_mass, heater, to_masses, (outer * (mean - far[:, None])).sum(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class _Laws:
+    """What is the same in every step: air and masses in rows."""
+
+    weights: Array
+    decay: Array
+    from_air: Array
+
+
+@dataclass(frozen=True, eq=False)
+class _Forces:
+    """What changes from step to step, along the first axis."""
+
+    base: Array
+    eased: Array
+    into_mass: Array
+
+
+#: Houses from which on one stretch of time is as quick as many.
+_MANY = 40
+
+
+def _one_by_one(
+    start: Array, laws: _Laws, forces: _Forces, stiff: Array, most: Array, wanted: Array
+) -> tuple[Array, Array]:
+    """Carry a house with a heater step by step: the thermostat makes each step depend on the last in its own way."""
+    temps = np.empty((len(forces.base) + 1, *start.shape))
+    temps[0] = start
+    heater = np.zeros(forces.base.shape)
+    for n, (base, eased, into_mass) in enumerate(zip(forces.base, forces.eased, forces.into_mass, strict=True)):
+        air = (np.add.reduce(laws.weights * temps[n]) + base) * eased
+        heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
+        air = air + heater[n] * eased
+        temps[n + 1, 0] = air
+        temps[n + 1, 1:] = laws.decay * temps[n, 1:] + laws.from_air * air + into_mass
+    return temps, heater
+
+
+def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
+    """Carry a house without a heater through many stretches of time at once.
+
+    Such a house is linear: what a stretch makes of its start follows from what it makes of a start of nothing and of
+    one degree in each row. The stretches are carried side by side, first for that, then from their true starts.
+    """
+    (steps, cases), rows = forces.base.shape, len(start)
+    # With many houses the arrays are long anyway, and the probing would only cost.
+    blocks = max(1, int(np.sqrt(steps))) if cases < _MANY else 1
+    length = -(-steps // blocks)
+
+    def cut(values: Array) -> Array:
+        padded = np.concatenate([values, np.repeat(values[-1:], blocks * length - steps, axis=0)])
+        return np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -2)
+
+    def step(now: Array, base: Array, eased: Array, into_mass: Array) -> Array:
+        air = (np.add.reduce(column(laws.weights) * now) + base) * eased
+        return np.concatenate([air[None], column(laws.decay) * now[1:] + column(laws.from_air) * air + into_mass])
+
+    def column(law: Array) -> Array:
+        return law.reshape(len(law), *[1] * (depth - 2), -1)
+
+    base, eased, into_mass = cut(forces.base), cut(forces.eased), cut(forces.into_mass)
+    # One degree in each row without any force, then nothing with the forces.
+    depth = 4
+    probe = np.zeros((rows, rows + 1, blocks, cases))
+    probe[np.arange(rows), np.arange(rows)] = 1.0
+    forced = np.zeros((rows + 1, 1, 1))
+    forced[-1] = 1.0
+    for n in range(length if blocks > 1 else 0):
+        probe = step(probe, base[n] * forced, eased[n], into_mass[n][:, None] * forced)
+    starts = np.empty((rows, blocks, cases))
+    starts[:, 0] = start
+    for block in range(1, blocks):
+        own, added = probe[:, :-1, block - 1], probe[:, -1, block - 1]
+        starts[:, block] = (own * starts[None, :, block - 1]).sum(axis=1) + added
+    depth = 3
+    temps = np.empty((length, *starts.shape))
+    now = starts
+    for n in range(length):
+        temps[n] = now = step(now, base[n], eased[n], into_mass[n])
+    in_order = np.moveaxis(temps, 2, 0).reshape(blocks * length, *start.shape)[:steps]
+    return np.concatenate([start[None], in_order])
 
 
 def _check(step: float, capacity: Array, conductance: Array) -> None:

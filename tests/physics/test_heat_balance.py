@@ -187,6 +187,32 @@ def test_cases_do_not_mix():
         assert together.temp_air[:, case] == pytest.approx(alone.temp_air[:, 0], rel=1e-12)
 
 
+@pytest.mark.parametrize(("steps", "cases"), [(1, 1), (2, 3), (37, 2), (1000, 3), (300, 60)])
+def test_stretches_side_by_side_are_the_same_as_step_by_step(steps, cases):
+    rng = np.random.default_rng(steps)
+    things = Masses(*(rng.uniform(1, 5, (2, cases)) * scale for scale in (1e6, 20.0, 5.0)))
+    conductance = rng.uniform(50, 200, (steps, cases))
+    around = Surroundings(
+        conductance, conductance * rng.uniform(-10, 30, (steps, cases)), rng.uniform(0, 3000, (steps, cases)),
+        rng.uniform(0, 500, (steps, 2, cases)), rng.uniform(5, 15, (steps, cases)),
+    )  # fmt: skip
+    start = (2e4, rng.uniform(0, 20, cases), rng.uniform(0, 20, (2, cases)))
+    # A heater that never comes on makes the march go one step at a time.
+    by_step = march(HOUR, around, things, *start, heater_power=1.0, thermostat=-1e9)
+    at_once = march(HOUR, around, things, *start)
+    assert not by_step.heater.any()
+    assert at_once.temp_air == pytest.approx(by_step.temp_air, abs=1e-9)
+    assert at_once.temp_mass == pytest.approx(by_step.temp_mass, abs=1e-9)
+
+
+def test_a_missing_value_leaves_what_was_before_it():
+    around = constant(100, 80.0, 5.0, sun=200.0)
+    around.drive[60] = np.nan
+    result = march(HOUR, around, masses((1e6, 20.0, 0.0)), 2e4, [5.0], [[5.0]])
+    assert np.isfinite(result.temp_air[:60]).all()
+    assert np.isnan(result.temp_air[60:]).all()
+
+
 def test_what_has_no_meaning_is_refused_all_at_once():
     with pytest.raises(DomainError, match=r"(?s)step.*capacity.*conductance"):
         march(0.0, constant(2, 80.0, 0.0), masses((0.0, -1.0, 0.0)), 2e4, [0.0], [[0.0]])
