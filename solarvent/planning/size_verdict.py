@@ -43,7 +43,7 @@ def fan_findings(planned: LoadedPlan, worst: WorstCase, start: float, system: st
     elif failed > limit:
         text = f"If another fan fails, the last one gets {failed:.1f} V in bright cold sun; its limit is {limit:g} V."
         yield Finding("warn", "over-voltage-one-failed", "fan-1", text, _CLAMP, failed, limit, "V")
-    if fan.standing == "retrying" and standing > limit >= volts:
+    if fan.standing == "retrying" and standing > limit:
         text = (
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {standing:.1f} V on a"
             f" cold morning; its limit is {limit:g} V."

@@ -12,7 +12,7 @@ from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
 from solarvent.physics.fan import speed_ratio
-from solarvent.planning.bands import TYPICAL
+from solarvent.planning.bands import HIGH, TYPICAL
 from solarvent.planning.conditions import plan_weather
 from solarvent.planning.converter_checks import heat_and_voltage_findings
 from solarvent.planning.findings import Finding, sort_findings
@@ -22,9 +22,10 @@ from solarvent.planning.size_grid import Load, course, in_line
 from solarvent.planning.size_light import PlaceLight, all_start_and_keep
 from solarvent.planning.size_target import Target, read_target, usual
 from solarvent.planning.size_verdict import fan_findings, judge
+from solarvent.planning.size_worst import WorstPoints
 from solarvent.planning.sky_day import hottest_month
 from solarvent.planning.ventilation import ventilate
-from solarvent.planning.worst_case import WorstCase, worst_case
+from solarvent.planning.worst_case import RECORD_MARGIN, WorstCase
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -239,35 +240,34 @@ class _Span:
     def __init__(self, loaded: LoadedPlan, weather: pd.DataFrame, target: Target) -> None:
         self.loaded, self.weather, self.target = loaded, weather, target
         self.month = hottest_month(loaded, weather)
-        self.coldest = float(weather["temp_air"].min())
+        record = loaded.plan.place.record_low
+        self.cold = float(weather["temp_air"].min()) - RECORD_MARGIN if record is None else record
         self._places: dict[tuple[float, float], PlaceLight] = {}
-        self._loads: dict[Any, Any] = {}
+        self._loads: dict[Any, _Wired] = {}
         self._air: dict[Any, tuple[np.ndarray, np.ndarray]] = {}
 
     def work(self, design: Design, system: str) -> _Worked:
         """Work one design out."""
         place = (design.tilt, design.azimuth)
-        planned = plan_of(design, self.loaded)
         if place not in self._places:
-            self._places[place] = PlaceLight(
-                plan_of(replace(design, panel_watts=REFERENCE_WATTS), self.loaded), self.weather
-            )
+            reference = replace(design, panel_watts=REFERENCE_WATTS)
+            self._places[place] = PlaceLight(plan_of(reference, self.loaded), self.weather)
         light = self._places[place]
-        (circuit,) = circuits(build_harness(planned), planned)
-        fans = {str(fan.id): fan_electrical(fan) for fan in planned.plan.fan}
         key = (design.fans, design.fan.model_dump_json(), design.converter_part, design.wire)
         if key not in self._loads:
-            branch = in_line(circuit.source, circuit.load)
-            assert branch is not None
-            self._loads[key] = Load(branch, fans, light.open_circuit)
-        load = self._loads[key]
+            self._loads[key] = _Wired(plan_of(design, self.loaded), light.open_circuit)
+        wired = self._loads[key]
+        load, planned = wired.load, wired.planned
         size_share = design.panel_watts / REFERENCE_WATTS
         done = course(load, light.light, size_share)
-        worst = worst_case(planned, (circuit,), self.coldest)
+        worst = wired.worst.at(light.light.reference, self.loaded.plan.panel[0], size_share, self.cold)
         start, stop = all_start_and_keep(load, light, size_share)
         turning, voltage = done.turning[0], done.voltage[0]
         flow = self._flow(key, planned, turning, voltage)
-        findings = _findings(planned, worst, start, system)
+        findings = [
+            *fan_findings(planned, worst, start, system),
+            *heat_and_voltage_findings(wired.harness, worst),
+        ]
         return _Worked(design, light, turning, voltage, flow, worst, (start, stop), tuple(sort_findings(findings)))
 
     def option(self, done: _Worked) -> Option:
@@ -331,6 +331,15 @@ class _Worked:
     findings: tuple[Finding, ...]
 
 
-def _findings(planned: LoadedPlan, worst: WorstCase, start: float, system: str) -> Iterable[Finding]:
-    yield from fan_findings(planned, worst, start, system)
-    yield from heat_and_voltage_findings(build_harness(planned), worst)
+class _Wired:
+    """The load of some designs, for panels of any size."""
+
+    def __init__(self, planned: LoadedPlan, highest: float) -> None:
+        self.planned, self.harness = planned, build_harness(planned)
+        (circuit,) = circuits(self.harness, planned)
+        branch = in_line(circuit.source, circuit.load)
+        assert branch is not None  # one panel, whatever lies in line with it
+        typical, strong = (
+            {str(fan.id): fan_electrical(fan, band) for fan in planned.plan.fan} for band in (TYPICAL, HIGH)
+        )
+        self.load, self.worst = Load(branch, typical, highest), WorstPoints(branch, strong, highest)

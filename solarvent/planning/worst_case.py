@@ -24,7 +24,7 @@ CLEAR = 1000.0
 #: Light of a clear sky with bright clouds around the sun, for hours and for minutes. [W/m2]
 BRIGHT, EDGE = (share * CLEAR for share in CLOUD_EDGE)
 #: If a plan names no record low, its coldest hour less this. [K]
-_MARGIN = 5.0
+RECORD_MARGIN = 5.0
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
         By panel and fan.
     """
     record = loaded.plan.place.record_low
-    cold = record if record is not None else coldest_hour - _MARGIN
+    cold = record if record is not None else coldest_hour - RECORD_MARGIN
     fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
     by_id = {str(panel.id): panel for panel in loaded.plan.panel}
 
