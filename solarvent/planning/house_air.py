@@ -29,6 +29,7 @@ _ROOF_COEFFICIENT = -0.4
 _TALL, _SLICES = 0.5, 4
 _FAN_HEIGHT = 0.75
 _SHUT = "shut"
+_DAY = 50.0  # somebody who shuts a house for the night opens it when there is some sun [W/m2]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +78,7 @@ class HouseAir:
     open_share : float, optional
         Holds all vents with an opener open by this share, whatever the temperature. [-]
     shut_at_night : bool
-        Somebody shuts everything at dusk, the holes of the fans too.
+        Somebody shuts everything from dusk to dawn, the holes of the fans too.
     """
 
     def __init__(
@@ -93,7 +94,7 @@ class HouseAir:
     ) -> None:
         self._loaded, self._model, self._fans, self._cases, self._band = loaded, model, fans, cases, band
         self._open_share = open_share
-        self._may_be_open = ~model.dark if shut_at_night else np.ones(len(model.dark), dtype=bool)
+        self._may_be_open = model.ghi > _DAY if shut_at_night else np.ones(len(model.dark), dtype=bool)
         known = ~np.isnan(wind_direction)
         self._wind = np.where(known, model.wind_speed, 0.0) * loaded.plan.place.wind_share
         self._direction = np.where(known, wind_direction, 0.0)

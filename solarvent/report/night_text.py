@@ -43,13 +43,13 @@ def render_night(night: Night, system: str, note: str = "") -> str:
     blocks = [paragraph(plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
     findings = night_findings(night, system)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
-    blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in _short_answer(night, system)))
+    blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(night, system)))
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *CAUTIONS)))
     return "\n\n".join(blocks)
 
 
-def _short_answer(night: Night, system: str) -> Iterator[str]:
+def short_answer(night: Night, system: str) -> Iterator[str]:
     """Say in a few sentences what the person came to know."""
 
     def degrees(value: float) -> str:
@@ -65,6 +65,8 @@ def _short_answer(night: Night, system: str) -> Iterator[str]:
         f" within {kelvins(NIGHT_BAND)}, more or less. "
         + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
     )
+    if plan.heater is not None:
+        yield f"The heater of the plan, {plan.heater.power:.0f} W, is at work in all this."
     yield (
         f"With everything shut from dusk to dawn, the holes of the fans too: {degrees(night.minimum_shut)}."
         + (f" Without what stores heat: {degrees(night.minimum_bare)}." if plan.mass else "")
