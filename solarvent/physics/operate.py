@@ -138,12 +138,18 @@ def pass_in_time(table: np.ndarray) -> np.ndarray:
     [0, 1, 1, 0]
     """
     steps, number = table.shape
-    flat = table.tobytes()
-    reached, state = np.empty(steps, dtype=int), 0
-    for step in range(steps):
-        state = flat[step * number + state]
-        reached[step] = state
-    return reached
+    same = (table == np.arange(number)).all(axis=1)
+    event = np.flatnonzero(~same)
+    if not len(event):
+        return np.zeros(steps, dtype=int)
+    # Where every set leads to the same one, the steps before do not matter: only the rest is walked through.
+    state = table[event, 0].astype(int)
+    open_ones = np.flatnonzero((table[event] != table[event, :1]).any(axis=1))
+    flat = table[event[open_ones]].tobytes()
+    for row, place in enumerate(open_ones.tolist()):
+        state[place] = flat[row * number + (state[place - 1] if place else 0)]
+    last = np.cumsum(~same)
+    return np.concatenate([[0], state])[last]
 
 
 def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np.ndarray) -> np.ndarray:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
-_OPEN_CIRCUIT = 1.35  # highest voltage of the load tables, over that of the plate: cells far below freezing
+OPEN_CIRCUIT = 1.35
+"""Highest voltage of the load tables, over that of the plate: cells far below freezing. [-]"""
 
 
 class PlaceLight:
@@ -72,7 +73,7 @@ class PlaceLight:
         irradiance, temp_cell = (np.concatenate(columns) for columns in zip(*parts, strict=True))
         self.light = Light(single_diode(sized_panel(panel, REFERENCE_WATTS)), irradiance, temp_cell)
         self.noct = panel.noct
-        self.open_circuit = _OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
+        self.open_circuit = OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
 
     @staticmethod
     def _moments(sun: Conditions, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
