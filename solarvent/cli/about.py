@@ -18,7 +18,7 @@ def command() -> None:
 @format_option("text", "json")
 @output_options
 def models(form: str, output: Path | None, force: bool) -> None:
-    """Name the models of the house: equation, source, range, known error, and what moves their answers.
+    """Equations, sources, known errors, and what moves the answers.
 
     Example:  solarvent about models
     """

@@ -90,7 +90,7 @@ class Shade(Record):
 class Plants(Record):
     """What grows, and so how warm and how cold it may get."""
 
-    crop: str = Field("frost-tender", description="an entry of the crops library")
+    crop: str = Field(description="an entry of the crops library")
 
 
 class Battery(Record):

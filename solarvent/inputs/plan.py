@@ -191,7 +191,7 @@ class Plan(Record):
     converter: list[Converter] = Field(default_factory=list, max_length=12)
     opening: list[Opening] = Field(default_factory=list, max_length=24)
     mass: list[Mass] = Field(default_factory=list, max_length=24)
-    plants: Plants = Field(default_factory=lambda: Plants())
+    plants: Plants | None = Field(None, description="left out: by the use of the house")
     heater: Heater | None = None
     screen: Screen | None = None
     shade: Shade | None = None

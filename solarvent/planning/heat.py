@@ -193,7 +193,7 @@ class NeedBelow:
     by_floor : tuple of float
         [m3/s]
     otherwise : dict of str to float
-        The flow if one thing were different. [m3/s]
+        The flow if one thing were different that matters here. [m3/s]
     """
 
     below: float
@@ -241,23 +241,23 @@ def need_below(
         return sunny_house(of, month).flow_for(rise, sun_now, density)
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
-    others = {
-        "with a shade cloth of 50 % over the roof": _changed(loaded, shade=cloth),
-        "with the floor full of leaf": _changed(loaded, house={"planting": "full"}),
-        "empty and dry": _changed(loaded, house={"planting": "empty"}),
-    }
+    others = {"with a shade cloth of 50 % over the roof": _changed(loaded, shade=cloth)}
+    if loaded.plan.house.use == "greenhouse":
+        others["with the floor full of leaf"] = _changed(loaded, house={"planting": "full"})
+        others["empty and dry"] = _changed(loaded, house={"planting": "empty"})
+    usual, changed = flow(loaded), {words: flow(other) for words, other in others.items()}
     low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
     return NeedBelow(
         below=below,
         outside=outside,
         ghi=sun_now,
         month=month,
-        flow=flow(loaded),
-        air_changes=float(air_changes(flow(loaded), rooms)),
+        flow=usual,
+        air_changes=float(air_changes(usual, rooms)),
         by_standard=_by_standard(loaded, rise, sun_now),
         by_volume=float(house.flow_by_volume(rooms)),
         by_floor=(low, high),
-        otherwise={words: flow(other) for words, other in others.items()},
+        otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
     )
 
 

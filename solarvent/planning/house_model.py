@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.inputs.house import Mass
+from solarvent.inputs.house import Crop, Mass
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.physics import glazing, moist_air, night_sky
 from solarvent.physics.heat_balance import Masses
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: Share of the sun's heat that leaves pass on as vapour, by planting (ANSI/ASAE EP406, from memory).
 EVAPOTRANSPIRATION = {"empty": 0.0, "half": 0.25, "full": 0.5}
+#: What a house holds if the plan does not say it: entries of the crops library.
+_USUAL_CROP = {"greenhouse": "frost-tender", "shed": "people-and-stores", "coop": "hens", "camper": "people-and-stores"}
 #: Share of the floor under leaf, and of the light to the sides that plants and staging catch (typical).
 _LEAF = {"empty": 0.0, "half": 0.5, "full": 0.9}
 _CAUGHT = {"empty": 0.1, "half": 0.3, "full": 0.5}
@@ -192,6 +194,12 @@ def house_model(
     )
 
 
+def crop_of(loaded: LoadedPlan) -> Crop:
+    """What must not get too cold or too hot in there: the plan's plants, or what such a house usually holds."""
+    plan = loaded.plan
+    return loaded.crop(_USUAL_CROP[plan.house.use] if plan.plants is None else plan.plants.crop)
+
+
 def planting(loaded: LoadedPlan) -> str:
     """How much of the floor is green: as the plan says; without a word, half of a greenhouse and nothing of a shed."""
     house = loaded.plan.house
@@ -220,7 +228,8 @@ def _light(
         plan.place.albedo, cover.layers, cover.refractive_index,
     )  # fmt: skip
     whole, slanted = pieces.area @ outside, pieces.area @ effective
-    passed = cover.transmittance * _BARS * _cloth(loaded, months)
+    cloth = _cloth(loaded, months)
+    passed = cover.transmittance * _BARS * cloth
     slant = np.divide(slanted, whole, out=np.ones_like(whole), where=whole > 0)
     caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / side_area(loaded)
     if house.shape == "lean-to":
@@ -228,7 +237,9 @@ def _light(
     caught = min(caught, MOST_CAUGHT)
     floor, things = glazing.kept_light(passed * slanted, passed * slant * ghi * size.floor_area, caught, _ABSORPTANCE)
     leaving = things * (1 - caught) / caught
-    absorbed = cover.absorptance * whole / size.cover_area
+    # A cloth outside spares the cover too.
+    shaded = cloth if plan.shade is not None and plan.shade.place == "outside" else 1.0
+    absorbed = cover.absorptance * whole * shaded / size.cover_area
     return (
         floor,
         things,

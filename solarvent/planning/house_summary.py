@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarvent.planning.house_model import crop_of
 from solarvent.planning.simulate import Run, hours_of_need
 
 #: How far a temperature of the model may be off, from the sum of squares of all lines of the sensitivity table
@@ -44,7 +45,7 @@ class CaseSummary:
 
 def heat_limit(run: Run) -> float:
     """Temperature above which the plants of the plan suffer. [degC]"""
-    return run.loaded.crop(run.loaded.plan.plants.crop).most
+    return crop_of(run.loaded).most
 
 
 def house_cases(run: Run) -> tuple[CaseSummary, ...]:

@@ -14,7 +14,7 @@ from solarvent.inputs.loading import LoadedPlan
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.house_air import FanState, no_fans
 from solarvent.planning.house_masses import add_mass, drop_masses, drums
-from solarvent.planning.house_model import HouseModel
+from solarvent.planning.house_model import HouseModel, crop_of
 from solarvent.planning.house_year import HouseRun, house_run
 from solarvent.planning.simulate import Run, simulate
 from solarvent.planning.ventilation import volume
@@ -92,7 +92,13 @@ class Night:
     residual: float
 
 
-def cold_night(loaded: LoadedPlan, evening: date | None = None, nights: int = 1, wanted: float | None = None) -> Night:
+def cold_night(
+    loaded: LoadedPlan,
+    evening: date | None = None,
+    nights: int = 1,
+    wanted: float | None = None,
+    run: Run | None = None,
+) -> Night:
     """Carry a plan's house through its coldest nights, or through chosen ones.
 
     Parameters
@@ -106,6 +112,8 @@ def cold_night(loaded: LoadedPlan, evening: date | None = None, nights: int = 1,
         How many, from 1 to 14.
     wanted : float, optional
         Temperature to be held; by default the least that the plan's plants bear. [degC]
+    run : Run, optional
+        The plan's year, if it was simulated already.
 
     Returns
     -------
@@ -117,14 +125,14 @@ def cold_night(loaded: LoadedPlan, evening: date | None = None, nights: int = 1,
     PlanError
         If the weather has no such day, or is too short.
     """
-    run = simulate(loaded, bands=(TYPICAL,))
+    run = run or simulate(loaded, bands=(TYPICAL,))
     year = len(run.hours)
     day = round(86_400 / run.conditions.step)
     if year < (_LEAD + nights + 1) * day:
         raise PlanError.single("weather", f"it has only {year // day} days", "a night wants some weeks of weather")
     first = _noon(run, evening, day)
     if wanted is None:
-        wanted = loaded.crop(loaded.plan.plants.crop).least
+        wanted = crop_of(loaded).least
     span = (first + np.arange(-_LEAD * day, nights * day)) % year
     night = slice(_LEAD * day, None)
     window = _Window.of(run, span, night)

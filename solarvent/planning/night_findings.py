@@ -8,6 +8,7 @@ from solarvent.base.quantities import show
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.house_checks import house_findings
+from solarvent.planning.house_model import crop_of
 from solarvent.planning.night import Night
 
 
@@ -33,7 +34,7 @@ def night_findings(night: Night, system: str | None = None) -> list[Finding]:
 
 def _frost(loaded: LoadedPlan, night: Night, units: str) -> Iterator[Finding]:
     """Say what frost does."""
-    crop = loaded.crop(loaded.plan.plants.crop)
+    crop = crop_of(loaded)
     lowest = night.minimum_inside
     if lowest < crop.least:
         text = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isnan
 
 from solarvent.base.quantities import convert, show, shown_unit
+from solarvent.planning.house_model import crop_of
 from solarvent.planning.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
 from solarvent.planning.simulate import Run
 from solarvent.report.layout import heading, paragraph, table
@@ -32,7 +33,7 @@ def house_block(run: Run, system: str) -> str:
     str
         Text of at most 80 columns.
     """
-    crop = run.loaded.crop(run.loaded.plan.plants.crop)
+    crop = crop_of(run.loaded)
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [

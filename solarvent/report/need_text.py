@@ -52,7 +52,8 @@ def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = 
         text = f"With {outside} outside, {when}, the shut house stays below {below} by what its cover loses."
     blocks.append(paragraph(text))
     rows = [(words, *_both(loaded, flow, system)) for words, flow in answer.otherwise.items()]
-    blocks.append(f"{heading('If one thing were different')}\n{table(rows, ('', 'air', 'changes [1/h]'))}")
+    if rows:
+        blocks.append(f"{heading('If one thing were different')}\n{table(rows, ('', 'air', 'changes [1/h]'))}")
     rules = [
         ("by the balance of ANSI/ASAE EP406", *_both(loaded, answer.by_standard, system)),
         ("one volume a minute", *_both(loaded, answer.by_volume, system)),

@@ -78,7 +78,7 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     yield (
         f"Dew settles on the cover in {dew[0] * hours:.0f} of {len(night.times) * hours:.0f} hours"
         + (f", on the masses in {dew[1] * hours:.0f}" if plan.mass else "")
-        + ". It drips on plants and feeds mould; a little air in the morning carries it off."
+        + ". It drips and feeds mould; a little air in the morning carries it off."
     )
 
 

@@ -5,11 +5,13 @@ import pandas as pd
 import pytest
 from hobby import hobby_plan, hobby_run, hobby_weather
 
+from solarvent.inputs.house import Screen, Shade
+from solarvent.inputs.loading import LoadedPlan
 from solarvent.physics import sun
 from solarvent.physics.heat_balance import heat_imbalance
 from solarvent.planning.house_air import CASES, no_fans
 from solarvent.planning.house_masses import add_mass, drop_masses, drums
-from solarvent.planning.house_model import house_model, planting
+from solarvent.planning.house_model import crop_of, house_model, planting
 from solarvent.planning.house_year import house_run, mass_temperatures
 
 
@@ -72,9 +74,6 @@ def test_shade_cloth_halves_the_light_in_its_months_and_helps_less_inside():
     weather = hobby_weather(base, "spring")
 
     def light(**shade):
-        from solarvent.inputs.house import Shade
-        from solarvent.inputs.loading import LoadedPlan
-
         plan = base.plan.model_copy(update={"shade": Shade(**shade)})
         return model_of(LoadedPlan(plan, base.library), weather).light.sum()
 
@@ -85,9 +84,6 @@ def test_shade_cloth_halves_the_light_in_its_months_and_helps_less_inside():
 
 
 def test_a_screen_saves_at_night_only():
-    from solarvent.inputs.house import Screen
-    from solarvent.inputs.loading import LoadedPlan
-
     base = hobby_plan()
     plan = base.plan.model_copy(update={"screen": Screen(saving=0.3)})
     bare, screened = model_of(base), model_of(LoadedPlan(plan, base.library))
@@ -159,3 +155,18 @@ def test_the_energy_account_closes_on_a_plan_with_everything():
     error = heat_imbalance(3600.0, solution.march, solution.surroundings, wide, run.model.air_capacity, first, start)
     assert np.abs(error).max() < 1e-9
     assert run.heater.max() > 0
+
+
+def test_what_a_house_holds_goes_by_its_use(small_plan):
+    assert crop_of(small_plan()).name == "people and what they store"
+    assert crop_of(small_plan({"house.use": "coop"})).name == "hens"
+    assert crop_of(small_plan({"house.use": "greenhouse"})).least == 1
+    assert crop_of(small_plan({"plants": {"crop": "tropical"}})).night == 21
+
+
+def test_a_cloth_over_a_shed_keeps_the_sun_off_its_skin():
+    base = hobby_plan(cover="boards")
+    weather = hobby_weather(base, "spring")
+    shaded = LoadedPlan(base.plan.model_copy(update={"shade": Shade(transmittance=0.5)}), base.library)
+    warmed = [(model_of(one, weather).temp_sol_air - weather["temp_air"].to_numpy()).max() for one in (base, shaded)]
+    assert warmed[1] == pytest.approx(warmed[0] / 2, abs=2.0)
