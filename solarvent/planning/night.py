@@ -107,7 +107,7 @@ def cold_night(
         The plan.
     evening : date, optional
         On whose noon the first night begins, by the plan's clock; its year does not matter. By default that before
-        the coldest hour of the weather.
+        the hour in which the house as planned is coldest.
     nights : int
         How many, from 1 to 14.
     wanted : float, optional
@@ -186,7 +186,7 @@ def _noon(run: Run, evening: date | None, day: int) -> int:
         if not chosen:
             raise PlanError.single("date", f"the weather has no {evening:%d %B}", "choose another evening")
         return int(chosen[0])
-    coldest = int(run.hours["temp_air"].to_numpy().argmin())
+    coldest = int(run.hours["temp_inside"].to_numpy().argmin())
     before = noons[noons <= coldest]
     return int(before[-1] if before.size else noons[-1])
 
