@@ -1,0 +1,75 @@
+"""The power budget for people, and as data."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from typing import TYPE_CHECKING, Any
+
+from solarvent.base.columns import COLUMNS
+from solarvent.planning.budget import KEYS, daily_budget, monthly_budget
+from solarvent.planning.simulate import Run
+from solarvent.planning.sky_day import hottest_month
+from solarvent.report.data import to_json
+from solarvent.report.layout import heading, paragraph, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_NOTES = (
+    "could make: the panels at their best point. usable: the most they give without passing the voltage that the fans"
+    " bear. used: into turning fans. lost: heat in wires, diodes and converters. spilled: usable, but left over for"
+    " more fans or a battery. missing: what all fans would take at their rated voltage in the hours of need, less what they"
+    " used."
+)
+
+
+def render_budget(run: Run, month: int | None = None, note: str = "") -> str:
+    """Write the budget: three telling days of a month, then the months, in watt-hours.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year, or a day.
+    month : int, optional
+        Of the days; by default the hottest of those in which air is needed.
+    note : str
+        Said under the title.
+    """
+    blocks = [paragraph(f"Power budget: {run.loaded.plan.title[:200]}") + ("\n" + paragraph(note) if note else "")]
+    chosen = month or hottest_month(run.loaded, run.conditions.weather)
+    rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in daily_budget(run, chosen).items()]
+    headers = ("", *(COLUMNS[key].heading() for key in KEYS))
+    blocks.append(heading(f"Days of {month_name[chosen]}") + "\n" + table(rows, headers))
+    months = monthly_budget(run)
+    if len(months) > 1:
+        rows = [(month_name[int(number)][:3], *_figures(row)) for number, row in months.iterrows()]
+        rows.append(("year", *_figures(months.sum())))
+        blocks.append(heading("Months") + "\n" + table(rows, headers))
+    return "\n\n".join([*blocks, paragraph(_NOTES)])
+
+
+def _figures(sums: pd.Series) -> list[str]:
+    return [f"{sums[key]:.0f}" for key in KEYS]
+
+
+def budget_json(run: Run, month: int | None = None) -> str:
+    """Write the budget as JSON, schema ``solarvent.budget/1``. [Wh]"""
+
+    def plain(sums: pd.Series) -> dict[str, float]:
+        return {key: float(sums[key]) for key in KEYS}
+
+    days = daily_budget(run, month or hottest_month(run.loaded, run.conditions.weather))
+    content: dict[str, Any] = {
+        "schema": "solarvent.budget/1",
+        "title": run.loaded.plan.title,
+        "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in days.items()],
+        "months": [{"month": int(number), **plain(row)} for number, row in monthly_budget(run).iterrows()],
+    }
+    return to_json(content)
+
+
+def budget_csv(run: Run) -> str:
+    """Write the months of the budget as CSV."""
+    months = monthly_budget(run)[list(KEYS)].round(3)
+    months.columns = [f"{key} [Wh]" for key in KEYS]
+    return months.to_csv(lineterminator="\n", index_label="month").rstrip("\n")
