@@ -123,7 +123,7 @@ def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thres
     attempt = {name: "turning" if starts[name] < starts[last] else rest[name] for name in names} | {last: "held"}
     standing, rows = load.table(attempt)
     turning, turning_rows = load.table(dict.fromkeys(names, "turning"))
-    curves = [_source_curve(source, number) for number in range(len(suns))]
+    curves = _source_curves(circuit, _panels(loaded, feeding, np.repeat(suns, _POINTS)), len(suns))
     maximum = {str(fan.id): fan.maximum_voltage for fan in loaded.plan.fan}
     return OperatingCurves(
         panels=feeding,
@@ -156,13 +156,13 @@ def _panels(loaded: LoadedPlan, names: tuple[str, ...], suns: np.ndarray) -> dic
     }
 
 
-def _source_curve(source: SourceSide, number: int) -> Curve:
-    """From short circuit to open circuit in one sun."""
-    one = source.only(np.array([number]))
-    highest = float(one.voltage_at(np.zeros(1))[0][0])
-    volts = np.linspace(0.0, highest, _POINTS)
-    current = np.array([float(one.current_at(np.array([value]))[0][0]) for value in volts])
-    return Curve(volts, np.maximum(current, 0.0))
+def _source_curves(circuit: Circuit, panels: Mapping[str, Any], suns: int) -> list[Curve]:
+    """From short circuit to open circuit in each sun; every sun comes once for each point of its curve."""
+    source = SourceSide(circuit.source, panels).source
+    highest = source.voltage_at(np.zeros(suns * _POINTS))[0]
+    volts = highest * np.tile(np.linspace(0.0, 1.0, _POINTS), suns)
+    current = np.maximum(source.current_at(volts)[0], 0.0)
+    return [Curve(*pair) for pair in zip(np.split(volts, suns), np.split(current, suns), strict=True)]
 
 
 def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) -> tuple[Crossing, ...]:

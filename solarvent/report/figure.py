@@ -16,6 +16,8 @@ INK, MUTED, PALE = "#17262b", "#5b6b70", "#dfe6e6"
 SUN, BLUE, RED, GREEN = "#e0a100", "#0b62a4", "#b5480a", "#0a7a5c"
 FAN_COLOURS = (BLUE, RED, GREEN, "#7a3e86", INK)
 FAN_DASHES = ("solid", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)))
+#: Behind words that lie over lines.
+PLATE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.6}
 _NUMBER = re.compile(r"\d+\.\d{3,}")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from importlib.resources import files
 from itertools import groupby
 from typing import Any
 
@@ -19,42 +19,20 @@ from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import TellingDay, day_hours, telling_days
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions
-from solarvent.report.charts import DayPicture, day_chart, day_words, operating_chart, operating_words
+from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.drawing import wiring_drawing
+from solarvent.report.operating_chart import operating_chart, operating_words
+from solarvent.report.page_sections import night_part, panels_part
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
 _MOST_CIRCUITS = 4
 _LEVEL_WORDS = {"stop": "Stop", "warn": "Warning", "note": "Note"}
 #: Units behind a number or in a heading; a plan's own spelling, as in "[[m3/h, Pa], ...]", is left alone.
-_UNIT = re.compile(r"(?:(?<=\d )|(?<=[^\[]\[))(kWh/m2|W/m2|m3/h|m3/s|m2|m3|ft2|degC|degF)\b")
+_UNIT = re.compile(r"(?:(?<=\d )|(?<=[^\[]\[))(kWh/m2|W/m2|m3/h|m3/s|m2|m3|cm2|in2|ft2|degC|degF)\b")
 _TYPESET = str.maketrans({"2": "²", "3": "³"})
 #: Nothing may be fetched, posted or run; only the page's own style counts, which charts carry inline.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
-
-
-@dataclass(frozen=True)
-class Part:
-    """A section that another module adds to the page.
-
-    Attributes
-    ----------
-    key, title : str
-        The anchor, and the heading.
-    lines : list of str
-        Sentences before the table.
-    headers, rows : list
-        The table; none if there are no rows.
-    picture : str
-        An ``svg`` element, or nothing.
-    """
-
-    key: str
-    title: str
-    lines: Sequence[str] = ()
-    headers: Sequence[str] = ()
-    rows: Sequence[Sequence[str]] = ()
-    picture: str = ""
 
 
 def render_page(
@@ -64,7 +42,6 @@ def render_page(
     system: str,
     month: int | None = None,
     note: str = "",
-    more: Sequence[Part] = (),
 ) -> str:
     """Write the page of a simulated plan.
 
@@ -82,8 +59,6 @@ def render_page(
         Whose days are shown; by default the hottest of those in which air is needed.
     note : str
         Said under the title.
-    more : sequence of Part
-        Further sections, put before the checklist.
 
     Returns
     -------
@@ -101,8 +76,10 @@ def render_page(
         lstrip_blocks=True,
     )
     environment.finalize = lambda value: typeset(value) if type(value) is str else value
+    style = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
+    environment.globals["style"] = Markup(style)
     environment.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
-    return environment.get_template("page.html").render(content(run, findings, bench, system, month, note, more))
+    return environment.get_template("page.html").render(content(run, findings, bench, system, month, note))
 
 
 def typeset(text: str) -> str:
@@ -117,7 +94,6 @@ def content(
     system: str,
     month: int | None,
     note: str,
-    more: Sequence[Part],
 ) -> dict[str, Any]:
     """Collect everything that the template shows; parameters as for :func:`render_page`."""
     plan = run.loaded.plan
@@ -144,7 +120,8 @@ def content(
         ],
         "more_curves": max(len(curves) - _MOST_CIRCUITS, 0),
         "wiring": wiring_drawing(bench),
-        "more": more,
+        "panels": panels_part(run),
+        "night": night_part(run, system),
         "phases": _phases(bench),
         "stops": stops(bench),
         "light": f"{bench.irradiance:.0f}",

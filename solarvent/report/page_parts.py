@@ -17,7 +17,7 @@ from solarvent.planning.air_checks import sunny_need
 from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import TellingDay, day_hours
-from solarvent.report.layout import CAUTIONS, cell, spread
+from solarvent.report.layout import CAUTIONS, cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,13 +49,13 @@ def answer(run: Run, days: tuple[TellingDay, ...], findings: list[Finding], syst
     plan, bands = run.loaded.plan, run.bands
     sentences = [_when(run, days)]
     if not isnan(bands["typical"].target_flow):
-        changes = spread(*(bands[name].target_air_changes for name in ("typical", "low", "high")), ".2g")
+        typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
         flow = show(bands["typical"].target_flow, "flow", system)
         share = share_of_need(run)
         enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
         sentences.append(
             f"From {plan.target.start} to {plan.target.end} in {_months(plan.months_of_need)} they move {flow} on"
-            f" average: {changes} air changes an hour{enough}."
+            f" average: {typical} ({low} to {high}) air changes an hour{enough}."
         )
     else:
         sentences.append("The weather has none of the hours in which air is needed.")

@@ -17,7 +17,19 @@ pytestmark = pytest.mark.outside("chromium")
 
 NAMES = ("embedded", "faulty", "hostile")
 WIDTHS = (360, 1280)
-SECTIONS = ("answer", "findings", "days", "year", "start", "wiring", "checklist", "assumptions", "cautions")
+SECTIONS = (
+    "answer",
+    "findings",
+    "days",
+    "year",
+    "start",
+    "panels",
+    "wiring",
+    "checklist",
+    "night",
+    "assumptions",
+    "cautions",
+)
 A4, LETTER = (8.27, 11.69), (8.5, 11.0)
 
 

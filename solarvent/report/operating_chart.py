@@ -1,0 +1,130 @@
+"""The curves that explain why a fan starts or does not: what the sun offers and what the fans ask for."""
+
+from __future__ import annotations
+
+from math import isfinite, isnan
+from typing import Any
+
+import numpy as np
+
+from solarvent.planning.operating_curves import OperatingCurves
+from solarvent.report import figure as form
+
+
+def operating_chart(curves: OperatingCurves, name: str) -> str:
+    """Draw what the panels offer and what the fans ask for.
+
+    Parameters
+    ----------
+    curves : OperatingCurves
+        One circuit.
+    name : str
+        One word, the key of the picture.
+
+    Returns
+    -------
+    str
+        An ``svg`` element.
+    """
+    import matplotlib
+    from matplotlib.figure import Figure
+
+    with matplotlib.rc_context(form.settings(name)):
+        figure = Figure(figsize=(form.WIDTH, 4.7))
+        axis = figure.subplots()
+        right = max(curve.voltage[-1] for curve in curves.sources.values()) * 1.13
+        top = _top(curves)
+        _shade(axis, curves, right, top)
+        _offered(axis, curves, top)
+        _asked(axis, curves, right, top)
+        _marks(axis, curves, top)
+        axis.set_xlim(0, right)
+        axis.set_ylim(0, top)
+        axis.set_xlabel("voltage at the end of the panel's lead [V]")
+        axis.set_ylabel("current [A]")
+        figure.subplots_adjust(left=0.12, right=0.985, top=0.985, bottom=0.265)
+        title = f"What the sun offers and what the fans ask for: {', '.join(curves.panels)[:60]}"
+        return form.to_svg(figure, name, title, operating_words(curves))
+
+
+def _top(curves: OperatingCurves) -> float:
+    """Highest current shown: enough for every point, and for the panel in some sun, not the whole locked-rotor line."""
+    needed = [crossing.current for crossing in curves.crossings]
+    if curves.start_point is not None:
+        needed.append(curves.start_point[1])
+    return float(min(1.15 * curves.sources[1000.0].current[0], max(1.9 * max(needed), 0.05)))
+
+
+def _shade(axis: Any, curves: OperatingCurves, right: float, top: float) -> None:
+    low, high = curves.run_down_voltage, curves.maximum_voltage
+    if isfinite(low):
+        axis.axvspan(0, low, color=form.PALE, alpha=0.8, linewidth=0)
+        axis.text(low - 0.01 * right, 0.985 * top, "too little to\nkeep turning", va="top", ha="right", fontsize=7.5)
+    if isfinite(high) and high < right:
+        axis.axvspan(high, right, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.7)
+        axis.axvline(high, color=form.RED, linewidth=1)
+        axis.text(
+            high - 0.01 * right, 0.985 * top, "beyond: more\nthan a fan bears", va="top", ha="right", fontsize=7.5,
+            color=form.RED, bbox=form.PLATE,
+        )  # fmt: skip
+
+
+def _offered(axis: Any, curves: OperatingCurves, top: float) -> None:
+    for number, (sun, curve) in enumerate(curves.sources.items()):
+        words = "" if number else f"panel in {sun:.0f} to {max(curves.sources):.0f} W/m² (thicker: more)"
+        axis.plot(curve.voltage, curve.current, color=form.SUN, linewidth=0.8 + sun / 800, label=words or None)
+        if 0.03 * top < curve.current[0] < 0.96 * top:
+            axis.text(0.4, curve.current[0], f"{sun:.0f} W/m²", va="bottom", fontsize=7.5, color="#6b4d00")
+    if curves.start_source is not None:
+        curve, words = curves.start_source, f"panel in the {curves.limits.start_irradiance:.0f} W/m² that start it"
+        axis.plot(curve.voltage, curve.current, color=form.INK, linewidth=1, linestyle=(0, (2, 1.5)), label=words)
+
+
+def _asked(axis: Any, curves: OperatingCurves, right: float, top: float) -> None:
+    for curve, colour, style, words in (
+        (curves.turning, form.GREEN, "solid", "all fans turning"),
+        (curves.standing, form.BLUE, (0, (5, 2)), f"{curves.last[:24]} standing, trying to start"),
+    ):
+        chosen = (curve.voltage <= right) & (curve.current <= 1.05 * top)
+        volts, amps = _thinned(curve.voltage[chosen], curve.current[chosen])
+        axis.plot(volts, amps, color=colour, linestyle=style, linewidth=1.8, label=words)
+
+
+def _thinned(volts: np.ndarray, amps: np.ndarray, points: int = 80) -> tuple[np.ndarray, np.ndarray]:
+    keep = np.unique(np.linspace(0, len(volts) - 1, points).astype(int))
+    return volts[keep], amps[keep]
+
+
+def _marks(axis: Any, curves: OperatingCurves, top: float) -> None:
+    for turns, shape, colour, words in ((True, "o", form.GREEN, "runs here"), (False, "s", form.BLUE, "stuck here")):
+        points = [(item.voltage, item.current) for item in curves.crossings if item.turning == turns]
+        if points:
+            volts, amps = zip(*points, strict=True)
+            face = colour if turns else "white"
+            axis.plot(volts, amps, linestyle="none", marker=shape, markersize=5.5, markerfacecolor=face,
+                      markeredgecolor=colour, markeredgewidth=1.3, label=words, zorder=5)  # fmt: skip
+    if curves.start_point is not None and curves.start_point[1] <= top:
+        axis.plot(*curves.start_point, linestyle="none", marker="^", markersize=8, color=form.INK, zorder=6,
+                  label="panel must reach this to start")  # fmt: skip
+    axis.legend(loc="upper center", bbox_to_anchor=(0.45, -0.13), ncols=2, frameon=False, fontsize=7.5,
+                labelspacing=0.4, columnspacing=1.2)  # fmt: skip
+
+
+def operating_words(curves: OperatingCurves) -> str:
+    """Say in words what the curves show."""
+    start, stop = curves.limits.start_irradiance, curves.limits.run_down_irradiance
+    if curves.start_point is None or isnan(start):
+        words = [f"In no sun does the panel's curve reach the point from which {curves.last} starts."]
+    else:
+        words = [
+            f"A standing rotor asks for much more current than a turning one. {curves.last} starts when the panel's"
+            f" curve reaches {curves.start_point[0]:.1f} V at {curves.start_point[1]:.2f} A, which is at {start:.0f}"
+            f" W/m2; once turning it keeps on down to {stop:.0f} W/m2."
+        ]
+    turning = [item for item in curves.crossings if item.turning]
+    if turning:
+        volts = [item.voltage for item in turning]
+        words.append(f"Turning, the circuit rests at {min(volts):.1f} to {max(volts):.1f} V.")
+    if isfinite(curves.maximum_voltage) and any(item.voltage > curves.maximum_voltage for item in turning):
+        words.append(f"That is above the {curves.maximum_voltage:.1f} V that a fan bears.")
+    return " ".join(words)
