@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solarvent.planning import air_checks, converter_checks, electrical_checks, place_checks
 from solarvent.planning.findings import Finding, sort_findings
-from solarvent.planning.house_checks import house_findings
+from solarvent.planning.house_checks import flow_findings, house_findings
 from solarvent.planning.simulate import Run
 from solarvent.planning.weather_checks import weather_findings
 from solarvent.planning.worst_case import worst_case
@@ -41,6 +41,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *electrical_checks.panel_findings(run),
             *place_checks.place_findings(run, units),
             *house_findings(run.loaded),
+            *flow_findings(run, units),
             *weather_findings(run),
         ]
     )

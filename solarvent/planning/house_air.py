@@ -200,6 +200,10 @@ class HouseAir:
             share = np.zeros(len(temp)) if too_heavy else np.asarray(opened_share(wax, starts, opener.span))
         return np.where(self._model.dark, 0.0, share) if one.at_night == _SHUT else share
 
+    def slices(self, one: Opening) -> int:
+        """Count the parts into which an opening is cut."""
+        return len(self._slices(one))
+
     def _slices(self, one: Opening) -> list[tuple[float, float]]:
         """Heights of the parts of an opening, and their shares of its area."""
         middle = self._middle if one.height is None else one.height

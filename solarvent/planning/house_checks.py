@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from solarvent.base.quantities import show
 from solarvent.inputs.house import Heater, Mass
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.planning.findings import Finding
+from solarvent.planning.house_flows import hottest_moment
+from solarvent.planning.simulate import Run
 from solarvent.planning.ventilation import leakage_area
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
@@ -14,6 +17,8 @@ from solarvent.planning.ventilation import leakage_area
 COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
 #: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
 DECK_LOAD = 1915.0
+#: Share of the fresh air that may enter beside a fan (common practice, no source).
+SHORT_CIRCUIT = 0.5
 _WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
@@ -87,6 +92,21 @@ def mass_findings(mass: Mass, name: str) -> Iterator[Finding]:
     elif mass.history == "unknown" and mass.freezes and mass.volume >= _DRUM_SIDE:
         text = "Nobody knows what this drum held."
         yield Finding("warn", "drum-history", name, text, "Use only drums that held food, and label the water.")
+
+
+def flow_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether the air crosses the house, or goes from a vent beside the fan straight out again."""
+    moment = hottest_moment(run)
+    if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
+        return
+    names = ", ".join(path.name for path in moment.paths if path.beside_fan and path.inward > 0)
+    fans = sum(path.outward for path in moment.paths if path.kind == "fan")
+    text = (
+        f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
+        f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
+    )
+    do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
+    yield Finding("warn", "short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 
 
 def opener_findings(loaded: LoadedPlan) -> Iterator[Finding]:

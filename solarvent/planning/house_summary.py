@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarvent.planning.house_flows import hottest_moment
 from solarvent.planning.house_model import crop_of
 from solarvent.planning.simulate import Run, hours_of_need
 
@@ -92,4 +93,18 @@ def house_totals(run: Run) -> dict[str, object]:
         },
         "heater_energy": float(run.house.heater[:, -1].sum() * run.conditions.step / 3600.0),
         "residual": run.house.solution.residual,
+        "flows": _flows(run),
+    }
+
+
+def _flows(run: Run) -> dict[str, object] | None:
+    """Give the flows of the hottest hour of need as plain data; None if there is none."""
+    moment = hottest_moment(run)
+    if moment is None:
+        return None
+    return {
+        "time": run.hours.index[moment.step].isoformat(),
+        "temp_inside": moment.temp_inside,
+        "short_circuit": moment.short_circuit,
+        "paths": [vars(path) for path in moment.paths],
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isnan
 
 from solarvent.base.quantities import convert, show, shown_unit
+from solarvent.planning.house_flows import hottest_moment
 from solarvent.planning.house_model import crop_of
 from solarvent.planning.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
 from solarvent.planning.simulate import Run
@@ -63,7 +64,30 @@ def house_block(run: Run, system: str) -> str:
         f"Inside air. At need: mean over the hours of need. Too hot: above {limit},"
         f" the limit of {crop.name}. Believe the hottest within {band}, more or less (solarvent about models)."
     )
-    return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}"
+    flows = flows_block(run, system)
+    return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}" + (
+        f"\n\n{flows}" if flows else ""
+    )
+
+
+def flows_block(run: Run, system: str) -> str:
+    """Tabulate through which opening and fan the air comes and goes in the hottest hour of need; "" without one."""
+    moment = hottest_moment(run)
+    if moment is None:
+        return ""
+    rows = [
+        (
+            path.name,
+            show(path.inward, "flow", system) if path.inward > 1e-6 else "-",
+            show(path.outward, "flow", system) if path.outward > 1e-6 else "-",
+            "beside a fan" if path.beside_fan and path.inward > 1e-6 else "",
+        )
+        for path in moment.paths
+    ]
+    time = run.hours.index[moment.step]
+    inside = show(moment.temp_inside, "temperature", system, 0)
+    title = heading(f"Where the air goes in the hottest hour: {time:%d %B %H:%M}, {inside} inside")
+    return f"{title}\n{table(rows, ('', 'comes in', 'goes out', ''))}"
 
 
 def _distinct(run: Run) -> list[CaseSummary]:

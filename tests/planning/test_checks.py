@@ -28,6 +28,7 @@ MEASURED = {"curve": [[0, 20], [60, 12], [110, 0]]}
 GAS = {"power": "20 kW", "fuel": "propane"}
 LEAD = {"power": "350 W", "cable": "extension"}
 DRUM = {"id": "drum", "part": "drum-208l"}
+HOLE = {"id": "beside", "part": "plain-hole", "area": "0.1 m2"}
 VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
 
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
@@ -117,6 +118,12 @@ CASES = {
     "heater-extension": ("stop", "heater", {"heater": LEAD}, {"heater": LEAD | {"cable": "wall-socket"}}),
     "mass-load": ("stop", "drum", {"mass": [DRUM | {"stands_on": "deck"}]}, {"mass": [DRUM]}),
     "drum-history": ("stop", "drum", {"mass": [DRUM | {"history": "chemicals"}]}, {"mass": [DRUM]}),
+    "short-circuit": (
+        "warn",
+        "beside",
+        {"fan.0.wall_azimuth": 90, "fan.1.wall_azimuth": 90, "opening": [HOLE | {"wall_azimuth": 90}]},
+        {"fan.0.wall_azimuth": 90, "fan.1.wall_azimuth": 90, "opening": [HOLE | {"wall_azimuth": 270}]},
+    ),
     "opener-weak": (
         "warn",
         "vent",
