@@ -25,6 +25,7 @@ _COMMANDS = {
     "need": ("need", "How much air keeps the house below a temperature."),
     "night": ("night", "Cold nights: frost, water mass, backup heat."),
     "report": ("report", "The whole answer as one page for a browser, a phone or the printer."),
+    "compare": ("compare", "Two plans side by side, differences first."),
     "new": ("new", "Write a commented starter plan."),
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("parts", "List and show the parts library."),

@@ -138,18 +138,22 @@ def pass_in_time(table: np.ndarray) -> np.ndarray:
     [0, 1, 1, 0]
     """
     steps, number = table.shape
-    same = (table == np.arange(number)).all(axis=1)
-    event = np.flatnonzero(~same)
+    columns = np.ascontiguousarray(table.T)
+    changes, depends = np.zeros((2, steps), dtype=bool)
+    for state, column in enumerate(columns):
+        changes |= column != state
+        depends |= column != columns[0]
+    event = np.flatnonzero(changes)
     if not len(event):
         return np.zeros(steps, dtype=int)
     # Where every set leads to the same one, the steps before do not matter: only the rest is walked through.
-    state = table[event, 0].astype(int)
-    open_ones = np.flatnonzero((table[event] != table[event, :1]).any(axis=1))
+    reached = columns[0][event].astype(int)
+    open_ones = np.flatnonzero(depends[event])
     flat = table[event[open_ones]].tobytes()
     for row, place in enumerate(open_ones.tolist()):
-        state[place] = flat[row * number + (state[place - 1] if place else 0)]
-    last = np.cumsum(~same)
-    return np.concatenate([[0], state])[last]
+        reached[place] = flat[row * number + (reached[place - 1] if place else 0)]
+    last = np.cumsum(changes)
+    return np.concatenate([[0], reached])[last]
 
 
 def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np.ndarray) -> np.ndarray:

@@ -107,9 +107,10 @@ def designs(
     """
     panel, lead = loaded.plan.panel[0], lead_of(loaded)
     choices = _CHOICES.get(round(fan.rated_voltage), (("none", None),))
+    kinds = {word: twin_24v(fan, loaded) if word == TWIN else fan for word, _ in choices}
     places = product(wires or (lead.wire,), tilts or (panel.tilt,), azimuths or (panel.azimuth,))
     return [
-        Design(count, twin_24v(fan, loaded) if word == TWIN else fan, size, word, part, wire, tilt, azimuth)
+        Design(count, kinds[word], size, word, part, wire, tilt, azimuth)
         for (wire, tilt, azimuth), (word, part), count, size in product(list(places), choices, fans, watts)
     ]
 

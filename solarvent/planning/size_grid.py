@@ -21,8 +21,8 @@ from solarvent.planning.branches import FanElectrical, LoadSide
 from solarvent.planning.running_states import RunningSets
 
 TEMPERATURE_STEP = 4.0
-TEMPERATURES = np.arange(-40.0, 108.0, TEMPERATURE_STEP)
 _REFERENCE = 1000.0  # W/m2
+_BRIGHTEST, _APART = 2000.0, 4000.0  # W/m2
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,9 +47,21 @@ class Light:
         return operating_parameters(self.reference, _REFERENCE, self.temp_cell)
 
     @cached_property
+    def temperatures(self) -> np.ndarray:
+        """Nodes of temperature, around those that occur. [degC]"""
+        low, high = np.min(self.temp_cell, initial=25.0), np.max(self.temp_cell, initial=25.0)
+        return TEMPERATURE_STEP * np.arange(np.floor(low / TEMPERATURE_STEP), np.ceil(high / TEMPERATURE_STEP) + 2)
+
+    @cached_property
+    def place(self) -> tuple[np.ndarray, np.ndarray]:
+        """The node below the temperature of every moment, and the share of the way to the next one."""
+        way = (self.temp_cell - self.temperatures[0]) / TEMPERATURE_STEP
+        return way.astype(int), way - way.astype(int)
+
+    @cached_property
     def nodes(self) -> tuple[np.ndarray, ...]:
         """The reference at 1000 W/m2 at the nodes of temperature."""
-        return operating_parameters(self.reference, _REFERENCE, TEMPERATURES)
+        return operating_parameters(self.reference, _REFERENCE, self.temperatures)
 
 
 def needed_light(diode: tuple[np.ndarray, ...], size: float, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
@@ -99,6 +111,7 @@ class Load:
         self.sets, self.groups = running_sets.sets, running_sets.groups
         self.side = side
         #: (set, group) -> the points of the load from which on the turning fans keep turning, or a standing one starts.
+        self._resting: dict[tuple[int, int], tuple[np.ndarray, np.ndarray, np.ndarray, bool]] = {}
         self.keeping: dict[tuple[int, int], _Test] = {}
         self.starting: dict[tuple[int, int], _Test] = {}
         for position, members in enumerate(self.sets):
@@ -110,6 +123,31 @@ class Load:
                 if attempt := running_sets.attempt(position, place):
                     self.starting[position, place] = self._test(*attempt, fan.start_voltage)
         self.tables = [side.table(running_sets.standing(position)) for position in range(len(self.sets))]
+
+    def resting(self, position: int, place: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
+        """The points of a set at which a group's fans keep turning.
+
+        Returns
+        -------
+        voltage, current : array
+            At the cut. [V], [A]
+        terminal : array
+            Voltage at the fans. [V]
+        rising : bool
+            The current rises with the voltage.
+        """
+        if (position, place) not in self._resting:
+            table, rows = self.tables[position]
+            name = self.groups[place][0]
+            terminal = table.terminals[rows[name], 0]
+            kept = np.flatnonzero(self.on(table, rows) & (terminal >= self.side.fans[name].run_down_voltage))
+            # The node below belongs to it, unless a converter comes on between the two.
+            first = kept[0] - 1 if len(kept) and table.rising and kept[0] > 0 else kept[0] if len(kept) else 0
+            chosen = slice(first, None)
+            self._resting[position, place] = (
+                table.voltage[chosen], table.current[chosen], terminal[chosen], table.rising,
+            )  # fmt: skip
+        return self._resting[position, place]
 
     def on(self, table: LoadTable, rows: Mapping[str, int]) -> np.ndarray:
         """Tell at which points of a table all converters are on."""
@@ -147,7 +185,7 @@ class _Test:
             least = needed_light(light.diode, size, self.voltage[0], self.current[0])
         else:
             points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
-            least = np.interp(light.temp_cell, TEMPERATURES, points.min(axis=0))
+            least = np.interp(light.temp_cell, light.temperatures, points.min(axis=0))
         if self.cut_in > 0:
             least = np.maximum(least, needed_light(light.diode, size, self.cut_in, 0.0))
         return least
@@ -201,7 +239,7 @@ def course(load: Load, light: Light, size: float) -> Course:
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
     voltage = np.zeros((sets.shape[1], moments))
     starts_from = np.full((sets.shape[1], moments), np.inf)
-    for position in np.unique(reached):
+    for position in np.flatnonzero(np.bincount(reached, minlength=len(sets))):
         here = np.flatnonzero(reached == position)
         for place, count in enumerate(sets[position]):
             if count:
@@ -213,34 +251,22 @@ def course(load: Load, light: Light, size: float) -> Course:
 
 def _voltage(load: Load, position: int, place: int, light: Light, size: float, here: np.ndarray) -> np.ndarray:
     """Voltage of a group's turning fans in some of the moments: between the curves of the next two temperatures. [V]"""
-    table, rows = load.tables[position]
-    terminal = table.terminals[rows[load.groups[place][0]], 0]
-    rests = np.ones(len(terminal), dtype=bool) if table.rising else load.on(table, rows)
-    terminal = terminal[rests]
-    lights = needed_light(light.nodes, size, table.voltage[rests, None], table.current[rests, None])
-    irradiance, heat = light.irradiance[here], light.temp_cell[here]
-    way = np.clip((heat - TEMPERATURES[0]) / TEMPERATURE_STEP, 0.0, len(TEMPERATURES) - 1.001)
-    below = way.astype(int)
-    order = np.argsort(below, kind="stable")
-    edges = np.searchsorted(below[order], np.arange(len(TEMPERATURES)))
-    volts = np.zeros((2, len(here)))
-    for node in np.unique(below):
-        chosen = order[edges[node] : edges[node + 1]]
-        for side in (0, 1):
-            needed, reached = _resting(table, terminal, lights[:, node + side])
-            volts[side, chosen] = np.interp(irradiance[chosen], needed, reached)
-    share = way - below
-    return volts[0] + share * (volts[1] - volts[0])
-
-
-def _resting(table: LoadTable, terminal: np.ndarray, lights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The points at which the circuit rests, by rising light: that light and the voltage at a fan."""
-    if not table.rising:
+    volts, amps, terminal, rising = load.resting(position, place)
+    lights = needed_light(light.nodes, size, volts[:, None], amps[:, None])
+    if not rising:
         # Where the load bends back, less light serves a point higher up: only that one is come to.
-        upper = np.minimum.accumulate(lights[::-1])[::-1]
-        lights, terminal = lights[lights <= upper], terminal[lights <= upper]
-    known = np.isfinite(lights)
-    return lights[known], terminal[known]
+        lights = np.minimum.accumulate(lights[::-1], axis=0)[::-1]
+    # One curve after the other on one axis, so that a single reading serves them all.
+    lights = np.minimum(lights, _BRIGHTEST)
+    along = (lights + _APART * np.arange(lights.shape[1])).T.ravel()
+    reached = np.tile(terminal, lights.shape[1])
+    below, share = light.place
+    asked = np.clip(light.irradiance[here], 0.0, _BRIGHTEST)
+    node = below[here]
+    low, high = (
+        np.interp(np.maximum(asked, lights[0][node + side]) + _APART * (node + side), along, reached) for side in (0, 1)
+    )
+    return low + share[here] * (high - low)
 
 
 def in_line(source: Branch, load: Branch) -> Branch | None:

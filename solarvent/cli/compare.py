@@ -1,0 +1,42 @@
+"""``solarvent compare``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from solarvent.cli.options import deliver, format_option, output_options, parts_option, units_option
+
+
+@click.command("compare")
+@click.argument("left", type=click.Path(path_type=Path))
+@click.argument("right", type=click.Path(path_type=Path))
+@click.option("--all", "everything", is_flag=True, help="Show what is the same in both, too.")
+@parts_option
+@units_option
+@format_option("text", "json")
+@output_options
+def command(left: Path, right: Path, everything: bool, parts_folder: Path | None, units: str | None, form: str,
+            output: Path | None, force: bool) -> None:  # fmt: skip
+    """Set two plans side by side, differences first: what comes of them, their findings, and their entries.
+
+    The names of plans that ship with the program, "default" and "faulty", may stand for a file.
+
+    Example:  solarvent compare my-plan.toml bigger-panel.toml
+    """
+    from solarvent.inputs.loading import load_plan
+    from solarvent.planning.compare import compare
+
+    plans = [load_plan(name, parts_folder) for name in (left, right)]
+    rows = compare(plans[0], plans[1])
+    titles = plans[0].plan.title, plans[1].plan.title
+    if form == "text":
+        from solarvent.report.compare_text import render_compare
+
+        text = render_compare(titles, rows, units or plans[0].plan.units, everything)
+    else:
+        from solarvent.report.compare_text import compare_json
+
+        text = compare_json(titles, rows)
+    deliver(text, output, force)
