@@ -130,7 +130,7 @@ def totals(run: Run) -> dict[str, object]:
     """
     length = run.conditions.step / 3600.0
     return {
-        "house": house_totals(run),
+        "house": None if run.house is None else house_totals(run),
         "energy_made": float(run.hours["power_available"].sum() * length),
         "energy_used": float(used_power(run).sum() * length),
         "bands": {
