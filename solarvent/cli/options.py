@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
@@ -82,6 +83,17 @@ def deliver(text: str, output: Path | None, force: bool) -> None:
 
     write_whole(output, text + "\n", force=force)
     click.echo(f"written: {output}", err=True)
+
+
+def cannot_draw(output: Path | None) -> bool:
+    """Tell whether the console lacks the blocks that bars are made of; a file has them."""
+    if output is not None:
+        return False
+    try:
+        "█".encode(sys.stdout.encoding or "ascii")
+    except (UnicodeError, LookupError):
+        return True
+    return False
 
 
 def leave(findings: Iterable[Finding]) -> None:

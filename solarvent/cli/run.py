@@ -12,6 +12,7 @@ from solarvent.cli.options import (
     DAY,
     EXAMPLE_NOTE,
     STEP,
+    cannot_draw,
     deliver,
     format_option,
     leave,
@@ -30,13 +31,14 @@ if TYPE_CHECKING:
 @click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, middling and dull days are shown.")
 @click.option("--day", type=DAY, help="One day in place of the year, like 07-15.")
 @click.option("--step", type=STEP, help='Step within that day, like "10 min".')
+@click.option("--ascii", "plain", is_flag=True, help="Plain ASCII in the pictures of the text.")
 @click.option("--budget", is_flag=True, help="Only the power budget in Wh: made, usable, used, spilled, missing.")
 @parts_option
 @units_option
 @format_option("text", "json", "csv")
 @output_options
-def command(plan: Path | None, month: int | None, day: date | None, step: float | None, budget: bool,
-            parts_folder: Path | None, units: str | None, form: str, output: Path | None,
+def command(plan: Path | None, month: int | None, day: date | None, step: float | None, plain: bool,
+            budget: bool, parts_folder: Path | None, units: str | None, form: str, output: Path | None,
             force: bool) -> None:  # fmt: skip
     """Simulate PLAN (without one, the embedded example) and say what will happen: findings first, then the hours.
 
@@ -63,7 +65,9 @@ def command(plan: Path | None, month: int | None, day: date | None, step: float 
     elif form == "text":
         from solarvent.report.run_text import render_run
 
-        text = render_run(result, findings, system, month, EXAMPLE_NOTE if plan is None else "")
+        text = render_run(
+            result, findings, system, month, EXAMPLE_NOTE if plan is None else "", plain or cannot_draw(output)
+        )
     else:
         from solarvent.report.data import run_csv, run_json
 

@@ -13,6 +13,7 @@ from solarvent.planning.air_checks import sunny_need
 from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import day_hours, months_table, telling_days, totals, used_power
+from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, clock, findings_text, heading, paragraph, spread, table
 
@@ -23,7 +24,9 @@ _DAY_COLUMNS = ("poa_global", "temp_air", "panel_voltage", "flow", "air_changes"
 _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_noon", "air_changes_15")
 
 
-def render_run(run: Run, findings: Sequence[Finding], system: str, month: int | None, note: str = "") -> str:
+def render_run(
+    run: Run, findings: Sequence[Finding], system: str, month: int | None, note: str = "", plain: bool = False
+) -> str:
     """Write the whole answer.
 
     Parameters
@@ -38,6 +41,8 @@ def render_run(run: Run, findings: Sequence[Finding], system: str, month: int | 
         Whose telling days are shown; by default the hottest of those in which air is needed.
     note : str
         Said under the title.
+    plain : bool
+        Only ASCII in the pictures.
 
     Returns
     -------
@@ -54,9 +59,9 @@ def render_run(run: Run, findings: Sequence[Finding], system: str, month: int | 
     one_day = len(set(run.hours.index.date)) == 1  # type: ignore[attr-defined]
     if one_day:
         day = run.hours.index[0].date()
-        blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system))
+        blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system, plain))
     else:
-        blocks += _telling_days(run, system, month or _hottest_month(run))
+        blocks += _telling_days(run, system, month or _hottest_month(run), plain)
         blocks.append(_months(run, system))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
@@ -122,17 +127,17 @@ def _hottest_month(run: Run) -> int:
     return int(hours.groupby("month")["temp_air"].mean().idxmax())
 
 
-def _telling_days(run: Run, system: str, month: int) -> Iterator[str]:
+def _telling_days(run: Run, system: str, month: int, plain: bool) -> Iterator[str]:
     """Tabulate the clear, the middling and the dull day of a month."""
     for telling in telling_days(run, month):
         title = heading(
             f"A {telling.kind} day: {telling.day:%d %B}, {telling.irradiation / 1000:.1f} kWh/m2 on the panel"
         )
-        yield f"{title}\n{_day(run, day_hours(run, telling.day), system)}"
+        yield f"{title}\n{_day(run, day_hours(run, telling.day), system, plain)}"
 
 
-def _day(run: Run, hours: pd.DataFrame, system: str) -> str:
-    """Tabulate the hours of one day."""
+def _day(run: Run, hours: pd.DataFrame, system: str, plain: bool) -> str:
+    """Draw and tabulate the hours of one day."""
     fans = run.loaded.plan.fan
     volts = [f"voltage.{fan.id}" for fan in fans]
     rows = []
@@ -164,7 +169,8 @@ def _day(run: Run, hours: pd.DataFrame, system: str) -> str:
         "changes [1/h]",
         COLUMNS["temp_inside"].heading(system),
     )
-    return table(rows, headers)
+    bars = day_bars(hours, float(run.hours["air_changes"].max()), plain)
+    return f"{bars}\n\n{table(rows, headers)}" if bars else table(rows, headers)
 
 
 def _months(run: Run, system: str) -> str:

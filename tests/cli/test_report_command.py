@@ -78,3 +78,18 @@ def test_the_templates_are_listed_as_data_of_the_package():
     setup = configparser.ConfigParser()
     setup.read(ROOT / "setup.cfg", encoding="utf-8")
     assert setup["options.package_data"]["solarvent.report"] == "templates/*"
+
+
+@pytest.mark.parametrize(("flags", "encoding", "drawn"), [
+    ([], "utf-8", True), (["--ascii"], "utf-8", False), ([], "cp1252", False),
+])  # fmt: skip
+def test_bars_of_the_run_are_blocks_where_the_console_has_them(flags, encoding, drawn):
+    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
+    run = subprocess.run(
+        [sys.executable, "-m", "solarvent", "run", "--day", "07-15", *flags], capture_output=True, check=False,
+        env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": encoding},
+    )  # fmt: skip
+    text = run.stdout.decode(encoding)
+    assert ("█" in text) == drawn
+    assert ("@" in text) != drawn
+    assert "?" not in text
