@@ -104,6 +104,7 @@ def run_csv(run: Run) -> str:
     """Write the hours of a run as CSV; the heading carries the SI unit of each column in brackets."""
     hours = run.hours.round(6)
     hours.columns = [_csv_heading(name) for name in hours.columns]
+    hours.index = [time.isoformat() for time in hours.index]
     return hours.to_csv(lineterminator="\n", index_label="time").rstrip("\n")
 
 
