@@ -127,7 +127,9 @@ class LoadSide:
     def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
         self.branch, self.fans, self.highest = branch, fans, highest
         self.ids = tuple(leaves(branch))
-        self.converters = {str(part.id): converter_law(part) for part in converters(branch)}
+        parts = list(converters(branch))
+        self.converters = {str(part.id): converter_law(part) for part in parts}
+        self.latching = {str(part.id) for part in parts if part.latches}
         self._alike = {name: replace(fans[name], id="") for name in self.ids}
         self._kept: dict[object, tuple[LoadTable, tuple[int, ...], tuple[int, ...]]] = {}
 

@@ -30,6 +30,7 @@ __all__ = [
 ]
 
 HIGHEST_IRRADIANCE = 1400.0
+_DARK = 1e-6  # A; a panel with less photocurrent is dark
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,7 +143,8 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     below the run-down voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
     series string counts as held, since it cannot switch itself off alone. Where several could start, the one of the
     lowest start voltage does so first; where several fall, the one that needs most voltage at the cut stops first.
-    All fans stand at first, and in the dark.
+    All fans stand at first, and in the dark. A converter that latches is off from a failed start until it is dark, and
+    all fans of its circuit with it.
 
     Parameters
     ----------
@@ -165,24 +167,31 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     """
     source, load = sides_of(circuit, panels, fans)
     states = RunningStates(source, load)
-    reached = states.reached
     rows, steps, regulators = len(load.ids), source.steps, tuple(load.converters)
     voltage = np.zeros(steps)
     terminals, peak = np.zeros((rows, 2, steps)), np.zeros((rows, steps))
     converter_current, converter_power = np.zeros((2, len(regulators), steps))
     converter_hunting = states.failed_attempts.copy()
-    for position in np.unique(reached):
-        here = np.flatnonzero(reached == position)
+
+    def rest(here: np.ndarray, position: int, off: Mapping[str, State]) -> None:
         part = source.only(here)
-        at_rest = settle(part, load, states.standing(position), len(here))
+        at_rest = settle(part, load, states.standing(position) | off, len(here))
         voltage[here], terminals[:, :, here] = at_rest.voltage, at_rest.fans
         converter_current[:, here], converter_power[:, here] = at_rest.converters[:, 0, 1], at_rest.converter_loss
         converter_hunting[:, here] |= at_rest.hunting
-        between = states.standing(position, retrying="open")
+        between = states.standing(position, retrying="open") | off
         widest = at_rest.fans
-        if between != states.standing(position):
+        if between != states.standing(position) | off:
             widest = settle(part, load, between, len(here)).fans
         peak[:, here] = np.maximum(widest[:, 0], at_rest.fans[:, 0])
+
+    reached = states.reached
+    for position in np.unique(reached):
+        rest(np.flatnonzero(reached == position), int(position), {})
+    stuck = _stuck(source, [converter_hunting[regulators.index(name)] for name in load.latching])
+    if stuck.any():
+        reached = np.where(stuck, 0, reached)
+        rest(np.flatnonzero(stuck), 0, dict.fromkeys(load.latching, "open"))
     by_converter = dict(zip(regulators, zip(converter_current, converter_power, strict=True), strict=True))
     current, *load_losses = losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True)), by_converter)
     panel_voltage, panel_current = source.terminals(voltage, current)
@@ -201,7 +210,7 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
         fan_current=terminals[:, 1],
         fan_voltage_peak=peak,
         running=states.by_fan(states.sets[reached].T, turning=True),
-        hunting=states.hunting,
+        hunting=states.hunting & ~stuck,
         cable_loss=cable_loss,
         diode_loss=diode_loss,
         converter_loss=converter_loss,
@@ -209,6 +218,19 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
         converter_power=converter_power,
         converter_hunting=converter_hunting,
     )
+
+
+def _stuck(source: SourceSide, hunting: list[np.ndarray]) -> np.ndarray:
+    """Where a converter that latches is off: from its first failed start until it is dark."""
+    stuck = np.zeros(source.steps, dtype=bool)
+    if not hunting:
+        return stuck
+    fails, dark = np.any(hunting, axis=0), np.asarray(source.source.current_bound) < _DARK
+    caught = False
+    for step in range(source.steps):
+        caught = (caught or bool(fails[step])) and not dark[step]
+        stuck[step] = caught
+    return stuck
 
 
 def point(

@@ -94,7 +94,7 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
         return "short", f"{met}: the fans turn, but too slowly", "air"
     if start > 0.5 * LATE_START:
         return "short", f"{met}: the last fan needs {start:.0f} W/m2 to start", "start"
-    return "short", f"{met}: the light does not reach further", "light"
+    return "short", f"{met}: the rest of the time the light is too weak for it", "light"
 
 
 _BUT = {

@@ -117,6 +117,20 @@ def test_in_weak_light_a_converter_hunts_and_the_panel_springs_back_between():
     assert done.fan_voltage[0, 4] == pytest.approx(12.0, abs=0.1)
 
 
+def test_a_converter_that_latches_is_off_from_a_failed_start_until_it_is_dark():
+    morning = np.array([0.0, 20.0, 300.0, 900.0, 900.0, 0.0, 900.0])
+    latching = Converter(id="regulator", **KINDS["buck"], latches=True)
+    one = fan("a", ratio=1.1)
+    load = Through(Leaf("a"), converter=latching)
+    done = operate(Circuit(Leaf("panel"), load), {"panel": panel(10.0, morning)}, {"a": one})
+    # It fails at dawn and stays off at noon; after the dark it comes on in full sun at once.
+    assert done.running[0].tolist() == [False, False, False, False, False, False, True]
+    assert done.panel_voltage[0, 3] > 20.0
+    patient = Through(Leaf("a"), converter=converter("buck"))
+    again = operate(Circuit(Leaf("panel"), patient), {"panel": panel(10.0, morning)}, {"a": one})
+    assert again.running[0].tolist() == [False, False, False, True, True, False, True]
+
+
 @plain
 @given(st.floats(5.0, 100.0), st.sampled_from(["buck", "linear", "clamp", "usb"]))
 def test_behind_a_regulator_no_light_gives_a_fan_more_than_its_voltage(watts, kind):
