@@ -278,7 +278,8 @@ class _Path:
         turning = np.broadcast_to(np.asarray(fan.running, dtype=bool), shape)
         speed = np.broadcast_to(np.asarray(fan.speed_ratio, dtype=float), shape)
         # Written so that a missing speed of a turning fan stays missing.
-        self.ratio = np.where(turning & ~(speed <= 0), speed, 0.0)
+        # A millionth of its speed is standing still, and its square would leave the range of numbers.
+        self.ratio = np.where(turning & ~(speed <= 1e-6), speed, 0.0)
         self.wind = np.asarray(fan.wind_pressure, dtype=float) / relative_density
         self.sense = -1.0 if fan.blows_in else 1.0
         self.still = self.wind - self.sense * self.ratio**2 * fan.curve.pressure[0]
