@@ -8,17 +8,21 @@ from pydantic import Field
 
 from solarvent.inputs.fields import (
     AreaOrZero,
+    ClockTime,
+    Current,
     HeatTransfer,
     Part,
     Record,
     Share,
     Temperature,
     TemperatureDifference,
+    Voltage,
     Volume,
     quantity,
 )
 
 HeaterPower = quantity("power", above=0, most=50_000)
+Energy = quantity("energy", above=0, most=20_000)
 Lag = quantity("time", least=0, most=7200)
 Weight = quantity("mass", above=0, most=1e5)
 
@@ -94,6 +98,30 @@ class Plants(Record):
 
 
 class Battery(Record):
-    """A battery that stays in the house. This program plans none; it only warns of frost."""
+    """A battery in the house, with a small charge controller.
+
+    With a capacity its power budget is worked out: the panels charge it, and the fans run from it in the hours of need
+    and in the evening. Without one, this program only warns of frost.
+    """
 
     kind: Literal["lithium", "lead-acid"] = "lead-acid"
+    capacity: Energy | None = Field(None, description='as on its label, "84 Wh" for 12 V and 7 Ah')
+    voltage: Voltage = Field("12 V", description="at which the fans run from it")
+    controller: Literal["pwm", "mppt"] = Field(
+        "pwm", description="pwm: the panel is pulled down to the battery's voltage; mppt: it stays at its best point"
+    )
+    cut_off: bool = Field(True, description="the controller takes the load off before the battery is flat")
+    fuse: Current | None = Field(None, description="at the battery's + pole")
+    start: ClockTime = Field("18:00", description="of the evening in which the fans are wanted too")
+    end: ClockTime = Field("22:00", description="of that evening")
+    days: Annotated[float, Field(gt=0, le=30)] = Field(2.0, description="days of autonomy wanted")
+
+    @property
+    def usable(self) -> float:
+        """Energy from full down to the cut-off: half of a lead-acid battery, nine tenths of a lithium one. [Wh]"""
+        return (self.capacity or 0.0) * (0.9 if self.kind == "lithium" else 0.5)
+
+    @property
+    def efficiency(self) -> float:
+        """Energy given back over energy charged (common practice, no source). [-]"""
+        return 0.95 if self.kind == "lithium" else 0.8

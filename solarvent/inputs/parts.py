@@ -265,6 +265,10 @@ class Converter(Part):
     fold_back: Share = Field(1.0, description="share of the limit that is left into a short circuit")
     retry: Seconds = Field("1 s", description="time between two attempts to come on")
     latches: bool = Field(False, description="after a failed start it stays off until it is unplugged")
+    needs_battery: bool = Field(False, description="a charge controller: without a battery it gives nothing")
+    least_load: CurrentOrZero = Field(
+        "0 A", description="a power bank: under this output current it switches itself off"
+    )
     slope_resistance: Resistance = Field("0.5 ohm", description="of a clamp, above its voltage")
     rating: Power = Field("5 W", description="of a clamp or linear regulator: heat that it can shed")
     inlet: Connector | None = None
@@ -291,7 +295,7 @@ class Converter(Part):
 class Splitter(Part):
     """One trunk and several branches, either way round."""
 
-    branches: Annotated[int, Field(ge=2, le=8)] = 2
+    branches: Annotated[int, Field(ge=2, le=24)] = 2
     arrangement: Literal["parallel", "series"] = "parallel"
     wire: str = "20 AWG"
     length: LengthOrZero = Field("0.2 m", description="of each leg, trunk and branch alike")

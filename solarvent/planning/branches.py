@@ -28,6 +28,7 @@ State = Literal["turning", "held", "retrying", "open"]
 RETRY_DUTY = 0.15
 """Share of the time that a retrying fan spends on its locked-rotor line (data sheets: 0.2-1 s on, 1-8 s off)."""
 
+_NEVER = 1000.0  # V; no panel of a plan reaches it
 _OPEN_CONDUCTANCE = 1e-9  # S; decides how open fans in series share the voltage, and draws nothing to speak of
 
 
@@ -218,13 +219,14 @@ class LoadSide:
 
 
 def converter_law(part: ConverterPart) -> Converter:
-    """Give the electrical side of a converter."""
+    """Give the electrical side of a converter; a charge controller alone never comes on."""
     limited = part.kind != "clamp"
+    cut_in, cut_out = (_NEVER, _NEVER) if part.needs_battery else (part.cut_in, part.cut_out)
     return Converter(
         kind=part.kind,
         output_voltage=part.output_voltage,
-        cut_in=part.cut_in,
-        cut_out=part.cut_out,
+        cut_in=cut_in,
+        cut_out=cut_out,
         headroom=part.headroom,
         efficiency=tuple((amps, share) for amps, share in part.efficiency),
         quiescent_current=part.quiescent_current,

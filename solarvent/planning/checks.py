@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarvent.planning import air_checks, converter_checks, electrical_checks, place_checks
+from solarvent.planning import air_checks, battery_checks, converter_checks, electrical_checks, place_checks
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.house_checks import flow_findings, house_findings
 from solarvent.planning.simulate import Run
@@ -33,6 +33,8 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *electrical_checks.threshold_findings(run),
             *converter_checks.heat_and_voltage_findings(run.harness, worst),
             *converter_checks.hunting_findings(run),
+            *battery_checks.controller_findings(run),
+            *battery_checks.battery_findings(run),
             *electrical_checks.wire_findings(run),
             *electrical_checks.topology_findings(run),
             *air_checks.inlet_findings(run, units),

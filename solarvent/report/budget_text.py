@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from calendar import month_name
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
+from solarvent.planning.battery_budget import BatteryBudget, battery_budget
 from solarvent.planning.budget import KEYS, daily_budget, monthly_budget
 from solarvent.planning.simulate import Run
 from solarvent.planning.sky_day import hottest_month
@@ -18,8 +20,8 @@ if TYPE_CHECKING:
 _NOTES = (
     "could make: the panels at their best point. usable: the most they give without passing the voltage that the fans"
     " bear. used: into turning fans. lost: heat in wires, diodes and converters. spilled: usable, but left over for"
-    " more fans or a battery. missing: what all fans would take at their rated voltage in the hours of need, less what they"
-    " used."
+    " more fans or a battery. missing: what all fans would take at their rated voltage in the hours of need, less what"
+    " they used."
 )
 
 
@@ -45,7 +47,30 @@ def render_budget(run: Run, month: int | None = None, note: str = "") -> str:
         rows = [(month_name[int(number)][:3], *_figures(row)) for number, row in months.iterrows()]
         rows.append(("year", *_figures(months.sum())))
         blocks.append(heading("Months") + "\n" + table(rows, headers))
+    if kept := battery_budget(run):
+        blocks.append(heading("With the battery") + "\n" + "\n".join(_battery(run, kept)))
     return "\n\n".join([*blocks, paragraph(_NOTES)])
+
+
+def _battery(run: Run, kept: BatteryBudget) -> Iterator[str]:
+    """Say how far the battery reaches."""
+    battery = run.loaded.plan.battery
+    assert battery is not None  # it has a budget
+    served, wanted = kept.carried.served.sum(), kept.wanted.sum()
+    share = served / wanted if wanted else 0.0
+    yield paragraph(
+        f"The fans take {kept.load:.1f} W at {battery.voltage:g} V, in the hours of need and from {battery.start} to"
+        f" {battery.end}: up to {kept.a_day:.0f} Wh a day, {wanted:,.0f} Wh in all. They get {served:,.0f} Wh"
+        f" ({share:.0%})."
+    )
+    yield paragraph(
+        f"Of {kept.wanted_days} days on which they are wanted, {kept.flat_days} end in the dark or run short, at most"
+        f" {kept.longest_flat} in a row. Full, the battery gives {battery.usable:.0f} Wh and lasts {kept.autonomy:.1f}"
+        f" days without any sun. {kept.carried.spilled.sum():,.0f} Wh come while it is full."
+    )
+    yield paragraph(
+        "The table above and the hours of a run are for fans straight on the panel; the battery takes its place here."
+    )
 
 
 def _figures(sums: pd.Series) -> list[str]:
@@ -65,6 +90,18 @@ def budget_json(run: Run, month: int | None = None) -> str:
         "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in days.items()],
         "months": [{"month": int(number), **plain(row)} for number, row in monthly_budget(run).iterrows()],
     }
+    if kept := battery_budget(run):
+        content["battery"] = {
+            "load": kept.load,
+            "wanted": float(kept.wanted.sum()),
+            "served": float(kept.carried.served.sum()),
+            "spilled": float(kept.carried.spilled.sum()),
+            "wanted_a_day": kept.a_day,
+            "autonomy": kept.autonomy,
+            "wanted_days": kept.wanted_days,
+            "flat_days": kept.flat_days,
+            "longest_flat": kept.longest_flat,
+        }
     return to_json(content)
 
 

@@ -23,6 +23,7 @@ SQUARE = PLATE | {"v_mp": "19.6 V", "i_mp": "1.72 A", "watts": "33.7 W"}
 TYPICAL_YEAR = {"weather": {"embedded": "latitude 36.1, longitude -79.95"}}
 THERE = {"latitude": 36.1, "longitude": -79.95, "timezone": "America/New_York", "record_low": "-20 degC"}
 THIN = {"wiring.lead.wire": "24 AWG"}
+BATTERY = {"kind": "lithium", "capacity": "300 Wh", "fuse": "5 A"}
 MEASURED = {"curve": [[0, 20], [60, 12], [110, 0]]}
 
 GAS = {"power": "20 kW", "fuel": "propane"}
@@ -93,6 +94,27 @@ CASES = {
         {"wiring.converter": "panel-usb-board-latching", "fan": [{"id": "east", "part": "fan-usb-120"}]},
         {"wiring.converter": "panel-usb-board", "fan": [{"id": "east", "part": "fan-usb-120"}]},
     ),
+    "controller-without-battery": (
+        "stop",
+        "converter",
+        {"wiring.converter": "charge-controller-12v", "fan": [RETRYING_12]},
+        {"wiring.converter": "charge-controller-12v", "fan": [RETRYING_12], "battery": BATTERY},
+    ),
+    "power-bank-switches-off": (
+        "stop",
+        "converter",
+        {"wiring.converter": "power-bank-5v", "fan": [{"id": "east", "part": "fan-usb-80", "rated_current": "0.06 A"}]},
+        {"wiring.converter": "power-bank-5v", "fan": [{"id": "east", "part": "fan-usb-80"}]},
+    ),
+    "battery-no-fuse": ("stop", "battery", {"battery": {"capacity": "300 Wh"}}, {"battery": BATTERY}),
+    "battery-no-cut-off": ("warn", "battery", {"battery": BATTERY | {"cut_off": False}}, {"battery": BATTERY}),
+    "battery-runs-flat": (
+        "warn",
+        "battery",
+        {"battery": BATTERY | {"capacity": "3 Wh", "days": 0.1}, "panel.0.part": "panel-5w"},
+        {"battery": BATTERY | {"capacity": "300 Wh"}},
+    ),
+    "battery-small": ("warn", "battery", {"battery": BATTERY | {"days": 20.0}}, {"battery": BATTERY}),
     "inlet-none": ("stop", "", {"opening": []}, {}),
     "inlet-small": ("warn", "", {"opening.0.area": "0.01 m2"}, {"opening.0.area": "0.02 m2"}),
     "louvre-heavy": (
