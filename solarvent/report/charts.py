@@ -128,10 +128,13 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
                     label=_short(names))  # fmt: skip
         top = max(top, float(values.max()), fan.start_voltage)
     limits = _limits(day.fans, top)
-    top = max(top, *(volts for _, volts in limits)) * 1.12
+    top = max([top, *(volts for _, volts in limits)]) * 1.12
     for word, volts in limits:
+        # Words go under a line where another one follows close above it.
+        crowded = any(0 < other - volts < 0.16 * top for _, other in limits)
         axis.axhline(volts, color=form.INK, linewidth=0.7, linestyle=(0, (1, 2)))
-        axis.text(edges[-1], volts, f"{word} {volts:g} ", ha="right", va="bottom", fontsize=7.5, bbox=form.PLATE)
+        axis.text(edges[-1], volts, f"{word} {volts:g} ", ha="right", va="top" if crowded else "bottom", fontsize=7.5,
+                  bbox=form.PLATE)  # fmt: skip
     maximum = min(fan.maximum_voltage for fan in day.fans)
     if maximum < top:
         axis.axhspan(maximum, top, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.6)
@@ -139,15 +142,30 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     axis.set_ylabel("V")
     _title(axis, "Fan volts")
     if len(groups) < 6:
-        axis.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize=7.5, handlelength=2.2,
-                    borderpad=0, columnspacing=1)  # fmt: skip
+        axis.legend(
+            loc="lower right",
+            bbox_to_anchor=(1, 1),
+            ncols=3,
+            frameon=False,
+            fontsize=7.5,
+            handlelength=1.5,
+            borderpad=0,
+            columnspacing=0.8,
+        )
 
 
 def _limits(fans: tuple[Fan, ...], top: float) -> list[tuple[str, float]]:
-    """The limits that a line is drawn for: those of the fan that is hardest to please."""
-    maximum = min(fan.maximum_voltage for fan in fans)
-    shown = [("starts at", max(fan.start_voltage for fan in fans)), ("stops at", min(f.run_down_voltage for f in fans))]
-    return [*shown, ("bears", maximum)] if maximum < 1.6 * top else shown
+    """The limits that a line is drawn for: those of the fan that is hardest to please, named if they are unlike."""
+    found = []
+    for words, key, choose in (
+        ("bears", "maximum_voltage", min),
+        ("starts at", "start_voltage", max),
+        ("stops at", "run_down_voltage", max),
+    ):
+        fan = choose(fans, key=lambda one, key=key: getattr(one, key))
+        unlike = len({getattr(one, key) for one in fans}) > 1
+        found.append((f"{str(fan.id)[:14]} {words}" if unlike else words, float(getattr(fan, key))))
+    return [limit for limit in found if limit[1] < 1.6 * top]
 
 
 def _alike(day: DayPicture) -> list[tuple[list[str], Fan]]:

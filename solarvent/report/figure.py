@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH = 4.4  # inches; a phone shows it at about three quarters, a desk screen a third larger
+WIDTH = 4.0  # inches; a phone shows it at about six sevenths, a desk screen a third larger
 #: From Okabe & Ito (2008), darkened where they carry text; their lightness differs too, for print in grey.
 INK, MUTED, PALE = "#17262b", "#5b6b70", "#dfe6e6"
 SUN, BLUE, RED, GREEN = "#e0a100", "#0b62a4", "#b5480a", "#0a7a5c"

@@ -37,17 +37,28 @@ def night_chart(night: Night, system: str, name: str = "night") -> str:
         figure = Figure(figsize=(form.WIDTH, 2.6))
         axis = figure.subplots()
         for values, words, colour, style in (
-            (night.temp_inside, "inside, as planned", form.RED, "solid"),
-            (night.temp_shut, "inside, all shut at night", form.BLUE, (0, (5, 2))),
+            (night.temp_inside, "inside as planned", form.RED, "solid"),
+            (night.temp_shut, "inside all shut", form.BLUE, (0, (5, 2))),
             (night.temp_air, "outside", form.INK, (0, (1.5, 1.5))),
         ):
             shown = [column.shown(float(value), system) for value in values]
             axis.plot(hours, shown, color=colour, linestyle=style, linewidth=1.4, label=words)
-        axis.axhline(column.shown(0.0, system), color=form.MUTED, linewidth=0.8)
-        axis.text(0, column.shown(0.0, system), " frost", va="bottom", fontsize=7.5, bbox=form.PLATE)
+        frost = column.shown(0.0, system)
+        axis.axhline(frost, color=form.MUTED, linewidth=0.8)
+        axis.text(hours[-1], frost, "frost ", ha="right", va="bottom", fontsize=7.5, bbox=form.PLATE)
+        low, high = axis.get_ylim()
+        axis.set_ylim(low, max(high, frost + 0.12 * (high - low)))
         _clock(axis, night, hours)
         axis.set_ylabel(column.unit(system).replace("deg", "°"))
-        axis.legend(loc="upper center", bbox_to_anchor=(0.45, -0.2), ncols=3, frameon=False, fontsize=7.5)
+        axis.legend(
+            loc="upper center",
+            bbox_to_anchor=(0.45, -0.2),
+            ncols=3,
+            frameon=False,
+            fontsize=7.5,
+            handlelength=1.5,
+            columnspacing=0.8,
+        )
         figure.subplots_adjust(left=0.12, right=0.975, top=0.97, bottom=0.25)
         return form.to_svg(figure, name, "The coldest night", night_words(night, system))
 

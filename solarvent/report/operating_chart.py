@@ -30,7 +30,7 @@ def operating_chart(curves: OperatingCurves, name: str) -> str:
     from matplotlib.figure import Figure
 
     with matplotlib.rc_context(form.settings(name)):
-        figure = Figure(figsize=(form.WIDTH, 4.7))
+        figure = Figure(figsize=(form.WIDTH, 4.9))
         axis = figure.subplots()
         right = max(curve.voltage[-1] for curve in curves.sources.values()) * 1.13
         top = _top(curves)
@@ -42,7 +42,7 @@ def operating_chart(curves: OperatingCurves, name: str) -> str:
         axis.set_ylim(0, top)
         axis.set_xlabel("voltage at the end of the panel's lead [V]")
         axis.set_ylabel("current [A]")
-        figure.subplots_adjust(left=0.12, right=0.985, top=0.985, bottom=0.265)
+        figure.subplots_adjust(left=0.12, right=0.985, top=0.985, bottom=0.33)
         title = f"What the sun offers and what the fans ask for: {', '.join(curves.panels)[:60]}"
         return form.to_svg(figure, name, title, operating_words(curves))
 
@@ -73,7 +73,7 @@ def _offered(axis: Any, curves: OperatingCurves, top: float) -> None:
     for number, (sun, curve) in enumerate(curves.sources.items()):
         words = "" if number else f"panel in {sun:.0f} to {max(curves.sources):.0f} W/m² (thicker: more)"
         axis.plot(curve.voltage, curve.current, color=form.SUN, linewidth=0.8 + sun / 800, label=words or None)
-        if 0.03 * top < curve.current[0] < 0.96 * top:
+        if 0.03 * top < curve.current[0] < 0.86 * top:
             axis.text(0.4, curve.current[0], f"{sun:.0f} W/m²", va="bottom", fontsize=7.5, color="#6b4d00")
     if curves.start_source is not None:
         curve, words = curves.start_source, f"panel in the {curves.limits.start_irradiance:.0f} W/m² that start it"
@@ -106,8 +106,7 @@ def _marks(axis: Any, curves: OperatingCurves, top: float) -> None:
     if curves.start_point is not None and curves.start_point[1] <= top:
         axis.plot(*curves.start_point, linestyle="none", marker="^", markersize=8, color=form.INK, zorder=6,
                   label="panel must reach this to start")  # fmt: skip
-    axis.legend(loc="upper center", bbox_to_anchor=(0.45, -0.13), ncols=2, frameon=False, fontsize=7.5,
-                labelspacing=0.4, columnspacing=1.2)  # fmt: skip
+    axis.legend(loc="upper left", bbox_to_anchor=(-0.02, -0.12), frameon=False, fontsize=7.5, labelspacing=0.4)
 
 
 def operating_words(curves: OperatingCurves) -> str:
