@@ -88,6 +88,7 @@ HeatTransfer = quantity("heat transfer", above=0, most=20)
 Coefficient = quantity("temperature coefficient", least=-0.02, most=0.02)
 Altitude = quantity("length", least=-450, most=6000)
 Step = quantity("time", least=60, most=3600)
+Capacitance = quantity("capacitance", above=0, most=5)
 Seconds = quantity("time", above=0, most=3600)
 
 Share = Annotated[float, Field(ge=0, le=1)]

@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 from solarvent.inputs.climate import Climate
 from solarvent.inputs.fields import (
     AreaOrZero,
+    Capacitance,
     Coefficient,
     Current,
     CurrentOrZero,
@@ -152,6 +153,12 @@ class Fan(Part):
     maximum_voltage: Voltage
     locked_rotor_ratio: Annotated[float, Field(ge=0.5, le=12)] = Field(
         2.5, description="current of the held rotor over the running current, both at the start voltage"
+    )
+    speed_controlled: bool = Field(
+        False, description="a 4-wire fan that holds its speed: its watts stay the same, so its current rises as V falls"
+    )
+    start_capacitor: Capacitance | None = Field(
+        None, description='at the fan of a retrying motor, like "4700 uF": it gives the push that the panel cannot'
     )
     standing: Literal["retrying", "held"] = Field(
         "retrying", description="a stopped motor tries in short bursts (retrying) or draws all the time (held)"

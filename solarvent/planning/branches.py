@@ -51,6 +51,10 @@ class FanElectrical:
     points : tuple of (float, float)
         Measured running points, voltage [V] and current [A]. They win between the lowest and the highest of them;
         outside, the power law goes through the nearest one.
+    constant_power : bool
+        It holds its own speed: down to the run-down voltage it takes its rated power, whatever the voltage.
+    start_capacitor : float
+        At the terminals of a retrying fan; 0 for none. [F]
 
     Raises
     ------
@@ -67,6 +71,8 @@ class FanElectrical:
     locked_rotor_ratio: float
     retrying: bool
     points: tuple[tuple[float, float], ...] = ()
+    constant_power: bool = False
+    start_capacitor: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", tuple(sorted((float(v), float(i)) for v, i in self.points)))
@@ -81,11 +87,14 @@ class FanElectrical:
             raise DomainError.single(
                 self.id,
                 "the measured running current does not rise with the voltage",
-                "give points that rise in both; a fan that holds its own speed cannot be planned here",
+                "give points that rise in both, or write speed_controlled = true for a fan that holds its own speed",
             )
 
     def running_current(self, voltage: np.ndarray) -> np.ndarray:
         """Current of the turning fan [A] at a voltage [V]."""
+        if self.constant_power:
+            power, least = self.rated_voltage * self.rated_current, self.run_down_voltage
+            return np.where(voltage < least, power * voltage / least**2, power / np.maximum(voltage, least))
         if not self.points:
             return fan_model.running_current(voltage, self.rated_voltage, self.rated_current, self.current_exponent)
         volts, amps = np.array(self.points).T
@@ -189,7 +198,8 @@ class LoadSide:
         match branch:
             case Leaf(part):
                 fan = self.fans[part]
-                grid = voltage_grid(self.highest, [volts for volts, _ in fan.points])
+                bends = [fan.run_down_voltage] if fan.constant_power else [volts for volts, _ in fan.points]
+                grid = voltage_grid(self.highest, bends)
                 return line(grid, fan.current(grid, states[part])), (0,), ()
             case Through(child, resistance, diode, converter=None):
                 table, rows, inputs = self._composed(child, states)

@@ -33,6 +33,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *electrical_checks.threshold_findings(run),
             *converter_checks.heat_and_voltage_findings(run.harness, worst),
             *converter_checks.hunting_findings(run),
+            *converter_checks.speed_findings(run),
             *battery_checks.controller_findings(run),
             *battery_checks.battery_findings(run),
             *electrical_checks.wire_findings(run),

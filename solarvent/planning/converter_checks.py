@@ -1,4 +1,4 @@
-"""Findings on converters and clamps."""
+"""Findings on converters, clamps, and fans that hold their own speed."""
 
 from __future__ import annotations
 
@@ -67,3 +67,15 @@ def hunting_findings(run: Run) -> Iterator[Finding]:
                 )
                 do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
                 yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
+
+
+def speed_findings(run: Run) -> Iterator[Finding]:
+    """Say what a fan that holds its own speed does on a panel."""
+    for fan in run.loaded.plan.fan:
+        if fan.speed_controlled:
+            text = (
+                "It holds its own speed, so it draws more as the voltage falls: in failing light it drops out at once"
+                " where another fan would slow down."
+            )
+            do = "Prefer a 2- or 3-wire fan straight on a panel, or leave it the panel's full watts to spare."
+            yield Finding("note", "fan-holds-speed", str(fan.id), text, do)

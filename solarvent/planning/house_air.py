@@ -10,12 +10,11 @@ import numpy as np
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Opening
 from solarvent.physics import airflow
-from solarvent.physics.fan import speed_ratio
 from solarvent.physics.opener import lagged_temperature, opened_share
 from solarvent.physics.stack import combined_flow, leakage_flow, stack_pressure
 from solarvent.physics.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.planning.bands import TYPICAL, Band
-from solarvent.planning.ventilation import effective_area, fan_curve, fan_outlet, hole_area, leakage_area
+from solarvent.planning.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
 
 if TYPE_CHECKING:
     from solarvent.planning.house_model import HouseModel
@@ -163,11 +162,7 @@ class HouseAir:
             curve, hole, outlet = self._fan_parts[number]
             height = self._loaded.plan.house.ridge * _FAN_HEIGHT if fan.height is None else fan.height
             running = self._fans.running[number, moments] if turning else False
-            ratio = (
-                speed_ratio(self._fans.voltage[number, moments], fan.rated_voltage, fan.speed_exponent)
-                if turning
-                else 0.0
-            )
+            ratio = fan_speed(fan, self._fans.voltage[number, moments]) if turning else 0.0
             wind = self._fan_wind[number][rows] - per_metre * height
             paths.append(airflow.FanPath(curve, hole, ratio, running, outlet, wind))
         openings = []

@@ -9,6 +9,7 @@ import numpy as np
 
 from solarvent.inputs.circuit import Joined, Leaf, Through, leaves
 from solarvent.physics import operate as running
+from solarvent.physics.kick_start import kick_voltage
 from solarvent.planning.branches import LoadSide, SourceSide, State
 from solarvent.planning.settle import settle
 
@@ -60,6 +61,18 @@ class RunningSets:
             return None
         trying = self.groups[group][count]
         return self.standing(position, retrying="open") | {trying: "held"}, trying
+
+    def kick(self, position: int, group: int) -> tuple[dict[str, State], str, float] | None:
+        """The states while the capacitor of a standing fan is charged, which fan it is, and up to which voltage.
+
+        None if all fans of the group turn, or have none.
+        """
+        attempt = self.attempt(position, group)
+        fan = self.load.fans[self.groups[group][0]]
+        if attempt is None or not fan.start_capacitor or self._rest[attempt[1]] != "retrying":
+            return None
+        volts = float(kick_voltage(fan.start_voltage, fan.start_capacitor))
+        return self.standing(position, retrying="open"), attempt[1], volts
 
     def _falls_at(self, group: int) -> float:
         """Voltage at the cut at which a group falls to its run-down voltage, when all fans turn."""
@@ -126,18 +139,20 @@ class RunningStates(RunningSets):
                     keeps[position, place] = self._reaches(states, group[0], fan.run_down_voltage)
                 if attempt := self.attempt(position, place):
                     starts[position, place] = self._reaches(*attempt, fan.start_voltage, position)
+                if charged := self.kick(position, place):
+                    starts[position, place] |= self._reaches(*charged)
         return keeps, starts
 
     def _reaches(
         self, states: Mapping[str, State], name: str, voltage: float, position: int | None = None
     ) -> np.ndarray:
         """Whether the source brings a fan's terminals to a voltage, by step; an attempt may make converters hunt."""
-        if self.load.converters:
+        table, rows = self.load.table(states)
+        if self.load.converters or not table.rising:
             at_rest = settle(self.source.source, self.load, states, self.source.steps)
             if position is not None:
                 self._hunts[position] |= at_rest.hunting
             return at_rest.fans[self.load.ids.index(name), 0] >= voltage
-        table, rows = self.load.table(states)
         needed = table.point_at_terminal(rows[name], voltage)
         if needed is None:
             return np.zeros(self.source.steps, dtype=bool)

@@ -157,6 +157,8 @@ def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
         locked_rotor_ratio=fan.locked_rotor_ratio,
         retrying=fan.standing == "retrying",
         points=tuple((volts, amps) for volts, amps in fan.readings),
+        constant_power=fan.speed_controlled,
+        start_capacitor=fan.start_capacitor or 0.0,
     )
 
 

@@ -113,7 +113,7 @@ class Load:
         #: (set, group) -> the points of the load from which on the turning fans keep turning, or a standing one starts.
         self._resting: dict[tuple[int, int], tuple[np.ndarray, np.ndarray, np.ndarray, bool]] = {}
         self.keeping: dict[tuple[int, int], _Test] = {}
-        self.starting: dict[tuple[int, int], _Test] = {}
+        self.starting: dict[tuple[int, int], list[_Test]] = {}
         for position, members in enumerate(self.sets):
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
                 fan = fans[group[0]]
@@ -121,7 +121,9 @@ class Load:
                     states = running_sets.standing(position)
                     self.keeping[position, place] = self._test(states, group[0], fan.run_down_voltage)
                 if attempt := running_sets.attempt(position, place):
-                    self.starting[position, place] = self._test(*attempt, fan.start_voltage)
+                    self.starting[position, place] = [self._test(*attempt, fan.start_voltage)]
+                if charged := running_sets.kick(position, place):
+                    self.starting[position, place].append(self._test(*charged))
         self.tables = [side.table(running_sets.standing(position)) for position in range(len(self.sets))]
 
     def resting(self, position: int, place: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
@@ -232,8 +234,8 @@ def course(load: Load, light: Light, size: float) -> Course:
     limits = {}
     for key, test in load.keeping.items():
         keeps[key] = light.irradiance >= test.light(light, size)
-    for key, test in load.starting.items():
-        limits[key] = test.light(light, size)
+    for key, tests in load.starting.items():
+        limits[key] = np.min([np.broadcast_to(test.light(light, size), moments) for test in tests], axis=0)
         starts[key] = light.irradiance >= limits[key]
     order = load.running.start_order, load.running.stop_order
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))

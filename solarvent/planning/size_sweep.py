@@ -10,13 +10,13 @@ import numpy as np
 from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
-from solarvent.physics.fan import speed_ratio
 from solarvent.planning.conditions import Conditions, conditions, single_diode
 from solarvent.planning.simulate import fan_electrical, hours_of_need
 from solarvent.planning.size_designs import REFERENCE_WATTS, Design, plan_of, sized_panel
 from solarvent.planning.size_grid import Light, Load, course, in_line
 from solarvent.planning.size_light import OPEN_CIRCUIT
 from solarvent.planning.size_target import USUAL_SPEED
+from solarvent.planning.ventilation import fan_speed
 
 HOUR = 3600.0
 
@@ -129,7 +129,7 @@ class _Year:
         turning, voltage = done.turning[0], done.voltage[0]
         some, every = turning > 0, turning == design.fans
         running = float(self.weight[some].sum())
-        fast = every & (speed_ratio(voltage, design.fan.rated_voltage, design.fan.speed_exponent) >= speed)
+        fast = every & (fan_speed(design.fan, voltage) >= speed)
         start = np.minimum.reduceat(np.where(some, self.clock, np.inf), self.first)
         stop = np.maximum.reduceat(np.where(some, self.clock + self.length, -np.inf), self.first)
         known = self.wanted_days & np.isfinite(start)

@@ -11,7 +11,6 @@ import numpy as np
 from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
-from solarvent.physics.fan import speed_ratio
 from solarvent.planning.bands import HIGH, TYPICAL
 from solarvent.planning.conditions import plan_weather
 from solarvent.planning.converter_checks import heat_and_voltage_findings
@@ -24,7 +23,7 @@ from solarvent.planning.size_target import Target, read_target, usual
 from solarvent.planning.size_verdict import fan_findings, judge
 from solarvent.planning.size_worst import WorstPoints
 from solarvent.planning.sky_day import hottest_month
-from solarvent.planning.ventilation import ventilate
+from solarvent.planning.ventilation import fan_speed, ventilate
 from solarvent.planning.worst_case import RECORD_MARGIN, WorstCase
 
 if TYPE_CHECKING:
@@ -310,7 +309,7 @@ class _Span:
         """Whether the target is met, at every moment of the year."""
         fan, light = done.design.fan, done.light
         if self.target.flow is None:
-            speed = speed_ratio(done.voltage, fan.rated_voltage, fan.speed_exponent)
+            speed = fan_speed(fan, done.voltage)
             return (done.turning == done.design.fans) & (speed >= self.target.speed)
         wanted = np.full(len(done.turning), np.inf)
         wanted[: light.year_moments] = self.target.flow[light.year.spells.moment_step[light.kept]]

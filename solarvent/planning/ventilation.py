@@ -87,7 +87,7 @@ def ventilate(
         airflow.FanPath(
             fan_curve(fan, band),
             hole_area=hole_area(fan),
-            speed_ratio=speed_ratio(fan_voltage[str(fan.id)][at], fan.rated_voltage, fan.speed_exponent),
+            speed_ratio=fan_speed(fan, fan_voltage[str(fan.id)][at]),
             running=running[row, at],
             outlet=fan_outlet(loaded, fan),
             wind_pressure=_wind(wind_speed, wind_direction, fan.wall_azimuth),
@@ -111,6 +111,13 @@ def _wind(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: floa
         return 0.0
     angle = np.abs((wind_direction - wall_azimuth + 180.0) % 360.0 - 180.0)
     return wind_pressure(wind_speed, wall_pressure_coefficient(angle))
+
+
+def fan_speed(fan: Fan, voltage: np.ndarray) -> np.ndarray:
+    """Speed of a turning fan over its rated speed, by the voltage at its terminals [V]."""
+    if fan.speed_controlled:
+        return np.where(voltage >= fan.run_down_voltage, 1.0, 0.0)
+    return np.asarray(speed_ratio(voltage, fan.rated_voltage, fan.speed_exponent))
 
 
 def fan_curve(fan: Fan, band: Band) -> FanCurve:

@@ -94,6 +94,7 @@ CASES = {
         {"wiring.converter": "panel-usb-board-latching", "fan": [{"id": "east", "part": "fan-usb-120"}]},
         {"wiring.converter": "panel-usb-board", "fan": [{"id": "east", "part": "fan-usb-120"}]},
     ),
+    "fan-holds-speed": ("note", "east", {"fan.0.speed_controlled": True}, {}),
     "controller-without-battery": (
         "stop",
         "converter",

@@ -22,8 +22,8 @@ CONVERTERS = {
 }
 
 
-def fan(name, volts, amps, start, stop, ratio, retrying):
-    return FanElectrical(name, volts, amps, 1.0, start, stop, ratio, retrying)
+def fan(name, volts, amps, start, stop, ratio, retrying, **kind):
+    return FanElectrical(name, volts, amps, 1.0, start, stop, ratio, retrying, **kind)
 
 
 def year(seed):
@@ -36,12 +36,13 @@ def year(seed):
 
 @settings(deadline=None, max_examples=40)
 @given(st.floats(0.2, 5.0), st.sampled_from([*CONVERTERS]), st.integers(1, 3), st.sampled_from([12.0, 24.0]),
-       st.booleans(), st.floats(0.02, 1.5), st.booleans(), st.integers(0, 9))  # fmt: skip
-def test_a_design_on_the_grid_does_what_it_does_alone(size, converter, count, volts, retrying, lead, diode, seed):
+       st.booleans(), st.floats(0.02, 1.5), st.booleans(), st.integers(0, 9),
+       st.sampled_from([{}, {}, {"start_capacitor": 4700e-6}, {"constant_power": True}]))  # fmt: skip
+def test_a_design_on_the_grid_does_what_it_does_alone(size, converter, count, volts, retrying, lead, diode, seed, kind):
     if converter:
         volts = 12.0
     start, stop = (7.0, 5.0) if volts == 12.0 else (13.0, 9.0)
-    fans = {f"fan-{k}": fan(f"fan-{k}", volts, 3.0 / volts, start, stop, 2.5, retrying) for k in range(count)}
+    fans = {f"fan-{k}": fan(f"fan-{k}", volts, 3.0 / volts, start, stop, 2.5, retrying, **kind) for k in range(count)}
     legs = tuple(Through(Leaf(name), 0.1) for name in fans)
     load = legs[0] if count == 1 else Joined("parallel", legs)
     if converter:

@@ -1,0 +1,38 @@
+"""A capacitor at a fan: charged by a panel that is too weak to start the rotor, it gives the push."""
+
+from __future__ import annotations
+
+import numpy as np
+
+ROTOR_ENERGY = 0.6
+"""Energy of the turning rotor of a small axial fan at its start voltage (common practice, no source). [J]"""
+
+
+def kick_voltage(start_voltage, capacitance, rotor_energy=ROTOR_ENERGY):
+    """Voltage to which a capacitor must be charged to start a fan.
+
+    Down to the start voltage it must give the energy of the rotor: ``V^2 = start_voltage^2 + 2 rotor_energy / C``.
+    Friction and the loss in the windings are not counted, so it is the least.
+
+    Parameters
+    ----------
+    start_voltage : float or array
+        Of the fan. [V]
+    capacitance : float or array
+        [F]
+    rotor_energy : float or array
+        [J]
+
+    Returns
+    -------
+    float or array
+        Infinite for no capacitor. [V]
+
+    Examples
+    --------
+    >>> round(float(kick_voltage(6.5, 4700e-6)), 1)
+    17.2
+    """
+    capacity = np.asarray(capacitance, dtype=float)
+    with np.errstate(divide="ignore"):
+        return np.sqrt(np.square(start_voltage) + 2.0 * np.asarray(rotor_energy) / capacity)[()]
