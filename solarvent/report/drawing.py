@@ -18,6 +18,8 @@ _APART = 2.6  # half the way between the two conductors
 #: schemdraw reads these as markup of its own; they travel as signs that mean nothing to anybody.
 _DISGUISE = {"&": "\ue000", "$": "\ue001", "<": "\ue002", ">": "\ue003", "\\": "\ue004"}
 _UNVEIL = {"\ue000": "&amp;", "\ue001": "$", "\ue002": "&lt;", "\ue003": "&gt;", "\ue004": "\\"}
+_SHARED = (' font-family="sans"', ' font-family="sans-serif"', "stroke-linecap:round;", "stroke-linejoin:round;",
+           "stroke-dasharray:-;")  # fmt: skip
 _HEIGHT = {"panel": 52.0, "fan": 38.0, "splitter": 22.0, "converter": 26.0, "lead": 24.0, "joint": 14.0}
 
 
@@ -78,7 +80,12 @@ def _framed(text: str, bottom: float) -> str:
     text = re.sub(r'viewBox="[^"]*"', f'viewBox="0 0 {_WIDTH:g} {-bottom:g}"', text[text.index("<svg") :], count=1)
     for sign, plain in _UNVEIL.items():
         text = text.replace(sign, plain)
-    return text.replace('font-family="sans"', 'font-family="sans-serif"')
+    # What all strokes and words share is said once, on the whole.
+    for shared in _SHARED:
+        text = text.replace(shared, "")
+    head, _, inside = text.partition(">")
+    inside = inside.rstrip().removesuffix("</svg>")
+    return f'{head}><g font-family="sans-serif" stroke-linecap="round">{inside}</g></svg>'
 
 
 def _text_left(rows: list[Row]) -> float:
@@ -183,10 +190,11 @@ class _Pen:
     def _panel(self, item: _Placed) -> None:
         x, y = item.x, item.middle
         self.box(x - 13, y - 19, x + 13, y + 19, "#ffffff", width=1.4)
-        for row in range(4):
-            for column in range(3):
-                left, low = x - 11 + column * 7.5, y - 17 + row * 8.7
-                self.box(left, low, left + 6.7, low + 7.7, form.SUN, form.SUN, width=0.1)
+        self.box(x - 11, y - 17, x + 11, y + 17, form.SUN, form.SUN, width=0.1)
+        for across in (-3.7, 3.7):
+            self.line((x + across, y - 17), (x + across, y + 17), color="#ffffff")
+        for up in (-8.5, 0.0, 8.5):
+            self.line((x - 11, y + up), (x + 11, y + up), color="#ffffff")
         self._poles(x, item.bottom + 1)
 
     def _lead(self, item: _Placed) -> None:

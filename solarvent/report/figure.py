@@ -71,6 +71,8 @@ def to_svg(figure: Figure, name: str, title: str, description: str) -> str:
     text = text[text.index("<svg") :].rstrip()
     text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
     text = re.sub(r"<!--.*?-->\s*", "", text, flags=re.DOTALL)
+    # A rule for every element would reach all of the page; the join of lines is said on the root in its place.
+    text = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>\s*", "", text, flags=re.DOTALL)
     # A tenth of a pixel is finer than any screen.
     text = _NUMBER.sub(lambda found: f"{float(found[0]):.2f}".rstrip("0").rstrip("."), text)
     # One family that every machine has, in place of a list of names.
@@ -90,7 +92,8 @@ def labelled(text: str, name: str, title: str, description: str) -> str:
     width, height = box[1].split()[2:]
     return (
         f'<svg class="picture" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
-        f' role="img" aria-labelledby="{name}-title {name}-words" viewBox="{box[1]}" width="{width}" height="{height}">'
+        f' role="img" aria-labelledby="{name}-title {name}-words" viewBox="{box[1]}" width="{width}" height="{height}"'
+        f' stroke-linejoin="round">'
         f'<title id="{name}-title">{escape(printable(title))}</title>'
         f'<desc id="{name}-words">{escape(printable(description))}</desc>{inside}'
     )

@@ -42,6 +42,7 @@ def test_a_day_is_small_well_formed_and_fetches_nothing(embedded_run, kind):
     ET.fromstring(svg)
     assert len(svg.encode()) < LIMIT
     assert "<script" not in svg
+    assert "<style" not in svg
     assert "<image" not in svg
     assert set(re.findall(r"https?://[^\"<]*", svg)) <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
 
