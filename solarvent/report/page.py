@@ -23,6 +23,7 @@ from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.operating_chart import operating_chart, operating_words
 from solarvent.report.page_sections import night_part, panels_part
+from solarvent.report.strips import SKY_NAMES, month_strips
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
@@ -98,7 +99,8 @@ def content(
     """Collect everything that the template shows; parameters as for :func:`render_page`."""
     plan = run.loaded.plan
     title = " ".join(plan.title.split())
-    days = telling_days(run, month or hottest_month(run))
+    shown = month or hottest_month(run)
+    days, months = telling_days(run, shown), month_strips(run)
     curves = operating_curves(run)
     ordered = list(findings)
     return {
@@ -109,7 +111,9 @@ def content(
         "verdict": parts.verdict(run, ordered),
         "worst": next((finding.level for finding in ordered), "none"),
         "answer": parts.answer(run, days, ordered, system),
-        "strips": parts.strips(run, days),
+        "months": months,
+        "strips": next((each.strips for each in months if each.number == shown), []),
+        "shown": shown,
         "findings": grouped(ordered),
         "level_words": _LEVEL_WORDS,
         "days": [_day(run, day, system) for day in days],
@@ -159,7 +163,7 @@ def grouped(findings: Sequence[Finding]) -> list[dict[str, Any]]:
 def _day(run: Run, day: TellingDay, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
     plan, need = run.loaded.plan, sunny_need(run)
-    sky = parts.SKY_NAMES[day.kind]
+    sky = SKY_NAMES[day.kind]
     picture = DayPicture(
         name=f"day-{sky}",
         title=f"{sky} day, {day.day:%d %B}",

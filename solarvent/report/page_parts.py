@@ -18,11 +18,11 @@ from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import TellingDay, day_hours
 from solarvent.report.layout import CAUTIONS, cell
+from solarvent.report.strips import SKY_NAMES
 
 if TYPE_CHECKING:
     import pandas as pd
 
-SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
 _TINTS = 5
 
 
@@ -108,55 +108,6 @@ def clock_words(hours: float) -> str:
     """Write hours of the clock as a time."""
     minutes = round(hours * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
-
-
-@dataclass(frozen=True)
-class Strip:
-    """One day at a glance: a bar for each hour from midnight to midnight.
-
-    Attributes
-    ----------
-    sky, date, words : str
-        Which day, and the same in words.
-    bars : list of tuple
-        Left edge [h], height as a share of the highest bar of all strips.
-    sun : list of tuple
-        Left edge [h], light as a share of 1000 W/m2.
-    """
-
-    sky: str
-    date: str
-    words: str
-    bars: list[tuple[float, float]]
-    sun: list[tuple[float, float]]
-
-
-def strips(run: Run, days: tuple[TellingDay, ...]) -> list[Strip]:
-    """Give the days at a glance, by the hour."""
-    tables = [_by_hour(day_hours(run, day.day)) for day in days]
-    highest = max((float(table["air_changes"].max()) for table in tables if len(table)), default=0.0) or 1.0
-    found = []
-    for day, table in zip(days, tables, strict=True):
-        span = turning_span(day_hours(run, day.day), run.conditions.step / 3600.0)
-        most = float(table["air_changes"].max()) if len(table) else 0.0
-        words = (
-            f"{clock_words(span[0])} to {clock_words(span[1])}, up to {most:.2g} changes/h" if span else "none turns"
-        )
-        found.append(
-            Strip(
-                SKY_NAMES[day.kind],
-                f"{day.day.day} {month_name[day.day.month]}",
-                words,
-                [(float(hour), float(value) / highest) for hour, value in table["air_changes"].items()],
-                [(float(hour), min(float(value) / 1000, 1.0)) for hour, value in table["poa_global"].items()],
-            )
-        )
-    return found
-
-
-def _by_hour(hours: pd.DataFrame) -> pd.DataFrame:
-    index: Any = hours.index
-    return hours[["air_changes", "poa_global"]].groupby(index.hour).mean()
 
 
 @dataclass(frozen=True)

@@ -18,18 +18,9 @@ pytestmark = pytest.mark.outside("chromium")
 NAMES = ("embedded", "faulty", "hostile")
 WIDTHS = (360, 1280)
 SECTIONS = (
-    "answer",
-    "findings",
-    "days",
-    "year",
-    "start",
-    "panels",
-    "wiring",
-    "checklist",
-    "night",
-    "assumptions",
+    "answer", "findings", "days", "year", "months", "start", "panels", "wiring", "checklist", "night", "assumptions",
     "cautions",
-)
+)  # fmt: skip
 A4, LETTER = (8.27, 11.69), (8.5, 11.0)
 
 
@@ -67,6 +58,15 @@ def test_the_sky_is_chosen_without_script(browser, pages):
     assert browser.evaluate(shown) == [True, False, False]
     browser.evaluate("document.querySelector('label[for=sky-3]').click()")
     assert browser.evaluate(shown) == [False, False, True]
+
+
+def test_every_month_is_chosen_without_script(browser, pages):
+    browser.open(pages["embedded"], 360)
+    shown = "[...document.querySelectorAll('.month')].map(m => m.offsetHeight > 0).indexOf(true)"
+    assert browser.evaluate(shown) == 6
+    for month in range(12):
+        browser.evaluate(f"document.querySelector('label[for=month-{month + 1}]').click()")
+        assert browser.evaluate(shown) == month
 
 
 def test_the_policy_stops_whatever_would_fetch_or_run(browser, pages):

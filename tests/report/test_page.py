@@ -17,18 +17,9 @@ from solarvent.report.page import hottest_month, render_page, typeset
 
 JULY = date(2000, 7, 15)
 SECTIONS = (
-    "answer",
-    "findings",
-    "days",
-    "year",
-    "start",
-    "panels",
-    "wiring",
-    "checklist",
-    "night",
-    "assumptions",
+    "answer", "findings", "days", "year", "months", "start", "panels", "wiring", "checklist", "night", "assumptions",
     "cautions",
-)
+)  # fmt: skip
 
 
 class Outline(HTMLParser):
