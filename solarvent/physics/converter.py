@@ -24,6 +24,7 @@ JUMP = 1e-7
 """Width of the step between off and on, as a share of the cut-out voltage."""
 
 _GRID_RATIO = 1.01  # constant power is bent: 1 % steps keep it to 1e-5 of its current
+_CLAMP_CURRENTS = np.geomspace(1e-3, 40.0, 160)  # A
 _HALVINGS = 40
 _BLOCK = 24  # nodes at once
 
@@ -223,6 +224,8 @@ def _nodes(converter: Converter, load_voltage: np.ndarray, highest: float) -> np
     if converter.cut_out == 0:
         # Always on: the load behind shows through, with the bends of its own.
         nodes = np.concatenate([load_voltage, load_voltage + converter.headroom, [0.0], bends])
+        if converter.kind == "clamp":
+            nodes = np.concatenate([nodes, converter.output_voltage + converter.slope_resistance * _CLAMP_CURRENTS])
         return _distinct(nodes[nodes <= max(highest, bends[-1])])
     top = max(highest, 1.1 * converter.cut_out, 1.1 * bends[-1])
     count = int(np.ceil(np.log(top / converter.cut_out) / np.log(_GRID_RATIO))) + 1

@@ -28,6 +28,7 @@ State = Literal["turning", "held", "retrying", "open"]
 RETRY_DUTY = 0.15
 """Share of the time that a retrying fan spends on its locked-rotor line (data sheets: 0.2-1 s on, 1-8 s off)."""
 
+_TANGENT_NODES = 400
 _NEVER = 1000.0  # V; no panel of a plan reaches it
 _OPEN_CONDUCTANCE = 1e-9  # S; decides how open fans in series share the voltage, and draws nothing to speak of
 
@@ -198,7 +199,10 @@ class LoadSide:
         match branch:
             case Leaf(part):
                 fan = self.fans[part]
-                bends = [fan.run_down_voltage] if fan.constant_power else [volts for volts, _ in fan.points]
+                bends = [volts for volts, _ in fan.points]
+                if fan.constant_power and self.highest > fan.run_down_voltage:
+                    # The panel leaves a falling curve at a tangent: nodes far apart would miss the place.
+                    bends = np.geomspace(fan.run_down_voltage, self.highest, _TANGENT_NODES).tolist()
                 grid = voltage_grid(self.highest, bends)
                 return line(grid, fan.current(grid, states[part])), (0,), ()
             case Through(child, resistance, diode, converter=None):
