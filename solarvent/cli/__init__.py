@@ -18,6 +18,7 @@ MOST_MISTAKES = 40
 #: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
 _COMMANDS = {
     "run": ("run", "The whole plan: findings first, then the days and the year by hour."),
+    "pair": ("pair", "Can the parts in these boxes be joined, and is the polarity right?"),
     "size": ("size", "Panel watts for a number of fans, or fans for a panel, and how to meet the voltage."),
     "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
     "checklist": ("checklist", "Steps and shopping list for building the plan, to be printed."),
