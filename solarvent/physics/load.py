@@ -22,6 +22,7 @@ from solarvent.base.errors import DomainError
 
 _GRID_RATIO = 1.02
 _BEND_RATIO = 1.1
+_CLOSE_RATIO = 1.04  # nodes of a current further apart would miss a diode's bend by more than 6e-6 V
 _FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
 
 
@@ -187,7 +188,7 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
                 current,
                 _between(member.terminals, member.current, current),
             )
-    if diodes and not (member.rising and np.all(member.current[2:] <= _BEND_RATIO * member.current[1:-1])):
+    if diodes and not (member.rising and np.all(member.current[2:] <= _CLOSE_RATIO * member.current[1:-1])):
         member = _closer(member, 0.01 * min(saturation_current for saturation_current, _ in diodes))
     voltage = member.voltage + resistance * member.current
     for saturation_current, slope_voltage in diodes:

@@ -8,7 +8,7 @@ from math import ceil
 
 from solarvent.base.quantities import convert, shown_unit
 from solarvent.inputs.connectors import in_words, read_families
-from solarvent.inputs.parts import Lead, Splitter
+from solarvent.inputs.parts import Converter, Lead, Splitter
 from solarvent.physics.cable import conductor_current_basis
 from solarvent.planning.bench import Bench, alike
 from solarvent.planning.conditions import single_diode
@@ -57,7 +57,7 @@ def shopping(bench: Bench) -> list[Item]:
 
 
 def _parts(bench: Bench) -> Iterator[Item]:
-    """Panels, fans, ready-made leads and splitters."""
+    """Panels, fans, ready-made leads and splitters, converters."""
     plan = bench.loaded.plan
     for kind, parts in (("panel", plan.panel), ("fan", plan.fan)):
         for names, part in alike(parts):
@@ -72,6 +72,8 @@ def _parts(bench: Bench) -> Iterator[Item]:
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead) and part.diode and part not in plan.lead:
             yield Item("blocking diode", 1, f"in line: {name}")
+        if isinstance(part, Converter):
+            yield Item(part.name or "converter", 1, f"converter: {name}")
 
 
 def _cable(bench: Bench) -> Iterator[Item]:

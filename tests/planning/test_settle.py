@@ -160,6 +160,14 @@ def test_a_converter_in_a_run_is_part_of_the_circuit(small_plan):
     assert circuit.load.child.converter.cut_in == 8.0
 
 
+def test_the_converter_is_on_the_shopping_list(small_plan):
+    from solarvent.planning.bench import prepare
+    from solarvent.planning.shopping import shopping
+
+    loaded = small_plan({"wiring.converter": "buck-12v"})
+    assert "step-down converter to 12 V" in [line.item for line in shopping(prepare(loaded))]
+
+
 @pytest.mark.parametrize(
     ("runs", "arrangement", "words"),
     [
