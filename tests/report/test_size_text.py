@@ -1,0 +1,53 @@
+"""The text and data of a sizing, on options made up for it."""
+
+import json
+
+import numpy as np
+import pytest
+
+from solarvent.planning.size_designs import base_fan, designs
+from solarvent.planning.sizing import size
+from solarvent.report.size_text import render_size, size_csv, size_json
+
+
+@pytest.fixture(scope="module")
+def loaded(small_plan):
+    return small_plan({"weather": {"climate": "cool-maritime"}})
+
+
+@pytest.fixture(scope="module")
+def found(loaded):
+    return size(loaded, designs(loaded, base_fan(loaded, "fan-12v-120x25", False), [1, 2], [5.0, 30.0]), "50 % speed")
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_the_text_fits_a_plain_terminal(found, system):
+    text = render_size("a plan", found, system, "a note")
+    assert max(map(len, text.splitlines())) <= 80
+    assert "a note" in text
+    assert ("cfm" in text) == (system == "us")
+    assert "nan" not in text
+
+
+def test_the_choice_is_marked_once(found):
+    text = render_size("a plan", found, "metric")
+    marked = [line for line in text.splitlines() if line.startswith("->")]
+    assert len(marked) == 1
+    chosen = found.options[found.choice]
+    assert f"{chosen.design.panel_watts:g} W" in marked[0]
+
+
+def test_what_never_happens_is_null_in_json_and_empty_in_csv(found):
+    data = json.loads(size_json("a plan", found))
+    for option, row in zip(found.options, data["options"], strict=True):
+        assert (row["start_irradiance"] is None) == np.isnan(option.start_irradiance)
+        assert row["cost"] is None
+    assert "nan" not in size_csv(found)
+
+
+def test_without_a_safe_option_it_says_so(loaded):
+    fan = base_fan(loaded, "fan-12v-172x51", False)
+    nothing = size(loaded, designs(loaded, fan, [6], [5.0]), "50 % speed")
+    assert nothing.choice is None
+    assert "every option says stop" in render_size("a plan", nothing, "metric")
+    assert json.loads(size_json("a plan", nothing))["choice"] is None
