@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from solarvent.inputs.connectors import read_families
 from solarvent.planning import air_checks, battery_checks, converter_checks, electrical_checks, place_checks
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.house_checks import flow_findings, house_findings
 from solarvent.planning.simulate import Run
 from solarvent.planning.weather_checks import weather_findings
+from solarvent.planning.wiring_checks import wiring_findings
 from solarvent.planning.worst_case import worst_case
 
 
@@ -37,7 +39,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *battery_checks.controller_findings(run),
             *battery_checks.battery_findings(run),
             *electrical_checks.wire_findings(run),
-            *electrical_checks.topology_findings(run),
+            *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
             *air_checks.inlet_findings(run, units),
             *air_checks.fan_air_findings(run),
             *air_checks.enough_findings(run, units),

@@ -197,13 +197,3 @@ def _short_circuit(name: str, harness: Harness) -> float:
     currents = [_short_circuit(previous, harness) for previous in harness.before(name)]
     in_series = isinstance(part, Splitter) and part.arrangement == "series"
     return max(currents) if in_series else sum(currents)
-
-
-def topology_findings(run: Run) -> Iterator[Finding]:
-    """Say what is unwise about the way in which the parts are joined."""
-    for name, part in run.harness.parts.items():
-        divides = isinstance(part, Splitter) and len(run.harness.after(name)) > 1
-        if divides and isinstance(part, Splitter) and part.arrangement == "series":
-            text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
-            do = "Join fans side by side (parallel), or use one fan of twice the voltage."
-            yield Finding("warn", "fans-in-series", name, text, do)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.inputs.connectors import Families, fit, in_words, power_contacts
 from solarvent.inputs.kit import Battery, ends_of
-from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.parts import Fan, Lead, Part, Splitter
 from solarvent.planning.findings import Finding
 from solarvent.planning.polarity import Joined, Walk
 from solarvent.planning.sides import Side, trouble
@@ -26,8 +26,8 @@ def joint_findings(walk: Walk) -> Iterator[Finding]:
     if unnamed:
         names = ", ".join(f"{join.source.part} - {join.sink.part}" for join in unnamed[:6])
         text = f"The connectors of {len(unnamed)} of {len(walk.joins)} joints are not described: {names}."
-        yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text,
-                      "Give the ends in the plan (inlet, outlet, trunk, branch), or meter each of these joints.")  # fmt: skip
+        do = "Give the ends in the plan (inlet, outlet, trunk, branch), or meter each of these joints."
+        yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text, do)
     for join in walk.joins:
         if mates(join, walk.families) is False:
             yield _misfit(walk, join)
@@ -89,8 +89,8 @@ def _overloaded(walk: Walk) -> Iterator[Finding]:
             limit, amps = walk.families[end.family].contact_rating, current(join.sink.part)
             if amps > limit:
                 text = f"{amps:.2g} A run through a {in_words(end, walk.families)}, which is made for {limit:g} A."
-                yield Finding("warn", "contact-overloaded", join.sink.part, text,
-                              "Divide the fans over two leads, or use a stronger connector.", amps, limit, "A")  # fmt: skip
+                do = "Divide the fans over two leads, or use a stronger connector."
+                yield Finding("warn", "contact-overloaded", join.sink.part, text, do, amps, limit, "A")
 
 
 def _of_families(walk: Walk) -> Iterator[Finding]:
@@ -133,7 +133,10 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
             power = power_contacts(family)
             wrong = [contact for contact in (end.positive, end.negative) if contact and contact not in power]
             if wrong and not family.any_position:
-                text = f"{', '.join(wrong)} carries no power: on a {family.name} only {power[0]} (+) and {power[1]} (-) do."
+                text = (
+                    f"The contact {', '.join(wrong)} carries no power: of the {family.name} only {power[0]} (+) and"
+                    f" {power[1]} (-) do."
+                )
                 yield Finding("stop", "wrong-pair", name, text, f"Use {power[0]} and {power[1]}; cap the others.")
             if end.positive is None and end.family in _CRIMP and name in used:
                 text = "Colours are no proof: either conductor may be +."
@@ -206,56 +209,3 @@ def side_findings(
             text,
             "Feed it from an outlet of its own voltage, or get a fan for this one.",
         )
-
-
-def source_findings(walk: Walk) -> Iterator[Finding]:
-    """Report panels side by side without fuses, panels in series, and fans in series."""
-    for name, part in walk.parts.items():
-        if not isinstance(part, Splitter):
-            continue
-        feeding = [join.source.part for join in walk.before(name)]
-        ahead = [join.sink.part for join in walk.joins if join.source.part == name]
-        panels = sorted({item.source for join in walk.before(name) for item in walk.arriving(join)})
-        plates = [walk.parts[panel] for panel in panels]
-        if len(feeding) > 1 and part.arrangement == "series":
-            volts = sum(plate.v_oc or 0 for plate in plates if isinstance(plate, Panel))
-            text = f"{', '.join(panels)} are in series here: their voltages add up" + (
-                f" to {volts:.0f} V." if volts else "."
-            )
-            yield Finding(
-                "stop",
-                "panels-in-series",
-                name,
-                text,
-                "Join them side by side, with a parallel splitter.",
-                volts or None,
-                None,
-                "V",
-            )
-        if len(feeding) >= 3 and part.arrangement == "parallel":
-            bare = [panel for panel in feeding if not _protected(walk, panel)]
-            if bare:
-                text = f"{len(feeding)} panels side by side: two of them can feed a fault in the third."
-                yield Finding(
-                    "warn",
-                    "panels-without-fuse",
-                    bare[0],
-                    text,
-                    "Put a fuse, or a blocking diode, in the line of each panel.",
-                )
-        if len(ahead) > 1 and part.arrangement == "series":
-            yield Finding(
-                "stop",
-                "fans-in-series",
-                name,
-                "Fans with electronics do not share the voltage in series.",
-                "Join them side by side.",
-            )
-
-
-def _protected(walk: Walk, name: str) -> bool:
-    """Tell whether a fuse or a diode lies between a panel and a part."""
-    part = walk.parts[name]
-    own = isinstance(part, Lead) and (part.fuse is not None or part.diode is not None)
-    before: Iterable[str] = (join.source.part for join in walk.before(name))
-    return own or any(_protected(walk, other) for other in before)

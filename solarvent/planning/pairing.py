@@ -8,15 +8,16 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from solarvent.inputs.connectors import Families, fit, in_words, load_flip, read_families
-from solarvent.inputs.harness import Harness, Join, Port, build_harness
+from solarvent.inputs.harness import Join, Port, build_harness
 from solarvent.inputs.kit import Battery, BoxedLead, BoxedSplitter, Boxes, ends_of
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Connector, Fan, Lead, Panel, Part, Splitter
 from solarvent.planning.findings import Finding, sort_findings
-from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings, source_findings
+from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings
 from solarvent.planning.pairing_search import Found, Joint, Source, Splice, search
 from solarvent.planning.polarity import Walk, contact_of, polarity_findings, verdict
 from solarvent.planning.sides import Side, side_of, trouble
+from solarvent.planning.wiring_checks import wiring_findings
 
 Feasible = Literal["yes", "after_metering", "no"]
 
@@ -135,7 +136,7 @@ def pair(given: Boxes | LoadedPlan) -> Answer:
     """
     if isinstance(given, Boxes):
         return pair_boxes(given)
-    return check_joins(build_harness(given), read_families(given.library), given.plan.title)
+    return check_joins(given)
 
 
 def pair_boxes(boxes: Boxes) -> Answer:
@@ -152,14 +153,19 @@ def pair_boxes(boxes: Boxes) -> Answer:
         The joins to make, and if they do not feed every fan rightly, the least to buy and where to cut instead.
     """
     sources, sides = _sources(boxes)
-    pieces = {name: part for name, part in boxes.parts.items() if not isinstance(part, Panel | Battery)}
+    pieces = {
+        name: part
+        for name, part in boxes.parts.items()
+        if not isinstance(part, Panel | Battery) and getattr(part, "usb_wires", None) != "data"
+    }
     fans = boxes.of(Fan)
 
     def suits(fan: Fan, side: int) -> bool:
         return trouble(fan, sides[side], boxes.families) is None
 
-    found = search(sources, pieces, boxes.families, {}, suits)
-    assert found is not None
+    found = search(sources, pieces, boxes.families, {}, suits, strict=True)
+    if found is None:
+        found = search(sources, pieces, boxes.families, {}, suits)
     walk = Walk(boxes.parts, found.joints, boxes.families)
     polarity = dict(zip(fans, (verdict(walk.fans().get(name, ())) for name in fans), strict=True))
     fed = {joint.sink.part for joint in found.joints if joint.sink.part in fans}
@@ -173,8 +179,9 @@ def pair_boxes(boxes: Boxes) -> Answer:
         *part_findings(boxes.parts, boxes.families, used),
     ]
     reversed_fans = [name for name in fed if polarity[name] == "reversed"]
+    unsuited = len(fed) < len(fans) or bool(reversed_fans) or bool(wrong_side)
     feasible: Feasible = "yes"
-    if len(fed) < len(fans) or reversed_fans or wrong_side:
+    if unsuited or any(finding.level == "stop" for finding in findings):
         feasible = "no"
     elif any(polarity[name] == "unknown" for name in fans):
         feasible = "after_metering"
@@ -186,7 +193,7 @@ def pair_boxes(boxes: Boxes) -> Answer:
         "joins": _lines(walk),
         "left_over": [name for name in boxes.parts if name not in used],
     }
-    if feasible == "no":
+    if unsuited:
         unfed = [name for name in fans if name not in fed]
         if unfed:
             findings.append(_not_fed(unfed, boxes))
@@ -194,36 +201,22 @@ def pair_boxes(boxes: Boxes) -> Answer:
     return Answer(**answer, findings=sort_findings(findings))
 
 
-def check_joins(harness: Harness, families: Families, title: str) -> Answer:
+def check_joins(loaded: LoadedPlan) -> Answer:
     """Check the joins that a plan gives: whether they mate, and the polarity at each fan.
 
     Parameters
     ----------
-    harness : Harness
-        The graph of the plan.
-    families : mapping of str to Family
-        The connectors.
-    title : str
-        Of the plan.
+    loaded : LoadedPlan
+        The plan.
 
     Returns
     -------
     Answer
         The joins with what arrives at each, and the findings; nothing to buy is worked out.
     """
+    families, harness = read_families(loaded.library), build_harness(loaded)
     walk = Walk(harness.parts, harness.joins, families)
-    sides = {
-        f"{name}|outlet": side_of(part, None, families)
-        for name, part in harness.parts.items()
-        if isinstance(part, Panel)
-    }
-    findings = [
-        *polarity_findings(walk),
-        *joint_findings(walk),
-        *part_findings(harness.parts, families, set(harness.parts)),
-        *source_findings(walk),
-        *side_findings(harness.joins, harness.parts, sides, families),
-    ]
+    findings = wiring_findings(loaded, families, harness)
     fans = walk.fans()
     apart = {join.sink.part for join in harness.joins if mates(join, families) is False}
     fed = [name for name in fans if not apart & set(harness.upstream(name))]
@@ -231,7 +224,15 @@ def check_joins(harness: Harness, families: Families, title: str) -> Answer:
     feasible: Feasible = "after_metering" if "unknown" in words else "yes"
     if len(fed) < len(fans) or "reversed" in words or any(finding.level == "stop" for finding in findings):
         feasible = "no"
-    return Answer(title, feasible, len(fans), len(fed), _lines(walk), findings=sort_findings(findings), loose=False)
+    return Answer(
+        loaded.plan.title,
+        feasible,
+        len(fans),
+        len(fed),
+        _lines(walk),
+        findings=sort_findings(findings),
+        loose=False,
+    )
 
 
 def _sources(boxes: Boxes) -> tuple[list[Source], list[Side | None]]:

@@ -40,7 +40,7 @@ def pairing_text(answer: Answer, with_findings: bool = True) -> str:
         ]
         title = "Or cut and splice (second choice)" if answer.buy else "Cut and splice"
         blocks.append(heading(title) + "\n" + "\n".join(lines))
-    if answer.feasible == "no" and answer.loose and not answer.buy and not answer.splice:
+    if _wants_a_remedy(answer) and not answer.buy and not answer.splice:
         blocks.append(paragraph("Neither an adapter of the library nor a splice would help."))
     if answer.feasible != "no":
         blocks.append(heading("Join, in this order, with the panel covered") + "\n" + joins_text(answer.joins))
@@ -52,6 +52,12 @@ def pairing_text(answer: Answer, with_findings: bool = True) -> str:
     return "\n\n".join(blocks)
 
 
+def _wants_a_remedy(answer: Answer) -> bool:
+    """Tell whether something to buy or to splice was looked for."""
+    wrong = {"polarity-reversed", "voltage-sides"} & {finding.code for finding in answer.findings}
+    return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
+
+
 def _verdict(answer: Answer) -> str:
     """Say the answer in one line."""
     every = {1: "the fan is", 2: "both fans are"}.get(answer.fans, f"all {answer.fans} fans are")
@@ -59,10 +65,12 @@ def _verdict(answer: Answer) -> str:
         return f"YES - {every} fed, and every pole is right."
     if answer.feasible == "after_metering":
         return paragraph(f"YES, AFTER METERING - {every} fed, but a pole is not known yet.")
+    if answer.fed < answer.fans and answer.fans == 1:
+        return "NO - the fan cannot be fed with what is there."
     if answer.fed < answer.fans:
         return paragraph(f"NO - {answer.fed or 'none'} of {answer.fans} fans can be fed with what is there.")
-    codes = {finding.code for finding in answer.findings if finding.level == "stop"}
-    if any(line.polarity == "reversed" for line in answer.joins):
+    codes = {finding.code for finding in answer.findings}
+    if "polarity-reversed" in codes:
         return "NO, NOT AS IT IS - it joins, but the poles are reversed at a fan."
     if "voltage-sides" in codes:
         return "NO, NOT AS IT IS - it joins, but a fan is on the wrong voltage."

@@ -32,6 +32,9 @@ DRUM = {"id": "drum", "part": "drum-208l"}
 HOLE = {"id": "beside", "part": "plain-hole", "area": "0.1 m2"}
 VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
 
+#: Modules whose findings have their cases in test_wiring_failures.py.
+WIRING = ("joint_checks", "source_checks", "line_checks")
+
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
 CASES = {
     "panel-behind-cover": ("warn", "roof", {"panel.0.behind": "single-glass"}, {}),
@@ -69,7 +72,6 @@ CASES = {
     "open-circuit-voltage": ("warn", "east", {"fan.0": RETRYING_12}, {"fan.0": HELD_12}),
     "voltage-drop": ("warn", "east", THIN | {"wiring.lead.length": "40 m"}, THIN | {"wiring.lead.length": "10 m"}),
     "wire-thin": ("stop", "main-lead", THIN | {"panel.0.part": "panel-100w"}, THIN | {"panel.0.part": "panel-20w"}),
-    "fans-in-series": ("warn", "fan-split", {"wiring.layout": "series"}, {}),
     "converter-over-voltage": (
         "stop",
         "converter",
@@ -190,6 +192,8 @@ def test_every_code_of_the_checks_has_its_case():
     # Read from the source, so that a new finding without a case is seen.
     written = set()
     for path in Path(solarvent.planning.__file__).parent.glob("*_checks.py"):
+        if path.stem in WIRING:
+            continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":
                 written.add(node.args[1].value)

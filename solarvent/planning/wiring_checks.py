@@ -1,0 +1,57 @@
+"""All findings that the graph of a plan gives by itself: joints, poles, sources, and what lies in the line."""
+
+from __future__ import annotations
+
+from solarvent.inputs.connectors import Families
+from solarvent.inputs.harness import Harness, build_harness
+from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.parts import Converter, Panel
+from solarvent.planning.findings import Finding
+from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings
+from solarvent.planning.line_checks import line_findings
+from solarvent.planning.polarity import Walk, polarity_findings
+from solarvent.planning.sides import Side, side_of
+from solarvent.planning.source_checks import source_findings
+
+
+def wiring_findings(
+    loaded: LoadedPlan, families: Families, harness: Harness | None = None, every_joint: bool = True
+) -> list[Finding]:
+    """Check the wiring that a plan gives.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    families : mapping of str to Family
+        The connectors.
+    harness : Harness, optional
+        Its graph, if it has been built already.
+    every_joint : bool
+        False leaves joints and poles out where no joint of the plan says what its two ends are: such a plan is about
+        voltages and air, and its joints are made by hand, with the meter.
+
+    Returns
+    -------
+    list of Finding
+        In the order of the checks.
+    """
+    harness = harness or build_harness(loaded)
+    walk = Walk(harness.parts, harness.joins, families)
+    sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
+    found = [
+        *part_findings(harness.parts, families, set(harness.parts)),
+        *source_findings(walk),
+        *side_findings(harness.joins, harness.parts, sides, families),
+        *line_findings(loaded, harness),
+    ]
+    if every_joint or any(mates(join, families) is not None for join in harness.joins):
+        found = [*polarity_findings(walk), *joint_findings(walk), *found]
+    return found
+
+
+def _side(part: object, families: Families) -> Side | None:
+    """Tell what a panel or a converter gives."""
+    if isinstance(part, Converter):
+        return Side(part.output_voltage, 1.05 * part.output_voltage)
+    return side_of(part, None, families) if isinstance(part, Panel) else None
