@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.base.quantities import show
 from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
@@ -172,11 +173,26 @@ def size(
         )
         span.target = usual()
         results = [span.option(one) for one in worked]
+    if span.target.flow is not None and max(result.hours_at_target for result in results) == 0:
+        notes.append(_out_of_reach(span.target, results, system))
     judged = [_judged(result, enough, loaded) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
     meets = choice is not None and judged[choice].share_at_target >= enough
     return Sizing(tuple(judged), choice, meets, span.target, enough, span.month, tuple(notes))
+
+
+def _out_of_reach(target: Target, results: Sequence[Option], system: str) -> str:
+    """Say how many fans the target would take."""
+    assert target.flow is not None
+    words = f"No option ever reaches the target ({target.words})."
+    safe = [option for option in results if all(finding.level != "stop" for finding in option.findings)]
+    best = max(safe, key=lambda option: option.mean_flow / option.design.fans, default=None)
+    if best is None or best.mean_flow <= 0:
+        return words
+    most = max(option.mean_flow for option in safe)
+    fans = int(np.ceil(float(target.flow.max()) * best.design.fans / best.mean_flow))
+    return f"{words} They move {show(most, 'flow', system)} at the most; it would take about {fans} such fans."
 
 
 def _judged(option: Option, enough: float, loaded: LoadedPlan) -> Option:
@@ -227,10 +243,11 @@ def _chosen(options: Sequence[Option], enough: float, more_fans: bool) -> int | 
 
     if meeting:
         return min(meeting, key=key)
-    best = max(options[k].hours_at_target for k in safe)
-    # Two hours in a hundred are not worth a larger panel.
-    near = [k for k in safe if options[k].hours_at_target >= 0.98 * best]
-    return min(near, key=key)
+    # Where the target is out of reach for all of them, the air that they move tells which comes nearest.
+    reached = [options[k].hours_at_target for k in safe]
+    merit = reached if max(reached) > 0 else [options[k].mean_flow for k in safe]
+    # Two parts in a hundred are not worth a larger panel.
+    return min((k for k, value in zip(safe, merit, strict=True) if value >= 0.98 * max(merit)), key=key)
 
 
 class _Span:
