@@ -13,7 +13,7 @@ from solarvent.planning.findings import Finding
 from solarvent.planning.worst_case import WorstCase
 
 if TYPE_CHECKING:
-    from solarvent.planning.sizing import Option
+    from solarvent.planning.size_option import Option
 
 _CLAMP = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
 _BIGGER = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."

@@ -7,7 +7,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.planning.sizing import Option, Sizing
+from solarvent.planning.size_option import Option, Sizing
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
 
