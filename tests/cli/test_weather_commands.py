@@ -3,6 +3,7 @@
 import json
 import socket
 
+import pvlib.iotools
 import pytest
 
 from solarvent.cli import _COMMANDS, main
@@ -12,6 +13,10 @@ from solarvent.report.weather_text import weather_file
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")
+
+
+# Its classes are made from the socket's own, which must happen before a test takes the socket away.
+assert pvlib.iotools
 
 
 def run(capsys, *args):
@@ -156,6 +161,11 @@ ARGUMENTS = {
     "new": [["plan.toml"]],
     "parts": [[], ["fans"], ["climates", "hot-desert"]],
     "weather": [["look"]],
+    "need": [["--below", "32 degC", "--outside", "24 degC"]],
+    "size": [["--fans", "2"]],
+    "compare": [["default", "faulty"]],
+    "pair": [["trio-right-splitter"]],
+    "about": [["models"]],
 }
 
 
