@@ -170,3 +170,9 @@ def test_every_mistake_is_told_at_once(small_plan):
     with pytest.raises(PlanError) as caught:
         wired_by(small_plan, [["cord", "east"], ["roof", "nothing", "west"], ["roof"]])
     assert len(caught.value.problems) == 3
+
+
+def test_many_fans_with_long_names_go_on_a_layout_word(small_plan):
+    fan = {"part": "fan-12v-80x25"}
+    loaded = small_plan({"fan": [fan | {"id": f"{'f' * 37}-{number:02d}"} for number in range(24)]})
+    assert len(build_harness(loaded).ids(Fan)) == 24
