@@ -3,82 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from solarvent.inputs.connectors import Families, fit, in_words, load_flip, read_families
-from solarvent.inputs.harness import Join, Port, build_harness
-from solarvent.inputs.kit import Battery, BoxedLead, BoxedSplitter, Boxes, ends_of
+from solarvent.inputs.connectors import fit, in_words, read_families
+from solarvent.inputs.harness import Port, build_harness
+from solarvent.inputs.kit import Battery, Boxes, ends_of
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Connector, Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.parts import Connector, Fan, Panel
 from solarvent.planning.findings import Finding, sort_findings
+from solarvent.planning.join_lines import JoinLine, join_lines
 from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings
-from solarvent.planning.pairing_search import Found, Joint, Source, Splice, search
-from solarvent.planning.polarity import Walk, contact_of, polarity_findings, verdict
+from solarvent.planning.pairing_search import search
+from solarvent.planning.pairing_uses import Source
+from solarvent.planning.polarity import Walk, polarity_findings, verdict
+from solarvent.planning.remedies import Cut, Purchase, listed, remedies
 from solarvent.planning.sides import Side, side_of, trouble
 from solarvent.planning.wiring_checks import wiring_findings
 
 Feasible = Literal["yes", "after_metering", "no"]
-
-
-@dataclass(frozen=True)
-class JoinLine:
-    """One join of the answer.
-
-    Attributes
-    ----------
-    source, source_port, sink, sink_port : str
-        The ids of the parts, and which of their ends.
-    words : str
-        The connectors.
-    mates : bool
-        False if the two ends do not go together.
-    polarity : str
-        ``"kept"``, ``"reversed"`` or ``"unknown"``: at a fan, of its +; before, against the habit of the connector.
-    plus : str or None
-        The contact of the source's end that is +; None at a fan, or where it is not known.
-    """
-
-    source: str
-    source_port: str
-    sink: str
-    sink_port: str
-    words: str
-    mates: bool
-    polarity: str
-    plus: str | None = None
-
-    def as_data(self) -> dict[str, Any]:
-        """Give it with the keys of the JSON."""
-        return {
-            "from": self.source,
-            "from_port": self.source_port,
-            "to": self.sink,
-            "to_port": self.sink_port,
-            "connector": self.words,
-            "mates": self.mates,
-            "polarity": self.polarity,
-            "plus": self.plus,
-        }
-
-
-@dataclass(frozen=True)
-class Purchase:
-    """Something to buy: its library entry, its full name, how many, and why."""
-
-    part: str
-    item: str
-    count: int
-    why: str
-
-
-@dataclass(frozen=True)
-class Cut:
-    """A place to cut and splice, and why; with the pole of each conductor."""
-
-    at: str
-    why: str
 
 
 @dataclass(frozen=True)
@@ -164,8 +108,8 @@ def pair_boxes(boxes: Boxes) -> Answer:
         return trouble(fan, sides[side], boxes.families) is None
 
     found = search(sources, pieces, boxes.families, {}, suits, strict=True)
-    if found is None:
-        found = search(sources, pieces, boxes.families, {}, suits)
+    found = found or search(sources, pieces, boxes.families, {}, suits)
+    assert found is not None
     walk = Walk(boxes.parts, found.joints, boxes.families)
     polarity = dict(zip(fans, (verdict(walk.fans().get(name, ())) for name in fans), strict=True))
     fed = {joint.sink.part for joint in found.joints if joint.sink.part in fans}
@@ -190,14 +134,14 @@ def pair_boxes(boxes: Boxes) -> Answer:
         "feasible": feasible,
         "fans": len(fans),
         "fed": len(fed),
-        "joins": _lines(walk),
+        "joins": join_lines(walk),
         "left_over": [name for name in boxes.parts if name not in used],
     }
     if unsuited:
         unfed = [name for name in fans if name not in fed]
         if unfed:
             findings.append(_not_fed(unfed, boxes))
-        answer |= _remedies(boxes, sources, pieces, suits)
+        answer |= remedies(boxes, sources, pieces, suits)
     return Answer(**answer, findings=sort_findings(findings))
 
 
@@ -229,7 +173,7 @@ def check_joins(loaded: LoadedPlan) -> Answer:
         feasible,
         len(fans),
         len(fed),
-        _lines(walk),
+        join_lines(walk),
         findings=sort_findings(findings),
         loose=False,
     )
@@ -252,37 +196,6 @@ def _sources(boxes: Boxes) -> tuple[list[Source], list[Side | None]]:
     return sources, sides
 
 
-def _lines(walk: Walk) -> list[JoinLine]:
-    """Write the joins down, each branch to its end before the next one."""
-    order: list[Any] = []
-
-    def follow(part: str) -> None:
-        for join in walk.joins:
-            if join.source.part == part and join not in order:
-                order.append(join)
-                follow(join.sink.part)
-
-    sinks = {join.sink.part for join in walk.joins}
-    for join in walk.joins:
-        if join.source.part not in sinks:
-            follow(join.source.part)
-    return [_line(walk, join) for join in order]
-
-
-def _line(walk: Walk, join: Join | Joint) -> JoinLine:
-    fits = mates(join, walk.families)
-    both = [end for end in (join.source.connector, join.sink.connector) if end is not None]
-    ends = [in_words(end, walk.families) for end in sorted(both, key=lambda end: end.body == "jack")]
-    words = " into ".join(dict.fromkeys(ends)) or "not described"
-    polarity = verdict(walk.arriving(join))
-    plus = None
-    if join.source.connector is not None and not isinstance(walk.parts[join.sink.part], Fan) and polarity != "unknown":
-        plus = contact_of(join.source.connector, int(polarity == "reversed"), True, walk.families)
-    return JoinLine(
-        join.source.part, join.source.name, join.sink.part, join.sink.name, words, fits is not False, polarity, plus
-    )
-
-
 def _not_fed(unfed: list[str], boxes: Boxes) -> Finding:
     """Say which fans stay without power, and what is at the two ends."""
 
@@ -292,7 +205,7 @@ def _not_fed(unfed: list[str], boxes: Boxes) -> Finding:
 
     given = [end for part in boxes.of(Panel, Battery).values() for end in ends_of(part).values()]
     wanted = [boxes.of(Fan)[name].inlet for name in unfed]  # type: ignore[attr-defined]
-    text = f"{_and(unfed)}: no way to feed. The source ends in {counted(given)}; wanted: {counted(wanted)}."
+    text = f"{listed(unfed)}: no way to feed. The source ends in {counted(given)}; wanted: {counted(wanted)}."
     alike = any(
         first and second and fit(first, second, boxes.families).why_not == "look-alike"
         for first in given
@@ -302,101 +215,3 @@ def _not_fed(unfed: list[str], boxes: Boxes) -> Finding:
         text += " They look alike, and go together badly or not at all."
     code = "look-alike" if alike else "fan-not-fed"
     return Finding("stop", code, unfed[0], text, "Buy what is named below, or cut and splice.")
-
-
-def _remedies(boxes: Boxes, sources: list[Source], pieces: Mapping[str, Part], suits: Any) -> dict[str, Any]:
-    """Find the least to buy, and where to cut and splice instead."""
-    fans = len(boxes.of(Fan))
-    goods = {
-        f"new-{name}": record.model_validate(entry)
-        for kind, record in (("leads", BoxedLead), ("splitters", BoxedSplitter))
-        for name, entry in boxes.library.entries(kind).items()
-        if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
-    }
-    bought = search(sources, {**pieces, **goods}, boxes.families, dict.fromkeys(goods, (1, fans)), suits, strict=True)
-    splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 4) + 1)}
-    prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
-    spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
-    return {
-        "buy": _purchases(bought, goods, boxes) if bought else [],
-        "after_buying": _lines(_walk_with(bought, goods, boxes)) if bought else [],
-        "splice": _cuts(spliced, boxes) if spliced else [],
-    }
-
-
-def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> Walk:
-    """Walk over joints that need parts which are not there yet."""
-    extra = {name: goods[_entry(name, goods)] for name in _new(found, "new-")}
-    return Walk({**boxes.parts, **extra}, found.joints, boxes.families)
-
-
-def _new(found: Found, mark: str) -> list[str]:
-    return [joint.sink.part for joint in found.joints if joint.sink.part.startswith(mark)]
-
-
-def _entry(name: str, goods: Mapping[str, Part]) -> str:
-    return name if name in goods else name.rpartition("-")[0]
-
-
-def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Purchase]:
-    """Count what is bought, named in full."""
-    counts = Counter(_entry(name, goods) for name in _new(found, "new-"))
-    result = []
-    for name, count in counts.items():
-        part = goods[name]
-        feeds = [joint for joint in found.joints if _entry(joint.sink.part, goods) == name]
-        behind = [joint.sink.part for joint in found.joints if _entry(joint.source.part, goods) == name]
-        why = f"goes between {_and([joint.source.part for joint in feeds])} and {_and(behind)}"
-        result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why))
-    return result
-
-
-def full_name(part: Part, families: Families) -> str:
-    """Name a lead or splitter in full, with its connectors in both ways of naming."""
-    if isinstance(part, Splitter):
-        ends: tuple[Connector | None, Connector | None] = (part.trunk, part.branch)
-        words = f"in: 1 {{}}; out: {part.branches} {{}}"
-    else:
-        assert isinstance(part, Lead)
-        ends, words = (part.inlet, part.outlet), "in: {}; out: {}"
-    return f"{part.name} - " + words.format(*(in_words(end, families, full=True) for end in ends if end is not None))
-
-
-def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
-    """Say where to cut, and which conductor is which."""
-    cuts = []
-    for joint in found.joints:
-        if not joint.sink.part.startswith("splice-"):
-            continue
-        onward = [other for other in found.joints if other.source.part == joint.sink.part]
-        at = f"behind the {_end_words(joint.source, boxes)} of {joint.source.part}"
-        at += " and before the " + "; the ".join(
-            f"{_end_words(other.sink, boxes)} of {other.sink.part}" for other in onward
-        )
-        plus = [_pole(joint.source, joint.before, True, boxes)]
-        for other in onward:
-            fan = isinstance(boxes.parts[other.sink.part], Fan)
-            own = load_flip(other.sink.connector, boxes.families) if fan else other.flip
-            plus.append(_pole(other.sink, own, False, boxes))
-        why = f"cut these connectors off and join + to + and - to -. The + is: {'; '.join(plus)}"
-        cuts.append(Cut(at, why))
-    return cuts
-
-
-def _end_words(port: Port, boxes: Boxes) -> str:
-    return in_words(port.connector, boxes.families)
-
-
-def _pole(port: Port, flip: int | None, at_source: bool, boxes: Boxes) -> str:
-    """Name the contact whose conductor is +, or say that it must be metered."""
-    positive = contact_of(port.connector, flip, at_source, boxes.families)
-    return (
-        f"{port.part}: the conductor of its {positive} contact"
-        if positive
-        else f"{port.part}: not known, meter it first"
-    )
-
-
-def _and(names: list[str]) -> str:
-    names = list(dict.fromkeys(names))
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -3,7 +3,7 @@
 Ends of one kind are interchangeable, so that only counts matter: each part takes one open end and gives none, one or
 several. A set of counts can be built if no kind of end is used more often than it is given, and if every kind that is
 used can be reached from a source (J. Esparza, "Petri nets, commutative context-free grammars, and basic parallel
-processes", Fundamenta Informaticae 31, 1997). The first is an integer program; the second is added where it is broken.
+processes", Fundamenta Informaticae 31, 1997). The counts come from :mod:`solarvent.planning.pairing_flow`.
 """
 
 from __future__ import annotations
@@ -12,63 +12,16 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from heapq import heappop, heappush
 from typing import NamedTuple
 
-from solarvent.inputs.connectors import Families, crossing, fit, load_flip, source_flip, turned_crossing
+from solarvent.inputs.connectors import Families, fit, load_flip, source_flip
 from solarvent.inputs.harness import Port
-from solarvent.inputs.parts import Connector, Fan, Lead, Part, Splitter
-from solarvent.planning.integer import Row, at_most, minimise
+from solarvent.inputs.parts import Connector, Fan, Part
+from solarvent.planning.pairing_flow import Group, Option, least_cost
+from solarvent.planning.pairing_uses import CUT, Joint, Source, Splice, Use, uses
 
-#: The family of the ends that a splice gives: bare conductors that go onto whatever is cut open next.
-CUT = "cut"
-_CUT_END = Connector(family=CUT)
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
-
-
-class Source(NamedTuple):
-    """An end that gives power, and the side that it belongs to (sides differ in voltage)."""
-
-    port: Port
-    side: int
-
-
-class Splice(NamedTuple):
-    """A place to cut and splice: one supply, and so many ways on."""
-
-    ways: int
-
-
-class Joint(NamedTuple):
-    """Two ends to be joined.
-
-    Attributes
-    ----------
-    source, sink : Port
-        The end nearer to the panel, and the other one.
-    flip : int or None
-        At a fan: 0 kept, 1 reversed, None not known. Before a fan, the same against the habit of the connector.
-    chosen : bool
-        True if the person puts each conductor where it belongs.
-    side : int
-        The side that feeds it.
-    before : int or None
-        The poles at the source end, against the habit of its connector.
-    """
-
-    source: Port
-    sink: Port
-    flip: int | None
-    chosen: bool
-    side: int
-    before: int | None
-
-
-class Use(NamedTuple):
-    """A way to use a part: the end that takes power, and the ends that then give it, with their crossing."""
-
-    inlet: str
-    connector: Connector
-    outlets: tuple[tuple[str, Connector, int | None], ...]
 
 
 class _Kind(NamedTuple):
@@ -104,34 +57,16 @@ class Found:
     costs : tuple of int
         Pieces bought (or ends cut), fans not fed, fans reversed or on the wrong side, fans of unknown polarity, joints,
         weather (2 for a joint that must stay dry, 1 if it needs shelter), ends of what is bought.
+    proved : bool
+        False if the search was cut short, so that there may be something better.
     """
 
     joints: tuple[Joint, ...]
     costs: tuple[int, ...]
+    proved: bool = True
 
 
 COSTS = ("bought", "unfed", "wrong", "unknown", "joints", "weather", "spare")
-
-
-def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
-    """Yield the ways in which a part can be used; a lead can be turned round."""
-    if isinstance(part, Splice):
-        yield Use("", _CUT_END, tuple((f"way {number}", _CUT_END, 0) for number in range(1, part.ways + 1)))
-    elif isinstance(part, Fan) and part.inlet is not None:
-        passed = (
-            (("outlet", part.outlet, crossing(part.inlet, part.outlet, part.crosses, families)),) if part.outlet else ()
-        )
-        yield Use("inlet", part.inlet, passed)
-    elif isinstance(part, Lead) and part.inlet is not None and part.outlet is not None and part.usb_wires != "data":
-        across = crossing(part.inlet, part.outlet, part.crosses, families)
-        yield Use("inlet", part.inlet, (("outlet", part.outlet, across),))
-        if part.diode is None:
-            back = turned_crossing(across, (part.inlet, part.outlet), families)
-            yield Use("outlet", part.outlet, (("inlet", part.inlet, back),))
-    elif isinstance(part, Splitter) and part.trunk and part.branch and part.arrangement == "parallel":
-        across = crossing(part.trunk, part.branch, part.crosses, families)
-        legs = [(f"branch {number}", part.branch, across) for number in range(1, part.branches + 1)]
-        yield Use("trunk", part.trunk, tuple(legs))
 
 
 def search(
@@ -164,11 +99,11 @@ def search(
     Found or None
         The least of :data:`COSTS`, the first first; None if `strict` and impossible.
     """
-    # Where poles do not matter there are a third of the variables, and what is bought and fed can be settled there.
-    shapes = _Program(sources, pieces, families, prices, suits, strict, poles=False).solve((0, 0))
-    if shapes is None:
-        return None
-    return _Program(sources, pieces, families, prices, suits, strict).solve(shapes.costs[:2])
+    for budget in range(3 * len(pieces) + 1 if prices else 1):
+        found = _Program(sources, pieces, families, prices, suits, strict, budget).solve()
+        if found is not None and found.costs[0] <= budget:
+            return found
+    return None
 
 
 class _Program:
@@ -182,24 +117,22 @@ class _Program:
         prices: Mapping[str, tuple[int, int]],
         suits: Callable[[Fan, int], bool],
         strict: bool,
-        poles: bool = True,
+        budget: int,
     ) -> None:
-        self.families, self.suits, self.strict, self.poles = families, suits, strict, poles
+        self.families, self.suits, self.strict, self.budget = families, suits, strict, budget
         self.open: dict[_Kind, list[Port]] = {}
         for port, side in sources:
             end = port.connector
-            flip = source_flip(end, families) if poles else 0
+            flip = source_flip(end, families)
             self.open.setdefault(_Kind(end.family, end.body, flip, side), []).append(port)
         self.groups = self._alike(pieces, prices)
-        self.choices = self._choices()
+        self.choices = self._useful(self._choices(), budget)
 
     def _alike(self, pieces: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> list[_Group]:
         """Put pieces together that do the same."""
         found: dict[tuple, _Group] = {}
         for name, part in pieces.items():
             ways, (price, most) = tuple(uses(part, self.families)), prices.get(name, (0, 1))
-            if not self.poles:
-                ways = tuple(way._replace(outlets=tuple((*out[:2], 0) for out in way.outlets)) for way in ways)
             mark: tuple = (price, *(_mark(way, self.families) for way in ways))
             if isinstance(part, Fan):
                 sides = {kind.side for kind in self.open}
@@ -227,6 +160,27 @@ class _Program:
                         waiting += sorted(new, key=str)
         return choices
 
+    def _useful(self, choices: list[_Choice], budget: int | None) -> list[_Choice]:
+        """Keep the choices that lie between a source and a fan, and cost no more on the cheapest way than allowed."""
+        ahead = _distances(
+            dict.fromkeys(self.open, 0),
+            [(item.taken, given, item.costs[0]) for item in choices for given in item.given],
+        )
+        fans = [item for item in choices if isinstance(self.groups[item.group].part, Fan)]
+        behind = _distances(
+            {item.taken: 0 for item in fans},
+            [(given, item.taken, item.costs[0]) for item in choices for given in item.given],
+        )
+        far = float("inf")
+
+        def cheapest(item: _Choice) -> float:
+            on = 0 if item in at_fans else min((behind.get(given, far) for given in item.given), default=far)
+            return ahead[item.taken] + item.costs[0] + on
+
+        at_fans = set(fans)
+        most = far if budget is None else budget
+        return [item for item in choices if (cost := cheapest(item)) < far and cost <= most]
+
     def _on(self, kind: _Kind, number: int, group: _Group, use: Use) -> Iterator[_Choice]:
         """Yield the ways to put one use of a part on one kind of open end."""
         chosen = isinstance(group.part, Splice) or kind.family == CUT
@@ -239,56 +193,46 @@ class _Program:
             return
         weather = 0 if CUT in (kind.family, use.connector.family) else self._weather(kind.family, use.connector.family)
         if isinstance(group.part, Fan):
-            own = load_flip(use.connector, self.families) if self.poles else 0
+            own = load_flip(use.connector, self.families)
             flip = None if kind.flip is None or own is None else 0 if chosen else kind.flip ^ own
             wrong = flip == 1 or not self.suits(group.part, kind.side)
             if wrong and self.strict:
                 return
             costs = (group.price, 0, int(wrong), int(flip is None), 1, weather, 0)
             arriving = kind.flip if not chosen else own if flip == 0 else None
-            yield _Choice(number, use, kind, _given(use, arriving, kind.side), flip, chosen, costs)
+            yield _Choice(number, use, kind, _given(use, arriving, kind), flip, chosen, costs)
             return
         costs = (group.price, 0, 0, 0, 1, weather, len(use.outlets) if group.price else 0)
-        for arriving in (0, 1) if chosen and kind.flip is not None and self.poles else (kind.flip,):
-            yield _Choice(number, use, kind, _given(use, arriving, kind.side), arriving, chosen, costs)
+        for arriving in (0, 1) if chosen and kind.flip is not None else (kind.flip,):
+            yield _Choice(number, use, kind, _given(use, arriving, kind), arriving, chosen, costs)
 
     def _weather(self, first: str, second: str) -> int:
         return max(_WEATHER[self.families[name].weather] for name in (first, second))
 
-    def solve(self, least: tuple[int, ...]) -> Found | None:
-        """Solve the program, knowing that the first costs cannot be less, and turn the counts into joints."""
-        rows: list[Row] = []
-        balance: dict[_Kind, dict[int, int]] = {}
-        members: dict[int, dict[int, int]] = {number: {} for number in range(len(self.groups))}
-        for variable, choice in enumerate(self.choices):
-            members[choice.group][variable] = 1
-            for kind, change in [(choice.taken, -1), *((kind, 1) for kind in choice.given)]:
-                line = balance.setdefault(kind, {})
-                line[variable] = line.get(variable, 0) + change
-        rows += [Row(line, -len(self.open.get(kind, ()))) for kind, line in balance.items()]
-        costs: list[dict[int, int]] = [{} for _ in COSTS]
-        for variable, choice in enumerate(self.choices):
-            for cost, value in zip(costs, choice.costs, strict=True):
-                cost[variable] = value
-        unfed = len(self.choices)
-        for number, group in enumerate(self.groups):
-            line = members[number]
-            if isinstance(group.part, Fan):
-                if not self.strict:
-                    costs[1][unfed] = 1
-                    line = {**line, unfed: 1}
-                    unfed += 1
-                rows.append(Row(line, len(group.names)))
-            rows.append(at_most(line, len(group.names)))
-        rows += [Row(cost, value) for cost, value in zip(costs, least, strict=False) if value]
-        if not self.poles:
-            costs = costs[:2]
-        solution = minimise(costs, rows, self._unreached, list(members.values()))
-        if solution is None:
+    def solve(self) -> Found | None:
+        """Find the counts of least cost, and turn them into joints."""
+        kinds: dict[_Kind, int] = {}
+        for kind in (*self.open, *(kind for choice in self.choices for kind in (choice.taken, *choice.given))):
+            kinds.setdefault(kind, len(kinds))
+        options = [
+            Option(item.group, kinds[item.taken], kinds[item.given[0]] if item.given else -1, item.costs)
+            for item in self.choices
+        ]
+        groups = [
+            Group(
+                len(group.names),
+                len(group.uses[0].outlets) if group.uses else 0,
+                isinstance(group.part, Fan),
+                group.price,
+            )
+            for group in self.groups
+        ]
+        ends = {kinds[kind]: len(ports) for kind, ports in self.open.items()}
+        found = least_cost(options, groups, ends, self.strict, self.budget)
+        if found is None:
             return None
-        totals = tuple(sum(cost.get(key, 0) * count for key, count in solution.items()) for cost in costs)
-        counts = Counter({key: count for key, count in solution.items() if key < len(self.choices)})
-        return Found(tuple(self._joints(counts)), totals)
+        counts = Counter({key: times for key, times in found.uses.items() if isinstance(key, int)})
+        return Found(tuple(self._joints(+counts)), found.costs, found.proved)
 
     def _reach(self, marked: set[_Kind], counts: Mapping[int, int]) -> set[_Kind]:
         """Find the kinds of end that are there once everything counted is put on, as far as it can be reached."""
@@ -301,21 +245,6 @@ class _Program:
                     reached.update(choice.given)
                     grew = True
         return reached
-
-    def _unreached(self, solution: dict[int, int]) -> list[Row]:
-        """Refuse rings of parts that feed each other: something must lead into them."""
-        counts = {key: count for key, count in solution.items() if key < len(self.choices)}
-        reached = self._reach(set(self.open), counts)
-        bridges = {
-            variable
-            for variable, choice in enumerate(self.choices)
-            if choice.taken in reached and not reached.issuperset(choice.given)
-        }
-        return [
-            Row({variable: -1, **dict.fromkeys(bridges, len(self.groups[self.choices[variable].group].names))}, 0)
-            for variable in counts
-            if self.choices[variable].taken not in reached
-        ]
 
     def _joints(self, counts: Counter[int]) -> Iterator[Joint]:
         """Put the counted choices on, one by one, never closing off what is still to come."""
@@ -367,9 +296,28 @@ def _end(families: Families, connector: Connector) -> tuple[str, str]:
     return connector.family, connector.body
 
 
-def _given(use: Use, arriving: int | None, side: int) -> tuple[_Kind, ...]:
+def _distances(start: dict[_Kind, int], steps: list[tuple[_Kind, _Kind, int]]) -> dict[_Kind, int]:
+    """Find the cheapest way from the start to every kind of end (Dijkstra)."""
+    onward: dict[_Kind, list[tuple[_Kind, int]]] = {}
+    for first, second, cost in steps:
+        onward.setdefault(first, []).append((second, cost))
+    found: dict[_Kind, int] = {}
+    waiting = [(cost, number, kind) for number, (kind, cost) in enumerate(start.items())]
+    serial = len(waiting)
+    while waiting:
+        cost, _, kind = heappop(waiting)
+        if kind in found:
+            continue
+        found[kind] = cost
+        for other, price in onward.get(kind, ()):
+            serial += 1
+            heappush(waiting, (cost + price, serial, other))
+    return found
+
+
+def _given(use: Use, arriving: int | None, taken: _Kind) -> tuple[_Kind, ...]:
     """Name the kinds of end that a use gives, if + arrives so."""
     return tuple(
-        _Kind(end.family, end.body, None if arriving is None or across is None else arriving ^ across, side)
+        _Kind(end.family, end.body, None if arriving is None or across is None else arriving ^ across, taken.side)
         for _, end, across in use.outlets
     )

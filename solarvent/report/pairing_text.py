@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from solarvent.planning.pairing import Answer, JoinLine
+from solarvent.planning.join_lines import JoinLine
+from solarvent.planning.pairing import Answer
+from solarvent.planning.remedies import Purchase
 from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
 
 SCHEMA = "solarvent.pair/1"
@@ -77,7 +79,7 @@ def _verdict(answer: Answer) -> str:
     return "NO, NOT AS IT IS - it joins, but see the findings."
 
 
-def _purchase(item: Any) -> str:
+def _purchase(item: Purchase) -> str:
     """Write one thing to buy, with both ways of naming."""
     name, _, ends = item.item.partition(" - ")
     lines = [paragraph(f"{item.count} x {name}", "    ", "")]

@@ -1,0 +1,353 @@
+"""The least cost of joining, proved: splitters are chosen one by one, everything between them is a flow of least cost.
+
+Once it is fixed how many splitters of each kind are used, leads and fans are a transport problem: open ends flow
+through leads into fans and into the trunks of splitters. The flow leaves three things open, and each is settled by
+branching, the cheapest bound first: a lead that is used on more than one kind of end counts once; what leaves a
+splitter has the poles that enter it; and nothing may feed itself in a ring.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from heapq import heappop, heappush
+from itertools import count, product
+from typing import NamedTuple
+
+from solarvent.planning.cheapest_flow import NEVER, Network
+
+#: Costs are compared one after the other; packed into one number, each stays below this.
+_BASE = 1 << 12
+#: Flows that are tried before the search is cut short: about two seconds. Boxes that can be joined need far fewer.
+LIMIT = 4000
+_TRIES = 100
+
+
+class Least(NamedTuple):
+    """The costs, how often each option is used, and whether nothing can be better."""
+
+    costs: tuple[int, ...]
+    uses: Counter[int]
+    proved: bool
+
+
+class Option(NamedTuple):
+    """A way to put a piece of a group on a kind of open end.
+
+    Attributes
+    ----------
+    group : int
+        What is put on.
+    taken, given : int
+        The kinds of end that it takes and gives; `given` is -1 for a fan at the end.
+    cost : tuple of int
+        Of one use, the most important first.
+    """
+
+    group: int
+    taken: int
+    given: int
+    cost: tuple[int, ...]
+
+
+class Group(NamedTuple):
+    """Pieces that do the same.
+
+    Attributes
+    ----------
+    pieces : int
+        How many there are.
+    ends : int
+        How many ends one gives.
+    must : bool
+        True for fans, which ought to be fed.
+    price : int
+        What one costs.
+    """
+
+    pieces: int
+    ends: int
+    must: bool
+    price: int
+
+    @property
+    def divides(self) -> bool:
+        """True for splitters, and for fans that hand the power on: their number is chosen first."""
+        return self.ends > 1 or (self.must and self.ends > 0)
+
+
+@dataclass(frozen=True)
+class _Node:
+    """A part of the search space: how many dividers are used, and what has been settled since."""
+
+    used: tuple[tuple[int, int], ...]
+    split: tuple[tuple[int, tuple[tuple[int, int], ...]], ...] = ()
+    most: tuple[tuple[int, int], ...] = ()
+    forced: tuple[int, ...] = ()
+
+
+def least_cost(
+    options: Sequence[Option], groups: Sequence[Group], sources: Mapping[int, int], strict: bool, budget: int
+) -> Least | None:
+    """Find how often each option is used at the least cost.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        All ways to put something on.
+    groups : sequence of Group
+        The pieces.
+    sources : mapping of int to int
+        How many ends of each kind there are to begin with.
+    strict : bool
+        Accept only that every fan is fed.
+    budget : int
+        How many splitters may be bought.
+
+    Returns
+    -------
+    Least or None
+        None if `strict` and impossible, or not found within :data:`LIMIT`.
+    """
+    problem = _Problem(options, groups, sources, strict)
+    serial = count()
+    heap = [(bound, 0, next(serial), node, None) for node, bound in problem.starts(budget)]
+    heap.sort()
+    flows = 0
+    while heap:
+        bound, _, _, node, uses = heappop(heap)
+        if uses is None:
+            flows += 1
+            cost, uses = problem.flow(node)
+            if cost < NEVER:
+                heappush(heap, (cost, 1, next(serial), node, uses))
+            continue
+        children = problem.settle(node, uses)
+        if children is None:
+            return Least(problem.unpack(bound), uses, True)
+        if flows > LIMIT:
+            nodes = [node, *(item[3] for item in sorted(heap, key=lambda item: item[:3])[:_TRIES]), _Node(())]
+            return next((least for item in nodes if (least := problem.first_within(item)) is not None), None)
+        for child in children:
+            heappush(heap, (bound, 0, next(serial), child, None))
+    return None
+
+
+class _Problem:
+    """The options, sorted by what they do."""
+
+    def __init__(
+        self, options: Sequence[Option], groups: Sequence[Group], sources: Mapping[int, int], strict: bool
+    ) -> None:
+        self.options, self.groups, self.sources, self.strict = options, groups, sources, strict
+        self.length = len(options[0].cost) if options else 7
+        self.price = [self.pack(option.cost) for option in options]
+        self.of: list[list[int]] = [[] for _ in groups]
+        for number, option in enumerate(options):
+            self.of[option.group].append(number)
+        self.unfed = self.pack((0, 1) + (0,) * (self.length - 2))
+        self.fans = sum(group.pieces for group in groups if group.must)
+
+    def pack(self, cost: Sequence[int]) -> int:
+        """Make one number of several costs."""
+        total = 0
+        for value in cost:
+            total = total * _BASE + value
+        return total
+
+    def unpack(self, total: int) -> tuple[int, ...]:
+        """Take a packed cost apart."""
+        found = []
+        for _ in range(self.length):
+            total, value = divmod(total, _BASE)
+            found.append(value)
+        return tuple(reversed(found))
+
+    def starts(self, budget: int) -> Iterator[tuple[_Node, int]]:
+        """Yield every choice of splitters, with a bound on its cost that is quick to see."""
+        dividing = [number for number, group in enumerate(self.groups) if group.divides and self.of[number]]
+        ranges = [
+            range(min(self.groups[number].pieces, budget if self.groups[number].price else 99) + 1)
+            for number in dividing
+        ]
+        roots = sum(self.sources.values())
+        for counts in self._within(dividing, ranges, budget):
+            used = tuple((number, times) for number, times in zip(dividing, counts, strict=True) if times)
+            gain = sum(times * (self.groups[number].ends - 1 + self.groups[number].must) for number, times in used)
+            unfed = max(0, self.fans - roots - gain)
+            if unfed and self.strict:
+                continue
+            bought = sum(times * self.groups[number].price for number, times in used)
+            if bought > budget:
+                continue
+            pieces = sum(times for number, times in used if not self.groups[number].must)
+            bound = (bought, unfed, 0, 0, pieces + self.fans - unfed) + (0,) * (self.length - 5)
+            yield _Node(used), self.pack(bound)
+
+    def _within(self, dividing: list[int], ranges: list[range], budget: int) -> Iterator[tuple[int, ...]]:
+        """Yield counts that the budget allows."""
+        priced = [place for place, number in enumerate(dividing) if self.groups[number].price]
+        free = [place for place in range(len(dividing)) if place not in priced]
+        for paid in _sums([ranges[place] for place in priced], budget):
+            for own in product(*(ranges[place] for place in free)):
+                counts = dict(zip(priced, paid, strict=True)) | dict(zip(free, own, strict=True))
+                yield tuple(counts[place] for place in range(len(dividing)))
+
+    def flow(self, node: _Node) -> tuple[int, Counter[int]]:
+        """Join everything at the least cost, for a fixed choice of splitters and with what has been settled."""
+        network, most, split = Network(), dict(node.most), dict(node.split)
+        base, arcs = 0, {}
+        for kind, ends in self.sources.items():
+            network.add("source", kind, ends, 0)
+        need = 0
+        for number, group in enumerate(self.groups):
+            if group.divides or not group.must:
+                continue
+            network.add("source", ("fan", number), group.pieces, NEVER if self.strict else self.unfed)
+            network.add(("fan", number), "sink", group.pieces, 0)
+            need += group.pieces
+            for option in self.of[number]:
+                arcs[option] = network.add(
+                    self.options[option].taken, ("fan", number), group.pieces, self.price[option]
+                )
+        used = dict(node.used)
+        for number, group in enumerate(self.groups):
+            if group.divides and group.must:
+                missing = group.pieces - used.get(number, 0)
+                base += missing * (NEVER if self.strict else self.unfed)
+            if not group.divides and not group.must:
+                held = sum(self.options[option].group == number for option in node.forced)
+                for option in self.of[number]:
+                    free = group.pieces - held + node.forced.count(option)
+                    item = self.options[option]
+                    arcs[option] = network.add(
+                        item.taken, item.given, min(free, most.get(option, free)), self.price[option]
+                    )
+        for number, times in node.used:
+            ends = self.groups[number].ends
+            parts = split.get(number, ((-1, times),))
+            for mark, share in parts:
+                trunk, branches = ("trunk", number, mark), ("branches", number, mark)
+                network.add("source", trunk, share, NEVER)
+                network.add(trunk, "sink", share, 0)
+                network.add("source", branches, share * ends, 0)
+                need += share
+                outs = {}
+                for option in self.of[number]:
+                    item = self.options[option]
+                    if mark in (-1, item.given):
+                        arcs[option] = network.add(
+                            item.taken, trunk, min(share, most.get(option, share)), self.price[option]
+                        )
+                        outs[item.given] = item.given
+                for out_mark, kind in outs.items():
+                    arcs[("out", number, out_mark)] = network.add(branches, kind, share * ends, 0)
+        for option in node.forced:
+            arc = arcs.get(option)
+            if arc is None or network.capacity[arc] < 1:
+                return NEVER, Counter()
+            network.capacity[arc] -= 1
+            tail, head = network.ends(arc)
+            demand = ("forced", option, tail)
+            network.add(tail, demand, 1, 0)
+            network.add("source", demand, 1, NEVER)
+            network.add(demand, "sink", 1, 0)
+            network.add("source", head, 1, 0)
+            base += self.price[option]
+            need += 1
+        cost = base + network.send(need)
+        uses: Counter = Counter({key: network.sent(arc) for key, arc in arcs.items()})
+        uses.update(Counter(node.forced))
+        return cost, +uses
+
+    def first_within(self, node: _Node) -> Least | None:
+        """Settle what is open by taking the first case each time: a way that can be built, but perhaps not the best."""
+        while True:
+            cost, uses = self.flow(node)
+            if cost >= NEVER:
+                return None
+            children = self.settle(node, uses)
+            if children is None:
+                return Least(self.unpack(cost), uses, False)
+            if not children:
+                return None
+            node = children[0]
+
+    def settle(self, node: _Node, uses: Counter) -> list[_Node] | None:
+        """Find what the flow left open; None if nothing, else the cases to look at in its place."""
+        for number, group in enumerate(self.groups):
+            flows = {option: uses[option] for option in self.of[number] if uses[option]}
+            if not group.divides and not group.must and sum(flows.values()) > group.pieces:
+                # Either the option that is used most is used less, or so often that the others get what is left.
+                option, times = max(flows.items(), key=lambda item: item[1])
+                times = min(times, group.pieces)
+                held = node.forced.count(option)
+                fewer = [] if held >= times else [self.limited(node, {option: times - 1})]
+                return [*fewer, replace(node, forced=(*node.forced, *[option] * (times - held)))]
+        split = dict(node.split)
+        for number, times in node.used:
+            marks = sorted({self.options[option].given for option in self.of[number]})
+            if number in split or len(marks) < 2:
+                continue
+            into = Counter(
+                {
+                    mark: sum(uses[option] for option in self.of[number] if self.options[option].given == mark)
+                    for mark in marks
+                }
+            )
+            if any(uses[("out", number, mark)] > into[mark] * self.groups[number].ends for mark in marks):
+                return [
+                    replace(
+                        node,
+                        split=(
+                            *node.split,
+                            (number, tuple((mark, share) for mark, share in zip(marks, shares, strict=True) if share)),
+                        ),
+                    )
+                    for shares in _sums([range(times + 1)] * len(marks), times)
+                    if sum(shares) == times
+                ]
+        reached = self.reach(set(self.sources), [option for option in uses if isinstance(option, int)])
+        if all(self.options[option].taken in reached for option in uses if isinstance(option, int)):
+            return None
+        # Either something leads out of what is reached, or nothing lies beyond it.
+        bridges = [
+            option
+            for option, item in enumerate(self.options)
+            if item.taken in reached and item.given >= 0 and item.given not in reached
+        ]
+        beyond = [option for option, item in enumerate(self.options) if item.taken not in reached]
+        cases = [self.limited(node, dict.fromkeys([*bridges, *beyond], 0))]
+        for place, option in enumerate(bridges):
+            earlier = self.limited(node, dict.fromkeys(bridges[:place], 0))
+            cases.append(replace(earlier, forced=(*node.forced, option)))
+        return [case for case in cases if all(dict(case.most).get(option, 1) for option in case.forced)]
+
+    def limited(self, node: _Node, most: Mapping[int, int]) -> _Node:
+        """Allow some options less often."""
+        return replace(node, most=tuple({**dict(node.most), **most}.items()))
+
+    def reach(self, marked: set[int], used: Sequence[int]) -> set[int]:
+        """Find the kinds of end that come to be, from those that are there, if these options are used."""
+        reached, waiting = set(marked), deque(marked)
+        onward: dict[int, list[int]] = {}
+        for option in used:
+            onward.setdefault(self.options[option].taken, []).append(self.options[option].given)
+        while waiting:
+            for kind in onward.get(waiting.popleft(), ()):
+                if kind >= 0 and kind not in reached:
+                    reached.add(kind)
+                    waiting.append(kind)
+        return reached
+
+
+def _sums(ranges: Sequence[range], most: int) -> Iterator[tuple[int, ...]]:
+    """Yield one number out of each range, where the sum is at most so much."""
+    if not ranges:
+        yield ()
+        return
+    for first in ranges[0]:
+        if first <= most:
+            for rest in _sums(ranges[1:], most - first):
+                yield (first, *rest)

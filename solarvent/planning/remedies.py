@@ -1,0 +1,135 @@
+"""What helps where the parts do not go together: the least to buy, or where to cut and splice."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from solarvent.inputs.connectors import Families, in_words, load_flip
+from solarvent.inputs.harness import Port
+from solarvent.inputs.kit import BoxedLead, BoxedSplitter, Boxes
+from solarvent.inputs.parts import Connector, Fan, Lead, Part, Splitter
+from solarvent.planning.join_lines import join_lines
+from solarvent.planning.pairing_search import Found, search
+from solarvent.planning.pairing_uses import Source, Splice
+from solarvent.planning.polarity import Walk, contact_of
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """Something to buy: its library entry, its full name, how many, and why."""
+
+    part: str
+    item: str
+    count: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A place to cut and splice, and why; with the pole of each conductor."""
+
+    at: str
+    why: str
+
+
+def remedies(
+    boxes: Boxes, sources: list[Source], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
+) -> dict[str, list]:
+    """Find the least to buy, and where to cut and splice instead."""
+    fans = len(boxes.of(Fan))
+    goods = {
+        f"new-{name}": record.model_validate(entry)
+        for kind, record in (("leads", BoxedLead), ("splitters", BoxedSplitter))
+        for name, entry in boxes.library.entries(kind).items()
+        if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
+    }
+    bought = search(sources, {**pieces, **goods}, boxes.families, dict.fromkeys(goods, (1, fans)), suits, strict=True)
+    splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 4) + 1)}
+    prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
+    spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
+    return {
+        "buy": _purchases(bought, goods, boxes) if bought else [],
+        "after_buying": join_lines(_walk_with(bought, goods, boxes)) if bought else [],
+        "splice": _cuts(spliced, boxes) if spliced else [],
+    }
+
+
+def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> Walk:
+    """Walk over joints that need parts which are not there yet."""
+    extra = {name: goods[_entry(name, goods)] for name in _new(found, "new-")}
+    return Walk({**boxes.parts, **extra}, found.joints, boxes.families)
+
+
+def _new(found: Found, mark: str) -> list[str]:
+    return [joint.sink.part for joint in found.joints if joint.sink.part.startswith(mark)]
+
+
+def _entry(name: str, goods: Mapping[str, Part]) -> str:
+    return name if name in goods else name.rpartition("-")[0]
+
+
+def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Purchase]:
+    """Count what is bought, named in full."""
+    counts = Counter(_entry(name, goods) for name in _new(found, "new-"))
+    result = []
+    for name, count in counts.items():
+        part = goods[name]
+        feeds = [joint for joint in found.joints if _entry(joint.sink.part, goods) == name]
+        behind = [joint.sink.part for joint in found.joints if _entry(joint.source.part, goods) == name]
+        why = f"goes between {listed([joint.source.part for joint in feeds])} and {listed(behind)}"
+        result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why))
+    return result
+
+
+def full_name(part: Part, families: Families) -> str:
+    """Name a lead or splitter in full, with its connectors in both ways of naming."""
+    if isinstance(part, Splitter):
+        ends: tuple[Connector | None, Connector | None] = (part.trunk, part.branch)
+        words = f"in: 1 {{}}; out: {part.branches} {{}}"
+    else:
+        assert isinstance(part, Lead)
+        ends, words = (part.inlet, part.outlet), "in: {}; out: {}"
+    return f"{part.name} - " + words.format(*(in_words(end, families, full=True) for end in ends if end is not None))
+
+
+def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
+    """Say where to cut, and which conductor is which."""
+    cuts = []
+    for joint in found.joints:
+        if not joint.sink.part.startswith("splice-"):
+            continue
+        onward = [other for other in found.joints if other.source.part == joint.sink.part]
+        at = f"behind the {_end_words(joint.source, boxes)} of {joint.source.part}"
+        at += " and before the " + "; the ".join(
+            f"{_end_words(other.sink, boxes)} of {other.sink.part}" for other in onward
+        )
+        plus = [_pole(joint.source, joint.before, True, boxes)]
+        for other in onward:
+            fan = isinstance(boxes.parts[other.sink.part], Fan)
+            own = load_flip(other.sink.connector, boxes.families) if fan else other.flip
+            plus.append(_pole(other.sink, own, False, boxes))
+        why = f"cut these connectors off and join + to + and - to -. The + is: {'; '.join(plus)}"
+        cuts.append(Cut(at, why))
+    return cuts
+
+
+def _end_words(port: Port, boxes: Boxes) -> str:
+    return in_words(port.connector, boxes.families)
+
+
+def _pole(port: Port, flip: int | None, at_source: bool, boxes: Boxes) -> str:
+    """Name the contact whose conductor is +, or say that it must be metered."""
+    positive = contact_of(port.connector, flip, at_source, boxes.families)
+    return (
+        f"{port.part}: the conductor of its {positive} contact"
+        if positive
+        else f"{port.part}: not known, meter it first"
+    )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Write names one after the other."""
+    names = list(dict.fromkeys(names))
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
