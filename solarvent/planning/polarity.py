@@ -185,22 +185,19 @@ def polarity_findings(walk: Walk) -> Iterator[Finding]:
     """
     reversed_by: dict[frozenset[str], list[str]] = {}
     unknown_at: dict[frozenset[str], list[str]] = {}
+    opposed: dict[str, str] = {}
     for fan, arrivals in walk.fans().items():
         for item in sorted(arrivals, key=lambda item: item.source):
             # Alike fans of unknown poles behind the same wires are one matter.
-            wires = frozenset(name for name in item.unknown_at if not isinstance(walk.parts[name], Fan))
+            wires = item.unknown_at - {fan}
             group, key = (reversed_by, item.flipped_by) if item.word == "reversed" else (unknown_at, wires)
             if item.word != "kept" and fan not in group.setdefault(key, []):
                 group[key].append(fan)
         if len({item.flip for item in arrivals if item.flip is not None}) > 1:
-            names = " and ".join(sorted({item.source for item in arrivals}))
-            yield Finding(
-                "stop",
-                "sources-opposed",
-                fan,
-                f"{names} are joined + to -: they work against each other.",
-                "Turn one of them round: swap its two conductors.",
-            )
+            opposed.setdefault(" and ".join(sorted({item.source for item in arrivals})), fan)
+    for names, fan in opposed.items():
+        text = f"{names} are joined + to -: they work against each other."
+        yield Finding("stop", "sources-opposed", fan, text, "Turn one of them round: swap its two conductors.")
     order = list(walk.parts)
     for parts, fans in reversed_by.items():
         yield _reversed(walk, sorted(parts, key=order.index), fans)

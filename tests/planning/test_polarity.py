@@ -1,0 +1,379 @@
+"""The walk from the + of a panel to the + of each fan: kept, reversed or not known."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from solarvent.inputs.connectors import read_families, usual_at_load
+from solarvent.inputs.harness import Join, Port
+from solarvent.inputs.kit import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
+from solarvent.inputs.library import Library
+from solarvent.inputs.parts import Connector
+from solarvent.planning.polarity import Walk, contact_of, polarity_findings, verdict
+
+FAMILIES = read_families(Library())
+FLAT, BARREL = "flat-two-pin", "barrel-5.5x2.1"
+
+
+def end(family, body="either", positive=None):
+    return Connector(
+        family=family, body=body if FAMILIES[family].halves == "plug-jack" else "either", positive=positive
+    )
+
+
+def gives(family, known=True):
+    return end(family, "plug", FAMILIES[family].usual_positive if known else None)
+
+
+def takes(family, known=True):
+    return end(family, "jack", usual_at_load(FAMILIES[family]) if known else None)
+
+
+class Bench:
+    """Parts joined by hand, each fed by the one that is named."""
+
+    def __init__(self):
+        self.parts, self.joins, self.outs = {}, [], {}
+
+    def panel(self, name="panel", family=FLAT, outlet=None):
+        self.parts[name] = BoxedPanel(outlet=outlet or gives(family))
+        self.outs[name] = [Port(name, "outlet", self.parts[name].outlet)]
+        return name
+
+    def _feed(self, name, feed, key, inlet):
+        self.joins.append(Join(self.outs[feed].pop(0), Port(name, key, inlet)))
+
+    def lead(self, name, feed, crosses, family=None, to=None):
+        family = family or self.outs[feed][0].connector.family
+        part = BoxedLead(inlet=takes(family, False), outlet=gives(to or family, False), crosses=crosses)
+        self.parts[name] = part
+        self._feed(name, feed, "inlet", part.inlet)
+        self.outs[name] = [Port(name, "outlet", part.outlet)]
+        return name
+
+    def splitter(self, name, feed, branches=2, crosses=False):
+        family = self.outs[feed][0].connector.family
+        ends = {"trunk": takes(family, False), "branch": gives(family, False)}
+        part = self.parts[name] = BoxedSplitter(branches=branches, crosses=crosses, **ends)
+        self._feed(name, feed, "trunk", part.trunk)
+        self.outs[name] = [Port(name, f"branch {number}", part.branch) for number in range(1, branches + 1)]
+        return name
+
+    def fan(self, name, feed, inlet=None, outlet=False, crosses=None, **more):
+        family = self.outs[feed][0].connector.family
+        inlet = inlet or takes(family)
+        onward = {"outlet": gives(family, False), "crosses": crosses} if outlet else {}
+        self.parts[name] = BoxedFan(inlet=inlet, **onward, **more)
+        self._feed(name, feed, "inlet", inlet)
+        self.outs[name] = [Port(name, "outlet", self.parts[name].outlet)] if outlet else []
+        return name
+
+    def walk(self):
+        return Walk(self.parts, tuple(self.joins), FAMILIES)
+
+    def verdicts(self):
+        return {name: verdict(arrivals) for name, arrivals in self.walk().fans().items()}
+
+    def findings(self):
+        return list(polarity_findings(self.walk()))
+
+
+def line(*crossings, **fan):
+    """A panel, some leads in line, and a fan."""
+    bench = Bench()
+    last = bench.panel()
+    for number, crosses in enumerate(crossings):
+        last = bench.lead(f"lead-{number}", last, crosses)
+    bench.fan("fan", last, **fan)
+    return bench
+
+
+# --- one line -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("crossings", "word"),
+    [
+        ((), "kept"), ((False,), "kept"), ((True,), "reversed"), ((None,), "unknown"), ((True, True), "kept"),
+        ((True, False, True), "kept"), ((True, True, True), "reversed"), ((True, None), "unknown"),
+        ((None, None), "unknown"),
+    ],
+)  # fmt: skip
+def test_a_line_is_kept_reversed_or_not_known(crossings, word):
+    assert line(*crossings).verdicts() == {"fan": word}
+
+
+@pytest.mark.parametrize("family", [FLAT, BARREL, "pv-4mm", "usb-a"])
+def test_the_habits_of_panel_and_fan_meet_in_every_family(family):
+    bench = Bench()
+    bench.fan("fan", bench.lead("lead", bench.panel(family=family), False))
+    assert bench.verdicts() == {"fan": "kept"}
+
+
+def test_a_negative_centre_at_the_panel_reverses_a_fan_of_the_usual_habit():
+    bench = Bench()
+    bench.fan("fan", bench.panel(outlet=end(BARREL, "plug", "sleeve")))
+    (found,) = bench.findings()
+    assert bench.verdicts() == {"fan": "reversed"}
+    assert found.part == "panel"
+
+
+def test_a_panel_and_a_fan_that_are_both_the_other_way_round_agree():
+    bench = Bench()
+    bench.fan("fan", bench.panel(outlet=end(BARREL, "plug", "sleeve")), end(BARREL, "jack", "sleeve"))
+    assert bench.verdicts() == {"fan": "kept"}
+    assert bench.findings() == []
+
+
+def test_an_adapter_between_families_keeps_the_poles_if_it_is_straight():
+    bench = Bench()
+    bench.fan("fan", bench.lead("adapter", bench.panel(family=FLAT), False, to=BARREL))
+    assert bench.verdicts() == {"fan": "kept"}
+    assert contact_of(gives(FLAT), 0, True, FAMILIES) == "shrouded"
+    assert contact_of(gives(FLAT), 1, True, FAMILIES) == "exposed"
+    assert contact_of(gives(FLAT), None, True, FAMILIES) is None
+
+
+def test_the_contacts_at_both_ends_of_a_lead_say_whether_it_crosses():
+    bench = Bench()
+    panel = bench.panel(family=BARREL)
+    lead = BoxedLead(inlet=end(BARREL, "jack", "centre"), outlet=end(BARREL, "plug", "sleeve"))
+    bench.parts["lead"] = lead
+    bench._feed("lead", panel, "inlet", lead.inlet)
+    bench.outs["lead"] = [Port("lead", "outlet", lead.outlet)]
+    bench.fan("fan", "lead")
+    assert bench.verdicts() == {"fan": "reversed"}
+    assert [found.part for found in bench.findings()] == ["lead"]
+
+
+@pytest.mark.parametrize("hidden", ["panel", "fan"])
+def test_a_pole_that_nobody_wrote_down_is_not_known(hidden):
+    bench = Bench()
+    panel = bench.panel(outlet=gives(BARREL, known=hidden != "panel"))
+    bench.fan("fan", panel, takes(BARREL, known=hidden != "fan"))
+    assert bench.verdicts() == {"fan": "unknown"}
+    (found,) = bench.findings()
+    assert (found.level, found.code, found.part) == ("warn", "polarity-unknown", hidden)
+    assert ("Meter at the last plug" in found.do) == (hidden == "panel")
+    assert ("Find the + of fan" in found.do) == (hidden == "fan")
+
+
+def test_a_joint_that_nobody_described_is_not_known():
+    bench = Bench()
+    bench.panel()
+    bench.parts["fan"] = BoxedFan()
+    bench.joins.append(Join(bench.outs["panel"][0], Port("fan", "inlet")))
+    assert bench.verdicts() == {"fan": "unknown"}
+
+
+def test_at_terminals_the_person_puts_the_plus_where_it_belongs():
+    bench = Bench()
+    panel = bench.panel(outlet=end("bare", positive="black"))
+    bench.parts["fan"] = BoxedFan(inlet=end("screw-terminal", positive="plus"))
+    bench._feed("fan", panel, "inlet", bench.parts["fan"].inlet)
+    assert bench.verdicts() == {"fan": "kept"}
+
+
+def test_at_terminals_an_unmarked_wire_is_still_not_known():
+    bench = Bench()
+    panel = bench.panel(outlet=end("bare"))
+    bench.parts["fan"] = BoxedFan(inlet=end("screw-terminal", positive="plus"))
+    bench._feed("fan", panel, "inlet", bench.parts["fan"].inlet)
+    assert bench.verdicts() == {"fan": "unknown"}
+
+
+# --- what a reversal does -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fan", "level", "words"),
+    [
+        ({"motor": "brushless"}, "stop", "may be destroyed"),
+        ({"motor": "brushless", "reverse_protected": True}, "warn", "will not turn"),
+        ({"motor": "brushed"}, "warn", "blows the wrong way"),
+    ],
+)
+def test_a_reversal_is_worded_by_what_it_does_to_the_fan(fan, level, words):
+    (found,) = line(True, **fan).findings()
+    assert (found.level, found.code, found.part) == (level, "polarity-reversed", "lead-0")
+    assert words in found.text
+    assert "fan" in found.text
+    assert "crosser" in found.do
+
+
+def test_unlike_fans_behind_one_crosser_are_one_finding_as_grave_as_the_worst():
+    bench = Bench()
+    split = bench.splitter("split", bench.lead("crosser", bench.panel(), True))
+    bench.fan("brushed", split, motor="brushed")
+    bench.fan("brushless", split, motor="brushless")
+    (found,) = bench.findings()
+    assert (found.level, found.part) == ("stop", "crosser")
+    assert "brushed blows the wrong way" in found.text
+    assert "brushless is not known to be protected" in found.text
+    assert "2 fans" in found.text
+
+
+def test_a_crosser_in_one_branch_leaves_the_other_branch_alone():
+    bench = Bench()
+    split = bench.splitter("split", bench.panel())
+    bench.fan("good", split)
+    bench.fan("bad", bench.lead("crosser", split, True))
+    assert bench.verdicts() == {"good": "kept", "bad": "reversed"}
+    (found,) = bench.findings()
+    assert found.part == "crosser"
+    assert "good" not in found.text
+
+
+def test_three_crossers_in_line_are_one_finding_that_names_them():
+    (found,) = line(True, True, True).findings()
+    assert all(name in found.text for name in ("lead-0", "lead-1", "lead-2"))
+
+
+def test_a_chained_fan_hands_the_poles_on():
+    bench = Bench()
+    first = bench.fan("first", bench.panel(family=BARREL), outlet=True, crosses=False)
+    bench.fan("second", first)
+    assert bench.verdicts() == {"first": "kept", "second": "kept"}
+    bench = Bench()
+    first = bench.fan("first", bench.panel(family=BARREL), outlet=True, crosses=True)
+    bench.fan("second", first)
+    assert bench.verdicts() == {"first": "kept", "second": "reversed"}
+    assert [found.part for found in bench.findings()] == ["first"]
+
+
+def test_a_chained_fan_of_the_other_habit_does_not_turn_the_next_one():
+    bench = Bench()
+    first = bench.fan("first", bench.panel(family=BARREL), end(BARREL, "jack", "sleeve"), outlet=True, crosses=False)
+    bench.fan("second", first)
+    assert bench.verdicts() == {"first": "reversed", "second": "kept"}
+
+
+def test_two_panels_joined_plus_to_minus_are_a_stop():
+    bench = Bench()
+    left, right = bench.panel("left", BARREL), bench.panel("right", outlet=end(BARREL, "plug", "sleeve"))
+    joint = bench.parts["joint"] = BoxedSplitter(
+        branches=2, crosses=False, trunk=end(BARREL, "plug"), branch=end(BARREL, "jack")
+    )
+    for number, panel in enumerate((left, right), start=1):
+        bench._feed("joint", panel, f"branch {number}", joint.branch)
+    bench.outs["joint"] = [Port("joint", "trunk", joint.trunk)]
+    bench.fan("fan", "joint")
+    found = {finding.code: finding for finding in bench.findings()}
+    assert found["sources-opposed"].level == "stop"
+    assert "left and right" in found["sources-opposed"].text
+    assert bench.verdicts() == {"fan": "reversed"}
+
+
+# --- whole trees ----------------------------------------------------------------------------------------
+
+CROSSES = st.booleans()
+LEAVES = st.just(("fan", False, []))
+TREES = st.recursive(
+    LEAVES,
+    lambda below: st.one_of(
+        st.tuples(st.just("lead"), CROSSES, st.lists(below, min_size=1, max_size=1)),
+        st.tuples(st.just("adapter"), CROSSES, st.lists(below, min_size=1, max_size=1)),
+        st.tuples(st.just("chained"), CROSSES, st.lists(below, min_size=1, max_size=1)),
+        st.tuples(st.just("splitter"), CROSSES, st.lists(below, min_size=2, max_size=3)),
+    ),
+    max_leaves=8,
+)
+
+
+def grow(tree, changed=None, to=None, straight=False):
+    """Join the parts of a tree; one part may cross otherwise. Give the bench and what lies behind each part."""
+    bench, behind, kinds = Bench(), {}, {}
+
+    def add(node, feed):
+        kind, crosses, children = node
+        name = f"{kind}-{len(bench.parts)}"
+        crosses = to if name == changed else (False if straight else crosses)
+        kinds[name] = kind
+        if kind == "fan":
+            bench.fan(name, feed)
+        elif kind == "chained":
+            bench.fan(name, feed, outlet=True, crosses=crosses)
+        elif kind == "splitter":
+            bench.splitter(name, feed, len(children), crosses)
+        else:
+            family = bench.outs[feed][0].connector.family
+            other = {FLAT: BARREL, BARREL: FLAT}[family] if kind == "adapter" else family
+            bench.lead(name, feed, crosses, to=other)
+        found = [fan for child in children for fan in add(child, name)]
+        behind[name] = found
+        return [name, *found] if kind in ("fan", "chained") else found
+
+    behind["panel"] = add(tree, bench.panel())
+    return bench, behind, kinds
+
+
+def crossing_parts(tree):
+    """Name the parts that may cross, with what they do in the tree as it was drawn."""
+    bench, behind, kinds = grow(tree)
+    return {name: bench.parts[name].crosses for name in behind if kinds.get(name) not in (None, "fan")}
+
+
+@settings(deadline=None, max_examples=60)
+@given(tree=TREES, data=st.data())
+def test_swapping_the_leads_of_one_part_flips_exactly_the_fans_behind_it(tree, data):
+    parts = crossing_parts(tree)
+    if not parts:
+        return
+    part = data.draw(st.sampled_from(sorted(parts)))
+    before, behind, _ = grow(tree)
+    after, _, _ = grow(tree, part, not parts[part])
+    for fan, word in before.verdicts().items():
+        assert word in ("kept", "reversed")
+        assert (after.verdicts()[fan] != word) == (fan in behind[part])
+
+
+@settings(deadline=None, max_examples=60)
+@given(tree=TREES, data=st.data())
+def test_one_crosser_in_a_straight_tree_is_one_finding_with_the_part_and_its_fans(tree, data):
+    parts = crossing_parts(tree)
+    if not parts:
+        return
+    part = data.draw(st.sampled_from(sorted(parts)))
+    straight, _, _ = grow(tree, straight=True)
+    assert straight.findings() == []
+    bench, behind, _ = grow(tree, part, True, straight=True)
+    (found,) = bench.findings()
+    assert (found.code, found.part) == ("polarity-reversed", part)
+    named = found.text.partition("(")[2].split()
+    assert {word.strip(",") for word in named if word.startswith(("fan-", "chained-"))} == set(behind[part])
+
+
+@settings(deadline=None, max_examples=60)
+@given(tree=TREES)
+def test_two_crossers_in_line_cancel(tree):
+    def words(first, second):
+        return grow(("lead", first, [("lead", second, [tree])]))[0].verdicts()
+
+    assert words(True, True) == words(False, False)
+    assert words(True, False) == words(False, True)
+    assert all(word != words(True, False)[fan] for fan, word in words(False, False).items())
+
+
+@settings(deadline=None, max_examples=60)
+@given(tree=TREES, data=st.data())
+def test_what_is_not_known_never_counts_as_kept(tree, data):
+    parts = crossing_parts(tree)
+    if not parts:
+        return
+    part = data.draw(st.sampled_from(sorted(parts)))
+    before, behind, _ = grow(tree)
+    bench, _, _ = grow(tree, part, None)
+    words = bench.verdicts()
+    for fan, word in before.verdicts().items():
+        assert words[fan] == ("unknown" if fan in behind[part] else word)
+    found = [finding for finding in bench.findings() if finding.code == "polarity-unknown"]
+    assert [finding.part for finding in found] == [part]
+
+
+def test_several_arrivals_are_summed_up_by_the_worst():
+    reversed_fan = line(True).walk().fans()["fan"]
+    unknown_fan = line(None).walk().fans()["fan"]
+    kept_fan = line().walk().fans()["fan"]
+    assert verdict(reversed_fan | unknown_fan | kept_fan) == "reversed"
+    assert verdict(unknown_fan | kept_fan) == "unknown"
+    assert verdict(kept_fan) == "kept"
