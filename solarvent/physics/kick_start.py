@@ -30,8 +30,8 @@ def kick_voltage(start_voltage, capacitance, rotor_energy=ROTOR_ENERGY):
 
     Examples
     --------
-    >>> round(float(kick_voltage(6.5, 4700e-6)), 1)
-    17.2
+    >>> round(float(kick_voltage(6.5, 4700e-6)))
+    17
     """
     capacity = np.asarray(capacitance, dtype=float)
     with np.errstate(divide="ignore"):
