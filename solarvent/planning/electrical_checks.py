@@ -167,15 +167,16 @@ def wire_findings(run: Run) -> Iterator[Finding]:
         bright = {str(panel.id): panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
         fans = {str(fan.id): fan_electrical(fan) for fan in plan.fan if str(fan.id) in leaves(circuit.load)}
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
-        reached = (reading.fan_voltage * reading.fan_current).sum() / (
-            reading.panel_voltage * reading.panel_current
-        ).sum()
+        made = (reading.panel_voltage * reading.panel_current).sum()
+        used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()
+        by_power = has_series(circuit) or bool(reading.converter_ids)
+        word = "power" if by_power else "voltage"
         for name, volts in zip(reading.fan_ids, reading.fan_voltage[:, 0], strict=True):
-            # In series the voltage is shared out; what is lost of it then shows in the power alone.
-            share = reached if has_series(circuit) else volts / reading.panel_voltage[:, 0].max()
+            # In series the voltage is shared out, and a converter changes it; what is lost then shows in the power.
+            share = used / made if by_power else volts / reading.panel_voltage[:, 0].max()
             if (lost := 1 - float(share)) > DROP_WARN:
                 level = "stop" if lost > DROP_STOP else "warn"
-                text = f"In full sun {lost:.0%} of the panel's voltage is lost on the way to the fan."
+                text = f"In full sun {lost:.0%} of the panel's {word} is lost on the way to the fan."
                 do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
                 yield Finding(level, "voltage-drop", name, text, do, lost, DROP_STOP if level == "stop" else DROP_WARN)
     for name, part in harness.parts.items():

@@ -160,6 +160,19 @@ def test_a_converter_in_a_run_is_part_of_the_circuit(small_plan):
     assert circuit.load.child.converter.cut_in == 8.0
 
 
+def test_what_a_converter_takes_of_the_voltage_is_not_lost_in_the_wire(small_plan):
+    from datetime import date
+
+    from solarvent.planning.checks import find
+    from solarvent.planning.simulate import simulate
+
+    usb = {"wiring.converter": "panel-usb-board", "fan": [{"id": "east", "part": "fan-usb-120"}]}
+    thin = usb | {"wiring.lead": {"wire": "28 AWG", "length": "60 m"}}
+    for changes, wanted in ((usb, False), (thin, True)):
+        found = find(simulate(small_plan(changes), date(2001, 6, 21)))
+        assert ("voltage-drop" in {finding.code for finding in found}) == wanted
+
+
 def test_the_converter_is_on_the_shopping_list(small_plan):
     from solarvent.planning.bench import prepare
     from solarvent.planning.shopping import shopping
