@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.inputs.connectors import Families, fit, in_words, power_contacts
+from solarvent.inputs.harness import Port
 from solarvent.inputs.kit import Battery, ends_of
-from solarvent.inputs.parts import Fan, Lead, Part, Splitter
+from solarvent.inputs.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.planning.findings import Finding
 from solarvent.planning.polarity import Joined, Walk
 from solarvent.planning.sides import Side, trouble
@@ -37,38 +38,34 @@ def joint_findings(walk: Walk) -> Iterator[Finding]:
 
 def _misfit(walk: Walk, join: Joined) -> Finding:
     """Say why two ends do not go together."""
+    ends = (join.source, join.sink)
     assert join.source.connector is not None
     assert join.sink.connector is not None
     reason = fit(join.source.connector, join.sink.connector, walk.families).why_not
+    if reason == "same-body":
+        return _same_body(walk, ends, join.source.connector, join.sink.connector)
     first, second = (in_words(end, walk.families) for end in (join.source.connector, join.sink.connector))
     both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
     if reason == "look-alike":
         text = f"{both}: they look alike, and go together badly or not at all, so that the fan cuts out."
-        return Finding(
-            "stop", "look-alike", join.sink.part, text, "Put an adapter between them, or change one of the two plugs."
-        )
-    if reason == "same-body" and any(isinstance(walk.parts[end.part], Splitter) for end in (join.source, join.sink)):
-        part = next(end.part for end in (join.source, join.sink) if isinstance(walk.parts[end.part], Splitter))
-        text = f"{both}: the splitter is made for the other way round."
-        return Finding(
-            "stop",
-            "splitter-wrong-way",
-            part,
-            text,
-            "Get the splitter with the opposite ends: solarvent pair names it in full.",
-        )
-    if reason == "same-body":
-        text = f"{both}: two of the same sex do not go together."
-        return Finding(
-            "stop", "same-sex", join.sink.part, text, "Put a coupler between them: solarvent pair names it in full."
-        )
-    return Finding(
-        "stop",
-        "connector-mismatch",
-        join.sink.part,
-        f"{both}: these do not go together.",
-        "Put an adapter between them.",
-    )
+        do = "Put an adapter between them, or change one of the two plugs."
+        return Finding("stop", "look-alike", join.sink.part, text, do)
+    text = f"{both}: these do not go together."
+    return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
+
+
+def _same_body(walk: Walk, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
+    """Say which of the two plugs, or jacks, should have been the other one."""
+    body, other = first.body, "jack" if first.body == "plug" else "plug"
+    words = dict.fromkeys(in_words(end, walk.families, full=True) for end in (first, second))
+    text = f"{ends[0].part} and {ends[1].part} both end in a {' and a '.join(words)}: two {body}s do not go together."
+    splitter = next((end for end in ends if isinstance(walk.parts[end.part], Splitter)), None)
+    if splitter is None:
+        return Finding("stop", "same-sex", ends[1].part, text, f"Put a coupler with two {other}s between them.")
+    trunk = splitter.name.startswith("trunk")
+    wanted = f"a {other} at its trunk" if trunk else f"{other}s at its branches"
+    do = f"The splitter is made for the other way round: get one that has {wanted}."
+    return Finding("stop", "splitter-wrong-way", splitter.part, text, do)
 
 
 def _overloaded(walk: Walk) -> Iterator[Finding]:
@@ -145,7 +142,7 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
                     "bare-wire-unmarked",
                     name,
                     text,
-                    "Meter it, tag the + with red tape, and write it down as positive = ...",
+                    'Meter it, tag the + with red tape, and write its colour in the file, like positive = "brown".',
                 )
         if isinstance(part, Lead) and part.usb_wires == "data":
             yield Finding(level, "usb-data-only", name, "This USB lead has no power wires.", "Use one with power.")

@@ -141,7 +141,9 @@ def pair_boxes(boxes: Boxes) -> Answer:
         unfed = [name for name in fans if name not in fed]
         if unfed:
             findings.append(_not_fed(unfed, boxes))
-        answer |= remedies(boxes, sources, pieces, suits)
+        # No lead makes another voltage: a fan that no source suits cannot be helped, and the search would be long.
+        if all(any(suits(fan, source.side) for source in sources) for fan in fans.values() if isinstance(fan, Fan)):
+            answer |= remedies(boxes, sources, pieces, suits)
     return Answer(**answer, findings=sort_findings(findings))
 
 

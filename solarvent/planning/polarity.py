@@ -216,11 +216,13 @@ def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
         elif fan.reverse_protected:
             effect = "is protected and will not turn"
         else:
-            effect = "is not known to be protected and may be destroyed"
+            effect = "may be destroyed, for no protection is known"
         effects.setdefault(effect, []).append(name)
-    what = "; ".join(f"{', '.join(names)} {effect}" for effect, names in effects.items())
+    what = "; ".join(
+        f"{_list(names)}{': each' if len(names) > 1 else ''} {effect}" for effect, names in effects.items()
+    )
     severe = any("destroyed" in effect for effect in effects)
-    where = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]} together"
+    where = _list(parts) + (" together" if len(parts) > 1 else "")
     plural = "s" if len(fans) > 1 else ""
     text = f"The poles change places at {where}: + reaches the - of {len(fans)} fan{plural} ({what})."
     do = f"Put one polarity crosser in line there, or swap the two conductors of {parts[0]}. Meter at the last plug."

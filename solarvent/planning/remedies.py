@@ -78,7 +78,7 @@ def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Pu
         part = goods[name]
         feeds = [joint for joint in found.joints if _entry(joint.sink.part, goods) == name]
         behind = [joint.sink.part for joint in found.joints if _entry(joint.source.part, goods) == name]
-        why = f"goes between {listed([joint.source.part for joint in feeds])} and {listed(behind)}"
+        why = f"goes from {listed([joint.source.part for joint in feeds])} to {listed(behind)}"
         result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why))
     return result
 

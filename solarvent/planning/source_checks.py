@@ -48,7 +48,7 @@ def _in_series(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
     weakest = min(fed, key=lambda part: fed[part])
     text = (
         f"{_list(panels)} are in series here: their voltages add up to {volts:.0f} V with nothing running, and"
-        f" {weakest} stands {fed[weakest]:g} V."
+        f" {weakest} bears {fed[weakest]:g} V at most."
     )
     yield Finding("stop", "panels-in-series", name, text, "Join them side by side, with a parallel splitter.",
                   volts, fed[weakest], "V")  # fmt: skip
@@ -116,10 +116,10 @@ def _downstream(walk: Walk, name: str) -> list[str]:
     found: list[str] = []
     for join in walk.joins:
         if join.source.part == name:
-            sink = join.sink.part
-            found.append(sink)
-            if not isinstance(walk.parts[sink], Converter) or walk.parts[sink].kind == "clamp":
-                found += _downstream(walk, sink)
+            found.append(join.sink.part)
+            part = walk.parts[join.sink.part]
+            if not isinstance(part, Converter) or part.kind == "clamp":
+                found += _downstream(walk, join.sink.part)
     return list(dict.fromkeys(found))
 
 

@@ -209,7 +209,7 @@ def test_unlike_fans_behind_one_crosser_are_one_finding_as_grave_as_the_worst():
     (found,) = bench.findings()
     assert (found.level, found.part) == ("stop", "crosser")
     assert "brushed blows the wrong way" in found.text
-    assert "brushless is not known to be protected" in found.text
+    assert "brushless may be destroyed" in found.text
     assert "2 fans" in found.text
 
 
@@ -340,7 +340,7 @@ def test_one_crosser_in_a_straight_tree_is_one_finding_with_the_part_and_its_fan
     (found,) = bench.findings()
     assert (found.code, found.part) == ("polarity-reversed", part)
     named = found.text.partition("(")[2].split()
-    assert {word.strip(",") for word in named if word.startswith(("fan-", "chained-"))} == set(behind[part])
+    assert {word.strip(",:") for word in named if word.startswith(("fan-", "chained-"))} == set(behind[part])
 
 
 @settings(deadline=None, max_examples=60)

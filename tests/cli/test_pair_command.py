@@ -1,0 +1,153 @@
+"""``pair`` as a person with an open box meets it: exit codes, words, JSON, several boxes."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from solarvent.cli import main
+from solarvent.inputs.kit import shipped_kits
+
+HEAVY = ("pvlib", "pandas", "scipy", "matplotlib")
+NO = {"barrel-2.1-against-2.5", "flat-two-pin-reversed", "trio-wrong-splitter", "usb-panel-barrel-fan"}
+ALONE = [name for name in shipped_kits() if not name.startswith("box-of")]
+
+OWN = """
+kit_version = 1
+title = "From the attic"
+[[panel]]
+outlet = { family = "flat-two-pin" }
+[[fan]]
+inlet = { family = "flat-two-pin" }
+"""
+
+
+@pytest.fixture
+def called(capsys):
+    """Call ``pair`` and give its exit code, output and messages."""
+
+    def call(*args):
+        with pytest.raises(SystemExit, match=r"\d") as left:
+            main(["pair", *map(str, args)])
+        shown = capsys.readouterr()
+        return left.value.code, shown.out, shown.err
+
+    return call
+
+
+@pytest.mark.parametrize("kit", ALONE)
+def test_exit_code_three_says_no(called, kit):
+    code, shown, _ = called(kit)
+    assert code == (3 if kit in NO else 0)
+    assert shown.startswith("NO" if kit in NO else "YES")
+
+
+@pytest.mark.parametrize("kit", [*ALONE, None])
+def test_no_line_is_wider_than_a_terminal(called, kit):
+    _, shown, _ = called(*([kit] if kit else ["box-of-panel", "box-of-fans"]))
+    assert max(map(len, shown.splitlines())) <= 80
+    assert shown.isascii()
+
+
+def test_without_an_argument_the_example_is_shown_and_the_kits_are_named(called):
+    code, shown, told = called()
+    assert code == 0
+    assert shown.startswith("YES - all 3 fans are fed, and every pole is right.")
+    assert all(kit in told for kit in shipped_kits())
+
+
+def test_the_wrong_splitter_is_told_what_to_buy_and_where_to_cut(called):
+    _, shown, _ = called("trio-wrong-splitter")
+    assert shown.startswith("NO - 1 of 3 fans can be fed with what is there.")
+    assert shown.index("Least to buy") < shown.index("Then join") < shown.index("Or cut and splice (second choice)")
+    assert "1 jack to 3 plugs" in shown
+
+
+def test_one_fan_that_cannot_be_fed_is_one_fan(called):
+    assert called("barrel-2.1-against-2.5")[1].startswith("NO - the fan cannot be fed with what is there.")
+
+
+def test_a_crosser_that_puts_things_right_is_a_plain_yes(called):
+    _, shown, _ = called("flat-two-pin-crosser")
+    assert shown.startswith("YES")
+    assert "Neither" not in shown
+    assert "pole: right" in shown
+
+
+def test_the_usual_box_is_yes_after_metering_with_the_meter_step(called):
+    code, shown, _ = called("trio-unmetered")
+    assert code == 0
+    assert shown.startswith("YES, AFTER METERING")
+    assert "Meter at the last plug" in shown
+    assert "with the panel covered" in shown
+
+
+def test_a_stop_that_no_purchase_mends_offers_none(called, tmp_path):
+    path = tmp_path / "box.toml"
+    path.write_text(OWN.replace("[[panel]]", '[[battery]]\nvoltage = "12 V"'), encoding="utf-8")
+    code, shown, _ = called(path)
+    assert code == 3
+    assert "battery-without-fuse" in shown
+    assert "Neither" not in shown
+
+
+def test_a_box_of_ones_own_is_answered(called, tmp_path):
+    path = tmp_path / "attic.toml"
+    path.write_text(OWN, encoding="utf-8")
+    code, shown, _ = called(path)
+    assert code == 0
+    assert "From the attic" in shown
+
+
+@pytest.mark.parametrize("kit", ALONE)
+def test_the_json_has_the_promised_keys(called, kit):
+    code, shown, _ = called(kit, "--format", "json")
+    data = json.loads(shown)
+    assert data["schema"] == "solarvent.pair/1"
+    assert data["feasible"] in ("yes", "after_metering", "no")
+    assert (data["feasible"] == "no") == (code == 3)
+    for join in data["joins"] + data["joins_after_buying"]:
+        assert {"from", "to", "mates", "polarity"} <= join.keys()
+        assert join["polarity"] in ("kept", "reversed", "unknown")
+    assert all({"item", "why"} <= item.keys() for item in data["buy"])
+    assert all({"at", "why"} <= cut.keys() for cut in data["splice"])
+    assert all({"level", "code", "part", "text", "value", "limit"} <= finding.keys() for finding in data["findings"])
+
+
+def test_the_answer_goes_to_a_file_that_is_not_overwritten(called, tmp_path):
+    path = tmp_path / "answer.json"
+    assert called("trio-right-splitter", "--format", "json", "-o", path)[0] == 0
+    assert json.loads(path.read_text(encoding="utf-8"))["feasible"] == "yes"
+    code, _, told = called("trio-right-splitter", "-o", path)
+    assert code != 0
+    assert "--force" in told
+
+
+@pytest.mark.parametrize(
+    ("argument", "words"),
+    [("trio-rihgt-splitter", 'did you mean "trio-right-splitter"'), ("box-of-fans", "there is no panel in the box")],
+)
+def test_a_slip_is_told_in_a_line(called, argument, words):
+    code, _, told = called(argument)
+    assert code == 1
+    assert words in told
+
+
+@pytest.mark.parametrize("args", [("trio-wrong-splitter",), ("trio-right-splitter", "--format", "json")])
+def test_pair_loads_nothing_heavy(args, tmp_path):
+    code = (
+        "import sys; sys.argv = ['solarvent', 'pair', *sys.argv[1:]]\n"
+        "from solarvent.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        f"heavy = [name for name in {HEAVY!r} if name in sys.modules]\n"
+        "sys.exit(f'loaded: {heavy}' if heavy else 0)\n"
+    )
+    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
+    run = subprocess.run(
+        [sys.executable, "-c", code, *args], capture_output=True, text=True, cwd=tmp_path, check=False,
+        env=os.environ | {"PYTHONPATH": path},
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
