@@ -9,6 +9,7 @@ import click
 from solarvent.cli import EXIT_STOP
 from solarvent.cli.options import (
     EXAMPLE_NOTE,
+    Within,
     deliver,
     format_option,
     output_options,
@@ -20,9 +21,9 @@ from solarvent.cli.options import (
 
 @click.command("checklist")
 @plan_argument
-@click.option("--irradiance", type=click.FloatRange(50, 1400), show_default="900, a clear noon",
+@click.option("--irradiance", type=Within(50, 1400), show_default="900, a clear noon",
               help="Light on the cells for which the figures hold, in W/m2.")  # fmt: skip
-@click.option("--temp-cell", type=click.FloatRange(-40, 100), show_default="in this light at 20 degC outside",
+@click.option("--temp-cell", type=Within(-40, 100), show_default="in this light at 20 degC outside",
               help="Temperature of the cells, in degC.")  # fmt: skip
 @parts_option
 @units_option

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.cli import EXIT_STOP
-from solarvent.cli.options import EXAMPLE_NOTE, deliver, format_option, output_options, parts_option, plan_argument
+from solarvent.cli.options import (
+    EXAMPLE_NOTE,
+    Within,
+    deliver,
+    format_option,
+    output_options,
+    parts_option,
+    plan_argument,
+    units_option,
+)
 
 if TYPE_CHECKING:
     from solarvent.inputs.loading import LoadedPlan
@@ -23,13 +32,13 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
 
 @click.command("meter")
 @plan_argument
-@click.option("--irradiance", type=click.FloatRange(1, 1400), show_default="1000",
+@click.option("--irradiance", type=Within(1, 1400), show_default="1000",
               help="Light on the cells, in W/m2.")  # fmt: skip
-@click.option("--temp-cell", type=click.FloatRange(-40, 100), show_default="50",
+@click.option("--temp-cell", type=Within(-40, 100), show_default="50",
               help="Temperature of the cells, in degC.")  # fmt: skip
 @click.option("--at", type=_MOMENT, metavar="'YYYY-MM-DD HH:MM'",
               help="Clear-sky light at this clock time, in place of --irradiance.")  # fmt: skip
-@click.option("--temp-air", type=click.FloatRange(-60, 60), default=20.0, show_default=True,
+@click.option("--temp-air", type=Within(-60, 60), default=20.0, show_default=True,
               help="Outside temperature that goes with --at, in degC.")  # fmt: skip
 @click.option("--panel-open", multiple=True, metavar="[ID=]20.4V", help="Read: a panel with nothing joined.")
 @click.option("--panel-short", multiple=True, metavar="[ID=]0.9A", help="Read: through the meter across a panel alone.")
@@ -38,12 +47,13 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
               help="Read at a fan, everything joined; add /turns, /stands or /pulses if you see it.")  # fmt: skip
 @click.option("--write", is_flag=True, help="Put the readings into PLAN, where they win over the plates.")
 @parts_option
+@units_option
 @format_option("text", "json")
 @output_options
 def command(plan: Path | None, irradiance: float | None, temp_cell: float | None, at: datetime | None,
             temp_air: float, panel_open: tuple[str, ...], panel_short: tuple[str, ...], panel_joined: tuple[str, ...],
-            fan: tuple[str, ...], write: bool, parts_folder: Path | None, form: str, output: Path | None,
-            force: bool) -> None:  # fmt: skip
+            fan: tuple[str, ...], write: bool, parts_folder: Path | None, units: str | None, form: str,
+            output: Path | None, force: bool) -> None:  # fmt: skip
     """Say what a meter should read on PLAN (without one, the embedded example), or what readings mean.
 
     Without readings: the volts and amperes to expect in a given sun.
@@ -79,7 +89,7 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
     if taken:
         _diagnose(loaded, taken, light, write, form, note, output, force)
     else:
-        deliver(_expected(loaded, light, form, note), output, force)
+        deliver(_expected(loaded, light, units or loaded.plan.units, form, note), output, force)
 
 
 def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
@@ -91,7 +101,7 @@ def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: flo
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
 
 
-def _expected(loaded: LoadedPlan, light: Light, form: str, note: str) -> str:
+def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: str) -> str:
     """Write what a meter should read."""
     from solarvent.planning.metering import expected_readings
     from solarvent.report.data import to_json
@@ -102,7 +112,7 @@ def _expected(loaded: LoadedPlan, light: Light, form: str, note: str) -> str:
     bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.plan.title
     if form == "json":
         return to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
-    return render_expected(title, irradiance, temp_cell, bands, note)
+    return render_expected(title, irradiance, temp_cell, bands, note, system)
 
 
 def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form: str, note: str,

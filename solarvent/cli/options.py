@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 from datetime import date
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +34,17 @@ class _Day(click.ParamType):
             return date.fromisoformat(text)
         except ValueError:
             self.fail(f'"{value}" is no day; write it like 07-15', param, ctx)
+
+
+class Within(click.FloatRange):
+    """A number within bounds; unlike click's own, it lets no NaN through."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read the number; a wrong one ends the command."""
+        number: float = super().convert(value, param, ctx)
+        if isnan(number):
+            self.fail(f"{value} is not a number", param, ctx)
+        return number
 
 
 class _Step(click.ParamType):

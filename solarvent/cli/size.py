@@ -12,7 +12,15 @@ import click
 from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import parse
 from solarvent.cli import EXIT_STOP
-from solarvent.cli.options import deliver, format_option, output_options, parts_option, plan_argument, units_option
+from solarvent.cli.options import (
+    Within,
+    deliver,
+    format_option,
+    output_options,
+    parts_option,
+    plan_argument,
+    units_option,
+)
 
 _MOST_FANS = 8
 _WORTH_A_BAR = 60
@@ -43,11 +51,11 @@ class _Watts(click.ParamType):
 @click.option("--watts", type=_Watts(), multiple=True, help="Panel to try, several times; else the trade's sizes.")
 @click.option("--target", metavar="WANTED", help='What is enough: "120 m3/h", "250 cfm", "20 ach", "6 K" above outside,'
               ' "volume" (one a minute), "floor" (8 cfm/ft2), "70 % speed"; else the plan\'s.')  # fmt: skip
-@click.option("--share", type=click.FloatRange(0.05, 1.0), default=0.75, show_default=True,
+@click.option("--share", type=Within(0.05, 1.0), default=0.75, show_default=True,
               help="Share of the needed hours in which the target should be met.")  # fmt: skip
 @click.option("--wire", multiple=True, help="Lead to try, like 16AWG, several times; else the plan's.")
-@click.option("--tilt", type=click.FloatRange(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
-@click.option("--azimuth", type=click.FloatRange(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
+@click.option("--tilt", type=Within(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
+@click.option("--azimuth", type=Within(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
 @parts_option
 @units_option
 @format_option("text", "json", "csv")

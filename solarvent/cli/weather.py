@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli.options import deliver, format_option, output_options
+from solarvent.cli.options import Within, deliver, format_option, output_options
 
 _EMBEDDED_NOTE = "No file was given: this is the year that comes with the program."
 
@@ -47,7 +47,7 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
 @click.option("--year", type=int, help="2001 or later; without it, the last that is likely to be whole.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE", help="Write to FILE.")
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
-@click.option("--timeout", type=click.FloatRange(1, 3600), default=120.0, show_default=True,
+@click.option("--timeout", type=Within(1, 3600), default=120.0, show_default=True,
               help="Seconds for one attempt; there are at most three.")  # fmt: skip
 @click.option("--url", hidden=True, help="Another server that speaks as the service does.")
 def fetch(latitude: float, longitude: float, year: int | None, output: Path, force: bool, timeout: float,

@@ -21,7 +21,7 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
     for fan in plan.fan:
         by_wall.setdefault(fan.wall_azimuth, []).append(str(fan.id))
     for azimuth, names in by_wall.items():
-        yield _fan_place(azimuth, names)
+        yield _fan_place(azimuth, names, bench.system)
     yield Step(
         phase,
         "If a vent opens by itself (wax cylinder), move it by hand through its whole travel, fan and guard in place.",
@@ -77,7 +77,7 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
     yield from _air(bench)
 
 
-def _fan_place(wall_azimuth: float | None, names: list[str]) -> Step:
+def _fan_place(wall_azimuth: float | None, names: list[str], system: str) -> Step:
     """Say where the fans of one wall go."""
     where = "high up, on the side away from the usual wind, blowing out"
     if wall_azimuth is not None:
@@ -86,8 +86,8 @@ def _fan_place(wall_azimuth: float | None, names: list[str]) -> Step:
         PHASES[5],
         f"Set {listed(names)} {where}, under a hood. It usually blows to the side with the struts; the arrow wins.",
         expect="the usual wind does not blow against it; the inlet is low, at the far end",
-        otherwise="A breeze of 3 m/s stops a weak fan. A fan that blows in works too, if it does not blow on plants or"
-        " perches.",
+        otherwise=f"A breeze of {show(3.0, 'speed', system, 0)} stops a weak fan. A fan that blows in works too, if it"
+        " does not blow on plants or perches.",
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
+from solarvent.base.quantities import show
 from solarvent.planning.bench import Bench, Step
 from solarvent.planning.checklist import stops
 from solarvent.planning.shopping import Item
@@ -48,7 +49,8 @@ def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item],
 def _basis(bench: Bench) -> str:
     return (
         f"Figures hold for {bench.irradiance:.0f} W/m2 on the cells (a clear noon gives 800 to 1000) and cells at"
-        f" {bench.temp_cell:.0f} degC. Amperes follow the light in proportion; open-circuit volts hardly change."
+        f" {show(bench.temp_cell, 'temperature', bench.system, 0)}. Amperes follow the light in proportion;"
+        " open-circuit volts hardly change."
     )
 
 

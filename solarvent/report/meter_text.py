@@ -6,12 +6,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import isnan
 from typing import Any
 
+from solarvent.base.quantities import show
 from solarvent.planning.metering import Expected, FanReading, Reading
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 
 
 def render_expected(
-    title: str, irradiance: float, temp_cell: float, bands: Mapping[str, Sequence[Expected]], note: str = ""
+    title: str,
+    irradiance: float,
+    temp_cell: float,
+    bands: Mapping[str, Sequence[Expected]],
+    note: str = "",
+    system: str = "metric",
 ) -> str:
     """Write the expected readings of all circuits.
 
@@ -25,6 +31,8 @@ def render_expected(
         ``"typical"``, ``"low"`` and ``"high"``, one entry a circuit.
     note : str
         Said under the title.
+    system : {"metric", "us"}
+        Units.
 
     Returns
     -------
@@ -34,8 +42,8 @@ def render_expected(
     blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(
         paragraph(
-            f"In {irradiance:g} W/m2 on the cells, cells at {temp_cell:g} degC. First the reading to expect; in"
-            " brackets a weak panel with stiff fans .. both at their best."
+            f"In {irradiance:g} W/m2 on the cells, cells at {show(temp_cell, 'temperature', system, 0)}. First the"
+            " reading to expect; in brackets a weak panel with stiff fans .. both at their best."
         )
     )
     for typical, low, high in zip(bands["typical"], bands["low"], bands["high"], strict=True):

@@ -72,7 +72,7 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
         + (f" Without what stores heat: {degrees(night.minimum_bare)}." if plan.mass else "")
     )
     yield from _holding(night, degrees, system)
-    yield from _storing(night, kelvins)
+    yield from _storing(night, system, kelvins)
     dew = (night.dew_cover.sum(), night.dew_mass.sum())
     hours = night.run.conditions.step / 3600.0
     yield (
@@ -112,7 +112,7 @@ def _holding(night: Night, degrees, system: str) -> Iterator[str]:
     )
 
 
-def _storing(night: Night, kelvins) -> Iterator[str]:
+def _storing(night: Night, system: str, kelvins) -> Iterator[str]:
     """Say how long stored heat lasts, and when new drums are of use."""
     if not len(night.spell):
         return
@@ -127,8 +127,8 @@ def _storing(night: Night, kelvins) -> Iterator[str]:
         yield "Newly filled masses need more than a month to settle."
     else:
         yield (
-            f"Filled with water of {TAP_WATER:.0f} degC a month before, they are in step with the house after"
-            f" {night.filling_days:.1f} days."
+            f"Filled with water of {show(TAP_WATER, 'temperature', system, 0)} a month before, they are in step with"
+            f" the house after {night.filling_days:.1f} days."
         )
 
 

@@ -55,7 +55,7 @@ def render_run(
         blocks[0] += "\n" + paragraph(note)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
-    blocks += [house_block(run, system), _fans(run)]
+    blocks += [house_block(run, system), _fans(run, system)]
     one_day = len(set(run.hours.index.date)) == 1  # type: ignore[attr-defined]
     if one_day:
         day = run.hours.index[0].date()
@@ -97,7 +97,7 @@ def _short_answer(run: Run, system: str) -> Iterator[str]:
     )
 
 
-def _fans(run: Run) -> str:
+def _fans(run: Run, system: str) -> str:
     """Tabulate the fans: from which light they start, down to which they turn, and how long in all."""
     rows = []
     order = ("typical", "low", "high")
@@ -116,7 +116,8 @@ def _fans(run: Run) -> str:
     headers = ("fan", "starts at [W/m2]", "stops at [W/m2]", "turning [h]")
     title = heading("Fans: typical (weak panel, stiff fan .. all at their best)")
     return f"{title}\n{table(rows, headers)}\n" + paragraph(
-        "Light on the panel's cells, rising from darkness and falling again, at 20 degC outside."
+        "Light on the panel's cells, rising from darkness and falling again, at"
+        f" {show(20.0, 'temperature', system, 0)} outside."
     )
 
 

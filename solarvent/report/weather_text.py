@@ -46,7 +46,8 @@ def render_weather(summary: WeatherSummary, system: str = "metric", note: str = 
     blocks.append(
         paragraph(
             '"of clear": light over that of a clear sky. "lows", "highs": means of the days\' lowest and highest.'
-            ' Cloud is opaque cover by day. "calm": share of the hours with wind below 0.5 m/s.'
+            ' Cloud is opaque cover by day. "calm": share of the hours with wind below'
+            f" {show(0.5, 'speed', system, 1)}."
         )
     )
     hottest = [

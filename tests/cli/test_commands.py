@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -168,6 +169,10 @@ def test_a_broken_plan_gives_one_clear_line_a_mistake(plan, capsys):
         (("run", "--step", "10 min"), 2, "--day"),
         (("run", "--day", "07-15", "--step", "7 parsecs"), 2, "parsecs"),
         (("meter", "--irradiance", "-5"), 2, "irradiance"),
+        (("meter", "--irradiance", "nan"), 2, "nan is not a number"),
+        (("meter", "--temp-cell", "nan"), 2, "nan is not a number"),
+        (("checklist", "--irradiance", "nan"), 2, "nan is not a number"),
+        (("size", "--tilt", "nan"), 2, "nan is not a number"),
         (("parts", "fnas"), 1, 'did you mean "fans"'),
         (("parts", "fans", "fan-12v-120x52"), 1, "did you mean"),
         (("parts", "fans", "--parts", "nowhere"), 1, "nowhere"),
@@ -178,6 +183,24 @@ def test_a_slip_on_the_command_line_is_told_in_a_line(args, code, words, tmp_pat
     assert run.returncode == code
     assert words in run.stderr
     assert "Traceback" not in run.stderr
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("run", "--day", "07-15"),
+        ("airflow", "--month", "7", "--oktas", "8"),
+        ("night",),
+        ("checklist",),
+        ("meter", "--irradiance", "800"),
+        ("weather", "look"),
+    ],
+)
+def test_no_metric_unit_is_left_in_a_text_in_us_units(args, capsys):
+    with pytest.raises(SystemExit, match=r"^0$"):
+        main([*args, "--units", "us"])
+    text = " ".join(capsys.readouterr().out.split())
+    assert re.findall(r"\S+ (?:degC|m/s|m3/h|km/h|kg)\b", text) == []
 
 
 @pytest.mark.parametrize("args", [("--help",), ("parts",), ("parts", "fans"), ("schema",), ("new", "x.toml")])
