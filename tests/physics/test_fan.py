@@ -31,8 +31,8 @@ def test_a_missing_voltage_stays_missing():
 
 
 def test_exponent_of_an_under_run_120_mm_fan():
-    # FAN-06: 0.16 A at 12 V, 0.05 A at 5.33 V by hand meter (question 361624 on the Electrical Engineering
-    # Stack Exchange); the answer there works out to an exponent of 1.43.
+    # FAN-06: 0.16 A at 12 V, 0.05 A at 5.33 V by hand meter, question 361624 of a public forum of electrical engineers:
+    # an exponent of 1.43.
     exponent = exponent_from_points(5.33, 0.05, 12.0, 0.16)
     assert exponent == pytest.approx(1.43, abs=0.005)
     assert running_current(5.33, 12.0, 0.16, exponent) == pytest.approx(0.05, rel=1e-12)
