@@ -240,13 +240,22 @@ def _unknown(walk: Walk, wires: list[str], fans: list[str]) -> Finding:
             f"Meter at the last plug before {_list(fans)} ({last.part}{end}): positive reading = red probe on +."
         )
     if own:
-        few = f"Find the + of {_list(own)}: the sign on the label, or try it on a 9 to 12 V battery."
-        many = "Find the + of one fan, by its label or on a 9 to 12 V battery, and look whether all are alike."
-        steps.append(few if len(own) < 3 else many)
+        which = _list(own) if len(own) < 3 else "one fan"
+        steps.append(f"Find the + of {which}: the sign on its label, or its data sheet.{_trial(walk, own)}")
+        if len(own) >= 3:
+            steps.append("Look whether all are alike.")
     text = (
         f"It is not known which contact is + at {_list([*wires, *own])}, so the poles at {_list(fans)} are not known."
     )
     return Finding("warn", "polarity-unknown", (wires or own)[0], text, " ".join(steps))
+
+
+def _trial(walk: Walk, own: list[str]) -> str:
+    """Say whether a fan may be tried both ways round."""
+    fans = [fan for name in own if isinstance(fan := walk.parts[name], Fan)]
+    if all(fan.motor == "brushed" or fan.reverse_protected for fan in fans):
+        return " Or try it on its rated voltage: it does no harm."
+    return " Do not just try both ways: a fan that is not protected may die of the wrong one."
 
 
 def _list(names: list[str]) -> str:

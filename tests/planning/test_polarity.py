@@ -158,6 +158,17 @@ def test_a_pole_that_nobody_wrote_down_is_not_known(hidden):
     assert ("Find the + of fan" in found.do) == (hidden == "fan")
 
 
+@pytest.mark.parametrize(
+    ("fan", "harmless"), [({"motor": "brushed"}, True), ({"reverse_protected": True}, True), ({}, False)]
+)
+def test_only_a_fan_that_bears_it_is_to_be_tried_both_ways(fan, harmless):
+    bench = Bench()
+    bench.fan("fan", bench.panel(), takes(FLAT, known=False), **fan)
+    (found,) = bench.findings()
+    assert ("does no harm" in found.do) == harmless
+    assert ("Do not just try" in found.do) != harmless
+
+
 def test_a_joint_that_nobody_described_is_not_known():
     bench = Bench()
     bench.panel()
