@@ -393,6 +393,24 @@ crosses = false
 """
 
 
+#: A folding panel with a barrel at its own voltage and a USB port, and a fan for each.
+TWO_SIDES = """
+kit_version = 1
+[[panel]]
+part = "panel-20w"
+outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
+other_outlets = [{ family = "usb-a", body = "jack" }]
+[[fan]]
+id = "large"
+part = "fan-12v-120x25"
+inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
+[[fan]]
+id = "small"
+part = "fan-usb-80"
+inlet = { family = "usb-a", body = "plug" }
+"""
+
+
 def boxed(tmp_path, text):
     path = tmp_path / "box.toml"
     path.write_text(text, encoding="utf-8")
@@ -406,6 +424,22 @@ def test_a_battery_without_a_fuse_is_a_stop_though_everything_fits(tmp_path):
     assert (found.level, found.part) == ("stop", "battery")
     fused = boxed(tmp_path, BOX)
     assert (fused.feasible, fused.findings) == ("yes", [])
+
+
+def test_each_fan_of_a_box_with_two_voltages_hangs_on_its_own_side(tmp_path):
+    answer = boxed(tmp_path, TWO_SIDES)
+    assert (answer.feasible, answer.findings) == ("yes", [])
+    assert {(join.source_port, join.sink) for join in answer.joins} == {("outlet", "large"), ("outlet 2", "small")}
+
+
+def test_a_usb_fan_with_the_barrel_of_the_higher_side_is_a_stop(tmp_path):
+    barrel = 'inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }'
+    mixed = TWO_SIDES.replace('inlet = { family = "usb-a", body = "plug" }', barrel)
+    mixed = mixed[: mixed.index("[[fan]]")] + mixed[mixed.rindex("[[fan]]") :]
+    answer = boxed(tmp_path, mixed)
+    (found,) = of_code(answer.findings, "voltage-sides")
+    assert answer.feasible == "no"
+    assert "may be destroyed" in found.text
 
 
 def test_a_data_lead_in_the_box_feeds_nothing(tmp_path):
