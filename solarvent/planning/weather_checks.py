@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import month_name
 from collections.abc import Iterator
 
 from solarvent.planning.findings import Finding
@@ -11,10 +12,12 @@ FAR = 1.0
 """Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
 FAR_CLIMATE = 15.0
 """Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's."""
+YEAR = 365.0
+"""Days below which a span of weather is no year; a single day is one that was asked for."""
 
 
 def weather_findings(run: Run) -> Iterator[Finding]:
-    """Say whether the weather is that of another place, is made from normals, or lacks the wind."""
+    """Say whether the weather is that of another place, is no whole year, is made from normals, or lacks the wind."""
     weather, place = run.conditions.weather, run.loaded.plan.place
     if {"latitude", "longitude"} <= weather.attrs.keys():
         apart = max(
@@ -29,6 +32,16 @@ def weather_findings(run: Run) -> Iterator[Finding]:
             )
             do = "Give a weather file of a station near you, or the station's own place in [place]."
             yield Finding("warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
+    days = len(run.conditions.times) * run.conditions.step / 86400
+    if 1.5 < days < YEAR:
+        absent = [
+            month_name[month] for month in run.loaded.plan.months_of_need if month not in run.conditions.times.month
+        ]
+        lacks = f", and lacks {', '.join(absent)}, in which you need air" if absent else ""
+        text = f"The weather is {days:.0f} days long{lacks}: totals and extremes are those of these days only."
+        yield Finding(
+            "warn", "weather-short", "", text, "Give a whole year; see whether the file is whole.", days, YEAR, "d"
+        )
     wanted = run.loaded.plan.weather
     if wanted.climate is not None or wanted.normals is not None:
         text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."

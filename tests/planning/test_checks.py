@@ -8,9 +8,11 @@ import pytest
 
 import solarvent.planning
 from solarvent.inputs.loading import embedded_plan_path, load_plan
+from solarvent.inputs.weather import embedded_weather
 from solarvent.planning.checks import find
 from solarvent.planning.simulate import simulate
 from solarvent.planning.worst_case import worst_case
+from solarvent.report.weather_text import weather_file
 
 MIDSUMMER = date(2001, 6, 21)
 FAN = {"id": "east", "part": "fan-24v-120x25"}
@@ -22,6 +24,7 @@ PLATE = {"id": "roof", "watts": "30 W", "v_oc": "22 V", "i_sc": "1.8 A", "v_mp":
 SQUARE = PLATE | {"v_mp": "19.6 V", "i_mp": "1.72 A", "watts": "33.7 W"}
 TYPICAL_YEAR = {"weather": {"embedded": "latitude 36.1, longitude -79.95"}}
 THERE = {"latitude": 36.1, "longitude": -79.95, "timezone": "America/New_York", "record_low": "-20 degC"}
+SOUTH = {"latitude": -36.8, "longitude": 174.8, "timezone": "Pacific/Auckland"}
 THIN = {"wiring.lead.wire": "24 AWG"}
 BATTERY = {"kind": "lithium", "capacity": "300 Wh", "fuse": "5 A"}
 MEASURED = {"curve": [[0, 20], [60, 12], [110, 0]]}
@@ -136,6 +139,12 @@ CASES = {
     "purge-only": ("warn", "", {"target.flow": "400 m3/h"}, {}),
     "clock-far": ("warn", "", {"place.timezone": "Asia/Tokyo"}, {"place.timezone": "Europe/London"}),
     "record-low-warm": ("warn", "", {"place.record_low": "30 degC"}, {}),
+    "panel-faces-pole": (
+        "warn",
+        "roof",
+        {"place": SOUTH, "panel.0.azimuth": 225},
+        {"place": SOUTH, "panel.0.azimuth": 315},
+    ),
     "weather-elsewhere": ("warn", "", TYPICAL_YEAR, TYPICAL_YEAR | {"place": THERE}),
     "weather-made": ("note", "", {"weather": {"climate": "cool-maritime"}}, {}),
     "heater-fumes": ("stop", "heater", {"heater": GAS}, {"heater": GAS | {"flue": True}}),
@@ -309,6 +318,22 @@ def test_texts_follow_the_units_that_are_asked_for(small_plan):
     assert "m3/h" not in us
     assert "m3/h" in metric
     assert "cfm" not in metric
+
+
+def test_a_year_of_weather_that_breaks_off_is_said_with_the_months_that_it_lacks(small_plan, tmp_path):
+    lines = weather_file(embedded_weather()).splitlines()
+    plan = {"weather": {"file": "part.csv"}, "place": THERE}
+    said = {}
+    for name, rows in (("part", 4000), ("whole", 8760)):
+        (tmp_path / "part.csv").write_text("\n".join(lines[: rows - 8760 or None]) + "\n", encoding="utf-8")
+        loaded = small_plan(plan, tmp_path / "plan.toml")
+        said[name] = [item for item in find(simulate(loaded)) if item.code == "weather-short"]
+    (found,) = said["part"]
+    assert found.level == "warn"
+    assert "167 days" in found.text
+    assert "July, August, September" in found.text
+    assert said["whole"] == []
+    assert "weather-short" not in codes(loaded)
 
 
 # --- the worst case -------------------------------------------------------------------------------------
