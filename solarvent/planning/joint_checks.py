@@ -48,10 +48,16 @@ def _misfit(walk: Walk, join: Joined) -> Finding:
     both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
     if reason == "look-alike":
         text = f"{both}: they look alike, and go together badly or not at all, so that the fan cuts out."
-        do = "Put an adapter between them, or change one of the two plugs."
+        do = f"Put an adapter between them, or change one of the two plugs.{size_test(join.source.connector)}"
         return Finding("stop", "look-alike", join.sink.part, text, do)
     text = f"{both}: these do not go together."
     return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
+
+
+def size_test(connector: Connector) -> str:
+    """Say how to tell the two common barrels apart without a gauge (common practice); empty for other families."""
+    barrel = connector.family in ("barrel-5.5x2.1", "barrel-5.5x2.5")
+    return " A toothpick sits tight in a 2.1 mm hole and falls out of a 2.5 mm one." if barrel else ""
 
 
 def _same_body(walk: Walk, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:

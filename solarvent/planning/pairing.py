@@ -14,7 +14,7 @@ from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Connector, Fan, Panel
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.join_lines import JoinLine, join_lines
-from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings
+from solarvent.planning.joint_checks import joint_findings, mates, part_findings, side_findings, size_test
 from solarvent.planning.pairing_search import search
 from solarvent.planning.pairing_uses import Source
 from solarvent.planning.polarity import Walk, polarity_findings, verdict
@@ -208,12 +208,14 @@ def _not_fed(unfed: list[str], boxes: Boxes) -> Finding:
     given = [end for part in boxes.of(Panel, Battery).values() for end in ends_of(part).values()]
     wanted = [boxes.of(Fan)[name].inlet for name in unfed]  # type: ignore[attr-defined]
     text = f"{listed(unfed)}: no way to feed. The source ends in {counted(given)}; wanted: {counted(wanted)}."
-    alike = any(
-        first and second and fit(first, second, boxes.families).why_not == "look-alike"
+    alike = [
+        first
         for first in given
         for second in wanted
-    )
-    if alike:
-        text += " They look alike, and go together badly or not at all."
-    code = "look-alike" if alike else "fan-not-fed"
-    return Finding("stop", code, unfed[0], text, "Buy what is named below, or cut and splice.")
+        if first and second and fit(first, second, boxes.families).why_not == "look-alike"
+    ]
+    do = "Buy what is named below, or cut and splice."
+    if not alike:
+        return Finding("stop", "fan-not-fed", unfed[0], text, do)
+    text += " They look alike, and go together badly or not at all."
+    return Finding("stop", "look-alike", unfed[0], text, f"{do}{size_test(alike[0])}")

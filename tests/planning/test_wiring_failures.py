@@ -242,6 +242,22 @@ def test_a_stop_makes_the_answer_no(small_plan, case):
 @pytest.mark.parametrize(
     ("case", "words"),
     [
+        ("two jacks that should meet", "two plugs between them"),
+        ("a splitter whose trunk is for the other sex", "a jack at its trunk"),
+        ("a barrel of 2.1 mm against one of 2.5 mm", "toothpick"),
+        ("a barrel of which nobody knows the centre", "Meter at the last plug"),
+        ("bare wires by their colours", "Meter it"),
+        ("the counting wire of a fan taken for its -", "Use red and black"),
+    ],
+)
+def test_the_advice_says_what_to_get_or_to_do(small_plan, case, words):
+    found = of_code(in_pair(wired(small_plan, CASES[case][3])), CASES[case][0])
+    assert all(words in finding.do for finding in found)
+
+
+@pytest.mark.parametrize(
+    ("case", "words"),
+    [
         ("a brushless fan that is reversed", "may be destroyed"),
         ("a protected brushless fan that is reversed", "will not turn"),
         ("a brushed fan that is reversed", "blows the wrong way"),
