@@ -20,6 +20,7 @@ from __future__ import annotations
 import datetime
 import gzip
 import io
+import warnings
 import zoneinfo
 from functools import cache
 from pathlib import Path
@@ -55,6 +56,7 @@ _TMY3_COLUMNS = {
 }
 _TMY3_MISSING = -9900
 _TMY3_HOURS = 8760
+_STATION_FIELDS = 7
 _TMY3_FIRST_LINE = 3
 
 
@@ -190,15 +192,22 @@ def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         if name not in header
     ]
     raise_mistakes(missing, where)
+    station = text.split("\n", 1)[0].split(",")
+    if len(station) != _STATION_FIELDS:
+        what = f"{len(station)} values, the station has {_STATION_FIELDS} (number, name, state, offset, place)"
+        raise WeatherError.single(f"{where} line 1", what, "fetch it again")
+    rows = sum(1 for line in text.split("\n")[2:] if line.strip())
+    if rows != _TMY3_HOURS:
+        raise WeatherError.single(where, f"a typical year has {_TMY3_HOURS} hours, this file {rows}", "fetch it again")
     try:
-        raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
+        with warnings.catch_warnings():
+            # A word among the numbers; it is told below as a gap, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
     except Exception as reason:
         # The reader's errors are of many kinds, none of which tells a person where to look.
         what = f"not a TMY3 file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
         raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
-    if len(raw) != _TMY3_HOURS:
-        what = f"a typical year has {_TMY3_HOURS} hours, this file {len(raw)}"
-        raise WeatherError.single(where, what, "fetch it again")
     columns = {}
     for name, (label, factor) in _TMY3_COLUMNS.items():
         values = pd.to_numeric(raw[label], errors="coerce").to_numpy(dtype=float)

@@ -40,7 +40,8 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
             yield Step(
                 phase,
                 f"Lift the blades of the {opening.name} at {listed(names)} with a finger.",
-                expect=f"they move freely; they need {opening.opening_pressure:g} Pa to open",
+                expect="they move freely; they need"
+                f" {show(opening.opening_pressure, 'pressure', bench.system)} to open",
                 otherwise="A fan at half speed makes a quarter of its pressure. Prop or lighten the blades, or take a"
                 " hood with mesh in their place.",
             )

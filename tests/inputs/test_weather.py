@@ -422,7 +422,9 @@ def with_field(lines, line, field, text):
         (lambda lines: with_field(lines, 2, 4, "GHI (Wm-2)"), 'line 2: no column "GHI .*did you mean "GHI'),
         (lambda lines: with_field(lines, 1, 4, "north"), "not a TMY3 file"),
         (lambda lines: with_field(lines, 1, 5, "79.95"), r"ghi .* is impossible with the sun -\d+ deg high"),
-        (lambda lines: lines[:2], "TMY3"),
+        (lambda lines: lines[:2], "tmy3.csv: a typical year has 8760 hours, this file 0; fetch it again"),
+        (lambda lines: ["garbage", *lines[1:]], "tmy3.csv line 1: 1 values, the station has 7 .*; fetch it again"),
+        (lambda lines: with_field(lines, 4001, 4, "abc"), "^tmy3.csv line 4001: ghi is missing"),
     ],
 )
 def test_tmy3_files_that_are_not_whole_are_refused(tmy3, change, message):
