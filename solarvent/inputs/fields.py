@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from solarvent.base.errors import QuantityError
@@ -62,7 +62,9 @@ def quantity(
         "examples": [EXAMPLES[dimension]],
         "description": f"{dimension} with its unit: {', '.join(units_of(dimension))}",
     }
-    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema)]
+    unit = units_of(dimension)[0]
+    written = PlainSerializer(lambda value: f"{value:.12g} {unit}", return_type=str, when_used="json-unless-none")
+    return Annotated[float, BeforeValidator(read), written, WithJsonSchema(schema)]
 
 
 Length = quantity("length", above=0, most=500)

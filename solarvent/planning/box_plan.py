@@ -1,0 +1,129 @@
+"""A starter plan from what came in the boxes: their parts, and the joins that the pairing found."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterator
+from typing import Any
+
+from solarvent.base.errors import PlanError, Problem
+from solarvent.inputs.harness import build_harness
+from solarvent.inputs.kit import Battery, Boxes
+from solarvent.inputs.library import Library
+from solarvent.inputs.loading import LoadedPlan, check_plan, embedded_plan_path
+from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.planning.pairing import Answer, pair
+
+_SECTIONS: tuple[tuple[str, type[Part]], ...] = (
+    ("panel", Panel),
+    ("fan", Fan),
+    ("lead", Lead),
+    ("splitter", Splitter),
+)
+#: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
+_FIRST_PART = "[[panel]]"
+
+
+def box_plan(boxes: Boxes | LoadedPlan) -> str:
+    """Write a plan file for the parts of some boxes.
+
+    Place, weather, house and openings are those of the embedded example, to be changed; parts and runs are the boxes'
+    own.
+
+    Parameters
+    ----------
+    boxes : Boxes or LoadedPlan
+        What :func:`solarvent.inputs.kit.load_boxes` read.
+
+    Returns
+    -------
+    str
+        TOML.
+
+    Raises
+    ------
+    PlanError
+        If it was a plan already, the parts cannot be joined as they are, they are fed by a battery, or a plan has no
+        words for the way in which they are joined.
+    """
+    if isinstance(boxes, LoadedPlan):
+        raise PlanError.single("", "this is a plan already", "copy it")
+    if boxes.of(Battery):
+        raise PlanError.single(
+            "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
+        )
+    answer = pair(boxes)
+    if answer.feasible == "no":
+        what = "these parts cannot be joined as they are"
+        raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
+    example = embedded_plan_path().read_text(encoding="utf-8")
+    title = f"title = {json.dumps(' + '.join(boxes.titles), ensure_ascii=False)}"
+    head = "\n".join(
+        title if line.startswith("title =") else line for line in example.split(_FIRST_PART)[0].splitlines()
+    )
+    openings = "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
+    runs = list(_runs(answer, boxes))
+    used = {name for run in runs for name in run}
+    parts = [
+        _table(section, boxes.parts[name], boxes.library)
+        for section, kind in _SECTIONS
+        for name in boxes.of(kind)
+        if name in used
+    ]
+    wiring = "[wiring]\nruns = [\n" + "".join(f"    {_value(run)},\n" for run in runs) + "]"
+    text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
+    _must_hold(text, boxes.library)
+    return text
+
+
+def _must_hold(text: str, library: Library) -> None:
+    """Refuse joins that a plan has no words for: fans behind fans, a panel with several outlets."""
+    try:
+        build_harness(LoadedPlan(check_plan(tomllib.loads(text), library), library))
+    except PlanError as error:
+        what = "these parts can be joined, but a plan cannot hold all of it"
+        raise PlanError(
+            [Problem("", what, 'write one by hand: solarvent new, with layout = "shared"'), *error.problems]
+        ) from None
+
+
+def _runs(answer: Answer, boxes: Boxes) -> Iterator[list[str]]:
+    """Follow the joins from each source to the ends behind it."""
+    after: dict[str, list[str]] = {}
+    for join in answer.joins:
+        after.setdefault(join.source, []).append(join.sink)
+
+    def follow(way: list[str]) -> Iterator[list[str]]:
+        ways = after.get(way[-1], [])
+        if not ways and isinstance(boxes.parts[way[-1]], Fan):
+            yield way
+        for following in ways:
+            yield from follow([*way, following])
+
+    for panel in boxes.of(Panel):
+        yield from follow([panel])
+
+
+def _table(section: str, part: Part, library: Library) -> str:
+    """Write one part as a table: its id, the library entry that it rests on, and what differs from that."""
+    aside = {"count", "source", "name", "part", "id"}
+    content = part.model_dump(mode="json", exclude_defaults=True, exclude=aside)
+    if part.part:
+        record = type(part).model_validate(library.get(f"{section}s", part.part))
+        base = record.model_dump(mode="json", exclude_defaults=True)
+        content = {key: value for key, value in content.items() if value != base.get(key)}
+    note = f"  # {part.name}" if part.name else ""
+    based = {"part": part.part} if part.part else {}
+    rows = {"id": part.id, **based, **content}
+    return "\n".join([f"[[{section}]]{note}", *(f"{key} = {_value(value)}" for key, value in rows.items())])
+
+
+def _value(value: Any) -> str:
+    """Write a value as TOML."""
+    if isinstance(value, dict):
+        inside = ", ".join(f"{key} = {_value(item)}" for key, item in value.items() if item is not None)
+        return f"{{ {inside} }}"
+    if isinstance(value, list):
+        return f"[{', '.join(_value(item) for item in value)}]"
+    return json.dumps(value, ensure_ascii=False)
