@@ -63,7 +63,9 @@ def quantity(
         "description": f"{dimension} with its unit: {', '.join(units_of(dimension))}",
     }
     unit = units_of(dimension)[0]
-    written = PlainSerializer(lambda value: f"{value:.12g} {unit}", return_type=str, when_used="json-unless-none")
+    written = PlainSerializer(
+        lambda value: f"{convert(value, dimension, unit):.12g} {unit}", return_type=str, when_used="json-unless-none"
+    )
     return Annotated[float, BeforeValidator(read), written, WithJsonSchema(schema)]
 
 
