@@ -1,10 +1,11 @@
-"""Records of the house beside its shape: openers, masses that store heat, heater, screen, shade, plants, battery."""
+"""Records of the house beside its shape: openers, masses, heater, thermostat, screen, shade, plants, battery."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from solarvent.inputs.fields import (
     AreaOrZero,
@@ -73,6 +74,24 @@ class Heater(Record):
     thermostat: Temperature = "4 degC"
     flue: bool = Field(False, description="its fumes go outside")
     cable: Literal["wall-socket", "extension", "fixed"] = Field("wall-socket", description="how an electric one is fed")
+
+
+class Thermostat(Record):
+    """A bimetal thermostat in the supply line of all fans: none is fed while the air inside is cool.
+
+    It stands between the panels and whatever feeds the fans, one in each circuit, all in the same air. Choose one that
+    is rated for direct current at the panel's open-circuit voltage.
+    """
+
+    closes_at: Temperature = Field("28 degC", description="inside air at which it closes and the fans may start")
+    opens_at: Temperature = Field("24 degC", description="inside air under which it opens again and the fans stop")
+
+    @model_validator(mode="after")
+    def _opens_in_cooler_air(self) -> Thermostat:
+        if self.opens_at >= self.closes_at:
+            write = 'like closes_at = "28 degC", opens_at = "24 degC"'
+            raise PydanticCustomError("thermostat", "opens_at is not below closes_at", {"write": write})
+        return self
 
 
 class Screen(Record):

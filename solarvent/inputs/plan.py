@@ -22,7 +22,7 @@ from solarvent.inputs.fields import (
     TemperatureDifference,
     Volume,
 )
-from solarvent.inputs.house import Battery, Heater, Mass, Plants, Screen, Shade
+from solarvent.inputs.house import Battery, Heater, Mass, Plants, Screen, Shade, Thermostat
 from solarvent.inputs.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
 from solarvent.inputs.surroundings import Obstacle, Sky
 
@@ -193,6 +193,7 @@ class Plan(Record):
     mass: list[Mass] = Field(default_factory=list, max_length=24)
     plants: Plants | None = Field(None, description="left out: by the use of the house")
     heater: Heater | None = None
+    thermostat: Thermostat | None = Field(None, description="in the supply line of the fans; left out: none")
     screen: Screen | None = None
     shade: Shade | None = None
     battery: Battery | None = None

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from solarvent.inputs.connectors import read_families
-from solarvent.planning import air_checks, battery_checks, converter_checks, electrical_checks, place_checks
+from solarvent.planning import (
+    air_checks,
+    battery_checks,
+    converter_checks,
+    electrical_checks,
+    place_checks,
+    thermostat_checks,
+)
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.house_checks import flow_findings, house_findings
 from solarvent.planning.simulate import Run
@@ -36,6 +43,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *converter_checks.heat_and_voltage_findings(run.harness, worst),
             *converter_checks.hunting_findings(run),
             *converter_checks.speed_findings(run),
+            *thermostat_checks.thermostat_findings(run, units),
             *battery_checks.controller_findings(run),
             *battery_checks.battery_findings(run),
             *electrical_checks.wire_findings(run),

@@ -86,3 +86,14 @@ def maximum_power(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
         "p_mp"
     ]
     return power
+
+
+def open_circuit_voltage(parameters: tuple[np.ndarray, ...]) -> np.ndarray:
+    """Voltage of a panel from which nothing is drawn [V]; 0 in the dark."""
+    from pvlib.pvsystem import v_from_i
+
+    lit = parameters[0] > 1e-6
+    voltage = np.zeros(lit.shape)
+    if lit.any():
+        voltage[lit] = v_from_i(0.0, *(np.broadcast_to(values, lit.shape)[lit] for values in parameters))
+    return voltage

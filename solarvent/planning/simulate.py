@@ -16,9 +16,16 @@ from solarvent.inputs.parts import Fan
 from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
 from solarvent.planning.conditions import Conditions, conditions, panel_parameters
-from solarvent.planning.electrical import Electrical, air_over_steps, maximum_power, over_steps
+from solarvent.planning.electrical import (
+    Electrical,
+    air_over_steps,
+    maximum_power,
+    open_circuit_voltage,
+    over_steps,
+)
 from solarvent.planning.house_year import HouseRun, house_under
 from solarvent.planning.operation import FanElectrical, Thresholds, operate, thresholds
+from solarvent.planning.thermostat import Line, settle_line
 from solarvent.planning.ventilation import Ventilation, ventilate, volume
 
 if TYPE_CHECKING:
@@ -50,6 +57,9 @@ class Run:
         One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
     bands : dict of str to BandResult
         ``"typical"``, ``"low"`` and ``"high"``.
+    thermostat_residual : float
+        With a thermostat in the line of the fans: share of the steps in which they could turn whose state stayed in
+        doubt. They count as standing in those. [-]
     """
 
     loaded: LoadedPlan
@@ -61,6 +71,7 @@ class Run:
     house: HouseRun | None
     hours: pd.DataFrame
     bands: dict[str, BandResult]
+    thermostat_residual: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +114,8 @@ def simulate(
     bands : tuple of Band
         Which readings of the plates to work out; the first gives the hours.
     house : bool
-        Carry the house through time; without it, which takes a third of the time, temp_inside is NaN.
+        Carry the house through time; without it, which takes a third of the time, temp_inside is NaN. With a thermostat
+        in the plan the house is carried in any case, for the fans depend on it.
 
     Returns
     -------
@@ -119,25 +131,45 @@ def simulate(
 
 
 def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS, house: bool = True) -> Run:
-    """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`."""
+    """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`.
+
+    A thermostat in the line of the fans is settled with the first band; the others meet the line as that one left it.
+    """
     harness = build_harness(loaded)
     wired = circuits(harness, loaded)
     spells = sun.spells
     weather = sun.weather if spells.whole else sun.weather.take(spells.moment_step)
     results: dict[str, BandResult] = {}
+    line = _line(loaded, wired, sun, bands[0])
+    closed = None if line is None else line.closed[spells.moment_step]
     first = None
     for band in bands:
-        moments = _electrical(loaded, wired, sun, band)
+        moments = _electrical(loaded, wired, sun, band, closed)
         by_fan = dict(zip(_fan_ids(loaded), moments.fan_voltage, strict=True))
         electrical = over_steps(moments, spells)
         air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
         results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
         if first is None:
-            inside = house_under(loaded, sun, moments.fan_voltage, moments.running) if house else None
+            inside = None if line is None else line.house
+            if house and inside is None:
+                inside = house_under(loaded, sun, moments.fan_voltage, moments.running)
             first = (electrical, air, inside)
     assert first is not None
     hours = _hours_table(loaded, sun, *first)
-    return Run(loaded, harness, wired, sun, *first, hours, results)
+    return Run(loaded, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
+
+
+def _line(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Line | None:
+    """Settle the thermostat in the line of the fans; None if the plan has none."""
+    if loaded.plan.thermostat is None:
+        return None
+
+    def house_with(closed: np.ndarray) -> tuple[np.ndarray, HouseRun]:
+        moments = _electrical(loaded, wired, sun, band, closed[sun.spells.moment_step])
+        house = house_under(loaded, sun, moments.fan_voltage, moments.running)
+        return over_steps(moments, sun.spells).any_running, house
+
+    return settle_line(loaded.plan.thermostat, sun.spells.steps, house_with)
 
 
 def _fan_ids(loaded: LoadedPlan) -> list[str]:
@@ -162,8 +194,13 @@ def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
     )
 
 
-def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Electrical:
-    """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero."""
+def _electrical(
+    loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
+) -> Electrical:
+    """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero.
+
+    To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
+    """
     plan, order = loaded.plan, sun.spells.order
     lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
@@ -178,7 +215,10 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
         for panel in plan.panel
     }
     fans = {str(fan.id): fan_electrical(fan, band) for fan in plan.fan}
-    operations = [operate(circuit, *_of(circuit, parameters, fans)) for circuit in wired]
+    fed = parameters
+    if closed is not None:
+        fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
+    operations = [operate(circuit, *_of(circuit, fed, fans)) for circuit in wired]
 
     def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
         spread = np.zeros((len(ids), lit.size), dtype=dtype)
@@ -196,6 +236,10 @@ def _electrical(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions,
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)
+    if closed is not None:
+        apart = ~closed[at]
+        for row, name in enumerate(panel_ids):
+            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name])[apart]
     return Electrical(
         panel_voltage,
         panel_current,
