@@ -44,11 +44,11 @@ class SunnyHouse:
     def flow_for(self, rise: float, ghi: float, density: float) -> float:
         """Fresh air that holds a rise over outside at another strength of the sun [m3/s]; NaN for no rise.
 
-        0 where the cover alone loses enough.
+        0 where the cover alone loses enough, and in the polar night.
         """
         if rise <= 0:
             return float("nan")
-        sun = ghi / self.ghi
+        sun = ghi / self.ghi if self.ghi > 0 else 0.0
         heat = self.gain * sun - self.conductance * rise + self.conductance * self.warmed * sun
         return max(heat / (density * house.AIR_HEAT_CAPACITY * rise), 0.0)
 

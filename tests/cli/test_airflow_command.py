@@ -164,3 +164,13 @@ def test_a_slip_is_told_in_a_line(airflow, args, code, words):
 def test_it_is_in_the_overview():
     listed = subprocess.run([sys.executable, "-m", "solarvent", "--help"], capture_output=True, text=True, check=True)
     assert "airflow" in listed.stdout
+
+
+@pytest.mark.parametrize("more", [(), ("--oktas", "3"), ("--year",), ("--format", "json")])
+def test_the_polar_night_is_answered(airflow, tmp_path, more):
+    text = SOUTH.format(climate="subpolar-oceanic").replace("air_changes = 20", 'rise = "6 K"')
+    text = text.replace("-36.8", "78.2").replace("174.8", "15.6").replace("Pacific/Auckland", "Arctic/Longyearbyen")
+    (tmp_path / "polar.toml").write_text(text, encoding="utf-8")
+    code, out, err = airflow(tmp_path / "polar.toml", "--month", "12", *more)
+    assert (code, err) == (0, "")
+    assert "nan" not in out.lower()

@@ -12,6 +12,8 @@ from solarvent.planning.ventilation import geometry, volume
 CFM = 0.3048**3 / 60
 GREENHOUSE = {"house.use": "greenhouse", "house.cover": "single-glass", "target": {"rise": "6 K"}}
 
+POLAR = {"latitude": 78.2, "longitude": 15.6, "timezone": "Arctic/Longyearbyen"}
+
 
 def test_the_flow_that_is_needed_holds_the_wanted_temperature_in_the_house_itself(small_plan):
     # The answer carried through time until nothing changes any more: the same steady state to 1e-6.
@@ -94,6 +96,14 @@ def test_the_rules_of_the_trade_stand_beside_it(small_plan):
 
 def test_without_sun_no_air_is_needed(small_plan):
     assert need(small_plan({"target": {"rise": "6 K"}}), 0.0).wanted == 0.0
+
+
+def test_in_the_polar_night_no_air_is_needed(small_plan):
+    loaded = small_plan({"place": POLAR, "target.flow": None, "target.rise": "6 K", "target.months": [12]})
+    assert sunny_house(loaded).ghi == 0.0
+    assert need(loaded, 0.0).by_balance == 0.0
+    # The glow of a file's twilight is none that heats.
+    assert need(loaded, 3.0).by_balance == 0.0
 
 
 def test_thin_air_needs_more_of_it(small_plan):
