@@ -115,10 +115,16 @@ def _fans(run: Run, system: str) -> str:
         )
     headers = ("fan", "starts at [W/m2]", "stops at [W/m2]", "turning [h]")
     title = heading("Fans: typical (weak panel, stiff fan .. all at their best)")
-    return f"{title}\n{table(rows, headers)}\n" + paragraph(
+    words = (
         "Light on the panel's cells, rising from darkness and falling again, at"
         f" {show(20.0, 'temperature', system, 0)} outside."
     )
+    if any(limit.start_irradiance < limit.run_down_irradiance for limit in run.bands["typical"].thresholds.values()):
+        words += (
+            " A fan that stops at more light than it started at had the panel to itself on the way up, and shares it with"
+            " turning fans on the way down."
+        )
+    return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 
 
 def _hottest_month(run: Run) -> int:
