@@ -22,6 +22,8 @@ from solarvent.planning.worst_case import WorstCase
 SAFE_VOLTAGE = 60.0
 """Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
 LATE_START = 700.0
+#: A fan may well stand through one dull day; what it does in less says nothing of the year.
+_DAYS_THAT_TELL = 28
 DROP_WARN, DROP_STOP = 0.05, 0.10
 
 
@@ -87,6 +89,16 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
         if isnan(start):
             text = f"The fan never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
             yield Finding("stop", "never-starts", name, text, bigger, None, fan.start_voltage, "V")
+            continue
+        brightest = float(_light_of(run, name).max())
+        lasts = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
+        if lasts and brightest < start and not (run.hours[f"running.{name}"] > 0).any():
+            text = (
+                f"The fan never starts: it would in {start:.0f} W/m2 on the cells, and they never get more than"
+                f" {brightest:.0f} W/m2."
+            )
+            do = f"See what keeps the sun away: tilt, azimuth, dirt, glass, shade. {bigger}"
+            yield Finding("stop", "never-starts", name, text, do, brightest, start, "W/m2")
             continue
         if start > LATE_START:
             text = f"The fan starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
