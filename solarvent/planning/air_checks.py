@@ -39,7 +39,12 @@ def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
         yield Finding("warn", "inlet-small", "", text, do, inlet, INLET_SMALL * holes, "m2")
 
 
-def fan_air_findings(run: Run) -> Iterator[Finding]:
+def _pressure(value: float, system: str) -> str:
+    """Write a pressure to the nearest pascal or thousandth of an inch."""
+    return show(value, "pressure", system, 3 if system == "us" else 0)
+
+
+def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
     """Say whether louvres open and whether the fans stay on their curves."""
     for row, fan in enumerate(run.loaded.plan.fan):
         name = str(fan.id)
@@ -53,8 +58,8 @@ def fan_air_findings(run: Run) -> Iterator[Finding]:
             pressure = highest * (volts / fan.rated_voltage) ** (2 * fan.speed_exponent)
             if pressure < opening.opening_pressure:
                 text = (
-                    f"The blades of the {opening.name} want {opening.opening_pressure:.0f} Pa to lift; at its usual"
-                    f" {volts:.1f} V the fan makes {pressure:.0f} Pa at the most, so they stay shut."
+                    f"The blades of the {opening.name} want {_pressure(opening.opening_pressure, system)} to lift; at"
+                    f" its usual {volts:.1f} V the fan makes {_pressure(pressure, system)} at the most, so they stay shut."
                 )
                 do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
                 yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")

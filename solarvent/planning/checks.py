@@ -49,11 +49,11 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *electrical_checks.wire_findings(run),
             *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
             *air_checks.inlet_findings(run, units),
-            *air_checks.fan_air_findings(run),
+            *air_checks.fan_air_findings(run, units),
             *air_checks.enough_findings(run, units),
             *electrical_checks.panel_findings(run),
             *place_checks.place_findings(run, units),
-            *house_findings(run.loaded),
+            *house_findings(run.loaded, units),
             *flow_findings(run, units),
             *weather_findings(run),
         ]

@@ -23,13 +23,15 @@ _WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
 
-def house_findings(loaded: LoadedPlan) -> Iterator[Finding]:
+def house_findings(loaded: LoadedPlan, system: str = "metric") -> Iterator[Finding]:
     """Hold the things that stand in a plan's house against what is safe.
 
     Parameters
     ----------
     loaded : LoadedPlan
         The plan.
+    system : {"metric", "us"}
+        Units in the texts.
 
     Yields
     ------
@@ -41,7 +43,7 @@ def house_findings(loaded: LoadedPlan) -> Iterator[Finding]:
         yield from heater_findings(loaded, plan.heater)
     yield from opener_findings(loaded)
     for number, mass in enumerate(plan.mass, 1):
-        yield from mass_findings(mass, mass.id or f"mass {number}")
+        yield from mass_findings(mass, mass.id or f"mass {number}", system)
 
 
 def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
@@ -74,15 +76,21 @@ def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
         yield Finding("stop", "heater-extension", "heater", text, do)
 
 
-def mass_findings(mass: Mass, name: str) -> Iterator[Finding]:
+def _floor_load(pressure: float, system: str) -> str:
+    """Write the load of a floor as builders do."""
+    return f"{pressure / 47.88:.0f} lb/ft2" if system == "us" else f"{pressure / 1000:.1f} kPa"
+
+
+def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
     """Say whether what a mass stands on bears it, and whether it is clean."""
     weight = mass.weight or mass.volume * _WATER_DENSITY
     if mass.stands_on in ("deck", "bench") and mass.footprint > 0:
         load = weight * _GRAVITY / mass.footprint
         if load > DECK_LOAD:
             text = (
-                f"It weighs {weight:.0f} kg on {mass.footprint:.2f} m2: {load / 1000:.1f} kPa on a {mass.stands_on},"
-                f" where a usual deck is made for {DECK_LOAD / 1000:.1f} kPa."
+                f"It weighs {show(weight, 'mass', system, 0)} on {show(mass.footprint, 'area', system, 2)}:"
+                f" {_floor_load(load, system)} on a {mass.stands_on}, where a usual deck is made for"
+                f" {_floor_load(DECK_LOAD, system)}."
             )
             do = "Stand it on the ground or a slab, level and chocked; never on staging, never one on another."
             yield Finding("stop", "mass-load", name, text, do, load, DECK_LOAD, "Pa")

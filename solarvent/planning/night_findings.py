@@ -29,7 +29,7 @@ def night_findings(night: Night, system: str | None = None) -> list[Finding]:
     """
     loaded = night.run.loaded
     units = system or loaded.plan.units
-    return sort_findings([*house_findings(loaded), *_frost(loaded, night, units)])
+    return sort_findings([*house_findings(loaded, units), *_frost(loaded, night, units)])
 
 
 def _frost(loaded: LoadedPlan, night: Night, units: str) -> Iterator[Finding]:

@@ -1,6 +1,7 @@
 """Every finding: a plan that has it, and its mended twin that has not."""
 
 import ast
+import re
 from datetime import date
 from pathlib import Path
 
@@ -318,6 +319,13 @@ def test_texts_follow_the_units_that_are_asked_for(small_plan):
     assert "m3/h" not in us
     assert "m3/h" in metric
     assert "cfm" not in metric
+
+
+@pytest.mark.parametrize("code", ["louvre-heavy", "mass-load"])
+def test_no_metric_unit_is_left_in_us_units(small_plan, code):
+    run = simulate(small_plan(CASES[code][2]), MIDSUMMER)
+    (found,) = [finding for finding in find(run, "us") if finding.code == code]
+    assert re.findall(r"\d (?:Pa|kPa|kg|m2)\b", found.text) == []
 
 
 def test_a_year_of_weather_that_breaks_off_is_said_with_the_months_that_it_lacks(small_plan, tmp_path):
