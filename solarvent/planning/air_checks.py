@@ -59,7 +59,8 @@ def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
             if pressure < opening.opening_pressure:
                 text = (
                     f"The blades of the {opening.name} want {_pressure(opening.opening_pressure, system)} to lift; at"
-                    f" its usual {volts:.1f} V the fan makes {_pressure(pressure, system)} at the most, so they stay shut."
+                    f" its usual {volts:.1f} V the fan makes {_pressure(pressure, system)} at the most,"
+                    " so they stay shut."
                 )
                 do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
                 yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")

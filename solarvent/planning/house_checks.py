@@ -41,7 +41,7 @@ def house_findings(loaded: LoadedPlan, system: str = "metric") -> Iterator[Findi
     plan = loaded.plan
     if plan.heater is not None:
         yield from heater_findings(loaded, plan.heater)
-    yield from opener_findings(loaded)
+    yield from opener_findings(loaded, system)
     for number, mass in enumerate(plan.mass, 1):
         yield from mass_findings(mass, mass.id or f"mass {number}", system)
 
@@ -117,14 +117,17 @@ def flow_findings(run: Run, system: str) -> Iterator[Finding]:
     yield Finding("warn", "short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 
 
-def opener_findings(loaded: LoadedPlan) -> Iterator[Finding]:
+def opener_findings(loaded: LoadedPlan, system: str) -> Iterator[Finding]:
     """Say whether the wax openers lift their vents."""
     for number, one in enumerate(loaded.plan.opening, 1):
         if one.opener is None or one.vent_weight is None:
             continue
         lift = loaded.opener(one.opener).lift
         if one.vent_weight > lift:
-            text = f"The vent weighs {one.vent_weight:.1f} kg and the opener lifts {lift:.1f} kg: it counts as shut."
+            text = (
+                f"The vent weighs {show(one.vent_weight, 'mass', system, 1)} and the opener lifts"
+                f" {show(lift, 'mass', system, 1)}: it counts as shut."
+            )
             do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
             name = one.id or f"opening {number}"
             yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")

@@ -321,7 +321,7 @@ def test_texts_follow_the_units_that_are_asked_for(small_plan):
     assert "cfm" not in metric
 
 
-@pytest.mark.parametrize("code", ["louvre-heavy", "mass-load"])
+@pytest.mark.parametrize("code", ["louvre-heavy", "mass-load", "opener-weak"])
 def test_no_metric_unit_is_left_in_us_units(small_plan, code):
     run = simulate(small_plan(CASES[code][2]), MIDSUMMER)
     (found,) = [finding for finding in find(run, "us") if finding.code == code]
