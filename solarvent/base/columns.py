@@ -96,9 +96,7 @@ _ROWS = (
     Column("energy_used", "energy", "used", 0, 0, "energy that reached the fans"),
     Column("energy_lost", "energy", "lost", 0, 0, "energy turned into heat in wires, contacts, diodes and converters"),
     Column("energy_spilled", "energy", "spilled", 0, 0, "usable energy that was neither used nor lost"),
-    Column(
-        "energy_missing", "energy", "missing", 0, 0, "what the fans lack of their rated power in hours of need"
-    ),
+    Column("energy_missing", "energy", "missing", 0, 0, "what the fans lack of their rated power in hours of need"),
     Column("hours_running", "", "turning [h]", 0, 0, "hours in which the fan turns"),
     Column("first_start", "", "first start", 0, 0, "median clock time of the day's first start"),
     Column("last_stop", "", "last stop", 0, 0, "median clock time of the day's last stop"),

@@ -167,7 +167,7 @@ def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {highest:.1f} V on a"
             f" cold morning; its limit is {limit:g} V."
         )
-        do = "Choose a fan whose limit is above it, or add a clamp; look for 35 V capacitors inside."
+        do = "Choose a fan whose printed limit is above it, or add a clamp."
         yield Finding("warn", "open-circuit-voltage", name, text, do, highest, limit, "V")
 
 
@@ -198,7 +198,7 @@ def wire_findings(run: Run) -> Iterator[Finding]:
         limit = run.loaded.wire(part.wire).ampacity
         if current > limit:
             text = f"{part.wire} may carry {limit:g} A; the panels can push {current:.1f} A (1.56 x Isc) through it."
-            do = "Use thicker wire, or a fuse that protects it."
+            do = "Use thicker wire. A fuse does not help: a short gives little more current than the sun already does."
             yield Finding("stop", "wire-thin", name, text, do, current, limit, "A")
 
 

@@ -48,7 +48,7 @@ def fan_findings(planned: LoadedPlan, worst: WorstCase, start: float, system: st
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {standing:.1f} V on a"
             f" cold morning; its limit is {limit:g} V."
         )
-        do = "Choose a fan whose limit is above it, or add a clamp; look for 35 V capacitors inside."
+        do = "Choose a fan whose printed limit is above it, or add a clamp."
         yield Finding("warn", "open-circuit-voltage", "fan-1", text, do, standing, limit, "V")
     if isnan(start):
         text = "No sun starts all the fans: standing rotors draw more than the panel gives."

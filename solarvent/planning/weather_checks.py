@@ -10,6 +10,8 @@ from solarvent.planning.simulate import Run
 
 FAR = 1.0
 """Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
+WRONG = 5.0
+"""Degrees beyond which the answer has no meaning: noon is off by twenty minutes or more, or summer is another one."""
 FAR_CLIMATE = 15.0
 """Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's."""
 YEAR = 365.0
@@ -31,7 +33,7 @@ def weather_findings(run: Run) -> Iterator[Finding]:
                 " sun there."
             )
             do = "Give a weather file of a station near you, or the station's own place in [place]."
-            yield Finding("warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
+            yield Finding("stop" if apart > WRONG else "warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
     days = len(run.conditions.times) * run.conditions.step / 86400
     if 1.5 < days < YEAR:
         absent = [

@@ -121,8 +121,8 @@ def _fans(run: Run, system: str) -> str:
     )
     if any(limit.start_irradiance < limit.run_down_irradiance for limit in run.bands["typical"].thresholds.values()):
         words += (
-            " A fan that stops at more light than it started at had the panel to itself on the way up, and shares it with"
-            " turning fans on the way down."
+            " A fan that stops at more light than it started at had the panel to itself on the way up, and shares it"
+            " with turning fans on the way down."
         )
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 

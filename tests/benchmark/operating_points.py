@@ -173,7 +173,7 @@ def main() -> int:
     for name, ratio in ratios.items():
         limit = LIMITS.get(name)
         kept = limit is None or (ratio >= limit if name.startswith("hour") else ratio <= limit)
-        word = "" if limit is None else f"   limit {limit:g} {'kept' if kept else 'MISSED'}"
+        word = "" if limit is None else f"   limit {limit:g} {'kept' if kept else 'not judged' if quick else 'MISSED'}"
         print(f"  {name:40s} {ratio:12.2f}{word}")
         missed += [] if kept else [name]
     return 1 if missed and not quick else 0

@@ -146,7 +146,7 @@ CASES = {
         {"place": SOUTH, "panel.0.azimuth": 225},
         {"place": SOUTH, "panel.0.azimuth": 315},
     ),
-    "weather-elsewhere": ("warn", "", TYPICAL_YEAR, TYPICAL_YEAR | {"place": THERE}),
+    "weather-elsewhere": ("stop", "", TYPICAL_YEAR, TYPICAL_YEAR | {"place": THERE}),
     "weather-made": ("note", "", {"weather": {"climate": "cool-maritime"}}, {}),
     "heater-fumes": ("stop", "heater", {"heater": GAS}, {"heater": GAS | {"flue": True}}),
     "heater-starved": ("warn", "heater", {"heater": GAS}, {"heater": {"power": "350 W"}}),
@@ -379,3 +379,9 @@ def test_a_failed_fan_leaves_the_others_more_and_a_lone_fan_has_no_other(small_p
     assert all(worst.one_failed[name] > worst.turning[name] for name in ("east", "west"))
     alone = small_plan({"fan": [FAN]})
     assert worst_case(alone, simulate(alone, MIDSUMMER).circuits, 20.0).one_failed == {}
+
+
+def test_weather_from_the_next_county_is_a_warning_only(small_plan):
+    near = THERE | {"latitude": 38.0}
+    findings = find(simulate(small_plan(TYPICAL_YEAR | {"place": near})))
+    assert [one.level for one in findings if one.code == "weather-elsewhere"] == ["warn"]
