@@ -108,8 +108,11 @@ def pair_boxes(boxes: Boxes) -> Answer:
         return trouble(fan, sides[side], boxes.families) is None
 
     found = search(sources, pieces, boxes.families, {}, suits, strict=True)
-    found = found or search(sources, pieces, boxes.families, {}, suits)
-    assert found is not None
+    proved = found is None or found.proved
+    if found is None or not found.costs:
+        found = search(sources, pieces, boxes.families, {}, suits)
+        assert found is not None
+        proved = proved and found.proved
     walk = Walk(boxes.parts, found.joints, boxes.families)
     polarity = dict(zip(fans, (verdict(walk.fans().get(name, ())) for name in fans), strict=True))
     fed = {joint.sink.part for joint in found.joints if joint.sink.part in fans}
@@ -144,6 +147,10 @@ def pair_boxes(boxes: Boxes) -> Answer:
         # No lead makes another voltage: a fan that no source suits cannot be helped, and the search would be long.
         if all(any(suits(fan, source.side) for source in sources) for fan in fans.values() if isinstance(fan, Fan)):
             answer |= remedies(boxes, sources, pieces, suits)
+    if not proved:
+        text = "There are so many ways to join these parts that not all were tried; there may be a better one."
+        do = "Leave out the parts that you do not want to use, and ask again."
+        findings.append(Finding("warn" if feasible == "no" else "note", "search-cut-short", "", text, do))
     return Answer(**answer, findings=sort_findings(findings))
 
 

@@ -19,9 +19,9 @@ from solarvent.planning.cheapest_flow import NEVER, Network
 
 #: Costs are compared one after the other; packed into one number, each stays below this.
 _BASE = 1 << 12
-#: Flows that are tried before the search is cut short: about two seconds. Boxes that can be joined need far fewer.
-LIMIT = 4000
-_TRIES = 100
+#: Flows that are tried before the search is cut short: about a second and a half. Most boxes need a hundred.
+LIMIT = 2000
+_TRIES = 10
 
 
 class Least(NamedTuple):
@@ -108,11 +108,12 @@ def least_cost(
     Returns
     -------
     Least or None
-        None if `strict` and impossible, or not found within :data:`LIMIT`.
+        None if `strict` and impossible; without costs if nothing was found within :data:`LIMIT`.
     """
     problem = _Problem(options, groups, sources, strict)
-    serial = count()
-    heap = [(bound, 0, next(serial), node, None) for node, bound in problem.starts(budget)]
+    # Of equal bounds the latest is looked at first, so that one way is followed to its end.
+    serial = count(0, -1)
+    heap = [(bound, 1, next(serial), node, None) for node, bound in problem.starts(budget)]
     heap.sort()
     flows = 0
     while heap:
@@ -121,16 +122,17 @@ def least_cost(
             flows += 1
             cost, uses = problem.flow(node)
             if cost < NEVER:
-                heappush(heap, (cost, 1, next(serial), node, uses))
+                heappush(heap, (cost, 0, next(serial), node, uses))
             continue
         children = problem.settle(node, uses)
         if children is None:
             return Least(problem.unpack(bound), uses, True)
         if flows > LIMIT:
             nodes = [node, *(item[3] for item in sorted(heap, key=lambda item: item[:3])[:_TRIES]), _Node(())]
-            return next((least for item in nodes if (least := problem.first_within(item)) is not None), None)
+            dives = (problem.dive(item) for item in nodes)
+            return next((least for least in dives if least is not None), Least((), Counter(), False))
         for child in children:
-            heappush(heap, (bound, 0, next(serial), child, None))
+            heappush(heap, (bound, 1, next(serial), child, None))
     return None
 
 
@@ -196,6 +198,10 @@ class _Problem:
 
     def flow(self, node: _Node) -> tuple[int, Counter[int]]:
         """Join everything at the least cost, for a fixed choice of splitters and with what has been settled."""
+        used = dict(node.used)
+        forced = Counter(self.options[option].group for option in node.forced)
+        if any(times > used.get(number, self.groups[number].pieces) for number, times in forced.items()):
+            return NEVER, Counter()
         network, most, split = Network(), dict(node.most), dict(node.split)
         base, arcs = 0, {}
         for kind, ends in self.sources.items():
@@ -211,15 +217,13 @@ class _Problem:
                 arcs[option] = network.add(
                     self.options[option].taken, ("fan", number), group.pieces, self.price[option]
                 )
-        used = dict(node.used)
         for number, group in enumerate(self.groups):
             if group.divides and group.must:
                 missing = group.pieces - used.get(number, 0)
                 base += missing * (NEVER if self.strict else self.unfed)
             if not group.divides and not group.must:
-                held = sum(self.options[option].group == number for option in node.forced)
                 for option in self.of[number]:
-                    free = group.pieces - held + node.forced.count(option)
+                    free = group.pieces - forced[number] + node.forced.count(option)
                     item = self.options[option]
                     arcs[option] = network.add(
                         item.taken, item.given, min(free, most.get(option, free)), self.price[option]
@@ -261,30 +265,28 @@ class _Problem:
         uses.update(Counter(node.forced))
         return cost, +uses
 
-    def first_within(self, node: _Node) -> Least | None:
-        """Settle what is open by taking the first case each time: a way that can be built, but perhaps not the best."""
-        while True:
-            cost, uses = self.flow(node)
-            if cost >= NEVER:
-                return None
+    def dive(self, node: _Node) -> Least | None:
+        """Settle what is open by taking the cheapest case each time: a way that can be built, perhaps not the best."""
+        cost, uses = self.flow(node)
+        while cost < NEVER:
             children = self.settle(node, uses)
             if children is None:
                 return Least(self.unpack(cost), uses, False)
             if not children:
                 return None
-            node = children[0]
+            flows = [(*self.flow(child), child) for child in children]
+            cost, uses, node = min(flows, key=lambda item: item[0])
+        return None
 
     def settle(self, node: _Node, uses: Counter) -> list[_Node] | None:
         """Find what the flow left open; None if nothing, else the cases to look at in its place."""
         for number, group in enumerate(self.groups):
             flows = {option: uses[option] for option in self.of[number] if uses[option]}
             if not group.divides and not group.must and sum(flows.values()) > group.pieces:
-                # Either the option that is used most is used less, or so often that the others get what is left.
-                option, times = max(flows.items(), key=lambda item: item[1])
-                times = min(times, group.pieces)
-                held = node.forced.count(option)
-                fewer = [] if held >= times else [self.limited(node, {option: times - 1})]
-                return [*fewer, replace(node, forced=(*node.forced, *[option] * (times - held)))]
+                # Either one option is used no more often than is settled, or once more, and the others get the rest.
+                option = next(key for key, times in flows.items() if times > node.forced.count(key))
+                fewer = self.limited(node, {option: node.forced.count(option)})
+                return [fewer, replace(node, forced=(*node.forced, option))]
         split = dict(node.split)
         for number, times in node.used:
             marks = sorted({self.options[option].given for option in self.of[number]})

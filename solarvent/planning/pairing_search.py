@@ -97,11 +97,12 @@ def search(
     Returns
     -------
     Found or None
-        The least of :data:`COSTS`, the first first; None if `strict` and impossible.
+        The least of :data:`COSTS`, the first first; None if `strict` and impossible; without costs if the search was
+        cut short before it found anything.
     """
     for budget in range(3 * len(pieces) + 1 if prices else 1):
         found = _Program(sources, pieces, families, prices, suits, strict, budget).solve()
-        if found is not None and found.costs[0] <= budget:
+        if found is not None and (not found.costs or found.costs[0] <= budget):
             return found
     return None
 

@@ -50,9 +50,9 @@ def remedies(
     prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
     spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
     return {
-        "buy": _purchases(bought, goods, boxes) if bought else [],
-        "after_buying": join_lines(_walk_with(bought, goods, boxes)) if bought else [],
-        "splice": _cuts(spliced, boxes) if spliced else [],
+        "buy": _purchases(bought, goods, boxes) if bought and bought.costs else [],
+        "after_buying": join_lines(_walk_with(bought, goods, boxes)) if bought and bought.costs else [],
+        "splice": _cuts(spliced, boxes) if spliced and spliced.costs else [],
     }
 
 
