@@ -88,7 +88,12 @@ class _Node:
 
 
 def least_cost(
-    options: Sequence[Option], groups: Sequence[Group], sources: Mapping[int, int], strict: bool, budget: int
+    options: Sequence[Option],
+    groups: Sequence[Group],
+    sources: Mapping[int, int],
+    strict: bool,
+    budget: int,
+    better_than: tuple[int, ...] | None = None,
 ) -> Least | None:
     """Find how often each option is used at the least cost.
 
@@ -104,16 +109,20 @@ def least_cost(
         Accept only that every fan is fed.
     budget : int
         How many splitters may be bought.
+    better_than : tuple of int, optional
+        Costs that are known to be possible; nothing that costs as much is looked at.
 
     Returns
     -------
     Least or None
         None if `strict` and impossible; without costs if nothing was found within :data:`LIMIT`.
     """
-    problem = _Problem(options, groups, sources, strict)
+    problem = _Problem(options, groups, sources, strict, budget)
     # Of equal bounds the latest is looked at first, so that one way is followed to its end.
     serial = count(0, -1)
-    heap = [(bound, 1, next(serial), node, None) for node, bound in problem.starts(budget)]
+    heap = [(bound, 1, next(serial), node, None) for node, bound in problem.starts()]
+    if better_than is not None:
+        heap = [item for item in heap if item[0] < problem.pack(better_than)]
     heap.sort()
     flows = 0
     while heap:
@@ -121,7 +130,7 @@ def least_cost(
         if uses is None:
             flows += 1
             cost, uses = problem.flow(node)
-            if cost < NEVER:
+            if cost < (NEVER if better_than is None else problem.pack(better_than)):
                 heappush(heap, (cost, 0, next(serial), node, uses))
             continue
         children = problem.settle(node, uses)
@@ -140,9 +149,10 @@ class _Problem:
     """The options, sorted by what they do."""
 
     def __init__(
-        self, options: Sequence[Option], groups: Sequence[Group], sources: Mapping[int, int], strict: bool
+        self, options: Sequence[Option], groups: Sequence[Group], sources: Mapping[int, int], strict: bool, budget: int
     ) -> None:
-        self.options, self.groups, self.sources, self.strict = options, groups, sources, strict
+        self.options, self.groups, self.sources = options, groups, sources
+        self.strict, self.budget = strict, budget
         self.length = len(options[0].cost) if options else 7
         self.price = [self.pack(option.cost) for option in options]
         self.of: list[list[int]] = [[] for _ in groups]
@@ -150,6 +160,11 @@ class _Problem:
             self.of[option.group].append(number)
         self.unfed = self.pack((0, 1) + (0,) * (self.length - 2))
         self.fans = sum(group.pieces for group in groups if group.must)
+        #: Of each group, the least that one piece adds to each of the costs.
+        self.least = [
+            [min((options[option].cost[place] for option in mine), default=0) for place in range(self.length)]
+            for mine in self.of
+        ]
 
     def pack(self, cost: Sequence[int]) -> int:
         """Make one number of several costs."""
@@ -166,32 +181,38 @@ class _Problem:
             found.append(value)
         return tuple(reversed(found))
 
-    def starts(self, budget: int) -> Iterator[tuple[_Node, int]]:
+    def starts(self) -> Iterator[tuple[_Node, int]]:
         """Yield every choice of splitters, with a bound on its cost that is quick to see."""
         dividing = [number for number, group in enumerate(self.groups) if group.divides and self.of[number]]
         ranges = [
-            range(min(self.groups[number].pieces, budget if self.groups[number].price else 99) + 1)
+            range(min(self.groups[number].pieces, self.budget if self.groups[number].price else 99) + 1)
             for number in dividing
         ]
         roots = sum(self.sources.values())
-        for counts in self._within(dividing, ranges, budget):
+        for counts in self._within(dividing, ranges):
             used = tuple((number, times) for number, times in zip(dividing, counts, strict=True) if times)
             gain = sum(times * (self.groups[number].ends - 1 + self.groups[number].must) for number, times in used)
             unfed = max(0, self.fans - roots - gain)
             if unfed and self.strict:
                 continue
-            bought = sum(times * self.groups[number].price for number, times in used)
-            if bought > budget:
+            least = [sum(times * self.least[number][place] for number, times in used) for place in range(self.length)]
+            if least[0] > self.budget:
                 continue
-            pieces = sum(times for number, times in used if not self.groups[number].must)
-            bound = (bought, unfed, 0, 0, pieces + self.fans - unfed) + (0,) * (self.length - 5)
-            yield _Node(used), self.pack(bound)
+            fans = [
+                (number, group.pieces) for number, group in enumerate(self.groups) if group.must and not group.divides
+            ]
+            for place in range(2, self.length):
+                if not unfed:
+                    least[place] += sum(times * self.least[number][place] for number, times in fans)
+            least[1] = unfed
+            yield _Node(used), self.pack(least)
 
-    def _within(self, dividing: list[int], ranges: list[range], budget: int) -> Iterator[tuple[int, ...]]:
+    def _within(self, dividing: list[int], ranges: list[range]) -> Iterator[tuple[int, ...]]:
         """Yield counts that the budget allows."""
         priced = [place for place, number in enumerate(dividing) if self.groups[number].price]
         free = [place for place in range(len(dividing)) if place not in priced]
-        for paid in _sums([ranges[place] for place in priced], budget):
+        prices = [self.groups[dividing[place]].price for place in priced]
+        for paid in _sums([ranges[place] for place in priced], self.budget, prices):
             for own in product(*(ranges[place] for place in free)):
                 counts = dict(zip(priced, paid, strict=True)) | dict(zip(free, own, strict=True))
                 yield tuple(counts[place] for place in range(len(dividing)))
@@ -201,6 +222,8 @@ class _Problem:
         used = dict(node.used)
         forced = Counter(self.options[option].group for option in node.forced)
         if any(times > used.get(number, self.groups[number].pieces) for number, times in forced.items()):
+            return NEVER, Counter()
+        if not self.connected(used):
             return NEVER, Counter()
         network, most, split = Network(), dict(node.most), dict(node.split)
         base, arcs = 0, {}
@@ -330,6 +353,19 @@ class _Problem:
         """Allow some options less often."""
         return replace(node, most=tuple({**dict(node.most), **most}.items()))
 
+    def connected(self, used: Mapping[int, int]) -> bool:
+        """Tell whether all that is to be used can hang on a source at all, with what is left of the budget."""
+        left = self.budget - sum(times * self.groups[number].price for number, times in used.items())
+        allowed = [
+            option
+            for option, item in enumerate(self.options)
+            if (item.group in used if self.groups[item.group].divides else self.groups[item.group].price <= left)
+        ]
+        reached = self.reach(set(self.sources), allowed)
+        on = {self.options[option].group for option in allowed if self.options[option].taken in reached}
+        fans = {number for number, group in enumerate(self.groups) if group.must and not group.divides}
+        return set(used) <= on and (not self.strict or fans <= on)
+
     def reach(self, marked: set[int], used: Sequence[int]) -> set[int]:
         """Find the kinds of end that come to be, from those that are there, if these options are used."""
         reached, waiting = set(marked), deque(marked)
@@ -344,12 +380,14 @@ class _Problem:
         return reached
 
 
-def _sums(ranges: Sequence[range], most: int) -> Iterator[tuple[int, ...]]:
-    """Yield one number out of each range, where the sum is at most so much."""
+def _sums(ranges: Sequence[range], most: int, weights: Sequence[int] = ()) -> Iterator[tuple[int, ...]]:
+    """Yield one number out of each range, where their sum, each times its weight, is at most so much."""
     if not ranges:
         yield ()
         return
+    weight = weights[0] if weights else 1
     for first in ranges[0]:
-        if first <= most:
-            for rest in _sums(ranges[1:], most - first):
-                yield (first, *rest)
+        if first * weight > most:
+            break
+        for rest in _sums(ranges[1:], most - first * weight, weights[1:]):
+            yield (first, *rest)

@@ -21,6 +21,7 @@ from solarvent.inputs.parts import Connector, Fan, Part
 from solarvent.planning.pairing_flow import Group, Option, least_cost
 from solarvent.planning.pairing_uses import CUT, Joint, Source, Splice, Use, uses
 
+_ENDLESS = 10_000
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 
 
@@ -100,11 +101,18 @@ def search(
         The least of :data:`COSTS`, the first first; None if `strict` and impossible; without costs if the search was
         cut short before it found anything.
     """
-    for budget in range(3 * len(pieces) + 1 if prices else 1):
-        found = _Program(sources, pieces, families, prices, suits, strict, budget).solve()
-        if found is not None and (not found.costs or found.costs[0] <= budget):
-            return found
-    return None
+    fans = sum(isinstance(part, Fan) for part in pieces.values())
+    if strict and not _Program(sources, pieces, families, prices, suits, strict, _ENDLESS).reaches_all():
+        return None
+    best: Found | None = None
+    for budget in range(2 * fans + 4 if prices else 1):
+        program = _Program(sources, pieces, families, prices, suits, strict, budget)
+        found = program.solve(best.costs if best else None)
+        # A larger budget may find something cheaper only as long as the best costs more than what was allowed.
+        best = found or best
+        if best is not None and (not best.costs or best.costs[0] <= budget):
+            break
+    return best
 
 
 class _Program:
@@ -210,8 +218,13 @@ class _Program:
     def _weather(self, first: str, second: str) -> int:
         return max(_WEATHER[self.families[name].weather] for name in (first, second))
 
-    def solve(self) -> Found | None:
-        """Find the counts of least cost, and turn them into joints."""
+    def reaches_all(self) -> bool:
+        """Tell whether every fan can be put on something, however much is bought."""
+        fed = {choice.group for choice in self.choices}
+        return all(number in fed for number, group in enumerate(self.groups) if isinstance(group.part, Fan))
+
+    def solve(self, better_than: tuple[int, ...] | None = None) -> Found | None:
+        """Find the counts of least cost, and turn them into joints; nothing if that is no better than what is known."""
         kinds: dict[_Kind, int] = {}
         for kind in (*self.open, *(kind for choice in self.choices for kind in (choice.taken, *choice.given))):
             kinds.setdefault(kind, len(kinds))
@@ -229,7 +242,7 @@ class _Program:
             for group in self.groups
         ]
         ends = {kinds[kind]: len(ports) for kind, ports in self.open.items()}
-        found = least_cost(options, groups, ends, self.strict, self.budget)
+        found = least_cost(options, groups, ends, self.strict, self.budget, better_than)
         if found is None:
             return None
         counts = Counter({key: times for key, times in found.uses.items() if isinstance(key, int)})

@@ -46,7 +46,7 @@ def remedies(
         if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
     }
     bought = search(sources, {**pieces, **goods}, boxes.families, dict.fromkeys(goods, (1, fans)), suits, strict=True)
-    splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 4) + 1)}
+    splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
     spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
     return {
@@ -77,8 +77,10 @@ def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Pu
     for name, count in counts.items():
         part = goods[name]
         feeds = [joint for joint in found.joints if _entry(joint.sink.part, goods) == name]
-        behind = [joint.sink.part for joint in found.joints if _entry(joint.source.part, goods) == name]
-        why = f"goes from {listed([joint.source.part for joint in feeds])} to {listed(behind)}"
+        behind = [
+            joint.sink.part.removeprefix("new-") for joint in found.joints if _entry(joint.source.part, goods) == name
+        ]
+        why = f"goes from {listed([joint.source.part.removeprefix('new-') for joint in feeds])} to {listed(behind)}"
         result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why))
     return result
 
