@@ -3,7 +3,7 @@
 Ends of one kind are interchangeable, so that only counts matter: each part takes one open end and gives none, one or
 several. A set of counts can be built if no kind of end is used more often than it is given, and if every kind that is
 used can be reached from a source (J. Esparza, "Petri nets, commutative context-free grammars, and basic parallel
-processes", Fundamenta Informaticae 31, 1997). The counts come from :mod:`solarvent.planning.pairing_flow`.
+processes", Fundamenta Informaticae 31, 1997, from memory). The counts come from :mod:`solarvent.planning.pairing_flow`.
 """
 
 from __future__ import annotations

@@ -1,11 +1,14 @@
 """Pairing: the answers of the kits that ship, boxes pooled, and the joins that a plan gives."""
 
+from dataclasses import replace
+
 import pytest
 
 from solarvent.inputs.connectors import read_families
 from solarvent.inputs.kit import load_boxes, shipped_kits
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Lead, Splitter
+from solarvent.planning import pairing
 from solarvent.planning.pairing import pair
 from solarvent.planning.remedies import full_name
 
@@ -229,3 +232,10 @@ def test_all_goods_are_named_with_what_is_at_their_ends(kind):
             assert words.startswith(part.name)
             assert "in: " in words
             assert "out: " in words
+
+
+def test_a_search_that_was_cut_short_is_told(answers, monkeypatch):
+    whole = pairing.search
+    monkeypatch.setattr(pairing, "search", lambda *given, **more: replace(whole(*given, **more), proved=False))
+    assert "search-cut-short" in codes(pair(load_boxes(["trio-unmetered"])))
+    assert "search-cut-short" not in codes(answers["trio-unmetered"])
