@@ -6,8 +6,6 @@ from typing import NamedTuple
 
 from solarvent.base.quantities import convert, shown_unit, units_of
 
-DIMENSIONLESS = ""
-
 
 class Column(NamedTuple):
     """A result column.

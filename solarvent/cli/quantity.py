@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from solarvent.base.errors import QuantityError
-from solarvent.base.quantities import EXAMPLES, convert, parse, shown_unit
+from solarvent.base.quantities import convert, parse, shown_unit
 
 
 class Quantity(click.ParamType):
@@ -23,7 +23,7 @@ class Quantity(click.ParamType):
 
     def __init__(self, dimension: str, least: float, most: float) -> None:
         self.dimension, self.least, self.most = dimension, least, most
-        self.name = EXAMPLES[dimension].replace(" ", "\u00a0")
+        self.name = dimension
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Read the text; a wrong one ends the command with what to write."""

@@ -71,7 +71,6 @@ def quantity(
 
 Length = quantity("length", above=0, most=500)
 LengthOrZero = quantity("length", least=0, most=500)
-Area = quantity("area", above=0, most=1000)
 AreaOrZero = quantity("area", least=0, most=1000)
 Volume = quantity("volume", above=0, most=1e5)
 Mass = quantity("mass", above=0, most=1e5)
@@ -85,7 +84,6 @@ Resistance = quantity("resistance", least=0, most=1e6)
 ResistancePerLength = quantity("resistance per length", above=0, most=10)
 Power = quantity("power", above=0, most=2000)
 Flow = quantity("flow", above=0, most=10)
-FlowOrZero = quantity("flow", least=0, most=10)
 Pressure = quantity("pressure", above=0, most=5000)
 PressureOrZero = quantity("pressure", least=0, most=5000)
 HeatTransfer = quantity("heat transfer", above=0, most=20)
@@ -96,7 +94,6 @@ Capacitance = quantity("capacitance", above=0, most=5)
 Seconds = quantity("time", above=0, most=3600)
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Positive = Annotated[float, Field(gt=0)]
 
 
 def _clock(text: str) -> str:

@@ -329,7 +329,6 @@ class Opening(Part):
     discharge_coefficient: Annotated[float, Field(gt=0, le=1)] = 0.6
     free_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="free area over the area of the hole")
     opening_pressure: PressureOrZero = Field("0 Pa", description="below it the blades of a gravity shutter stay shut")
-    shuts_when_off: bool = Field(False, description="a shutter that closes the hole of a stopped fan")
     area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
     wall_azimuth: Azimuth | None = None
     height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")

@@ -101,11 +101,12 @@ def _by_converter(word: str, options: list[Option], found: Sizing) -> str:
         head = f"{taken}{mark}{design.panel_watts:4g} W"
         head += f"  {design.fans} fan{'s' if design.fans > 1 else ''}" if many else ""
         head += f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if places else ""
-        starts = "never" if isnan(option.start_irradiance) else f"{option.start_irradiance:.0f} W/m2"
+        never = isnan(option.start_irradiance)
+        starts = "never starts" if never else f"starts at {option.start_irradiance:.0f} W/m2"
         cost = "" if isnan(option.cost) else f", costs {option.cost:g}"
         figures = (
             f"at target {option.hours_at_target:.0f} of {option.hours_needed:.0f} h, fan max"
-            f" {option.fan_voltage_max:.1f} V, starts at {starts}{cost}"
+            f" {option.fan_voltage_max:.1f} V, {starts}{cost}"
         )
         lines.append(paragraph(f"{option.verdict.upper():5s} {figures}", " " * 17, f"{head:9s}  "))
         lines.append(paragraph(option.reason, " " * 17))
