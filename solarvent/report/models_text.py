@@ -1,9 +1,13 @@
-"""The models of the house: equation, source, range, known error, and what moves their answers."""
+"""The models: equation, source, range, known error, and what moves the answers of the house."""
 
 from __future__ import annotations
 
+from functools import cache
+from itertools import groupby
 from typing import NamedTuple
 
+from solarvent.base.errors import SolarventError
+from solarvent.inputs.library import profiles, read_toml
 from solarvent.planning.house_summary import NIGHT_BAND, PEAK_BAND
 from solarvent.planning.sensitivity import EMBEDDED
 from solarvent.report.data import to_json
@@ -15,70 +19,21 @@ _MOST = 5
 class Model(NamedTuple):
     """One model, in words."""
 
+    topic: str
     name: str
     equation: str
     source: str
-    validity: str
+    valid: str
     known_error: str
+    modules: tuple[str, ...] = ()
 
 
-MODELS = (
-    Model(
-        "house through time",
-        "C_air dT/dt = sun + heater + dew - U A (T - T_solair) - rho c Q (T - T_out) - sum K_i (T - M_i); each mass"
-        " C_i dM_i/dt = K_i (T - M_i) + F_i (T_ground - M_i) + sun_i, exact over a step in which T stands still",
-        "lumped heat balance; steady state as ANSI/ASAE EP406 (from memory)",
-        "one temperature for all air; steps from a minute to an hour",
-        "no layers of warm air under the roof, and no sun on the thermometer: one that hangs in the sun under the ridge"
-        " reads 5-15 K more (common practice, no source)",
-    ),
-    Model(
-        "light into the house",
-        "floor area x light on the level x transmittance x glancing loss (Fresnel, by sheets), 0.9 for bars, 0.8 for"
-        " what soil and leaves swallow; of the light that crosses to the other side, things catch a share",
-        "Duffie & Beckman, sections 5.1 and 5.4; EP406 for the floor (from memory); shares typical",
-        "clear covers, isotropic sky",
-        "20 %: trees, dirt and staging are not known",
-    ),
-    Model(
-        "vapour",
-        "leaves turn 0 / 0.25 / 0.5 of the light into vapour (empty, half, full); it leaves with the air, or settles as"
-        " dew on the cover and gives 1 - U/hi of its heat back",
-        "EP406 (from memory); Lewis relation; Willits 2003 measured 0.5 to 1.75",
-        "steady from step to step; the vapour in the air is not stored",
-        "0.15 of the light; in a cold shut house leaves give less than this",
-    ),
-    Model(
-        "cover and sky",
-        "1/U = 1/U_rated - 1/34 + 1/(2.8 + 3 v + h_r);"
-        " T_solair = T_out + (sun absorbed - h_r F (T_out - T_sky)) / h_out",
-        "Watmuff, Charters & Proctor 1977; Berdahl & Martin 1984; Walton 1983 for F (all from memory)",
-        "dew points of -13 to 24 degC; wind to 7 m/s",
-        "the sky of a very cold dry night is extrapolated; a house under trees sees less of it",
-    ),
-    Model(
-        "air through openings",
-        "orifices at their heights with draught rho g h dT/T, wind Cp rho v2/2 and fan curves, one inside pressure that"
-        " balances them; cracks by Sherman & Grimsrud, added as squares",
-        "ASHRAE Fundamentals 1997 and 2009; Swami & Chandra 1987 (partly from memory)",
-        "one zone; roof Cp -0.4 all round",
-        "wind at a hobby house is known to 50 %",
-    ),
-    Model(
-        "floor and ground",
-        "one layer of 0.15 m; its edge loses 1.26 W/(m K) to ground as warm as the last month's outside air",
-        "ASHRAE 90.1, table A6.3 (from memory)",
-        "small houses",
-        "the edge loss is known to 50 %",
-    ),
-    Model(
-        "water",
-        "stirs itself, 8.3 W/(m2 K) at its surface (draught and radiation)",
-        "Churchill & Chu 1975 with emittance 0.9; ASHRAE surface conductance 8.3",
-        "drums and canisters; freezing is not counted",
-        "30 % on the film",
-    ),
-)
+@cache
+def models() -> tuple[Model, ...]:
+    """All models, in the order of the calculation."""
+    entries = read_toml(profiles() / "models.toml", SolarventError)["models"]
+    return tuple(Model(**entry) for entry in entries)
+
 
 _PRACTICE = (
     "Held against common practice (no source) with one set of inputs, chosen before the first run and not changed"
@@ -94,16 +49,10 @@ _PRACTICE = (
 
 def render_models() -> str:
     """Write all models and the table of what moves their answers, as text of at most 80 columns."""
-    blocks = [heading("Models of the house")]
-    for model in MODELS:
-        rows = (
-            ("", model.equation),
-            ("source: ", model.source),
-            ("valid: ", model.validity),
-            ("known error: ", model.known_error),
-        )
-        text = "\n".join(paragraph(label + words, "    ", "  ") for label, words in rows)
-        blocks.append(f"{model.name}\n{text}")
+    blocks = []
+    for topic, members in groupby(models(), key=lambda model: model.topic):
+        blocks.append(heading(topic.capitalize()))
+        blocks += [_model_text(model) for model in members]
     by_peak = sorted(EMBEDDED, key=lambda line: -line.peak)[:_MOST]
     by_night = sorted(EMBEDDED, key=lambda line: -line.night)[:_MOST]
     blocks.append(
@@ -126,12 +75,23 @@ def render_models() -> str:
     return "\n\n".join(blocks)
 
 
+def _model_text(model: Model) -> str:
+    """One model, a paragraph for each thing that is said of it."""
+    rows = (
+        ("", model.equation),
+        ("source: ", model.source),
+        ("valid: ", model.valid),
+        ("known error: ", model.known_error),
+    )
+    return "\n".join([model.name, *(paragraph(label + words, "    ", "  ") for label, words in rows)])
+
+
 def models_json() -> str:
-    """Write the same as JSON, schema ``solarvent.models/1``."""
+    """Write the same as JSON, schema ``solarvent.models/2``."""
     return to_json(
         {
-            "schema": "solarvent.models/1",
-            "models": [model._asdict() for model in MODELS],
+            "schema": "solarvent.models/2",
+            "models": [model._asdict() for model in models()],
             "sensitivity": [line._asdict() for line in EMBEDDED],
             "peak_band": PEAK_BAND,
             "night_band": NIGHT_BAND,
