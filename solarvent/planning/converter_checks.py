@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarvent.inputs.circuit import converters, leaves
+from solarvent.inputs.circuit import converters
 from solarvent.inputs.harness import Harness
 from solarvent.inputs.parts import Converter
-from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.findings import Finding
-from solarvent.planning.operation import operate
-from solarvent.planning.simulate import Run, fan_electrical, hours_of_need
+from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.worst_case import WorstCase
 
 HUNTING_SHARE = 0.1
@@ -35,38 +33,39 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
 
 def hunting_findings(run: Run) -> Iterator[Finding]:
     """Say which converters come on and fall off again in weak light, and which then stay off."""
-    spells, need = run.conditions.spells, hours_of_need(run.loaded, run.conditions.times)
-    by_id = {str(fan.id): fan_electrical(fan) for fan in run.loaded.plan.fan}
-    for circuit in run.circuits:
-        parts = {str(part.id): part for part in converters(circuit.load)}
-        if not parts:
-            continue
-        panels = {}
-        for panel in run.loaded.plan.panel:
-            light = run.conditions.panel_spells[str(panel.id)]
-            at = light.effective_irradiance[spells.order], light.temp_cell[spells.order]
-            panels[str(panel.id)] = panel_parameters(panel, *at)
-        done = operate(
-            circuit,
-            {name: panels[name] for name in leaves(circuit.source)},
-            {name: by_id[name] for name in leaves(circuit.load)},
+    need = hours_of_need(run.loaded, run.conditions.times)
+    parts = (part for circuit in run.circuits for part in converters(circuit.load))
+    for part, hunts in zip(parts, run.electrical.converter_hunting, strict=True):
+        yield from weak_light_findings(part, float(hunts[need].mean()) if need.any() else 0.0, bool(hunts.any()))
+
+
+def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[Finding]:
+    """Say what a converter does in light that lets it come on but not feed its fans.
+
+    Parameters
+    ----------
+    part : Converter
+        As it is wired.
+    share : float
+        Of the needed hours, in which it hunts. [-]
+    ever : bool
+        It does so at some time.
+    """
+    name = str(part.id)
+    if part.latches and ever:
+        text = (
+            "At dawn it comes on before the panel can feed the fans, fails, and then stays off until somebody unplugs"
+            " it."
         )
-        for name, hunts in zip(done.converter_ids, done.converter_hunting, strict=True):
-            part, share = parts[name], float(spells.mean(hunts.astype(float))[need].mean()) if need.any() else 0.0
-            if part.latches and hunts.any():
-                text = (
-                    "At dawn it comes on before the panel can feed the fans, fails, and then stays off until somebody"
-                    " unplugs it."
-                )
-                do = "Use a converter that tries again by itself, or wire the fans straight or with a clamp."
-                yield Finding("stop", "converter-latches", name, text, do)
-            elif share > HUNTING_SHARE:
-                text = (
-                    f"In {share:.0%} of the needed hours the light is too weak for it: it comes on, drags the panel"
-                    f" down, falls off and tries again after {part.retry:g} s."
-                )
-                do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
-                yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
+        do = "Use a converter that tries again by itself, or wire the fans straight or with a clamp."
+        yield Finding("stop", "converter-latches", name, text, do)
+    elif share > HUNTING_SHARE:
+        text = (
+            f"In {share:.0%} of the needed hours the light is too weak for it: it comes on, drags the panel down, falls"
+            f" off and tries again after {part.retry:g} s."
+        )
+        do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
+        yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
 
 
 def speed_findings(run: Run) -> Iterator[Finding]:

@@ -9,6 +9,8 @@ import numpy as np
 from solarvent.planning.spells import Spells
 from solarvent.planning.ventilation import Ventilation
 
+_SHARES = ("running", "hunting", "converter_hunting", "any_running")
+
 
 @dataclass(frozen=True, eq=False)
 class Electrical:
@@ -30,6 +32,8 @@ class Electrical:
         The largest voltage, reached between two attempts of a standing fan. [V]
     running, hunting : array, shape (fans, steps)
         Share of the step in which the fan turns, and in which it tries to start and falls back, 0-1. [-]
+    converter_hunting : array, shape (converters, steps)
+        Share of the step in which a converter comes on and falls off again, 0-1; in the order of the circuits. [-]
     any_running : array, shape (steps,)
         Share of the step in which at least one fan turns, 0-1. [-]
     loss : array, shape (steps,)
@@ -46,6 +50,7 @@ class Electrical:
     fan_voltage_peak: np.ndarray
     running: np.ndarray
     hunting: np.ndarray
+    converter_hunting: np.ndarray
     any_running: np.ndarray
     loss: np.ndarray
 
@@ -53,11 +58,11 @@ class Electrical:
 def over_steps(moments: Electrical, spells: Spells) -> Electrical:
     """Average what happens at each moment over the steps."""
     if spells.whole:
-        shares = {name: getattr(moments, name).astype(float) for name in ("running", "hunting", "any_running")}
+        shares = {name: getattr(moments, name).astype(float) for name in _SHARES}
         return replace(moments, **shares)
     means = {field.name: spells.mean(getattr(moments, field.name)) for field in fields(moments)}
     # The parts of a whole step sum to 1 but for the last bit.
-    for name in ("running", "hunting", "any_running"):
+    for name in _SHARES:
         means[name] = np.minimum(means[name], 1.0)
     running = means["running"]
     for name in ("fan_voltage", "fan_current"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -202,7 +202,14 @@ def house_run(
     )
 
 
-def house_under(loaded: LoadedPlan, sun: Conditions, fan_voltage: np.ndarray, running: np.ndarray) -> HouseRun:
+def house_under(
+    loaded: LoadedPlan,
+    sun: Conditions,
+    fan_voltage: np.ndarray,
+    running: np.ndarray,
+    cases: tuple[str, ...] = CASES,
+    model: HouseModel | None = None,
+) -> HouseRun:
     """Carry a plan's house through the light, the weather and the fans of a simulation.
 
     A span of less than twenty days says nothing of what went before: it is laid before itself until five days are full,
@@ -216,16 +223,18 @@ def house_under(loaded: LoadedPlan, sun: Conditions, fan_voltage: np.ndarray, ru
         Its weather.
     fan_voltage, running : array, shape (fans, moments)
         What the fans do at each moment of the spells. [V]
+    cases : tuple of str
+        Ways of running it.
+    model : HouseModel, optional
+        Of the house under this weather, if it has been worked out already.
 
     Returns
     -------
     HouseRun
         One value a step of the span, typical reading of all plates.
     """
-    place, spells = loaded.plan.place, sun.spells
-    index: Any = sun.weather.index
-    position = solar_position(index, place.latitude, place.longitude, place.altitude)
-    model = house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
+    spells = sun.spells
+    model = model or model_under(loaded, sun)
     steps = len(sun.weather)
     lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
     laps = np.arange(lead + 1)
@@ -237,7 +246,14 @@ def house_under(loaded: LoadedPlan, sun: Conditions, fan_voltage: np.ndarray, ru
         np.tile(spells.moment_weight, lead + 1),
     )
     direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
-    return house_run(loaded, model.part(at), direction, fans).last(steps)
+    return house_run(loaded, model.part(at), direction, fans, cases).last(steps)
+
+
+def model_under(loaded: LoadedPlan, sun: Conditions) -> HouseModel:
+    """Figures of a plan's house under the weather of a simulation."""
+    place, index = loaded.plan.place, sun.weather.index
+    position = solar_position(cast(Any, index), place.latitude, place.longitude, place.altitude)
+    return house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
 
 
 def mass_temperatures(loaded: LoadedPlan, model: HouseModel) -> np.ndarray:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.inputs.circuit import Circuit, leaves
+from solarvent.inputs.circuit import Circuit, converters, leaves
 from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
@@ -23,7 +23,7 @@ from solarvent.planning.electrical import (
     open_circuit_voltage,
     over_steps,
 )
-from solarvent.planning.house_year import HouseRun, house_under
+from solarvent.planning.house_year import HouseRun, house_under, model_under
 from solarvent.planning.operation import FanElectrical, Thresholds, operate, thresholds
 from solarvent.planning.thermostat import Line, settle_line
 from solarvent.planning.ventilation import Ventilation, ventilate, volume
@@ -150,8 +150,8 @@ def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] 
         air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
         results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
         if first is None:
-            inside = None if line is None else line.house
-            if house and inside is None:
+            inside = None
+            if house or line is not None:
                 inside = house_under(loaded, sun, moments.fan_voltage, moments.running)
             first = (electrical, air, inside)
     assert first is not None
@@ -164,10 +164,12 @@ def _line(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band:
     if loaded.plan.thermostat is None:
         return None
 
-    def house_with(closed: np.ndarray) -> tuple[np.ndarray, HouseRun]:
+    model = model_under(loaded, sun)
+
+    def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         moments = _electrical(loaded, wired, sun, band, closed[sun.spells.moment_step])
-        house = house_under(loaded, sun, moments.fan_voltage, moments.running)
-        return over_steps(moments, sun.spells).any_running, house
+        house = house_under(loaded, sun, moments.fan_voltage, moments.running, ("both",), model)
+        return over_steps(moments, sun.spells).any_running, house.case("both")
 
     return settle_line(loaded.plan.thermostat, sun.spells.steps, house_with)
 
@@ -236,6 +238,7 @@ def _electrical(
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)
+    regulators = [str(part.id) for circuit in wired for part in converters(circuit.load)]
     if closed is not None:
         apart = ~closed[at]
         for row, name in enumerate(panel_ids):
@@ -251,6 +254,7 @@ def _electrical(
         rows(fan_ids, "fan", "fan_voltage_peak"),
         running,
         rows(fan_ids, "fan", "hunting", bool),
+        rows(regulators, "converter", "converter_hunting", bool),
         running.any(axis=0),
         loss,
     )

@@ -9,7 +9,6 @@ import numpy as np
 
 from solarvent.inputs.house import Thermostat
 from solarvent.physics.line_thermostat import line_closed
-from solarvent.planning.house_year import HouseRun
 
 _FREE, _SWEEPS = 4, 8
 
@@ -22,19 +21,16 @@ class Line:
     ----------
     closed : array of bool, shape (steps,)
         Whether the fans are fed.
-    house : HouseRun
-        What the house does with it.
     residual : float
         Share of the steps in which the fans could turn whose state stayed in doubt. [-]
     """
 
     closed: np.ndarray
-    house: HouseRun
     residual: float
 
 
 def settle_line(
-    thermostat: Thermostat, steps: int, house_with: Callable[[np.ndarray], tuple[np.ndarray, HouseRun]]
+    thermostat: Thermostat, steps: int, house_with: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
 ) -> Line:
     """Find in which steps the line is closed, so that it fits the inside air that its fans leave.
 
@@ -51,7 +47,8 @@ def settle_line(
     steps : int
         How many.
     house_with : callable
-        From the state of the line (steps,): the share of each step in which any fan turns, and the house.
+        From the state of the line (steps,): the share of each step in which any fan turns, and how warm the house with
+        openings and fans is [degC], both (steps,).
 
     Returns
     -------
@@ -62,10 +59,9 @@ def settle_line(
     closed = np.ones(steps, dtype=bool)
     doubt = np.zeros(steps, dtype=bool)
     standing = np.full(steps, -np.inf)
-    turning, house = house_with(closed)
+    turning, temp = house_with(closed)
     could_turn = turning > 0
     for sweep in range(_SWEEPS):
-        temp = house.case("both")
         standing[~closed] = temp[~closed]
         wanted = line_closed(temp, thermostat.closes_at, thermostat.opens_at, np.maximum(temp, standing))
         following = wanted
@@ -76,6 +72,6 @@ def settle_line(
             break
         if sweep < _SWEEPS - 1:
             closed = following
-            _, house = house_with(closed)
+            _, temp = house_with(closed)
     doubt &= could_turn
-    return Line(closed, house, float(doubt.sum() / max(could_turn.sum(), 1)))
+    return Line(closed, float(doubt.sum() / max(could_turn.sum(), 1)))
