@@ -114,6 +114,9 @@ class Panel(Part):
     plate_factor: Annotated[float, Field(ge=0.2, le=1.3)] | None = Field(
         None, description="share of the plate's current that the panel really gives; measured beats assumed"
     )
+    age: Annotated[float, Field(ge=0, le=60)] = Field(
+        0.0, description="years in the sun, in which it has lost some of its plate; plate_factor, if given, knows better"
+    )
     outlet: Connector | None = None
     other_outlets: Annotated[list[Connector], Field(max_length=8)] = Field(
         default_factory=list, description="further sockets beside the first one, which work at the same time"
