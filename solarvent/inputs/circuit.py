@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class DiodeLaw:
-    """A diode in the line, by its exponential law ``I = saturation_current (exp(V / slope_voltage) - 1)``.
+    """A diode, by its exponential law ``I = saturation_current (exp(V / slope_voltage) - 1)``.
 
     Attributes
     ----------
@@ -31,9 +31,18 @@ class DiodeLaw:
 
 @dataclass(frozen=True)
 class Leaf:
-    """A panel (on the source side) or a fan (on the load side), named by its id in the plan."""
+    """A panel (on the source side) or a fan (on the load side), named by its id in the plan.
+
+    Attributes
+    ----------
+    part : str
+        The id.
+    bypass : DiodeLaw or None
+        The bypass diodes of a panel, all in series as one from its minus to its plus; each bridges an equal section.
+    """
 
     part: str
+    bypass: DiodeLaw | None = None
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,9 @@ from solarvent.inputs.harness import Harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Part, Splitter
 
+BYPASS_DIODE = "schottky-3a"
+"""Entry of the diodes library that stands for every bypass diode (typical)."""
+
 
 def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
     """Reduce the graph to electrical circuits, one for each set of panels and fans that hang together.
@@ -87,6 +90,14 @@ def _in_line(child: Branch, resistance: float, diode: DiodeLaw | None = None, pa
     return Through(child, resistance, diode, parts)
 
 
+def bypass_law(panel: Panel, loaded: LoadedPlan) -> DiodeLaw | None:
+    """Give the bypass diodes of a panel as one diode from end to end; None if it has none."""
+    if not panel.bypass_diodes:
+        return None
+    diode = loaded.diode(BYPASS_DIODE)
+    return DiodeLaw(diode.saturation_current, panel.bypass_diodes * diode.slope_voltage)
+
+
 def _own(part: Part, loaded: LoadedPlan) -> tuple[float, DiodeLaw | None]:
     """Give the loop resistance of a lead (or of one leg of a splitter), and its diode."""
     if not isinstance(part, Lead | Splitter):
@@ -102,7 +113,9 @@ def _own(part: Part, loaded: LoadedPlan) -> tuple[float, DiodeLaw | None]:
 def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, loaded: LoadedPlan) -> Branch:
     """Write what lies on one side of a part as a tree, down to the fans or up to the panels."""
     part, joint = harness.parts[name], 2 * harness.contact_resistance
-    if isinstance(part, Panel | Fan):
+    if isinstance(part, Panel):
+        return Leaf(name, bypass_law(part, loaded))
+    if isinstance(part, Fan):
         return Leaf(name)
     resistance, diode = _own(part, loaded)
     ends = [_in_line(_tree(next_one, neighbours, harness, loaded), joint) for next_one in neighbours(name)]

@@ -107,6 +107,11 @@ class Panel(Part):
     alpha_sc: Coefficient = Field("0.05 %/K", description="change of the short-circuit current, relative")
     beta_voc: Coefficient = Field("-0.33 %/K", description="change of the open-circuit voltage, relative")
     cells_in_series: Annotated[int, Field(ge=1, le=200)] = 36
+    bypass_diodes: Annotated[int, Field(ge=0, le=24)] = Field(
+        0,
+        description="diodes in the junction box, each across an equal section of the cells; small panels have none,"
+        " larger ones one for every 18 to 24 cells (typical)",
+    )
     noct: Temperature = Field("45 degC", description="nominal operating cell temperature")
     width: Length | None = None
     height: Length | None = None
@@ -129,6 +134,28 @@ class Panel(Part):
     behind: str | None = Field(None, description="cover between sun and panel, an entry of the covers library")
     soiling: Share = Field(0.97, description="share of the light that passes the dirt")
     lit_share_of_worst_cell: Share = Field(1.0, description="lit area of the most shaded cell, 1 for no shadow")
+    sections_in_shadow: Annotated[int, Field(ge=1, le=24)] = Field(
+        1, description="of the sections that a bypass diode each bridges, those on which the shadow lies"
+    )
+
+    @property
+    def clear_sections(self) -> int:
+        """Sections of the panel on which no shadow lies, while one lies on the others; without any shadow 0."""
+        return max(self.bypass_diodes - self.sections_in_shadow, 0) if self.lit_share_of_worst_cell < 1 else 0
+
+    @model_validator(mode="after")
+    def _has_the_sections(self) -> Panel:
+        if self.sections_in_shadow > max(self.bypass_diodes, 1):
+            raise PydanticCustomError(
+                "panel",
+                "a shadow lies on {shaded} sections, but the bypass diodes of the panel make {made}",
+                {
+                    "shaded": self.sections_in_shadow,
+                    "made": self.bypass_diodes or "none",
+                    "write": "give bypass_diodes, as many as are in the junction box: each bridges one section",
+                },
+            )
+        return self
 
     @model_validator(mode="after")
     def _has_a_plate(self) -> Panel:
@@ -224,7 +251,7 @@ class Wire(Part):
 
 
 class Diode(Part):
-    """A blocking diode."""
+    """A blocking or bypass diode."""
 
     saturation_current: Annotated[float, Field(gt=0, lt=1)]
     slope_voltage: Annotated[float, Field(gt=0, lt=0.2)]

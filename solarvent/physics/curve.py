@@ -1,10 +1,16 @@
 """Sources as current-voltage curves, solved for all time steps at once, and where they meet a load.
 
 A panel is a single diode (De Soto et al. 2006). Its current is explicit in the voltage across the diode, and so is
-its terminal voltage, whatever resistance and blocking diode lie in line with it (Bishop 1988). So the meeting point
-with a load is one root in the diode voltage, and whether a panel can hold a given voltage and current needs no root
-at all. Alike panels in series or parallel are exactly one larger panel. Unlike ones are composed: series adds voltages
-at equal current, parallel adds currents at equal voltage.
+its terminal voltage, whatever resistance and blocking diode lie in line with it and whatever bypass diode beside it
+(Bishop 1988). So the meeting point with a load is one root in the diode voltage, and whether a panel can hold a given
+voltage and current needs no root at all. Alike sources in series or parallel are exactly one larger source. Unlike ones
+are composed: series adds voltages at equal current, parallel adds currents at equal voltage. A panel whose sections
+are not lit alike is a series of unlike smaller panels.
+
+A panel that is driven backwards passes the current of its light and of its shunt, and what its bypass diode takes.
+Cells that break down (some 10 to 30 V each) are not in this model. Without a bypass diode, a panel of which one cell
+alone is dark therefore gives at least the current that is said here, for that cell takes all the voltage, leaks more
+than its share of the panel's shunt, and may get hot.
 
 Every source answers ``voltage_at(current)`` and ``current_at(voltage)``; both return the value and its derivative.
 
@@ -50,8 +56,17 @@ class Source(Protocol):
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
 
+    def holds(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
+
+    def in_series(self, count: int) -> Source:
+        """As many of these alike in series, as one."""
+
+    def in_parallel(self, count: int) -> Source:
+        """As many of these alike in parallel, as one."""
 
 
 class LoadCurve(Protocol):
@@ -103,6 +118,39 @@ def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
         drop += slope_voltage * np.log1p(law) + (ratio - law) * steepness
         derivative += steepness / saturation_current
     return drop, derivative
+
+
+def bypass_current(voltage: Any, diode: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Current through a bypass diode, backwards across a panel, and its derivative by the panel's voltage.
+
+    ``I = saturation_current (exp(-V / slope_voltage) - 1)`` where the panel is driven backwards, and nothing where it
+    is not: the leakage of the blocked diode, its saturation current, is left out.
+
+    Parameters
+    ----------
+    voltage : float or array
+        Across the panel, positive as it works. [V]
+    diode : tuple of (float, float)
+        Saturation current [A] and slope voltage [V].
+
+    Returns
+    -------
+    current : array
+        Never negative. [A]
+    derivative : array
+        Never positive. [S]
+
+    Examples
+    --------
+    >>> current, _ = bypass_current([20.0, -0.35], (2.35e-6, 0.027))
+    >>> current.round(2).tolist()
+    [0.0, 1.0]
+    """
+    saturation_current, slope_voltage = diode
+    backwards = np.maximum(-np.asarray(voltage, dtype=float), 0.0) / slope_voltage
+    grown = np.expm1(np.minimum(backwards, _LARGEST_EXPONENT))
+    conductance = np.where(backwards > 0, saturation_current / slope_voltage * (1.0 + grown), 0.0)
+    return saturation_current * grown, -conductance
 
 
 def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: float = _STEP_TOLERANCE) -> np.ndarray:
@@ -184,6 +232,9 @@ class PanelSource:
         [ohm]
     lead_diodes : tuple of (float, float)
         Saturation current [A] and slope voltage [V] of each diode in line.
+    bypass : tuple of (float, float), optional
+        Saturation current [A] and slope voltage [V] of the bypass diodes across the panel, all of them in series as
+        one: where all cells are lit alike, all diodes do the same.
 
     Examples
     --------
@@ -192,6 +243,12 @@ class PanelSource:
     (20.9, 1.167)
     >>> float(panel.in_series(2).voltage_at(0.0)[0].round(1))
     41.8
+
+    With one diode across each half, 2 A more than its light gives cost two diode drops, not hundreds of volts.
+
+    >>> bypassed = replace(panel, bypass=(2.35e-6, 2 * 0.027))
+    >>> float(bypassed.voltage_at(3.17)[0].round(2)), float(panel.voltage_at(3.17)[0].round(0))
+    (-0.74, -815.0)
     """
 
     photocurrent: Any
@@ -201,6 +258,7 @@ class PanelSource:
     nNsVth: Any
     lead_resistance: float = 0.0
     lead_diodes: Diodes = ()
+    bypass: tuple[float, float] | None = None
 
     @property
     def current_bound(self) -> Any:
@@ -212,8 +270,8 @@ class PanelSource:
         """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
         return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
 
-    def in_series(self, count: int) -> PanelSource:
-        """As many of these alike in series, as one."""
+    def in_series(self, count: float) -> PanelSource:
+        """As many of these alike in series, as one; or the part of it that a share of its cells is."""
         return PanelSource(
             self.photocurrent,
             self.saturation_current,
@@ -222,6 +280,7 @@ class PanelSource:
             count * self.nNsVth,
             count * self.lead_resistance,
             tuple((saturation, count * slope) for saturation, slope in self.lead_diodes),
+            self.bypass and (self.bypass[0], count * self.bypass[1]),
         )
 
     def in_parallel(self, count: int) -> PanelSource:
@@ -234,6 +293,7 @@ class PanelSource:
             self.nNsVth,
             self.lead_resistance / count,
             tuple((count * saturation, slope) for saturation, slope in self.lead_diodes),
+            self.bypass and (count * self.bypass[0], self.bypass[1]),
         )
 
     def through(self, resistance: float, diodes: Diodes = ()) -> PanelSource:
@@ -245,39 +305,51 @@ class PanelSource:
         )
 
     def current(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage across the diode [V], and its derivative [S] (never positive)."""
+        """Current of the cells [A] at a voltage across the diode [V], and its derivative [S] (never positive)."""
         shunt = np.maximum(1.0 / self.resistance_shunt, _LEAST_SHUNT)
         grown = np.exp(np.minimum(diode_voltage / self.nNsVth, _LARGEST_EXPONENT))
         forward = self.saturation_current * grown
         current = self.photocurrent + self.saturation_current - forward - diode_voltage * shunt
         return current, -forward / self.nNsVth - shunt
 
+    def _terminals(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """Current, its derivative, voltage before the leads, its derivative, by the diode voltage."""
+        current, slope = self.current(diode_voltage)
+        voltage, stretch = diode_voltage - current * self.resistance_series, 1.0 - slope * self.resistance_series
+        if self.bypass:
+            passed, conductance = bypass_current(voltage, self.bypass)
+            return current + passed, slope + conductance * stretch, voltage, stretch
+        return current, slope, voltage, stretch
+
     def _at(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """Current, its derivative, voltage past the leads, its derivative, by the diode voltage."""
-        current, slope = self.current(diode_voltage)
-        resistance = self.resistance_series + self.lead_resistance
-        voltage = diode_voltage - current * resistance
-        if self.lead_diodes:
-            drop, steepness = diode_drop(current, self.lead_diodes)
-            return current, slope, voltage - drop, 1.0 - slope * (resistance + steepness)
-        return current, slope, voltage, 1.0 - slope * resistance
+        current, slope, voltage, stretch = self._terminals(diode_voltage)
+        drop, steepness = diode_drop(current, self.lead_diodes) if self.lead_diodes else (0.0, 0.0)
+        resistance = self.lead_resistance + steepness
+        return current, slope, voltage - current * self.lead_resistance - drop, stretch - slope * resistance
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
         current = np.asarray(current, dtype=float)
         spare = self.photocurrent - current
-        high = self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
+        start = high = self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
         low = np.minimum(spare * np.minimum(self.resistance_shunt, 1.0 / _LEAST_SHUNT), 0.0)
+        if self.bypass:
+            saturation, slope_voltage = self.bypass
+            # With no voltage left at the terminals the bypass diode carries nothing; at `low` it carries everything.
+            unbiased = self.photocurrent * self.resistance_series
+            high = np.maximum(high, unbiased)
+            low = np.maximum(low, -slope_voltage * np.log1p(np.maximum(current, 0.0) / saturation))
+            carrying = unbiased - slope_voltage * np.log1p(np.maximum(-spare, 0.0) / saturation)
+            start = np.where(spare < 0.0, carrying, start)
 
         def excess(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            value, slope = self.current(diode_voltage)
+            value, slope, _, _ = self._terminals(diode_voltage)
             return value - current, slope
 
-        diode_voltage = find_root(excess, low, high, high)
+        _, slope, voltage, stretch = self._terminals(find_root(excess, low, high, start))
         drop, steepness = diode_drop(current, self.lead_diodes)
-        resistance = self.resistance_series + self.lead_resistance
-        slope = 1.0 / self.current(diode_voltage)[1] - resistance - steepness
-        return diode_voltage - current * resistance - drop, slope
+        return voltage - current * self.lead_resistance - drop, stretch / slope - self.lead_resistance - steepness
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage past the leads [V], and its derivative [S] (never positive)."""
@@ -297,8 +369,10 @@ class PanelSource:
     def holds(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]; no root is needed."""
         drop, _ = diode_drop(current, self.lead_diodes)
-        diode_voltage = voltage + current * (self.resistance_series + self.lead_resistance) + drop
-        return self.current(diode_voltage)[0] >= current
+        voltage = voltage + current * self.lead_resistance + drop
+        if self.bypass:
+            current = current - bypass_current(voltage, self.bypass)[0]
+        return self.current(voltage + current * self.resistance_series)[0] >= current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the panel's own terminals, before its leads."""
@@ -313,6 +387,16 @@ class ThroughSource:
     member: Source
     resistance: float
     diodes: Diodes = ()
+
+    def in_series(self, count: int) -> ThroughSource:
+        """As many of these alike in series, as one."""
+        diodes = tuple((saturation, count * slope) for saturation, slope in self.diodes)
+        return ThroughSource(self.member.in_series(count), count * self.resistance, diodes)
+
+    def in_parallel(self, count: int) -> ThroughSource:
+        """As many of these alike in parallel, as one."""
+        diodes = tuple((count * saturation, slope) for saturation, slope in self.diodes)
+        return ThroughSource(self.member.in_parallel(count), self.resistance / count, diodes)
 
     @property
     def current_bound(self) -> Any:
@@ -362,6 +446,14 @@ class SeriesSource:
 
     members: Sequence[Source]
 
+    def in_series(self, count: int) -> SeriesSource:
+        """As many of these alike in series, as one."""
+        return SeriesSource(tuple(member.in_series(count) for member in self.members))
+
+    def in_parallel(self, count: int) -> SeriesSource:
+        """As many of these alike in parallel, as one."""
+        return SeriesSource(tuple(member.in_parallel(count) for member in self.members))
+
     @property
     def current_bound(self) -> Any:
         """A current [A] that the short-circuit current does not pass."""
@@ -395,6 +487,14 @@ class ParallelSource:
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]
+
+    def in_series(self, count: int) -> ParallelSource:
+        """As many of these alike in series, as one."""
+        return ParallelSource(tuple(member.in_series(count) for member in self.members))
+
+    def in_parallel(self, count: int) -> ParallelSource:
+        """As many of these alike in parallel, as one."""
+        return ParallelSource(tuple(member.in_parallel(count) for member in self.members))
 
     @property
     def current_bound(self) -> Any:

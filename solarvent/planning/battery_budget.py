@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.inputs.house import Battery
+from solarvent.inputs.network import bypass_law
 from solarvent.physics.battery import Carried, carry, longest_run
 from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.electrical import current_held
 from solarvent.planning.simulate import Run, fan_electrical, hours_of_need
 
 CHARGING = 1.15
@@ -102,19 +104,14 @@ def battery_budget(run: Run) -> BatteryBudget | None:
 
 def _charging(run: Run, battery: Battery) -> np.ndarray:
     """Power that the controller passes on to the battery. [W]"""
-    from pvlib.pvsystem import i_from_v
-
     if battery.controller == "mppt":
         return _MPPT_SHARE * run.electrical.power_available.sum(axis=0)
     spells, volts = run.conditions.spells, CHARGING * battery.voltage
     total = np.zeros(spells.steps)
     for panel in run.loaded.plan.panel:
         light = run.conditions.panel_spells[str(panel.id)]
-        lit = light.effective_irradiance > 1e-3
-        power = np.zeros(lit.shape)
-        if lit.any():
-            values = panel_parameters(panel, light.effective_irradiance[lit], light.temp_cell[lit])
-            # What flows at the charging voltage is stored at that of the label.
-            power[lit] = battery.voltage * np.maximum(i_from_v(np.full(lit.sum(), volts), *values), 0.0)
-        total += spells.of_states(power)
+        values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
+        # What flows at the charging voltage is stored at that of the label.
+        charging = battery.voltage * current_held(values, volts, bypass_law(panel, run.loaded))
+        total += spells.of_states(charging)
     return total

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from solarvent.base.errors import DomainError
-from solarvent.inputs.circuit import Branch, Leaf, Through, converters, leaves
+from solarvent.inputs.circuit import Branch, DiodeLaw, Leaf, Through, converters, leaves
 from solarvent.inputs.parts import Converter as ConverterPart
 from solarvent.physics import fan as fan_model
 from solarvent.physics.converter import OFF_CONDUCTANCE, Converter, InputSide, input_side
@@ -258,16 +258,16 @@ class SourceSide:
     branch : Leaf, Through or Joined
         The source side of the circuit.
     panels : mapping
-        For every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,).
+        For every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,); or arrays
+        (sections, steps) where its equal sections are not lit alike, each row being the whole panel in that light.
     """
 
     def __init__(self, branch: Branch, panels: Mapping[str, tuple]) -> None:
         self.branch, self.ids = branch, tuple(leaves(branch))
-        values = np.broadcast_arrays(*(np.atleast_1d(value) for name in self.ids for value in panels[name]))
-        values = [np.asarray(value, dtype=float) for value in values]
-        self._panels = {name: PanelSource(*values[5 * k : 5 * k + 5]) for k, name in enumerate(self.ids)}
+        shape = np.broadcast_shapes((1,), *(np.shape(value)[-1:] for name in self.ids for value in panels[name]))
+        self.steps = shape[0]
+        self._sections = {name: _sections(panels[name], self.steps) for name in self.ids}
         self._first_alike = {name: self._like(name) for name in self.ids}
-        self.steps = values[0].shape[0]
         self.source, self._shares = self._built(branch)
         self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
 
@@ -282,39 +282,45 @@ class SourceSide:
             self.source.spread(voltage, current), self._shares, strict=True
         ):
             for name in ids:
-                volts[name], amps[name] = v / in_series, i / in_parallel
+                # The sections of a panel lie in series: their voltages add up to its own.
+                volts[name], amps[name] = volts.get(name, 0.0) + v / in_series, i / in_parallel
         return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
 
     def _like(self, name: str) -> str:
         """The first panel that is in the same condition at every step."""
-        mine = vars(self._panels[name])
+        mine = self._sections[name]
         for other in self.ids:
-            theirs = vars(self._panels[other])
-            if all(np.array_equal(mine[key], theirs[key], equal_nan=True) for key in list(mine)[:5]):
+            theirs = self._sections[other]
+            if mine.shape == theirs.shape and np.array_equal(mine, theirs, equal_nan=True):
                 return other
         raise AssertionError
 
-    def _built(self, branch: Branch, steps: np.ndarray | slice = slice(None)) -> tuple[Source, list[tuple]]:
-        """The source of a branch, and for each of its panel sources the ids, number in series, number in parallel."""
+    def _built(
+        self, branch: Branch, steps: np.ndarray | slice = slice(None), driven: bool = False
+    ) -> tuple[Source, list[tuple]]:
+        """The source of a branch, and for each of its panel sources the ids, number in series, number in parallel.
+
+        A panel whose cells are alike needs its bypass diodes only where others can drive it backwards.
+        """
         match branch:
-            case Leaf(part):
-                whole = self._panels[part]
-                return PanelSource(*(value[steps] for value in list(vars(whole).values())[:5])), [((part,), 1, 1)]
+            case Leaf(part, bypass):
+                rows = self._sections[part][..., steps]
+                source = _panel(rows, bypass if driven or len(rows) > 1 else None)
+                return source, [((part,), 1, 1)] * (len(source.members) if isinstance(source, SeriesSource) else 1)
             case Through(child, resistance, diode):
-                source, shares = self._built(child, steps)
+                source, shares = self._built(child, steps, driven)
                 if isinstance(source, PanelSource):
                     return source.through(resistance, diode_pairs(diode)), shares
                 return ThroughSource(source, resistance, diode_pairs(diode)), shares
         alike: dict[object, list[Branch]] = {}
         for member in branch.members:
             alike.setdefault(self._kind(member), []).append(member)
+        driven = driven or (branch.arrangement == "series" and len(alike) > 1)
         members, shares = [], []
         for same in alike.values():
-            built = [self._built(member, steps) for member in same]
-            if isinstance(built[0][0], PanelSource):
-                built = [_collapsed(built, branch.arrangement)]
-            members += [source for source, _ in built]
-            shares += [share for _, own in built for share in own]
+            source, own = _collapsed([self._built(member, steps, driven) for member in same], branch.arrangement)
+            members.append(source)
+            shares += own
         if len(members) == 1:
             return members[0], shares
         return (ParallelSource if branch.arrangement == "parallel" else SeriesSource)(tuple(members)), shares
@@ -322,21 +328,45 @@ class SourceSide:
     def _kind(self, branch: Branch) -> object:
         """Equal for branches that behave alike."""
         match branch:
-            case Leaf(part):
-                return self._first_alike[part]
+            case Leaf(part, bypass):
+                return self._first_alike[part], bypass
             case Through(child, resistance, diode):
                 return self._kind(child), resistance, diode
         return branch.arrangement, tuple(self._kind(member) for member in branch.members)
 
 
-def _collapsed(built: list[tuple[PanelSource, list[tuple]]], arrangement: str) -> tuple[PanelSource, list[tuple]]:
-    """Alike panel sources as one."""
-    source, [(_, in_series, in_parallel)] = built[0]
-    count = len(built)
-    ids = tuple(name for _, [(own, _, _)] in built for name in own)
-    if arrangement == "parallel":
-        return source.in_parallel(count), [(ids, in_series, count * in_parallel)]
-    return source.in_series(count), [(ids, count * in_series, in_parallel)]
+def _sections(parameters: tuple, steps: int) -> np.ndarray:
+    """Single diodes of a panel's sections, shape (sections, 5, steps); one section where all cells are alike."""
+    rows = max(np.shape(value)[0] if np.ndim(value) > 1 else 1 for value in parameters)
+    return np.stack([np.broadcast_to(np.asarray(value, dtype=float), (rows, steps)) for value in parameters], axis=1)
+
+
+def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
+    """A panel of equal sections in series; those in one light at every step are one source."""
+    diode = diode_pairs(bypass)[0] if bypass is not None else None
+    if len(sections) == 1:
+        return PanelSource(*sections[0], bypass=diode)
+    kinds = [section.tobytes() for section in sections]
+    distinct = dict(zip(kinds, sections, strict=True))
+    parts = [
+        PanelSource(*section, bypass=diode).in_series(kinds.count(kind) / len(kinds))
+        for kind, section in distinct.items()
+    ]
+    return parts[0] if len(parts) == 1 else SeriesSource(tuple(parts))
+
+
+def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tuple[Source, list[tuple]]:
+    """Alike sources as one."""
+    count, source = len(built), built[0][0]
+    if count == 1:
+        return built[0]
+    shares = []
+    for same in zip(*(own for _, own in built), strict=True):
+        ids = tuple(name for names, _, _ in same for name in names)
+        _, in_series, in_parallel = same[0]
+        more = (in_series, count * in_parallel) if arrangement == "parallel" else (count * in_series, in_parallel)
+        shares.append((ids, *more))
+    return source.in_parallel(count) if arrangement == "parallel" else source.in_series(count), shares
 
 
 def diode_pairs(diode: object) -> tuple[tuple[float, float], ...]:

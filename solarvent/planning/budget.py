@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.inputs.circuit import Circuit, converters, has_series, leaves
+from solarvent.inputs.network import bypass_law
 from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.electrical import maximum_power
 from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import telling_days, used_power
 
@@ -80,25 +82,16 @@ def daily_budget(run: Run, month: int) -> dict[str, tuple[date, pd.Series]]:
 
 def _usable(run: Run, circuit: Circuit) -> np.ndarray:
     """Power of a circuit's panels that stays within the voltage of its fans, averaged over each step. [W]"""
-    from pvlib.pvsystem import i_from_v, max_power_point
-
     spells = run.conditions.spells
     limit = min(fan.maximum_voltage for fan in run.loaded.plan.fan if str(fan.id) in set(leaves(circuit.load)))
     # A converter takes the panels where it wants them; in a chain the voltages add up.
-    free = any(part.kind != "clamp" for part in converters(circuit.load)) or has_series(circuit)
+    if any(part.kind != "clamp" for part in converters(circuit.load)) or has_series(circuit):
+        limit = np.inf
     total = np.zeros(spells.steps)
     for panel in run.loaded.plan.panel:
         if str(panel.id) not in set(leaves(circuit.source)):
             continue
         light = run.conditions.panel_spells[str(panel.id)]
-        lit = light.effective_irradiance > 1e-3
-        power = np.zeros(lit.shape)
-        if lit.any():
-            values = panel_parameters(panel, light.effective_irradiance[lit], light.temp_cell[lit])
-            best = max_power_point(*values, method="newton")
-            power[lit] = best["p_mp"]
-            if not free:
-                held = limit * i_from_v(np.full(lit.sum(), limit), *values)
-                power[lit] = np.where(best["v_mp"] > limit, held, power[lit])
-        total += spells.of_states(power)
+        values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
+        total += spells.of_states(maximum_power(values, bypass_law(panel, run.loaded), limit))
     return total

@@ -38,14 +38,24 @@ class PanelLight:
     poa_global : array, shape (steps,)
         Light on its plane. [W/m2]
     effective_irradiance : array, shape (steps,)
-        Light that its cells turn into current: after reflection, dirt, glazing and shadow. [W/m2]
+        Light that its cells turn into current: after reflection, dirt, glazing and, as the worst-lit cell has it,
+        shadow. [W/m2]
     temp_cell : array, shape (steps,)
         [degC]
+    section_irradiance : array, shape (steps,) or (sections, steps)
+        The same on each of the sections that a bypass diode bridges; one row where they are lit alike, and for a panel
+        without bypass diodes. [W/m2]
     """
 
     poa_global: np.ndarray
     effective_irradiance: np.ndarray
     temp_cell: np.ndarray
+    section_irradiance: np.ndarray
+
+    @property
+    def by_section(self) -> np.ndarray:
+        """The light on the sections, one row at least, shape (sections, steps). [W/m2]"""
+        return np.atleast_2d(self.section_irradiance)
 
 
 @dataclass(frozen=True)
@@ -197,8 +207,12 @@ def panel_light(
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
     effective = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
+    sections = effective
+    if panel.clear_sections:
+        clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
+        sections = np.stack([clear] * panel.clear_sections + [effective] * panel.sections_in_shadow)
     temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
-    return PanelLight(poa_global, effective, temp_cell)
+    return PanelLight(poa_global, effective, temp_cell, sections)
 
 
 def _averaged(light: PanelLight, spells: Spells) -> PanelLight:
@@ -243,15 +257,18 @@ def panel_parameters(
     ----------
     panel : Panel
         The plate.
-    effective_irradiance, temp_cell : float or array
-        [W/m2], [degC]
+    effective_irradiance : float or array (steps,) or (sections, steps)
+        [W/m2]
+    temp_cell : float or array (steps,)
+        [degC]
     band : Band
         How far the plate is believed.
 
     Returns
     -------
     tuple of array
-        photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth. [A, A, ohm, ohm, V]
+        photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth. [A, A, ohm, ohm, V] A row for
+        each section is that of the whole panel in its light.
     """
     believed = diode.scale_plate(single_diode(panel), band.plate_factor(panel))
     return diode.operating_parameters(believed, effective_irradiance, temp_cell)

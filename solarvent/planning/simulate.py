@@ -11,7 +11,7 @@ import numpy as np
 from solarvent.inputs.circuit import Circuit, converters, leaves
 from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.network import circuits
+from solarvent.inputs.network import bypass_law, circuits
 from solarvent.inputs.parts import Fan
 from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
@@ -204,19 +204,20 @@ def _electrical(
     To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
     """
     plan, order = loaded.plan, sun.spells.order
-    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
+    lit = np.any([row[order] > 0 for light in sun.panel_spells.values() for row in light.by_section], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
     at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
     parameters = {
         str(panel.id): panel_parameters(
             panel,
-            sun.panel_spells[str(panel.id)].effective_irradiance[order[at]],
+            sun.panel_spells[str(panel.id)].section_irradiance[..., order[at]],
             sun.panel_spells[str(panel.id)].temp_cell[order[at]],
             band,
         )
         for panel in plan.panel
     }
     fans = {str(fan.id): fan_electrical(fan, band) for fan in plan.fan}
+    bypass = {str(panel.id): bypass_law(panel, loaded) for panel in plan.panel}
     fed = parameters
     if closed is not None:
         fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
@@ -232,7 +233,7 @@ def _electrical(
     panel_ids, fan_ids = list(parameters), list(fans)
     available = np.zeros((len(panel_ids), lit.size))
     for row, name in enumerate(panel_ids):
-        available[row, at] = maximum_power(parameters[name])
+        available[row, at] = maximum_power(parameters[name], bypass[name])
     loss = np.zeros(lit.size)
     loss[at] = sum(operation.cable_loss + operation.diode_loss + operation.converter_loss for operation in operations)
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
@@ -242,7 +243,7 @@ def _electrical(
     if closed is not None:
         apart = ~closed[at]
         for row, name in enumerate(panel_ids):
-            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name])[apart]
+            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name], bypass[name])[apart]
     return Electrical(
         panel_voltage,
         panel_current,
