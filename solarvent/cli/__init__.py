@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from typing import Any
 
@@ -13,6 +14,7 @@ from solarvent.base.errors import SolarventError
 
 EXIT_MISTAKE = 1
 EXIT_STOP = 3
+EXIT_INTERRUPTED = 130
 MOST_MISTAKES = 40
 
 #: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
@@ -78,22 +80,47 @@ def main(args: list[str] | None = None) -> None:
         # A console of another code page shows a question mark rather than stopping half-way.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    code = 0
     try:
-        code = _group.main(args, prog_name="solarvent", standalone_mode=False)
-    except SolarventError as error:
-        for problem in error.problems[:MOST_MISTAKES]:
-            click.echo(f"solarvent: {problem}", err=True)
-        if (more := len(error.problems) - MOST_MISTAKES) > 0:
-            click.echo(f"solarvent: and {more} more of the kind", err=True)
-        code = EXIT_MISTAKE
-    except click.ClickException as error:
-        error.show()
-        code = error.exit_code
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("solarvent: stopped", err=True)
-        code = 130
+        try:
+            code = _group.main(args, prog_name="solarvent", standalone_mode=False)
+        except SolarventError as error:
+            code = EXIT_MISTAKE
+            _tell(error)
+        except click.ClickException as error:
+            code = error.exit_code
+            error.show()
+        except (click.Abort, KeyboardInterrupt):
+            code = EXIT_INTERRUPTED
+            click.echo("solarvent: stopped", err=True)
+        except MemoryError:
+            code = EXIT_MISTAKE
+            click.echo("solarvent: there is not enough memory for this", err=True)
+        except OSError as error:
+            code = EXIT_MISTAKE
+            drop_what_is_left()
+            place = f"{error.filename}: " if error.filename else ""
+            click.echo(f"solarvent: {place}{error.strerror or error}", err=True)
     except BrokenPipeError:
-        # The reader of a pipe has gone: nothing is wrong, and nothing more may be written.
-        sys.stdout = None  # type: ignore[assignment]
-        code = 0
+        # Nobody listens to the messages any more: nothing is wrong with the answer, and nothing more may be written.
+        sys.stdout = sys.stderr = None  # type: ignore[assignment]
     sys.exit(code or 0)
+
+
+def _tell(error: SolarventError) -> None:
+    """Print the mistakes that a person can mend, one a line."""
+    for problem in error.problems[:MOST_MISTAKES]:
+        click.echo(f"solarvent: {problem}", err=True)
+    if (more := len(error.problems) - MOST_MISTAKES) > 0:
+        click.echo(f"solarvent: and {more} more of the kind", err=True)
+
+
+def drop_what_is_left() -> None:
+    """Let go of printed text that the system would not take; else it is tried, and fails, once more on leaving."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)

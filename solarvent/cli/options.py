@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sys
 from collections.abc import Callable, Iterable
 from datetime import date
@@ -11,14 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from solarvent.base.errors import QuantityError
+from solarvent.base.errors import OutputError, QuantityError
 from solarvent.base.quantities import parse
-from solarvent.cli import EXIT_STOP
+from solarvent.cli import EXIT_STOP, drop_what_is_left
 
 if TYPE_CHECKING:
     from solarvent.planning.findings import Finding
 
 EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml"
+
+#: A closed pipe; Windows has another word for it.
+_READER_HAS_LEFT = {errno.EPIPE, errno.EINVAL} if os.name == "nt" else {errno.EPIPE}
 
 
 class _Day(click.ParamType):
@@ -89,12 +94,43 @@ def output_options(command: Any) -> Any:
 def deliver(text: str, output: Path | None, force: bool) -> None:
     """Print the text, or write it to the file that was asked for."""
     if output is None:
-        click.echo(text)
+        _show(text)
         return
     from solarvent.report.files import write_whole
 
+    _spare_what_is_read(output)
     write_whole(output, text + "\n", force=force)
     click.echo(f"written: {output}", err=True)
+
+
+def _show(text: str) -> None:
+    """Print an answer, and say so if it cannot be: a full disk behind ``>`` must not look like success."""
+    if sys.stdout is None:
+        raise OutputError.single("", "there is no screen and no pipe to write to", "name a file with -o")
+    try:
+        click.echo(text)
+    except OSError as error:
+        drop_what_is_left()
+        # The reader of a pipe may leave when it has seen enough: the answer stands, and so does its exit code.
+        if error.errno not in _READER_HAS_LEFT:
+            reason = f"the answer cannot be written: {error.strerror}"
+            raise OutputError.single("", reason, "make room, or name a file elsewhere with -o") from None
+
+
+def _spare_what_is_read(output: Path) -> None:
+    """Refuse to write over a file that the same command reads, even with ``--force``."""
+    for value in click.get_current_context().params.values():
+        for given in value if isinstance(value, tuple) else (value,):
+            if isinstance(given, str | Path) and given is not output and _is_same_file(Path(given), output):
+                raise OutputError.single(str(output), "this file is what is read here", "choose another name")
+
+
+def _is_same_file(one: Path, other: Path) -> bool:
+    """Tell whether two names lead to one plain file."""
+    try:
+        return one.is_file() and one.samefile(other)
+    except (OSError, ValueError):
+        return False
 
 
 def cannot_draw(output: Path | None) -> bool:

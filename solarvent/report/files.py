@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import tempfile
 from pathlib import Path
 
-from solarvent.base.errors import OutputError
+from solarvent.base.errors import OutputError, Problem
 
 
 def write_whole(path: Path, text: str, *, force: bool = False) -> None:
@@ -16,7 +17,8 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
     Parameters
     ----------
     path : Path
-        Where; its folder must exist. A link is followed, so that what it points to is replaced.
+        Where; its folder must exist. A link is followed, so that what it points to is replaced and the link stays.
+        A device or a pipe (``/dev/stdout``) is written to as it stands.
     text : str
         The content, stored as UTF-8.
     force : bool
@@ -28,23 +30,30 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
         If the file is there and `force` is not set, or it cannot be written; an old file then stays as it was.
     """
     refuse_to_clobber(path, force=force)
-    target = Path(os.path.realpath(path))
-    mode = target.stat().st_mode & 0o777 if target.exists() else None
-    temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
+        if _is_no_plain_file(path):
+            path.write_text(text, encoding="utf-8", newline="\n")
+        else:
+            _replace(Path(os.path.realpath(path)), text)
+    except OSError as error:
+        raise _cannot(path, error) from None
+
+
+def _replace(target: Path, text: str) -> None:
+    """Write beside the target, and put that in its place when it is safe on the disk; an interrupt leaves no litter."""
+    mode = target.stat().st_mode & 0o777 if target.exists() else _new_file_mode()
+    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
+    try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(temporary, _new_file_mode() if mode is None else mode)
+        os.chmod(temporary, mode)
         os.replace(temporary, target)
-    except OSError as error:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
-        reason = error.strerror or str(error)
-        raise OutputError.single(str(path), f"the file cannot be written: {reason}", "choose another place") from None
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise
 
 
 def refuse_to_clobber(path: Path, *, force: bool = False) -> None:
@@ -53,15 +62,33 @@ def refuse_to_clobber(path: Path, *, force: bool = False) -> None:
     Raises
     ------
     OutputError
-        If the file is there and `force` is not set, or it is a folder, or has none to stand in.
+        If the file is there and `force` is not set, or it is a folder, has none to stand in, or has an impossible name.
     """
-    target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise OutputError.single(str(path), "this is a folder", "name a file in it")
-    if target.exists() and not force:
-        raise OutputError.single(str(path), "the file is there already", "choose another name, or add --force")
-    if not target.parent.is_dir():
-        raise OutputError.single(str(path), "its folder is not there", "make it first, or choose another place")
+    try:
+        kind = path.stat().st_mode
+    except FileNotFoundError:
+        if not Path(os.path.realpath(path)).parent.is_dir():
+            raise OutputError.single(
+                str(path), "its folder is not there", "make it first, or choose another place"
+            ) from None
+    except (OSError, ValueError) as error:
+        raise _cannot(path, error) from None
+    else:
+        if stat.S_ISDIR(kind):
+            raise OutputError.single(str(path), "this is a folder", "name a file in it")
+        if stat.S_ISREG(kind) and not force:
+            raise OutputError.single(str(path), "the file is there already", "choose another name, or add --force")
+
+
+def _is_no_plain_file(path: Path) -> bool:
+    """Tell a device or a pipe, which is written to as it is; replacing it would break it for everybody."""
+    return path.exists() and not path.is_file()
+
+
+def _cannot(path: Path, error: OSError | ValueError) -> OutputError:
+    """Say why a place cannot be written to."""
+    reason = getattr(error, "strerror", None) or str(error)
+    return OutputError([Problem(str(path), f"the file cannot be written: {reason}", "choose another place")])
 
 
 def _new_file_mode() -> int:
