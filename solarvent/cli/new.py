@@ -2,35 +2,98 @@
 
 from __future__ import annotations
 
+import shlex
+import sys
+from collections.abc import Generator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from solarvent.base.errors import SolarventError
 from solarvent.cli.options import deliver, parts_option
+
+if TYPE_CHECKING:
+    from solarvent.inputs.asking import Question
 
 
 @click.command("new")
 @click.argument("file", type=click.Path(path_type=Path), default="plan.toml")
+@click.option("--ask", is_flag=True, help="Ask some plain questions, and write the plan from the answers.")
 @click.option("--box", "boxes", multiple=True, metavar="KIT", help="Parts and joins from a kit or a file of your box.")
 @parts_option
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
-def command(file: Path, boxes: tuple[str, ...], parts_folder: Path | None, force: bool) -> None:
+def command(file: Path, ask: bool, boxes: tuple[str, ...], parts_folder: Path | None, force: bool) -> None:
     """Write a commented starter plan to FILE (plan.toml), to be changed to your own house, parts and wires.
 
     Example:  solarvent new my-plan.toml
 
-    With what is in your boxes, joined as "solarvent pair" finds it:
+    With some fifteen questions in plain words, each with a default, so that the plan is yours from the start:
+
+    Example:  solarvent new my-plan.toml --ask
+
+    With what is in your boxes, joined as "solarvent pair" finds it; --ask then asks for place and house only:
 
     Example:  solarvent new my-plan.toml --box my-box.toml
     """
-    from solarvent.inputs.loading import embedded_plan_path
+    from solarvent.inputs.library import Library
+    from solarvent.report.files import refuse_to_clobber
 
+    refuse_to_clobber(file, force=force)
     if boxes:
+        from solarvent.inputs.interview import interview
         from solarvent.inputs.kit import load_boxes
         from solarvent.planning.box_plan import box_plan
 
-        text = box_plan(load_boxes(boxes, parts_folder))
+        found = load_boxes(boxes, parts_folder)
+        text = box_plan(found)
+        if ask:
+            text = box_plan(found, _talk(interview(Library(parts_folder), parts=False)))
+    elif ask:
+        from solarvent.inputs.interview import written_plan
+
+        text = _talk(written_plan(Library(parts_folder)))
     else:
+        from solarvent.inputs.loading import embedded_plan_path
+
         text = embedded_plan_path().read_text(encoding="utf-8").rstrip("\n")
     deliver(text, file, force)
-    click.echo(f"next: change place and house in it, then: solarvent run {file}, solarvent checklist {file}", err=True)
+    name = shlex.quote(str(file)) if sys.platform != "win32" else f'"{file}"' if " " in str(file) else str(file)
+    click.echo(
+        f"next: {'' if ask else 'change place and house in it, then: '}solarvent run {name},"
+        f" and for the bench: solarvent checklist {name}",
+        err=True,
+    )
+
+
+def _talk(asking: Generator[Question, Any, Any]) -> Any:
+    """Put the questions of a conversation one by one, and return what came of it; nothing is written before its end."""
+    click.echo("Enter takes what stands in [ ]; ? explains the question; Ctrl-C stops, and nothing is written.")
+    question = next(asking)
+    while True:
+        try:
+            question = asking.send(_answer(question))
+        except StopIteration as end:
+            click.echo()
+            return end.value
+
+
+def _answer(question: Question) -> Any:
+    """Ask until the answer can be used."""
+    from solarvent.inputs.asking import answer_of
+    from solarvent.report.layout import paragraph
+
+    click.echo()
+    for number, words in enumerate(question.choices, start=1):
+        click.echo(paragraph(words, "      ", f" {number:>3}  "))
+    while True:
+        words = click.prompt(question.text, default=question.default, prompt_suffix="? ")
+        if not sys.stdin.isatty():
+            click.echo(words)  # What comes through a pipe is not seen on the screen.
+        if words.strip() == "?":
+            click.echo(paragraph(question.help, "  ", "  "))
+            continue
+        try:
+            return answer_of(question, words)
+        except SolarventError as error:
+            click.echo(f"  {error.problems[0]}")

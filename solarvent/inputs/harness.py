@@ -133,7 +133,7 @@ def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
     def lead(name: str, cable: Cable) -> str:
         parts[name] = Lead(
             wire=cable.wire,
-            length=f"{cable.length} m",
+            length=f"{cable.length:.12g} m",
             wire_quality=cable.wire_quality,
             name=f"lead {cable.length:g} m {cable.wire}",
         )

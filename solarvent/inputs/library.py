@@ -157,6 +157,10 @@ class Library:
             self._kinds[kind] = found
         return self._kinds[kind]
 
+    def names(self, kind: str) -> dict[str, str]:
+        """Give what the entries of one kind are called, by id."""
+        return {part: str(entry.get("name", part)) for part, entry in self.entries(kind).items()}
+
     def get(self, kind: str, part: str) -> dict[str, Any]:
         """Give one entry as a raw table.
 

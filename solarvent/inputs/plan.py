@@ -15,6 +15,7 @@ from solarvent.inputs.fields import (
     ClockTime,
     Flow,
     Length,
+    LengthOrZero,
     Record,
     Resistance,
     Share,
@@ -104,7 +105,7 @@ class House(Record):
     shape: Literal["gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"] = "gable"
     length: Length
     width: Length
-    eaves: Length = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
+    eaves: LengthOrZero = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
     ridge: Length = Field("2.3 m", description="height at the top")
     volume: Volume | None = Field(None, description="if you know it better than the shape tells")
     cover: str = "single-glass"
@@ -113,6 +114,7 @@ class House(Record):
     tightness: Literal["tight", "average", "leaky"] = "average"
     azimuth: Azimuth = Field(180.0, description="degrees from north: where the long front faces")
     floor: Literal["soil", "gravel", "slab", "boards"] = "soil"
+    stores_fuel: bool = Field(False, description="fuel, solvents or gas bottles are kept in it")
 
 
 class Target(Record):

@@ -13,6 +13,7 @@ from solarvent.inputs.kit import Battery, Boxes
 from solarvent.inputs.library import Library
 from solarvent.inputs.loading import LoadedPlan, check_plan, embedded_plan_path
 from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.starter import Answers, house_text, opening_text
 from solarvent.planning.pairing import Answer, pair
 
 _SECTIONS: tuple[tuple[str, type[Part]], ...] = (
@@ -25,16 +26,18 @@ _SECTIONS: tuple[tuple[str, type[Part]], ...] = (
 _FIRST_PART = "[[panel]]"
 
 
-def box_plan(boxes: Boxes | LoadedPlan) -> str:
+def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
     """Write a plan file for the parts of some boxes.
 
-    Place, weather, house and openings are those of the embedded example, to be changed; parts and runs are the boxes'
-    own.
+    Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
+    runs are the boxes' own.
 
     Parameters
     ----------
     boxes : Boxes or LoadedPlan
         What :func:`solarvent.inputs.kit.load_boxes` read.
+    answers : Answers, optional
+        What :func:`solarvent.inputs.interview.interview` was told of place, house and mounting.
 
     Returns
     -------
@@ -57,16 +60,11 @@ def box_plan(boxes: Boxes | LoadedPlan) -> str:
     if answer.feasible == "no":
         what = "these parts cannot be joined as they are"
         raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
-    example = embedded_plan_path().read_text(encoding="utf-8")
-    title = f"title = {json.dumps(' + '.join(boxes.titles), ensure_ascii=False)}"
-    head = "\n".join(
-        title if line.startswith("title =") else line for line in example.split(_FIRST_PART)[0].splitlines()
-    )
-    openings = "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
+    head, openings = _around(" + ".join(boxes.titles), answers)
     runs = list(_runs(answer, boxes))
     used = {name for run in runs for name in run}
     parts = [
-        _table(section, boxes.parts[name], boxes.library)
+        _table(section, _mounted(boxes.parts[name], answers), boxes.library)
         for section, kind in _SECTIONS
         for name in boxes.of(kind)
         if name in used
@@ -75,6 +73,23 @@ def box_plan(boxes: Boxes | LoadedPlan) -> str:
     text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
     _must_hold(text, boxes.library)
     return text
+
+
+def _around(title: str, answers: Answers | None) -> tuple[str, str]:
+    """Write what stands before the parts, and the openings."""
+    if answers is not None:
+        return house_text(answers, title), opening_text(answers)
+    example = embedded_plan_path().read_text(encoding="utf-8")
+    line = f"title = {json.dumps(title, ensure_ascii=False)}"
+    head = [line if row.startswith("title =") else row for row in example.split(_FIRST_PART)[0].splitlines()]
+    return "\n".join(head), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
+
+
+def _mounted(part: Part, answers: Answers | None) -> Part:
+    """Hang a panel as it was answered."""
+    if answers is None or not isinstance(part, Panel):
+        return part
+    return part.model_copy(update={"tilt": answers.tilt, "azimuth": answers.azimuth})
 
 
 def _must_hold(text: str, library: Library) -> None:

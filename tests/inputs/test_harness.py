@@ -34,6 +34,12 @@ def test_one_panel_and_one_fan_need_neither_joint_nor_branch(small_plan):
     assert edges(harness) == {("roof", "main-lead"), ("main-lead", "east")}
 
 
+@pytest.mark.parametrize("length", ["3 ft", "7 in", "1.1 yd"])
+def test_a_length_that_is_no_round_number_of_metres_is_no_mistake(small_plan, length):
+    harness = build_harness(small_plan({"wiring.branch.length": length, "wiring.lead.length": length}))
+    assert harness.parts["main-lead"].length == pytest.approx(harness.parts["branch-east"].length)
+
+
 def test_series_joins_the_fans_in_a_chain(small_plan):
     harness = build_harness(small_plan({"wiring.layout": "series"}))
     assert harness.parts["fan-split"].arrangement == "series"

@@ -37,3 +37,12 @@ def test_fans_without_spread_are_alike_in_all_bands(small_plan):
 def test_measured_running_points_are_not_stretched(small_plan):
     record = small_plan({"fan.0.readings": [[6.0, 0.03], [12.0, 0.06]]}).plan.fan[0]
     assert fan_electrical(record, LOW).points == fan_electrical(record).points == ((6.0, 0.03), (12.0, 0.06))
+
+
+def test_a_panel_that_stood_twenty_years_in_the_sun_gives_less_and_what_was_measured_wins(small_plan):
+    old = small_plan({"panel.0.age": 20}).plan.panel[0]
+    # Jordan and Kurtz 2013: a median of 0.5 % a year; the low reading takes 1 %, beside its usual 0.8 of the plate.
+    assert TYPICAL.plate_factor(old) == pytest.approx(0.9)
+    assert LOW.plate_factor(old) == pytest.approx(0.8 * 0.8)
+    assert HIGH.plate_factor(old) == 1.0
+    assert TYPICAL.plate_factor(small_plan({"panel.0.age": 20, "panel.0.plate_factor": 0.7}).plan.panel[0]) == 0.7

@@ -1,0 +1,120 @@
+"""``solarvent new``: what it asks, what it writes, and that it writes nothing by halves."""
+
+import os
+import select
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from solarvent.cli import main
+from solarvent.cli.new import command
+
+pty = pytest.importorskip("pty") if sys.platform != "win32" else None
+ENTER = "\n" * 30
+
+
+def new(folder, *args, answers=ENTER):
+    return CliRunner().invoke(command, [str(folder / "mine.toml"), *args], input=answers)
+
+
+def test_enter_all_the_way_writes_a_plan_that_runs(tmp_path, capsys):
+    done = new(tmp_path, "--ask")
+    assert done.exit_code == 0
+    assert "next: solarvent run" in done.output
+    with pytest.raises(SystemExit) as left:
+        main(["run", str(tmp_path / "mine.toml"), "--day", "07-15"])
+    assert left.value.code == 0
+    assert "Findings" in capsys.readouterr().out
+
+
+def test_a_question_is_explained_and_a_bad_answer_is_asked_again(tmp_path):
+    done = new(tmp_path, "--ask", answers="us\n?\n3\n8\n8 x 6 ft\n" + ENTER)
+    assert "Choose the nearest." in done.output
+    assert 'write it like "7 ft x 5 ft"' in done.output
+    plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
+    assert (plan["house"]["use"], plan["house"]["length"]) == ("coop", "8 ft")
+
+
+@pytest.mark.parametrize("answers", ["", "\n2\n", "us\n3\n8 x 6 ft"])
+def test_the_end_of_the_answers_leaves_no_file(tmp_path, answers):
+    done = new(tmp_path, "--ask", answers=answers)
+    assert done.exit_code == 1
+    assert os.listdir(tmp_path) == []
+
+
+def test_a_plan_that_is_there_is_not_asked_for_again(tmp_path):
+    (tmp_path / "mine.toml").write_text("precious", encoding="utf-8")
+    done = new(tmp_path, "--ask")
+    assert "the file is there already" in str(done.exception)
+    assert "Your units" not in done.output
+    assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == "precious"
+
+
+def test_with_a_box_only_place_and_house_are_asked(tmp_path):
+    done = new(
+        tmp_path, "--ask", "--box", "trio-right-splitter", answers="\n2\n\n4 m x 3 m\n\n\n\n\nSW 40\n" + ENTER
+    )
+    assert done.exit_code == 0, done.output
+    assert "How many of them" not in done.output
+    plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
+    assert (plan["house"]["use"], plan["house"]["length"], len(plan["fan"])) == ("shed", "4 m", 3)
+    assert (plan["panel"][0]["tilt"], plan["panel"][0]["azimuth"]) == (40, 225)
+
+
+def test_a_box_that_cannot_be_joined_is_told_before_any_question(tmp_path):
+    done = new(tmp_path, "--ask", "--box", "trio-wrong-splitter")
+    assert "cannot be joined" in str(done.exception)
+    assert "Your units" not in done.output
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals on Windows")
+@pytest.mark.parametrize("leaves", ["answers", "Ctrl-C", "end of input"])
+def test_on_a_terminal(tmp_path, leaves):
+    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
+    ours, theirs = pty.openpty()
+    run = subprocess.Popen(
+        [sys.executable, "-m", "solarvent", "new", "my plan.toml", "--ask"], stdin=theirs, stdout=theirs, stderr=theirs,
+        cwd=tmp_path, env=os.environ | {"PYTHONPATH": path, "COLUMNS": "40", "NO_COLOR": "1"}, start_new_session=True,
+        preexec_fn=_take_the_terminal,
+    )  # fmt: skip
+    os.close(theirs)
+    seen = ""
+    sent = 0
+    keys = {"answers": "\r", "Ctrl-C": "\x03", "end of input": "\x04"}
+    while select.select([ours], [], [], 60)[0]:
+        try:
+            seen += os.read(ours, 4096).decode("utf-8", "replace")
+        except OSError:
+            break
+        if seen.count("]? ") > sent:
+            sent += 1
+            os.write(ours, (keys[leaves] if sent > 2 else "\r").encode())
+    os.close(ours)
+    code = run.wait(timeout=60)
+    written = os.listdir(tmp_path)
+    if leaves == "answers":
+        assert (code, written) == (0, ["my plan.toml"])
+        assert "solarvent run 'my plan.toml'" in seen
+    else:
+        assert (code, written) == (130, [])
+        assert "stopped" in seen
+    assert "Traceback" not in seen
+
+
+def _take_the_terminal():
+    """Make the pseudo-terminal the one that controls this process, so that its Ctrl-C is a signal."""
+    import fcntl
+    import termios
+
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+def test_without_questions_it_is_the_embedded_example(tmp_path):
+    assert new(tmp_path).exit_code == 0
+    shipped = Path(__file__).parents[2] / "profiles" / "plans" / "default.toml"
+    if shipped.exists():
+        assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == shipped.read_text(encoding="utf-8")
