@@ -120,7 +120,7 @@ class Panel(Part):
         None, description="share of the plate's current that the panel really gives; measured beats assumed"
     )
     age: Annotated[float, Field(ge=0, le=60)] = Field(
-        0.0, description="years in the sun, in which it has lost some of its plate; plate_factor, if given, knows better"
+        0.0, description="years in the sun, which cost some of its plate; plate_factor, if given, knows better"
     )
     outlet: Connector | None = None
     other_outlets: Annotated[list[Connector], Field(max_length=8)] = Field(
@@ -212,6 +212,11 @@ class Fan(Part):
     outlet: Connector | None = Field(None, description="a second end that passes the power on to the next fan")
     crosses: bool | None = Field(None, description="between the two ends; left out: not known")
     outlet_opening: str = Field("hood", description="what the air passes behind the fan, an entry of the openings")
+    duct_length: LengthOrZero = Field("0 m", description="of duct as wide as the fan between it and the open air")
+    duct_bends: Annotated[int, Field(ge=0, le=12)] = Field(0, description="right-angled ones in that duct")
+    ip_code: Annotated[str, Field(pattern=r"^IP[0-6X][0-8X]$")] | None = Field(
+        None, description='against dust and water, as on its label, like "IP54"'
+    )
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
     height: LengthOrZero | None = Field(
         None, description="of its middle above the ground; left out: three quarters of the house"
@@ -351,6 +356,7 @@ class Cover(Part):
     layers: Annotated[int, Field(ge=1, le=6, description="sheets with air between them")] = 1
     refractive_index: Annotated[float, Field(gt=1, lt=3, description="glass 1.526, polycarbonate 1.59")] = 1.526
     absorptance: Share = Field(0.1, description="share of the sun that the cover itself turns into heat")
+    mesh: bool = Field(False, description="woven: screen, netting or cloth")
 
 
 class Opening(Part):
@@ -359,6 +365,9 @@ class Opening(Part):
     discharge_coefficient: Annotated[float, Field(gt=0, le=1)] = 0.6
     free_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="free area over the area of the hole")
     opening_pressure: PressureOrZero = Field("0 Pa", description="below it the blades of a gravity shutter stay shut")
+    blades_open: Literal["inward", "outward"] | None = Field(
+        None, description="to which side the blades of an inlet give way; left out: it has none that shut"
+    )
     area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
     wall_azimuth: Azimuth | None = None
     height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
