@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -19,6 +19,7 @@ from solarvent.physics.curve import (
     SeriesSource,
     Source,
     ThroughSource,
+    bypass_current,
     diode_drop,
 )
 from solarvent.physics.load import LoadTable, line, parallel, regulated, series, through, voltage_grid
@@ -286,6 +287,14 @@ class SourceSide:
                 volts[name], amps[name] = volts.get(name, 0.0) + v / in_series, i / in_parallel
         return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
 
+    def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+        """Heat in all bypass diodes, shape (steps,), from voltage and current at the cut. [W]"""
+        heat = np.zeros(self.steps)
+        for (v, _), panel in zip(self.source.spread(voltage, current), _panel_sources(self.source), strict=True):
+            if panel.bypass:
+                heat -= v * bypass_current(v, panel.bypass)[0]
+        return heat
+
     def _like(self, name: str) -> str:
         """The first panel that is in the same condition at every step."""
         mine = self._sections[name]
@@ -353,6 +362,17 @@ def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
         for kind, section in distinct.items()
     ]
     return parts[0] if len(parts) == 1 else SeriesSource(tuple(parts))
+
+
+def _panel_sources(source: Source) -> Iterator[PanelSource]:
+    """The panels behind a source, in the order of its spread."""
+    if isinstance(source, PanelSource):
+        yield source
+    elif isinstance(source, ThroughSource):
+        yield from _panel_sources(source.member)
+    else:
+        for member in source.members:
+            yield from _panel_sources(member)
 
 
 def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tuple[Source, list[tuple]]:

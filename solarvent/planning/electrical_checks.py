@@ -35,20 +35,25 @@ def panel_findings(run: Run) -> Iterator[Finding]:
         if panel.behind is not None:
             cover = run.loaded.cover(panel.behind)
             lost = 1 - cover.transmittance
-            yield Finding(
-                "warn",
-                "panel-behind-cover",
-                name,
-                f"The panel looks through {cover.name}, which takes {lost:.0%} of the light even when clean and dry.",
-                "Put the panel outside, above the ridge, clear of frame bars.",
-                cover.transmittance,
-                1.0,
-            )
+            if cover.mesh:
+                code, when = "panel-behind-mesh", "and more when dust sits in it"
+                do = "Hang the panel clear of the mesh; the mesh belongs over the inlet."
+            else:
+                code, when = "panel-behind-cover", "even when clean and dry"
+                do = "Put the panel outside, above the ridge, clear of frame bars."
+            text = f"The panel looks through {cover.name}, which takes {lost:.0%} of the light, {when}."
+            yield Finding("warn", code, name, text, do, cover.transmittance, 1.0)
         if panel.lit_share_of_worst_cell < 1:
             text = (
                 f"A shadow covers {1 - panel.lit_share_of_worst_cell:.0%} of one cell. Cells are in series: the darkest"
-                " one sets the current of all of them."
             )
+            if panel.clear_sections:
+                text += (
+                    f" one sets the current of its section, or a diode bridges the section: {panel.sections_in_shadow}"
+                    f" of {panel.bypass_diodes} sections and their share of the voltage are lost in strong light."
+                )
+            else:
+                text += " one sets the current of all of them."
             do = "Move the panel clear of leaf, bar and line from 10 to 17 h."
             yield Finding("warn", "cell-shaded", name, text, do, panel.lit_share_of_worst_cell, 1.0)
         if panel.tilt < 10:
@@ -76,7 +81,7 @@ def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
         yield Finding("warn", "plate-implausible", name, text, ask, panel.watts, watts, "W")
     if not check.area_plausible:
         text = f"The plate promises {check.watts_per_area:.0f} W from each square metre; good cells give 240 at most."
-        yield Finding("warn", "plate-implausible", name, text, ask, check.watts_per_area, 240.0, "W/m2")
+        yield Finding("warn", "plate-inflated", name, text, ask, check.watts_per_area, 240.0, "W/m2")
 
 
 def threshold_findings(run: Run) -> Iterator[Finding]:
@@ -132,8 +137,8 @@ def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator
         yield Finding("warn", "will-not-restart", name, text, do, start, stop, "W/m2")
 
 
-def voltage_findings(run: Run, worst: WorstCase, system: str) -> Iterator[Finding]:
-    """Say which parts see more voltage than they stand."""
+def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | None = None) -> Iterator[Finding]:
+    """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
     clamp = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
@@ -146,7 +151,11 @@ def voltage_findings(run: Run, worst: WorstCase, system: str) -> Iterator[Findin
         cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         if volts > limit:
             text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
-            yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
+            code = "over-voltage"
+            if mild is not None and mild.turning[name] <= limit:
+                code = "over-voltage-cold"
+                text += f" On a mild day ({show(mild.temp_air, 'temperature', system)}) it would be {mild.turning[name]:.1f} V."
+            yield Finding("stop", code, name, text, clamp, volts, limit, "V")
         elif worst.one_failed.get(name, 0.0) > limit:
             volts = worst.one_failed[name]
             text = f"If another fan fails, this one gets {volts:.1f} V in bright cold sun; its limit is {limit:g} V."

@@ -54,6 +54,8 @@ class Operation:
         The fan stands and could start, but would fall back or pull another fan down.
     cable_loss, diode_loss, converter_loss : array (steps,)
         Heat in cables and contacts, in diodes in line, and in converters. [W]
+    bypass_loss : array (steps,)
+        Heat in the bypass diodes within the panels; what the panels give at their terminals is without it. [W]
     converter_ids : tuple of str
         Order of the rows below.
     converter_power : array (converters, steps)
@@ -76,6 +78,7 @@ class Operation:
     cable_loss: np.ndarray
     diode_loss: np.ndarray
     converter_loss: np.ndarray
+    bypass_loss: np.ndarray
     converter_ids: tuple[str, ...]
     converter_power: np.ndarray
     converter_hunting: np.ndarray
@@ -152,7 +155,8 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
         Sources and loads of one pair of conductors.
     panels : mapping of str to tuple
         For each panel of the circuit its photocurrent, saturation_current, resistance_series, resistance_shunt and
-        nNsVth in pvlib's order and units, each a scalar or an array (steps,).
+        nNsVth in pvlib's order and units, each a scalar or an array (steps,); or (sections, steps) where the equal
+        sections of the panel are not lit alike, each row being the whole panel in that light.
     fans : mapping of str to FanElectrical
         For each fan of the circuit.
 
@@ -214,6 +218,7 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
         cable_loss=cable_loss,
         diode_loss=diode_loss,
         converter_loss=converter_loss,
+        bypass_loss=source.bypass_loss(voltage, current),
         converter_ids=regulators,
         converter_power=converter_power,
         converter_hunting=converter_hunting,
