@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -174,7 +175,7 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
 def _content(argument: str) -> tuple[str, dict[str, Any]]:
     """Find and read one file."""
     path = Path(argument)
-    if path.suffix != ".toml" and not path.exists():
+    if path.suffix != ".toml" and not os.path.exists(path):
         names = shipped_kits()
         if argument not in names:
             hint = nearest(argument, names)

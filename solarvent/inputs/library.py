@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping
@@ -54,7 +55,7 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     except IsADirectoryError:
         raise error.single(where, "this is a folder", "name a .toml file in it") from None
     except PermissionError as reason:
-        if isinstance(path, Path) and path.is_dir():
+        if isinstance(path, Path) and os.path.isdir(path):
             raise error.single(where, "this is a folder", "name a .toml file in it") from None
         raise error.single(where, "the file may not be read", str(reason.strerror)) from None
     except FileNotFoundError:
@@ -132,7 +133,7 @@ class Library:
         self._overlay = overlay
         self._kinds: dict[str, dict[str, dict[str, Any]]] = {}
         if overlay is not None:
-            if not overlay.is_dir():
+            if not os.path.isdir(overlay):
                 raise PartError.single(
                     str(overlay), "this is not a folder of parts", "name a folder with fans.toml ..."
                 )

@@ -18,7 +18,6 @@ The plain CSV is UTF-8, may be gzipped, and reads::
 from __future__ import annotations
 
 import datetime
-import gzip
 import io
 import warnings
 import zoneinfo
@@ -30,15 +29,21 @@ import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError, nearest
 from solarvent.inputs.library import profiles
-from solarvent.inputs.weather_checks import STAMPS, check_weather, mend_offsets, raise_mistakes
+from solarvent.inputs.weather_checks import (
+    IRRADIANCE,
+    STAMPS,
+    check_weather,
+    mend_offsets,
+    raise_mistakes,
+    read_numbers,
+)
 from solarvent.inputs.weather_csv import read_csv
 from solarvent.inputs.weather_epw import read_epw
+from solarvent.inputs.weather_text import decode, read_raw
 
 if TYPE_CHECKING:
     import pandas as pd
 
-LARGEST_FILE = 100_000_000
-"""Bytes, after unpacking."""
 TMY_YEAR = 2023
 """The year that stands on a typical year, whose months come from many: no leap day, present clock-change rules."""
 
@@ -88,16 +93,7 @@ def read_weather(path) -> pd.DataFrame:
     refused; values from -4 to 0 W/m2, the night offset of a thermal sensor in those limits, become 0 and are noted.
     Temperature, wind and cloud of a TMY3 or EPW file are observed at the end of the hour and stand at its middle here.
     """
-    where = Path(path).name
-    try:
-        raw = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise WeatherError.single(str(path), "there is no such file", "check the path") from None
-    except OSError as reason:
-        if Path(path).is_dir():
-            raise WeatherError.single(str(path), "this is a folder", "name a weather file in it") from None
-        raise WeatherError.single(str(path), "the file cannot be read", str(reason.strerror)) from None
-    return _parse(raw, where)
+    return _parse(read_raw(path), Path(path).name)
 
 
 @cache
@@ -130,7 +126,7 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
     """Turn the content of a file into a checked table."""
     import pandas as pd
 
-    text = _decode(raw, where)
+    text = decode(raw, where)
     if not text.strip():
         raise WeatherError.single(where, "the file is empty", "give a TMY3, EPW or CSV file")
     first, _, rest = text.partition("\n")
@@ -140,32 +136,13 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
         table, lines = read_epw(text, where, TMY_YEAR)
     else:
         table, lines = read_csv(text, where)
-    notes = mend_offsets(table)
+    notes = [*table.attrs.pop("notes", ()), *mend_offsets(table)]
     step = check_weather(table, lines, where)
     # Only here, so that every message shows the file's own stamps.
     middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
     table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
     table.attrs |= {"step": step, "notes": tuple(notes)}
     return table
-
-
-def _decode(raw: bytes, where: str) -> str:
-    """The text of the file, unpacked if it is gzipped."""
-    if raw[:2] == b"\x1f\x8b":
-        try:
-            with gzip.open(io.BytesIO(raw)) as packed:
-                raw = packed.read(LARGEST_FILE + 1)
-        except (OSError, EOFError) as reason:
-            raise WeatherError.single(where, f"the gzip file is damaged: {reason}", "fetch it again") from None
-    if len(raw) > LARGEST_FILE:
-        raise WeatherError.single(
-            where, f"the file has over {LARGEST_FILE:,} bytes", "give one year at a minute or longer"
-        )
-    try:
-        return raw.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
-    except UnicodeDecodeError as reason:
-        line = raw[: reason.start].count(b"\n") + 1
-        raise WeatherError.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
 
 
 def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
@@ -201,17 +178,20 @@ def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         raise WeatherError.single(where, f"a typical year has {_TMY3_HOURS} hours, this file {rows}", "fetch it again")
     try:
         with warnings.catch_warnings():
-            # A word among the numbers; it is told below as a gap, with its line.
+            # A word among the numbers; it is told below, with its line.
             warnings.simplefilter("ignore", pd.errors.DtypeWarning)
             raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
     except Exception as reason:
         # The reader's errors are of many kinds, none of which tells a person where to look.
         what = f"not a TMY3 file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
         raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
-    columns = {}
+    columns, problems = {}, []
+    lines = np.arange(len(raw)) + _TMY3_FIRST_LINE
     for name, (label, factor) in _TMY3_COLUMNS.items():
-        values = pd.to_numeric(raw[label], errors="coerce").to_numpy(dtype=float)
+        values, found = read_numbers(raw[label], name, lines, where)
         columns[name] = np.where(values <= _TMY3_MISSING, np.nan, values * factor)
+        problems += found
+    raise_mistakes(problems, where)
     table = pd.DataFrame(columns, index=raw.index)
     name = site["Name"].strip('" ')
     table.attrs = {
@@ -221,5 +201,6 @@ def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         "longitude": site["longitude"],
         "altitude": site["altitude"],
         "stamp": "end",
+        "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
     }
-    return table, np.arange(len(table)) + _TMY3_FIRST_LINE
+    return table, lines

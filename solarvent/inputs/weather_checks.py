@@ -49,6 +49,18 @@ def at_lines(where: str, lines: np.ndarray, what: str, write: str) -> Problem:
     return Problem(f"{where} line {lines[0]}", what + listed, write)
 
 
+def read_numbers(column: pd.Series, name: str, lines: np.ndarray, where: str) -> tuple[np.ndarray, list[Problem]]:
+    """Read a column as floats, empty as NaN, and find the rows that hold anything else."""
+    import pandas as pd
+
+    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float)
+    bad = np.flatnonzero((np.isnan(values) & column.notna().to_numpy()) | np.isinf(values))
+    if not len(bad):
+        return values, []
+    what = f'{name} "{str(column.iloc[bad[0]])[:40]}" is not a number'
+    return values, [at_lines(where, lines[bad], what, "write digits with a decimal point, or leave it empty")]
+
+
 def mend_offsets(table: pd.DataFrame) -> list[str]:
     """Set irradiance from -4 to 0 W/m2 to 0 in place, and say how often."""
     notes = []
@@ -150,10 +162,12 @@ def _most_common(values: np.ndarray) -> float:
 def _check_missing(table, lines, where) -> list[Problem]:
     """Gaps in the columns without which there is no answer."""
     problems = []
+    codes = table.attrs.pop("codes", {})
     for name in (*IRRADIANCE, "temp_air"):
         missing = np.flatnonzero(np.isnan(table[name].to_numpy()))
         if len(missing):
-            problems.append(at_lines(where, lines[missing], f"{name} is missing", "fill it in; gaps are not bridged"))
+            what = f"{name} is missing" + (f" (empty, or the file's code for it, {codes[name]})" if codes else "")
+            problems.append(at_lines(where, lines[missing], what, "fill it in; gaps are not bridged"))
     return problems
 
 

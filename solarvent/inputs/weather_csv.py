@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError, nearest
-from solarvent.inputs.weather_checks import STAMPS, at_lines, raise_mistakes
+from solarvent.inputs.weather_checks import STAMPS, at_lines, raise_mistakes, read_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,14 +88,16 @@ def read_csv(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         )
     # Quotes have no meaning here: with them a comma inside a field would not be counted above.
     content = io.StringIO("\n".join(line for _, line in rows))
-    raw = pd.read_csv(content, header=None, names=names, dtype={"time": str}, quoting=3, skipinitialspace=True)
-    columns, problems = {}, []
+    raw = pd.read_csv(
+        content, header=None, names=names, dtype={"time": str}, quoting=3, skipinitialspace=True, low_memory=False
+    )
+    columns: dict[str, np.ndarray] = {}
+    problems = []
     for name in COLUMNS:
-        values, bad = _numbers(raw[name]) if name in names else (np.full(len(raw), np.nan), [])
+        missing: tuple[np.ndarray, list[Problem]] = np.full(len(raw), np.nan), []
+        values, found = read_numbers(raw[name], name, lines, where) if name in names else missing
         columns[name] = values * factors.get(name, 1)
-        if len(bad):
-            what = f'{name} "{raw[name].iloc[bad[0]]}" is not a number'
-            problems.append(at_lines(where, lines[bad], what, "write digits with a decimal point, or leave it empty"))
+        problems += found
     index, found = _read_times(raw["time"], lines, where)
     raise_mistakes(problems + found, where)
     table = pd.DataFrame(columns, index=index)
@@ -175,15 +177,6 @@ def _read_header(number: int, line: str, where: str) -> tuple[list[str], dict[st
 def _number(text: str) -> float:
     """The number in a text, NaN if there is none."""
     return float(text) if re.fullmatch(r"[-+]?\d+(\.\d*)?", text) else float("nan")
-
-
-def _numbers(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
-    """A column as floats, and the rows that hold something else; empty is NaN."""
-    import pandas as pd
-
-    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=float)
-    bad = (np.isnan(values) & column.notna().to_numpy()) | np.isinf(values)
-    return values, np.flatnonzero(bad)
 
 
 def _read_times(column: pd.Series, lines: np.ndarray, where: str) -> tuple[pd.DatetimeIndex | None, list[Problem]]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime
 import io
+import re
+import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError
-from solarvent.inputs.weather_checks import FIRST_YEAR, LAST_YEAR, at_lines, raise_mistakes
+from solarvent.inputs.weather_checks import FIRST_YEAR, LAST_YEAR, at_lines, raise_mistakes, read_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,6 +31,7 @@ _COLUMNS = {
     "total_cover": ("total_sky_cover", 0.8, 99.0),
     "opaque_cover": ("opaque_sky_cover", 0.8, 99.0),
 }
+_MOST_HOURS = 8784
 _FEWEST_FIELDS = 24
 """Up to and with opaque_sky_cover."""
 
@@ -67,7 +70,11 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
 
     head = text.split("\n", _HEAD_LINES)
     raise_mistakes(_head_problems(head, where), where)
-    rows = [row.split(",") for row in head[_HEAD_LINES].rstrip().split("\n")]
+    hours = head[_HEAD_LINES].rstrip().split("\n")
+    if len(hours) > _MOST_HOURS:
+        what = f"{len(hours)} hours under the header, a year has 8760 or 8784"
+        raise WeatherError.single(where, what, "give one year")
+    rows = [row.split(",") for row in hours]
     lines = np.arange(len(rows)) + _FIRST_LINE
     stamps, problems = _stamps(rows, lines, where)
     raise_mistakes(problems, where)
@@ -78,15 +85,20 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
         what = "29 February in a typical year, whose months come from several years"
         raise WeatherError([at_lines(where, lines[leap_day], what, "leave these rows out")])
     try:
-        raw, site = iotools.read_epw(io.StringIO(text), coerce_year=None if own_year else typical_year)
+        with warnings.catch_warnings():
+            # A word among the numbers; it is told below, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            raw, site = iotools.read_epw(io.StringIO(text), coerce_year=None if own_year else typical_year)
     except Exception as reason:
         # The reader's errors are of many kinds, none of which tells a person where to look.
         what = f"not an EPW file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
         raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
     columns = {}
     for name, (label, factor, missing) in _COLUMNS.items():
-        values = pd.to_numeric(raw[label], errors="coerce").to_numpy(dtype=float)
+        values, found = read_numbers(raw[label], name, lines, where)
         columns[name] = np.where(values >= missing, np.nan, values * factor)
+        problems += found
+    raise_mistakes(problems, where)
     table = pd.DataFrame(columns, index=pd.DatetimeIndex(raw.index))
     kind = "year" if own_year else "Typical year"
     town = ", ".join(word for word in (site["city"].strip(), site["country"].strip()) if word not in ("", "-"))
@@ -97,6 +109,8 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
         "longitude": site["longitude"],
         "altitude": site["altitude"],
         "stamp": "start",
+        "codes": {name: f"{missing:g}" for name, (_, _, missing) in _COLUMNS.items()},
+        "notes": _cut_short(head[_HEAD_LINES - 1], stamps),
     }
     return table, lines
 
@@ -152,6 +166,26 @@ def _stamps(rows: list[list[str]], lines: np.ndarray, where: str) -> tuple[np.nd
         what = f"hour {stamps[hours[0], 3]}"
         problems.append(at_lines(where, lines[hours], what, "EPW counts the hours of a day 1 to 24"))
     return stamps, problems
+
+
+def _cut_short(periods: str, stamps: np.ndarray) -> list[str]:
+    """Say that the hours do not span the days that DATA PERIODS promises; only a form that can be read is judged."""
+    words = [word.strip() for word in periods.split(",")]
+    if len(words) != 7 or words[1] != "1":
+        return []
+    promised = [found for word in words[5:7] if (found := re.match(r"(\d{1,2})/ *(\d{1,2})(?:$|/)", word))]
+    if len(promised) != 2:
+        return []
+    notes = []
+    for word, row, day, hour in (("begin", 0, promised[0], 1), ("end", -1, promised[1], 24)):
+        wanted, found = [int(day[1]), int(day[2]), hour], [int(number) for number in stamps[row, 1:4]]
+        if wanted != found:
+            is_there, should_be = (f"{number[0]}/{number[1]} hour {number[2]}" for number in (found, wanted))
+            notes.append(
+                f"The hours {word} with {is_there}, and line 8 (DATA PERIODS) promises {should_be}: see whether the"
+                " file is whole."
+            )
+    return notes
 
 
 def _number(text: str) -> float:

@@ -153,10 +153,15 @@ def test_codes_for_missing_are_gaps_where_gaps_are_allowed(write, field, code, c
 @pytest.mark.parametrize(
     ("rows", "message"),
     [
-        (with_field(20, GHI, "9999"), "year.epw line 20: ghi is missing; fill it in"),
+        (
+            with_field(20, GHI, "9999"),
+            r"year.epw line 20: ghi is missing \(empty, or the file's code for it, 9999\); fill it in",
+        ),
         (with_field(20, DNI, "9999."), "year.epw line 20: dni is missing"),
         (with_field(20, TEMP, "99.9"), "year.epw line 20: temp_air is missing"),
-        (with_field(20, TEMP, "warm"), "year.epw line 20: temp_air is missing"),
+        (with_field(20, TEMP, "warm"), 'year.epw line 20: temp_air "warm" is not a number; write digits'),
+        (with_field(20, OPAQUE, "many"), 'year.epw line 20: opaque_cover "many" is not a number'),
+        (TYPICAL + TYPICAL[:25], "8785 hours under the header, a year has 8760 or 8784; give one year"),
         (with_field(20, GHI, "1500"), r"year.epw line 20: ghi 1500 W/m2 is impossible with the sun \d+ deg high"),
         (with_field(20, TEMP, "75"), "year.epw line 20: temp_air 75 is outside"),
         (with_field(20, PRESSURE, "993"), "year.epw line 20: pressure 993 is outside"),
@@ -197,6 +202,33 @@ def test_rows_that_cannot_be_right_are_refused(write, rows, message):
 def test_headers_that_cannot_be_right_are_refused(write, header, message):
     with pytest.raises(WeatherError, match=message):
         read_weather(write(header=header))
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        (TYPICAL[:2000], "The hours end with 3/25 hour 8, and line 8 (DATA PERIODS) promises 12/31 hour 24"),
+        (TYPICAL[:-1], "The hours end with 12/31 hour 23, and line 8 (DATA PERIODS) promises 12/31 hour 24"),
+        (TYPICAL[24:], "The hours begin with 1/2 hour 1, and line 8 (DATA PERIODS) promises 1/1 hour 1"),
+    ],
+)
+def test_hours_that_do_not_span_the_data_periods_are_noted(write, rows, words):
+    (note,) = read_weather(write(rows)).attrs["notes"]
+    assert note == f"{words}: see whether the file is whole."
+
+
+@pytest.mark.parametrize(
+    "periods",
+    [
+        "DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31",
+        "DATA PERIODS,1,1,Data,Sunday,1/1/1998,12/31/1998",
+        "DATA PERIODS,2,1,Data,Sunday, 1/ 1, 6/30,Rest,Sunday, 7/ 1,12/31",
+        "DATA PERIODS,1,1,Data,Sunday,New Year,12/31",
+        "DATA PERIODS,1,1",
+    ],
+)
+def test_a_whole_file_is_not_noted_however_it_words_its_periods(write, periods):
+    assert read_weather(write(header=with_header(8, periods))).attrs["notes"] == ()
 
 
 def test_a_file_that_ends_in_its_header_is_refused(write):
