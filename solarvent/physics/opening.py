@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from solarvent.base.errors import DomainError
 
 Array = NDArray[np.float64]
+_DUCT_FRICTION, _BEND_LOSS = 0.05, 0.5
 
 
 def orifice_flow(
@@ -120,6 +121,39 @@ def series_area(areas: Sequence[ArrayLike]) -> Array | float:
         raise DomainError.single("areas", "holds an area below zero", "write 0 for a shut opening")
     with np.errstate(divide="ignore"):
         return (np.sum(stacked**-2.0, axis=0) ** -0.5)[()]
+
+
+def duct_area(diameter: ArrayLike, length: ArrayLike, bends: ArrayLike = 0) -> Array | float:
+    """Effective area of a round duct: ``A / sqrt(f L / d + bends K)``.
+
+    Friction factor f 0.05 (flexible duct, pulled tight; smooth pipe has half of it) and loss of a right-angled bend
+    K 0.5 (typical: a mitred one has 1.2, a wide one 0.2). The speed of the air that leaves is that of the outlet.
+
+    Parameters
+    ----------
+    diameter, length : array_like
+        [m] Above zero; from zero up.
+    bends : array_like, default 0
+        Right-angled ones.
+
+    Returns
+    -------
+    float or ndarray
+        [m2] Infinite without length and bends.
+
+    Examples
+    --------
+    >>> round(float(duct_area(0.12, 2.4, 2)), 5)
+    0.008
+
+    References
+    ----------
+    Darcy and Weisbach; figures from memory of handbook tables.
+    """
+    diameter = np.asarray(diameter, dtype=float)
+    loss = _DUCT_FRICTION * np.asarray(length, dtype=float) / diameter + _BEND_LOSS * np.asarray(bends, dtype=float)
+    with np.errstate(divide="ignore"):
+        return (np.pi / 4 * diameter**2 / np.sqrt(loss))[()]
 
 
 def screen_pressure(velocity: ArrayLike, discharge_coefficient: ArrayLike, density: ArrayLike = 1.2) -> Array | float:

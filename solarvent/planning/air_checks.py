@@ -71,6 +71,12 @@ def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
             yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
         if not fan.curve:
             text = "The fan's curve is a typical one through its free-air flow and its highest pressure."
+            if fan.free_air_flow is not None:
+                mean = float(run.ventilation.fan_flow[row].sum() / run.electrical.running[row].sum())
+                text += (
+                    f" Its label promises {show(fan.free_air_flow, 'flow', system)}, at full voltage with nothing in"
+                    f" the way; here, while it turns, it moves {show(mean, 'flow', system)}."
+                )
             do = "Write measured points as curve = [[m3/h, Pa], ...] if you have them."
             yield Finding("note", "curve-typical", name, text, do)
 

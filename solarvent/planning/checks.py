@@ -8,8 +8,12 @@ from solarvent.planning import (
     battery_checks,
     converter_checks,
     electrical_checks,
+    flow_checks,
+    light_checks,
     place_checks,
+    start_checks,
     thermostat_checks,
+    use_checks,
 )
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.house_checks import flow_findings, house_findings
@@ -17,6 +21,9 @@ from solarvent.planning.simulate import Run
 from solarvent.planning.weather_checks import weather_findings
 from solarvent.planning.wiring_checks import wiring_findings
 from solarvent.planning.worst_case import worst_case
+
+#: A mild day, against which the record low is held. [degC]
+MILD = 20.0
 
 
 def find(run: Run, system: str | None = None) -> list[Finding]:
@@ -36,12 +43,16 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
     """
     units = system or run.loaded.plan.units
     worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
+    mild = worst_case(run.loaded, run.circuits, MILD, use_record=False)
     return sort_findings(
         [
-            *electrical_checks.voltage_findings(run, worst, units),
+            *electrical_checks.voltage_findings(run, worst, units, mild),
             *electrical_checks.threshold_findings(run),
+            *start_checks.start_findings(run, units),
+            *start_checks.motor_findings(run),
             *converter_checks.heat_and_voltage_findings(run.harness, worst),
             *converter_checks.hunting_findings(run),
+            *converter_checks.port_findings(run),
             *converter_checks.speed_findings(run),
             *thermostat_checks.thermostat_findings(run, units),
             *battery_checks.controller_findings(run),
@@ -51,8 +62,11 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *air_checks.inlet_findings(run, units),
             *air_checks.fan_air_findings(run, units),
             *air_checks.enough_findings(run, units),
+            *flow_checks.way_findings(run, units),
             *electrical_checks.panel_findings(run),
+            *light_checks.light_findings(run, units),
             *place_checks.place_findings(run, units),
+            *use_checks.use_findings(run, units),
             *house_findings(run.loaded, units),
             *flow_findings(run, units),
             *weather_findings(run),

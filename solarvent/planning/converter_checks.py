@@ -8,7 +8,7 @@ from solarvent.inputs.circuit import converters
 from solarvent.inputs.harness import Harness
 from solarvent.inputs.parts import Converter
 from solarvent.planning.findings import Finding
-from solarvent.planning.simulate import Run, hours_of_need
+from solarvent.planning.simulate import Run, fan_electrical, hours_of_need
 from solarvent.planning.worst_case import WorstCase
 
 HUNTING_SHARE = 0.1
@@ -66,6 +66,27 @@ def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[F
         )
         do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
         yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
+
+
+def port_findings(run: Run) -> Iterator[Finding]:
+    """Say which converters and USB ports are asked for more current than they give."""
+    fans = {str(fan.id): fan_electrical(fan) for fan in run.loaded.plan.fan}
+    for name, part in run.harness.parts.items():
+        behind = [fans[other] for other in dict.fromkeys(run.harness.downstream(name)) if other in fans]
+        if not isinstance(part, Converter) or part.kind == "clamp" or not behind:
+            continue
+        volts = part.output_voltage
+        running = [float(fan.running_current(volts)) for fan in behind]
+        # The last one to start meets all the others turning.
+        surges = [fan.start_voltage / fan.locked_rotor_resistance for fan in behind]
+        most = sum(running) + max(0.0, *(surge - amps for surge, amps in zip(surges, running, strict=True)))
+        if most > part.current_limit:
+            text = (
+                f"Its fans take {sum(running):.2g} A at {volts:g} V, {most:.2g} A while the last one starts; it gives"
+                f" {part.current_limit:g} A, then its voltage falls away."
+            )
+            do = "Spread the fans over several ports, take one off, or put fans on the panel's own voltage."
+            yield Finding("warn", "port-overloaded", name, text, do, most, part.current_limit, "A")
 
 
 def speed_findings(run: Run) -> Iterator[Finding]:

@@ -154,7 +154,7 @@ def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | 
             code = "over-voltage"
             if mild is not None and mild.turning[name] <= limit:
                 code = "over-voltage-cold"
-                text += f" On a mild day ({show(mild.temp_air, 'temperature', system)}) it would be {mild.turning[name]:.1f} V."
+                text += f" At {show(mild.temp_air, 'temperature', system)} it would be {mild.turning[name]:.1f} V."
             yield Finding("stop", code, name, text, clamp, volts, limit, "V")
         elif worst.one_failed.get(name, 0.0) > limit:
             volts = worst.one_failed[name]

@@ -103,16 +103,26 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
 
 
 def flow_findings(run: Run, system: str) -> Iterator[Finding]:
-    """Say whether the air crosses the house, or goes from a vent beside the fan straight out again."""
+    """Say whether the air crosses the house, or goes from a vent beside the fan, perhaps a waxed one, out again."""
     moment = hottest_moment(run)
     if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
         return
-    names = ", ".join(path.name for path in moment.paths if path.beside_fan and path.inward > 0)
+    beside = [path for path in moment.paths if path.beside_fan and path.inward > 0]
+    names = ", ".join(path.name for path in beside)
     fans = sum(path.outward for path in moment.paths if path.kind == "fan")
     text = (
         f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
         f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
     )
+    opened = {one.id or one.name for one in run.loaded.plan.opening if one.opener is not None}
+    if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
+        text += " The wax opens that vent just when the fans run hardest: they work against each other."
+        do = (
+            "Put the fans into the opposite gable with a low inlet at the far end, or let them blow in and the vent let"
+            " out; or take its opener off."
+        )
+        yield Finding("warn", "opener-feeds-fan", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
+        return
     do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
     yield Finding("warn", "short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 

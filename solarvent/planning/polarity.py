@@ -21,6 +21,7 @@ from solarvent.inputs.harness import Port
 from solarvent.inputs.parts import Connector, Fan, Part, Splitter
 from solarvent.planning.findings import Finding
 
+_BACKWARD = "blows the wrong way, and weakly"
 _WORDS = {0: "kept", 1: "reversed", None: "unknown"}
 
 
@@ -180,8 +181,9 @@ def polarity_findings(walk: Walk) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        ``polarity-reversed`` names the part that changes the poles and every fan behind it; ``polarity-unknown`` says
-        where to meter; ``sources-opposed`` is two sources joined + to -.
+        ``polarity-reversed`` names the part that changes the poles and every fan behind it; ``fan-runs-backward`` is
+        the same where it only turns brushed fans the wrong way; ``polarity-unknown`` says where to meter;
+        ``sources-opposed`` is two sources joined + to -.
     """
     reversed_by: dict[frozenset[str], list[str]] = {}
     unknown_at: dict[frozenset[str], list[str]] = {}
@@ -212,7 +214,7 @@ def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
         fan = walk.parts[name]
         assert isinstance(fan, Fan)
         if fan.motor == "brushed":
-            effect = "blows the wrong way, and weakly"
+            effect = _BACKWARD
         elif fan.reverse_protected:
             effect = "is protected and will not turn"
         else:
@@ -226,6 +228,8 @@ def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
     plural = "s" if len(fans) > 1 else ""
     text = f"The poles change places at {where}: + reaches the - of {len(fans)} fan{plural} ({what})."
     do = f"Put one polarity crosser in line there, or swap the two conductors of {parts[0]}. Meter at the last plug."
+    if list(effects) == [_BACKWARD]:
+        return Finding("warn", "fan-runs-backward", parts[0], text, f"{do} A tissue shows which way it blows.")
     return Finding("stop" if severe else "warn", "polarity-reversed", parts[0], text, do)
 
 

@@ -14,6 +14,7 @@ from solarvent.inputs.parts import Fan
 from solarvent.inputs.parts import Opening as OpeningPart
 from solarvent.physics import airflow
 from solarvent.physics.fan import FanCurve, speed_ratio
+from solarvent.physics.opening import duct_area, series_area
 from solarvent.physics.shape import ShapeGeometry, shape_geometry
 from solarvent.physics.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.planning.bands import Band
@@ -137,15 +138,18 @@ def hole_area(fan: Fan) -> float:
 
 
 def fan_outlet(loaded: LoadedPlan, fan: Fan) -> airflow.Outlet:
-    """Describe what the air passes behind a fan."""
+    """Describe what the air passes behind a fan: a duct, if it has one, and the opening in the wall."""
     opening = loaded.opening(fan.outlet_opening)
     area = opening.discharge_coefficient * opening.free_share * pi / 4 * fan.size**2
+    if fan.duct_length or fan.duct_bends:
+        area = float(series_area([area, duct_area(fan.size, fan.duct_length, fan.duct_bends)]))
     return airflow.Outlet(area, opening.opening_pressure, _SHUT_LEAK * area if opening.opening_pressure else 0.0)
 
 
 def effective_area(opening: OpeningPart) -> float:
-    """Discharge coefficient times free area of an opening. [m2]"""
-    return opening.discharge_coefficient * opening.free_share * (opening.area or 0.0)
+    """Discharge coefficient times free area of an opening; past blades that suction holds shut, what leaks. [m2]"""
+    shut = _SHUT_LEAK if opening.blades_open == "outward" else 1.0
+    return shut * opening.discharge_coefficient * opening.free_share * (opening.area or 0.0)
 
 
 def inlet_area(loaded: LoadedPlan) -> float:

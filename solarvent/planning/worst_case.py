@@ -55,7 +55,9 @@ class WorstCase:
     converter_heat: dict[str, float]
 
 
-def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float) -> WorstCase:
+def worst_case(
+    loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float, use_record: bool = True
+) -> WorstCase:
     """Find the highest voltages of a plan.
 
     For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
@@ -68,6 +70,8 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
         The plan and its circuits.
     coldest_hour : float
         Lowest air temperature of the weather year, used if the plan gives no record low. [degC]
+    use_record : bool
+        False asks what it would be at that temperature itself, whatever the record.
 
     Returns
     -------
@@ -76,6 +80,8 @@ def worst_case(loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: flo
     """
     record = loaded.plan.place.record_low
     cold = record if record is not None else coldest_hour - RECORD_MARGIN
+    if not use_record:
+        cold = coldest_hour
     fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
     by_id = {str(panel.id): panel for panel in loaded.plan.panel}
 

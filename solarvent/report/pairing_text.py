@@ -56,7 +56,7 @@ def pairing_text(answer: Answer, with_findings: bool = True) -> str:
 
 def _wants_a_remedy(answer: Answer) -> bool:
     """Tell whether something to buy or to splice was looked for."""
-    wrong = {"polarity-reversed", "voltage-sides"} & {finding.code for finding in answer.findings}
+    wrong = {"polarity-reversed", "fan-runs-backward", "voltage-sides"} & {finding.code for finding in answer.findings}
     return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
 
 
@@ -72,7 +72,7 @@ def _verdict(answer: Answer) -> str:
     if answer.fed < answer.fans:
         return paragraph(f"NO - {answer.fed or 'none'} of {answer.fans} fans can be fed with what is there.")
     codes = {finding.code for finding in answer.findings}
-    if "polarity-reversed" in codes:
+    if codes & {"polarity-reversed", "fan-runs-backward"}:
         return "NO, NOT AS IT IS - it joins, but the poles are reversed at a fan."
     if "voltage-sides" in codes:
         return "NO, NOT AS IT IS - it joins, but a fan is on the wrong voltage."

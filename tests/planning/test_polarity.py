@@ -206,7 +206,8 @@ def test_at_terminals_an_unmarked_wire_is_still_not_known():
 )
 def test_a_reversal_is_worded_by_what_it_does_to_the_fan(fan, level, words):
     (found,) = line(True, **fan).findings()
-    assert (found.level, found.code, found.part) == (level, "polarity-reversed", "lead-0")
+    code = "fan-runs-backward" if fan["motor"] == "brushed" else "polarity-reversed"
+    assert (found.level, found.code, found.part) == (level, code, "lead-0")
     assert words in found.text
     assert "fan" in found.text
     assert "crosser" in found.do

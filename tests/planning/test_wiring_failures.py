@@ -122,7 +122,7 @@ CASES = {
         "polarity-reversed", "warn", "east",
         {"fan.0.reverse_protected": True, "fan.0.inlet.positive": "sleeve"}, {"fan.0.reverse_protected": True}),
     "a brushed fan that is reversed": (
-        "polarity-reversed", "warn", "east",
+        "fan-runs-backward", "warn", "east",
         {"fan.0.motor": "brushed", "fan.0.inlet.positive": "sleeve"}, {"fan.0.motor": "brushed"}),
     "a diode that one panel does not need": (
         "diode-drop", "warn", "main", {"lead.0.diode": "silicon-1a"}, {}),
@@ -276,7 +276,7 @@ def test_the_advice_says_what_to_get_or_to_do(small_plan, case, words):
 )
 def test_a_reversed_fan_is_never_passed_whatever_it_does(small_plan, case, words):
     answer = pair(wired(small_plan, CASES[case][3]))
-    (found,) = of_code(answer.findings, "polarity-reversed")
+    (found,) = of_code(answer.findings, CASES[case][0])
     assert answer.feasible == "no"
     assert words in found.text
 
