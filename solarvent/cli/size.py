@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from solarvent.cli.options import (
 )
 
 _MOST_FANS = 8
-_WORTH_A_BAR = 60
+_WORTH_A_BAR, _WORTH_A_BAR_SLOW = 60, 3
 
 
 class _Watts(click.ParamType):
@@ -45,7 +46,8 @@ class _Watts(click.ParamType):
 
 @click.command("size")
 @plan_argument
-@click.option("--fans", type=click.IntRange(1, 24), help="How many alike fans.")
+@click.option("--fans", type=click.IntRange(1, 24), help="How many alike fans; without it those of PLAN, as it wires"
+              " them.")  # fmt: skip
 @click.option("--fan", metavar="PART", help="Fan of the library (see: solarvent parts fans); else the plan's first.")
 @click.option("--panel", type=_Watts(), help="The reverse: how many fans on a panel of so many watts.")
 @click.option("--watts", type=_Watts(), multiple=True, help="Panel to try, several times; else the trade's sizes.")
@@ -67,31 +69,42 @@ def command(plan: Path | None, fans: int | None, fan: str | None, panel: float |
     """Choose panel watts for a number of fans, or a number of fans for a panel.
 
     Every panel is tried in each way to meet the fans' voltage: straight, with 24 V fans on the 12 V panel, behind a
-    step-down converter, and with a clamp. Place, weather, house, leads and hours of need come from PLAN (without one,
-    the embedded example). Ends with exit code 3 if every option says stop.
+    step-down converter, and with a clamp. Place, weather, house, thermostat, leads and hours of need come from PLAN
+    (without one, the embedded example). With PLAN and neither --fans nor --panel its own fans are sized on as many
+    panels as it has, wired as there. Ends with exit code 3 if every option says stop.
 
     Example:  solarvent size --fans 2
+
+    Example:  solarvent size my-plan.toml
 
     Example:  solarvent size my-plan.toml --fans 3 --fan fan-12v-120x38 --target "250 cfm"
 
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
     from solarvent.inputs.loading import load_plan
-    from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs
+    from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs, own_designs, usual_watts
     from solarvent.planning.sizing import size
 
-    if (fans is None) == (panel is None):
-        raise click.UsageError('give --fans, like --fans 2; or --panel, like --panel "20 W"')
+    own = plan is not None and fans is None and panel is None and fan is None
+    if not own and (fans is None) == (panel is None):
+        raise click.UsageError('give --fans, like --fans 2; or --panel, like --panel "20 W"; or a plan alone')
     if panel is not None and watts:
         raise click.UsageError("--watts goes with --fans")
     loaded = load_plan(plan, parts_folder)
     for name in wire:
         loaded.wire(name)
-    counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
-    sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
-    tried = designs(loaded, base_fan(loaded, fan, plan is not None), counts, sizes, wire, tilt, azimuth)
+    if own:
+        sizes = sorted(set(watts)) or usual_watts(loaded.plan.panel[0])
+        tried = own_designs(loaded, sizes, wire, tilt, azimuth)
+    else:
+        counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
+        sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
+        tried = designs(loaded, base_fan(loaded, fan, plan is not None), counts, sizes, wire, tilt, azimuth)
     system = units or loaded.plan.units
-    found = size(loaded, tried, target, share, system, panel is not None, _with_bar)
+    slow = own or loaded.plan.thermostat is not None
+    found = size(
+        loaded, tried, target, share, system, panel is not None, partial(_with_bar, slow=slow), plan is not None
+    )
     title = loaded.plan.title
     if form == "text":
         from solarvent.report.size_text import render_size
@@ -107,10 +120,10 @@ def command(plan: Path | None, fans: int | None, fan: str | None, panel: float |
         click.get_current_context().exit(EXIT_STOP)
 
 
-def _with_bar(tried: Iterable[Any]) -> Iterator[Any]:
+def _with_bar(tried: Iterable[Any], slow: bool) -> Iterator[Any]:
     """Show how far it is, on a terminal and if it takes a while."""
     every = list(tried)
-    if len(every) < _WORTH_A_BAR or not sys.stderr.isatty():
+    if len(every) < (_WORTH_A_BAR_SLOW if slow else _WORTH_A_BAR) or not sys.stderr.isatty():
         yield from every
         return
     with click.progressbar(every, label="designs", file=sys.stderr) as bar:

@@ -74,6 +74,14 @@ class RunningSets:
         volts = float(kick_voltage(fan.start_voltage, fan.start_capacitor))
         return self.standing(position, retrying="open"), attempt[1], volts
 
+    def by_fan(self, by_group: np.ndarray, turning: bool | None = None) -> np.ndarray:
+        """Rows of groups as rows of fans; counts become which fans turn, or which stand."""
+        rows = {}
+        for group, row in zip(self.groups, by_group, strict=True):
+            for place, name in enumerate(group):
+                rows[name] = row if turning is None else (place < row) == turning
+        return np.array([rows[name] for name in self.load.ids])
+
     def _falls_at(self, group: int) -> float:
         """Voltage at the cut at which a group falls to its run-down voltage, when all fans turn."""
         fan = self.load.fans[self.groups[group][0]]
@@ -118,14 +126,6 @@ class RunningStates(RunningSets):
     def failed_attempts(self) -> np.ndarray:
         """Where a converter falls off when a standing fan tries to start, shape (converters, steps)."""
         return self._hunts[self.reached, :, np.arange(self.source.steps)].T
-
-    def by_fan(self, by_group: np.ndarray, turning: bool | None = None) -> np.ndarray:
-        """Rows of groups as rows of fans; counts become which fans turn, or which stand."""
-        rows = {}
-        for group, row in zip(self.groups, by_group, strict=True):
-            for place, name in enumerate(group):
-                rows[name] = row if turning is None else (place < row) == turning
-        return np.array([rows[name] for name in self.load.ids])
 
     def _tests(self) -> tuple[np.ndarray, np.ndarray]:
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""

@@ -117,8 +117,8 @@ class Load:
         self.side = side
         #: (set, group) -> the points of the load from which on the turning fans keep turning, or a standing one starts.
         self._resting: dict[tuple[int, int], tuple[np.ndarray, np.ndarray, np.ndarray, bool]] = {}
-        self.keeping: dict[tuple[int, int], _Test] = {}
-        self.starting: dict[tuple[int, int], list[_Test]] = {}
+        self.keeping: dict[tuple[int, int], HeldPoints] = {}
+        self.starting: dict[tuple[int, int], list[HeldPoints]] = {}
         for position, members in enumerate(self.sets):
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
                 fan = fans[group[0]]
@@ -163,7 +163,7 @@ class Load:
             found &= table.terminals[rows[name], 0] >= law.cut_out
         return found
 
-    def _test(self, states: Mapping[str, str], name: str, voltage: float) -> _Test:
+    def _test(self, states: Mapping[str, str], name: str, voltage: float) -> HeldPoints:
         """The points of the load at which a fan's terminals have a voltage."""
         table, rows = self.side.table(states)  # type: ignore[arg-type]
         cut_in = max((law.cut_in for law in self.side.converters.values()), default=0.0)
@@ -173,12 +173,20 @@ class Load:
         else:
             enough = (table.terminals[rows[name], 0] >= voltage) & self.on(table, rows)
             volts, amps = table.voltage[enough], table.current[enough]
-        return _Test(volts, amps, cut_in)
+        return HeldPoints(volts, amps, cut_in)
 
 
 @dataclass(frozen=True, eq=False)
-class _Test:
-    """Points of a load, of which any one that the panel can hold will do, and a voltage that it must have before."""
+class HeldPoints:
+    """Points of a load, of which any one that the panel can hold will do, and a voltage that it must have before.
+
+    Attributes
+    ----------
+    voltage, current : array
+        At the cut. [V], [A]
+    cut_in : float
+        Of a converter; 0 for none. [V]
+    """
 
     voltage: np.ndarray
     current: np.ndarray
@@ -208,13 +216,13 @@ class Course:
         How many fans of each group turn.
     voltage : array (groups, moments)
         At the turning fans; 0 where none turns. [V]
-    starts_from : array (groups, moments)
-        Light from which one more fan would start; infinite if none would. [W/m2]
+    reached : array (moments,) of int
+        The running set, as an index of those of the load.
     """
 
     turning: np.ndarray
     voltage: np.ndarray
-    starts_from: np.ndarray
+    reached: np.ndarray
 
 
 def course(load: Load, light: Light, size: float) -> Course:
@@ -236,25 +244,20 @@ def course(load: Load, light: Light, size: float) -> Course:
     """
     sets, moments = load.sets, light.irradiance.size
     keeps, starts = np.ones((*sets.shape, moments), dtype=bool), np.zeros((*sets.shape, moments), dtype=bool)
-    limits = {}
     for key, test in load.keeping.items():
         keeps[key] = light.irradiance >= test.light(light, size)
     for key, tests in load.starting.items():
-        limits[key] = np.min([np.broadcast_to(test.light(light, size), moments) for test in tests], axis=0)
-        starts[key] = light.irradiance >= limits[key]
+        starts[key] = light.irradiance >= np.min(np.broadcast_arrays(*(test.light(light, size) for test in tests)), 0)
     order = load.running.start_order, load.running.stop_order
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
     voltage = np.zeros((sets.shape[1], moments))
-    starts_from = np.full((sets.shape[1], moments), np.inf)
     in_order = reached[light.order]
     for position in np.flatnonzero(np.bincount(reached, minlength=len(sets))):
         here = light.order[in_order == position]
         for place, count in enumerate(sets[position]):
             if count:
                 voltage[place, here] = _voltage(load, position, place, light, size, here)
-            if (position, place) in limits:
-                starts_from[place, here] = np.broadcast_to(limits[position, place], moments)[here]
-    return Course(sets[reached].T, voltage, starts_from)
+    return Course(sets[reached].T, voltage, reached)
 
 
 def _voltage(load: Load, position: int, place: int, light: Light, size: float, here: np.ndarray) -> np.ndarray:

@@ -22,13 +22,18 @@ class Option:
         First start and last stop by the clock on the mean day of the hottest month of need, by sky; NaN if no fan
         turns. [h]
     by_month : dict of int to dict
-        The same by month of need: sky to (start, stop).
+        The same by month of need, with a thermostat for that month only: sky to (start, stop).
     hours_needed, hours_at_target, hours_running : float
         In the months and hours of need of the weather year; running: at least one fan turns. [h]
+    hours_line_open : float
+        Of these hours, those in which a thermostat leaves the fans off. [h]
     mean_flow : float
-        Fresh air in these hours, in calm air. [m3/s]
-    fan_voltage_max, fan_voltage_limit : float
-        Highest at a turning fan in cold bright light, and what it bears. [V]
+        Fresh air in these hours, in the wind of the year. [m3/s]
+    energy_used : float
+        Into the turning fans in these hours. [Wh]
+    fan_voltage_max, fan_voltage_limit, fan_voltage_rated : float
+        Highest at a turning fan in cold bright light, what it bears, and what it is made for; of unlike fans those of
+        the one that comes nearest to its limit. [V]
     start_irradiance, run_down_irradiance : float
         At which the last fan starts, and down to which all of them keep turning, at 20 degC outside; NaN if never.
         [W/m2]
@@ -36,7 +41,7 @@ class Option:
         Worst first.
     verdict, reason, limit : str
         ``"fits"``, ``"short"`` or ``"stop"``; one sentence; and what limits it: ``"voltage"``, ``"start"``,
-        ``"air"``, ``"converter"``, ``"light"`` or ``"nothing"``.
+        ``"air"``, ``"converter"``, ``"thermostat"``, ``"light"`` or ``"nothing"``.
     cost : float
         Of panel, fans and converter, in the plan's money; NaN if a price is not given.
     pareto : bool
@@ -50,9 +55,12 @@ class Option:
     hours_needed: float
     hours_at_target: float
     hours_running: float
+    hours_line_open: float
     mean_flow: float
+    energy_used: float
     fan_voltage_max: float
     fan_voltage_limit: float
+    fan_voltage_rated: float
     start_irradiance: float
     run_down_irradiance: float
     findings: tuple[Finding, ...]

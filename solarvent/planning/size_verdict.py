@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from math import isnan
+from collections.abc import Iterator, Mapping
+from math import inf, isnan
 from typing import TYPE_CHECKING
 
 from solarvent.base.quantities import show
 from solarvent.inputs.loading import LoadedPlan
+from solarvent.inputs.parts import Fan
 from solarvent.planning.electrical_checks import LATE_START
 from solarvent.planning.findings import Finding
+from solarvent.planning.operation import Thresholds
 from solarvent.planning.worst_case import WorstCase
 
 if TYPE_CHECKING:
@@ -19,43 +21,77 @@ _CLAMP = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a s
 _BIGGER = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
 
 
-def fan_findings(planned: LoadedPlan, worst: WorstCase, start: float, system: str) -> Iterator[Finding]:
-    """Say what the fans of a design suffer, each thing once for all of them.
+def fan_findings(
+    planned: LoadedPlan,
+    worst: WorstCase,
+    limits: Mapping[str, Thresholds],
+    brightest: Mapping[str, float],
+    system: str,
+    each: bool,
+) -> Iterator[Finding]:
+    """Say what the fans of a design suffer.
 
     Parameters
     ----------
     planned : LoadedPlan
-        The plan of the design; its fans are alike.
+        The plan of the design.
     worst : WorstCase
         Of that plan.
-    start : float
-        Light at which the last fan starts; NaN if never. [W/m2]
+    limits : mapping of str to Thresholds
+        By fan.
+    brightest : mapping of str to float
+        Most light of the year on the panels that feed a fan that stands all the time, by fan; none for those that
+        turn. [W/m2]
     system : {"metric", "us"}
         Units in the texts.
+    each : bool
+        Speak of every fan. Otherwise they are alike and side by side: each thing is said once, for the fan that suffers
+        it most.
     """
-    fan = planned.plan.fan[0]
-    limit, volts = fan.maximum_voltage, max(worst.turning.values())
-    failed, standing = max(worst.one_failed.values(), default=0.0), max(worst.standing.values())
+    told: set[str] = set()
+    for fan in reversed(planned.plan.fan):
+        light = brightest.get(str(fan.id), inf)
+        for finding in (
+            *_voltage_findings(fan, worst, system),
+            *_start_findings(fan, limits[str(fan.id)].start_irradiance, light, each),
+        ):
+            if each or finding.code not in told:
+                told.add(finding.code)
+                yield finding
+
+
+def _voltage_findings(fan: Fan, worst: WorstCase, system: str) -> Iterator[Finding]:
+    """Say when a fan gets more voltage than it bears."""
+    name, limit = str(fan.id), fan.maximum_voltage
+    volts, failed, standing = worst.turning[name], worst.one_failed.get(name, 0.0), worst.standing[name]
     cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
     if volts > limit:
         text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
-        yield Finding("stop", "over-voltage", "fan-1", text, _CLAMP, volts, limit, "V")
+        yield Finding("stop", "over-voltage", name, text, _CLAMP, volts, limit, "V")
     elif failed > limit:
         text = f"If another fan fails, the last one gets {failed:.1f} V in bright cold sun; its limit is {limit:g} V."
-        yield Finding("warn", "over-voltage-one-failed", "fan-1", text, _CLAMP, failed, limit, "V")
+        yield Finding("warn", "over-voltage-one-failed", name, text, _CLAMP, failed, limit, "V")
     if fan.standing == "retrying" and standing > limit:
         text = (
             f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {standing:.1f} V on a"
             f" cold morning; its limit is {limit:g} V."
         )
         do = "Choose a fan whose printed limit is above it, or add a clamp."
-        yield Finding("warn", "open-circuit-voltage", "fan-1", text, do, standing, limit, "V")
+        yield Finding("warn", "open-circuit-voltage", name, text, do, standing, limit, "V")
+
+
+def _start_findings(fan: Fan, start: float, brightest: float, each: bool) -> Iterator[Finding]:
+    """Say that a fan, or the last of alike ones, starts late or never."""
+    name, whom = str(fan.id), "The fan" if each else "The last fan"
     if isnan(start):
-        text = "No sun starts all the fans: standing rotors draw more than the panel gives."
-        yield Finding("stop", "never-starts", "fan-1", text, _BIGGER, None, fan.start_voltage, "V")
+        text = f"{whom} never starts: while its rotor stands it draws more than the panel gives in any sun."
+        yield Finding("stop", "never-starts", name, text, _BIGGER, None, fan.start_voltage, "V")
+    elif brightest < start:
+        text = f"{whom} never starts: it would in {start:.0f} W/m2, and the cells never get more than {brightest:.0f}."
+        yield Finding("stop", "never-starts", name, text, _BIGGER, brightest, start, "W/m2")
     elif start > LATE_START:
-        text = f"The last fan starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
-        yield Finding("warn", "starts-late", "fan-1", text, _BIGGER, start, LATE_START, "W/m2")
+        text = f"{whom} starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
+        yield Finding("warn", "starts-late", name, text, _BIGGER, start, LATE_START, "W/m2")
 
 
 def judge(option: Option, enough: float) -> tuple[str, str, str]:
@@ -72,11 +108,17 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
     -------
     verdict, reason, limit : str
     """
-    share, rated = option.share_at_target, option.design.fan.rated_voltage
+    share, rated = option.share_at_target, option.fan_voltage_rated
     stops = {finding.code: finding for finding in option.findings if finding.level == "stop"}
     if "over-voltage" in stops:
         volts, limit = option.fan_voltage_max, option.fan_voltage_limit
         return "stop", f"over-voltage: {volts:.1f} V in cold bright sun, and the fan bears {limit:g} V", "voltage"
+    if "never-starts" in stops and stops["never-starts"].value is not None:
+        return (
+            "stop",
+            f"the last fan needs {option.start_irradiance:.0f} W/m2 to start, more than there ever is",
+            "start",
+        )
     if "never-starts" in stops:
         return "stop", "no sun starts all the fans: the standing rotors drag the panel down", "start"
     if stops:
@@ -86,7 +128,12 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
         but = _BUT.get(caution.code, "") if caution else ""
         return "fits", f"at the target in {share:.0%} of the needed hours{but}", "nothing"
     met = f"at the target in only {share:.0%} of the needed hours"
+    if hunts := next((finding for finding in option.findings if finding.code == "converter-hunts"), None):
+        return "short", f"{met}: in {hunts.value:.0%} of them the converter hunts in weak light", "converter"
     start = option.start_irradiance
+    if option.hours_line_open and option.hours_at_target + option.hours_line_open >= enough * option.hours_needed:
+        off = option.hours_line_open / option.hours_needed
+        return "short", f"{met}: in {off:.0%} of them it is too cool inside for the thermostat", "thermostat"
     if option.hours_at_target < 0.5 * option.hours_running and start < 0.5 * LATE_START:
         speed = option.fan_voltage_max / rated
         if option.hours_at_target == 0 and speed < 1:
@@ -101,4 +148,5 @@ _BUT = {
     "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
     "over-voltage-one-failed": ", but a fan left alone gets too much",
     "starts-late": ", but it starts late",
+    "converter-hunts": ", but its converter hunts in weak light",
 }

@@ -19,15 +19,7 @@ def thermostat_findings(run: Run, system: str) -> Iterator[Finding]:
     """Say whether fans of a greenhouse turn in cold sun, or a thermostat switches faster than the steps show."""
     plan = run.loaded.plan
     if plan.thermostat is not None:
-        share = run.thermostat_residual
-        if share > HUNTING_SHARE:
-            text = (
-                f"In {share:.0%} of the hours in which the fans could turn they cool the house so far that the"
-                " thermostat opens, and it closes again within the hour; such hours count as standing, so the air is"
-                " more than is shown."
-            )
-            do = "Set closes_at and opens_at further apart."
-            yield Finding("note", "thermostat-hunts", "thermostat", text, do, share, HUNTING_SHARE)
+        yield from doubt_findings(run.thermostat_residual)
     elif run.house is not None and plan.house.use == "greenhouse":
         cool = run.house.case("both") < COOL_INSIDE
         hours = float(run.electrical.any_running[cool].sum()) * run.conditions.step / 3600.0
@@ -41,3 +33,15 @@ def thermostat_findings(run: Run, system: str) -> Iterator[Finding]:
                 " open-circuit voltage; try it with [thermostat] in the plan."
             )
             yield Finding("note", "runs-in-cold-sun", "", text, do, hours, COLD_HOURS, "h")
+
+
+def doubt_findings(share: float) -> Iterator[Finding]:
+    """Say that a thermostat switches faster than the steps show, in that share of those in which fans could turn."""
+    if share > HUNTING_SHARE:
+        text = (
+            f"In {share:.0%} of the hours in which the fans could turn they cool the house so far that the thermostat"
+            " opens, and it closes again within the hour; such hours count as standing, so the air is more than is"
+            " shown."
+        )
+        do = "Set closes_at and opens_at further apart."
+        yield Finding("note", "thermostat-hunts", "thermostat", text, do, share, HUNTING_SHARE)

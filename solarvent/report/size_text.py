@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from math import isnan
 from typing import Any
 
 from solarvent.base.quantities import show
+from solarvent.planning.size_designs import STRAIGHT, Design
 from solarvent.planning.size_option import Option, Sizing
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
@@ -55,7 +57,7 @@ _READING = (
     "fits: no stop, and the target is met often enough. short: safe, but not often enough at the target. stop: do not"
     " build it so. A star marks the options that no other one beats in watts (or cost), plainness and hours at once.",
     "fan max: at the turning fan in cold bright sun, with a panel that keeps its promise. starts at: light on the"
-    " panel's cells at which the last fan starts. Air is that in calm weather; plates are taken at their word.",
+    " panel's cells at which the last fan starts. Plates are taken at their word.",
 )
 
 
@@ -73,24 +75,38 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
     clear, dull = (option.by_month_words(found.month, name) for name in ("clear", "overcast"))
     yield paragraph(
         f"On the mean day of {_MONTHS[found.month - 1]} the fans turn {clear} under a clear sky and {dull} when it is"
-        f" overcast. In the needed hours they move {show(option.mean_flow, 'flow', system)} on average. At the fan"
+        f" overcast. In the {option.hours_needed:.0f} needed hours they turn for"
+        f" {option.hours_running:.0f} h, move {show(option.mean_flow, 'flow', system)} on average and use"
+        f" {option.energy_used:.0f} Wh. At the fan"
         f" {option.fan_voltage_max:.1f} V at the most; it bears {option.fan_voltage_limit:g} V."
     )
+    if option.hours_line_open:
+        yield paragraph(f"In {option.hours_line_open:.0f} of these hours it is too cool inside for the thermostat.")
     yield paragraph(target)
 
 
 def _name(option: Option) -> str:
     """Say what a design is."""
     design = option.design
-    fans = f"{design.fans} x {design.fan.name or 'fan'}"
     between = f", {design.converter} between" if design.converter_part else ""
-    return f"{design.panel_watts:g} W panel, {fans}{between}"
+    watts = " + ".join(f"{value:.3g}" for value in design.every_watts)
+    panels = "panels" if len(design.every_watts) > 1 else "panel"
+    return f"{watts} W {panels}, {_fans(design)}{between}"
+
+
+def _fans(design: Design) -> str:
+    """Name the fans of a design, with how many of each kind."""
+    kinds = Counter(fan.name or str(fan.id) for fan in design.every_fan)
+    return " + ".join(f"{count} x {name}" for name, count in kinds.items())
 
 
 def _by_converter(word: str, options: list[Option], found: Sizing) -> str:
     """List the options of one way to meet the voltage."""
     first = options[0].design
-    title = heading({"none": "Straight on the panel"}.get(word, word[0].upper() + word[1:]) + f": {first.fan.name}")
+    named = {STRAIGHT: "Straight on the panel"}.get(word, word[0].upper() + word[1:])
+    if first.own is None:
+        named += f": {first.fan.name}"
+    title = heading(named) + ("" if first.own is None else f"\n{paragraph(_fans(first))}")
     many = len({option.design.fans for option in found.options}) > 1
     places = len({(option.design.wire, option.design.tilt, option.design.azimuth) for option in found.options}) > 1
     lines = []
@@ -176,7 +192,10 @@ def _option_data(option: Option) -> dict[str, Any]:
     return {
         "fans": design.fans,
         "fan": design.fan.part,
+        "fan_parts": [fan.part for fan in design.every_fan],
         "panel_watts": design.panel_watts,
+        "all_panel_watts": design.every_watts,
+        "as_wired": design.own is not None,
         "converter": design.converter,
         "converter_part": design.converter_part,
         "wire": design.wire,
@@ -194,7 +213,9 @@ def _option_data(option: Option) -> dict[str, Any]:
         "hours_at_target": option.hours_at_target,
         "share_at_target": option.share_at_target,
         "hours_running": option.hours_running,
+        "hours_line_open": option.hours_line_open,
         "mean_flow": option.mean_flow,
+        "energy_used": option.energy_used,
         "fan_voltage_max": option.fan_voltage_max,
         "fan_voltage_limit": option.fan_voltage_limit,
         "start_irradiance": option.start_irradiance,
@@ -213,6 +234,9 @@ def size_json(title: str, found: Sizing) -> str:
     return to_json(size_data(title, found))
 
 
+_FIGURES = ("hours_needed", "hours_at_target", "hours_running", "mean_flow", "energy_used")
+
+
 def size_csv(found: Sizing) -> str:
     """Write the options as CSV, one a line; the heading names the SI units."""
     import csv
@@ -224,7 +248,8 @@ def size_csv(found: Sizing) -> str:
     writer.writerow(
         ["fans", "fan", "panel_watts [W]", "converter", "wire", "surface_tilt [deg]", "surface_azimuth [deg]"]
         + [f"{what} {name}" for name in skies for what in ("starts", "stops")]
-        + ["hours_needed [h]", "hours_at_target [h]", "hours_running [h]", "mean_flow [m3/s]", "fan_voltage_max [V]"]
+        + ["hours_needed [h]", "hours_at_target [h]", "hours_running [h]", "mean_flow [m3/s]", "energy_used [Wh]"]
+        + ["fan_voltage_max [V]"]
         + ["start_irradiance [W/m2]", "run_down_irradiance [W/m2]", "cost", "pareto", "verdict", "reason"]
     )
     for option in found.options:
@@ -233,7 +258,7 @@ def size_csv(found: Sizing) -> str:
             [design.fans, design.fan.part, design.panel_watts, design.converter, design.wire, design.tilt]
             + [design.azimuth]
             + [data[what][name] for name in skies for what in ("starts", "stops")]
-            + [round(data[name], 6) for name in ("hours_needed", "hours_at_target", "hours_running", "mean_flow")]
+            + [round(data[name], 6) for name in _FIGURES]
             + [round(option.fan_voltage_max, 6)]
             + ["" if isnan(value) else round(value, 6)
                for value in (option.start_irradiance, option.run_down_irradiance, option.cost)]
