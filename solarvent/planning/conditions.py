@@ -207,12 +207,17 @@ def panel_light(
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
     effective = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
-    sections = effective
-    if panel.clear_sections:
-        clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
-        sections = np.stack([clear] * panel.clear_sections + [effective] * panel.sections_in_shadow)
+    clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
+    sections = over_sections(panel, clear, effective)
     temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
     return PanelLight(poa_global, effective, temp_cell, sections)
+
+
+def over_sections(panel: Panel, clear: np.ndarray, shaded: np.ndarray) -> np.ndarray:
+    """Lay the light of the plan's shadow over the sections of a panel, shape (steps,) or (sections, steps). [W/m2]"""
+    if not panel.clear_sections:
+        return shaded
+    return np.stack([clear] * panel.clear_sections + [shaded] * panel.sections_in_shadow)
 
 
 def _averaged(light: PanelLight, spells: Spells) -> PanelLight:

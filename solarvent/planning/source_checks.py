@@ -9,13 +9,12 @@ from solarvent.planning.findings import Finding
 from solarvent.planning.polarity import Walk
 from solarvent.planning.sides import side_of
 
-#: Spread of the working voltages of panels side by side, and of the currents of panels in series (common practice, no
-#: source). [-]
+#: Spread of the working voltages of panels side by side (common practice, no source). [-]
 UNLIKE_WARN, UNLIKE_STOP = 0.10, 0.20
 
 
 def source_findings(walk: Walk) -> Iterator[Finding]:
-    """Report panels in series, one in shadow among them, unlike ones or three side by side, and fans in series.
+    """Report panels in series, unlike panels side by side or three without fuses, and fans in series.
 
     Parameters
     ----------
@@ -31,7 +30,6 @@ def source_findings(walk: Walk) -> Iterator[Finding]:
             panels = [panel for panel in _upstream(walk, name) if isinstance(walk.parts[panel], Panel)]
             if part.arrangement == "series":
                 yield from _in_series(walk, name, panels)
-                yield from _string_shaded(walk, name, panels)
             else:
                 yield from _unlike(walk, name, panels)
                 yield from _unfused(walk, feeding)
@@ -54,34 +52,6 @@ def _in_series(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
     )
     yield Finding("stop", "panels-in-series", name, text, "Join them side by side, with a parallel splitter.",
                   volts, fed[weakest], "V")  # fmt: skip
-
-
-def _string_shaded(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
-    """Hold the light of the panels of a string against each other: the current must pass through every one."""
-    parts = {panel: part for panel in panels if isinstance(part := walk.parts[panel], Panel)}
-    lit = {panel: part.lit_share_of_worst_cell for panel, part in parts.items()}
-    brightest = max(lit.values(), default=0.0)
-    for panel, share in lit.items():
-        spread = 1 - share / brightest if brightest else 0.0
-        if spread <= UNLIKE_WARN:
-            continue
-        if parts[panel].bypass_diodes:
-            lost = _voltage(walk, panel, "working") * (1 - parts[panel].clear_sections / parts[panel].bypass_diodes)
-            text = (
-                f"A shadow lies on {panel}. Its bypass diodes let the current of the others pass, so that they lose"
-                f" little; in strong light {panel} itself gives up to {lost:.3g} V less."
-            )
-            do = "Nothing needs to be done as long as the voltage that is left drives the fans."
-            yield Finding("note", "string-bypassed", name, text, do, lost, None, "V")
-            continue
-        severe = spread > UNLIKE_STOP
-        text = (
-            f"A shadow lies on {panel}, which has no bypass diode: in series it holds the current of all panels down to"
-            f" about {share:.0%} of what the sun would give. A cell that is driven backwards by the others gets hot."
-        )
-        do = "Move it into the light, take a panel with bypass diodes, or join the panels side by side."
-        yield Finding("stop" if severe else "warn", "string-shaded", name, text, do, spread,
-                      UNLIKE_STOP if severe else UNLIKE_WARN)  # fmt: skip
 
 
 def _unlike(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:

@@ -93,8 +93,6 @@ def plate(v_mp):
             "v_oc": f"{1.22 * v_mp} V", "i_sc": "1.7 A"}  # fmt: skip
 
 
-SHADED = {"lit_share_of_worst_cell": 0.3}
-
 # What goes wrong -> its code, its level, its part, the change that brings it, and the one that mends it.
 CASES = {
     "two jacks that should meet": (
@@ -134,15 +132,6 @@ CASES = {
         "panels-without-fuse", "warn", "panel-0", panels({}, {}, {}), panels({}, {}, {}, fuses=True)),
     "panels in series by mistake": (
         "panels-in-series", "stop", "joint", panels({}, {}, arrangement="series"), panels({}, {})),
-    "a panel of a string in shadow, without bypass diodes": (
-        "string-shaded", "stop", "joint", panels({}, SHADED, arrangement="series"),
-        panels({}, SHADED | {"bypass_diodes": 2}, arrangement="series")),
-    "a panel of a string a little in shadow, without bypass diodes": (
-        "string-shaded", "warn", "joint", panels({}, {"lit_share_of_worst_cell": 0.85}, arrangement="series"),
-        panels(SHADED, SHADED, arrangement="series")),
-    "a panel of a string in shadow, with bypass diodes": (
-        "string-bypassed", "note", "joint", panels({}, SHADED | {"bypass_diodes": 2}, arrangement="series"),
-        panels({}, {"bypass_diodes": 2}, arrangement="series")),
     "fans in series": (
         "fans-in-series", "warn", "split", {"splitter.0.arrangement": "series"}, {}),
     "wire that is thinner than it is marked": (
