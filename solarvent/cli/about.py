@@ -25,3 +25,19 @@ def models(form: str, output: Path | None, force: bool) -> None:
     from solarvent.report.models_text import models_json, render_models
 
     deliver(models_json() if form == "json" else render_models(), output, force)
+
+
+@command.command("checks")
+@format_option("text", "json", "csv")
+@output_options
+def checks(form: str, output: Path | None, force: bool) -> None:
+    """Figures from outside the program, and what it gives in their place.
+
+    Published values, handbooks, almanacs, other programs and common practice. Those that it misses stand first, with
+    the reason.
+
+    Example:  solarvent about checks
+    """
+    from solarvent.report.checks_text import checks_csv, checks_json, render_checks
+
+    deliver({"json": checks_json, "csv": checks_csv}.get(form, render_checks)(), output, force)

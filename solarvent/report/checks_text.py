@@ -1,0 +1,171 @@
+"""Every check against figures from outside the program: what is expected, from where, and what the program gives."""
+
+from __future__ import annotations
+
+import csv
+import io
+import textwrap
+from functools import cache
+from itertools import groupby
+from math import floor, log10
+from typing import Any
+
+from solarvent.base.errors import SolarventError
+from solarvent.inputs.library import profiles, read_toml
+from solarvent.report.data import to_json
+from solarvent.report.layout import heading, paragraph, table
+
+#: Width of the words of a check: 80 less its label and three numbers.
+_WORDS, _LABEL = 38, 9
+_FIELDS = (
+    "id", "topic", "what", "unit", "source", "provenance", "kind", "expected", "got", "tolerance", "within",
+    "why_missed", "wrong", "why_wrong",
+)  # fmt: skip
+
+
+@cache
+def groups() -> list[dict[str, Any]]:
+    """Read the shipped table: calculations with their topic, source, provenance, kind and rows.
+
+    Raises
+    ------
+    SolarventError
+        If the data file of the package cannot be read.
+    """
+    found: list[dict[str, Any]] = read_toml(profiles() / "checks.toml", SolarventError)["checks"]
+    return found
+
+
+@cache
+def checks() -> tuple[dict[str, Any], ...]:
+    """List every check with all that is known of it.
+
+    Returns
+    -------
+    tuple of dict
+        ``expected`` and ``got`` in ``unit``; ``tolerance`` is a share of what is expected; ``within`` says whether they
+        agree; ``why_missed`` why they do not; ``wrong`` is a published figure that is not right, ``why_wrong`` why.
+
+    Examples
+    --------
+    >>> next(check["expected"] for check in checks() if check["id"] == "NV-10")
+    0.5
+    """
+    whole = [group | row for group in groups() for row in group["rows"]]
+    return tuple({name: one.get(name) for name in _FIELDS} for one in whole)
+
+
+def render_checks() -> str:
+    """Write all checks as text of at most 80 columns: counts, then those that miss, then the rest by topic."""
+    every = checks()
+    missed = [check for check in every if not check["within"]]
+    traps = [check for check in every if check["wrong"] is not None]
+    blocks = [heading("Checks against figures from outside the program") + "\n" + _counts(every, missed, traps)]
+    blocks.append(_by_provenance(every))
+    if missed:
+        blocks.append(heading("Not within tolerance") + "\n\n" + "\n\n".join(_miss(check) for check in missed))
+    blocks.append(
+        heading("Published figures that are wrong, which the program must not give")
+        + "\n\n"
+        + "\n\n".join(_trap(check) for check in traps)
+    )
+    for topic, members in groupby(groups(), key=lambda group: str(group["topic"])):
+        blocks.append(heading(topic))
+        blocks += [_group(group) for group in members]
+    blocks.append(
+        paragraph(
+            "The tests work all of this out anew, and see each check fail when the program's number is off by twice its"
+            " tolerance. Labels are this program's own."
+        )
+    )
+    return "\n\n".join(blocks)
+
+
+def _counts(every: tuple[dict[str, Any], ...], missed: list[dict[str, Any]], traps: list[dict[str, Any]]) -> str:
+    """Say how many there are, of what kind, and how many hold."""
+    whole = sum(group["kind"] == "worked example" for group in groups())
+    units = sum(check["kind"] == "unit conversion" for check in every)
+    return paragraph(
+        f"{len(every)} checks: {len(every) - len(missed)} within tolerance, {len(missed)} not; those stand first, with"
+        f" the reason. {whole} calculations run a whole chain (weather to fan, house through a night), {units} checks"
+        f" are conversions of units. {len(traps)} published figures are known to be wrong or misleading, which the"
+        " program must not give."
+    )
+
+
+def _by_provenance(every: tuple[dict[str, Any], ...]) -> str:
+    """Count the checks by where their figures come from."""
+    words = list(dict.fromkeys(check["provenance"] for check in every))
+    rows = []
+    for word in sorted(words, key=lambda name: -sum(check["provenance"] == name for check in every)):
+        held = [check["within"] for check in every if check["provenance"] == word]
+        rows.append((word, len(held), held.count(False)))
+    return table(rows, ("where the figure comes from", "checks", "not within"))
+
+
+def _number(value: float, check: dict[str, Any]) -> str:
+    """Write a number of a check to one digit more than its tolerance."""
+    tolerance = check["tolerance"] * abs(check["expected"])
+    # A hair more, for a tolerance of 0.001 may come as 0.00099999.
+    return f"{value:.{min(max(1 - floor(log10(1.000001 * tolerance)), 0), 6)}f}"
+
+
+def _unit(check: dict[str, Any]) -> str:
+    return "" if check["unit"] == "-" else f" {check['unit']}"
+
+
+def _allowed(check: dict[str, Any]) -> str:
+    """Write the largest allowed difference in the unit of the check."""
+    allowed = check["tolerance"] * abs(check["expected"])
+    return f"{allowed:.2g}" if allowed < 100 else f"{allowed:.0f}"
+
+
+def _miss(check: dict[str, Any]) -> str:
+    """Write one check that does not hold, with its reason."""
+    return "\n".join((
+        paragraph(f"{check['id']}  {check['what']}", "  ", ""),
+        paragraph(
+            f"expected {_number(check['expected'], check)}{_unit(check)}, more or less {_allowed(check)};"
+            f" got {_number(check['got'], check)}", "    ", "  ",
+        ),
+        paragraph(f"why: {check['why_missed'] or 'not known'}", "    ", "  "),
+        paragraph(f"from: {check['source']} ({check['provenance']})", "    ", "  "),
+    ))  # fmt: skip
+
+
+def _trap(check: dict[str, Any]) -> str:
+    """Write one wrong figure beside the right one."""
+    return "\n".join((
+        paragraph(f"{check['id']}  {check['what']}", "  ", ""),
+        paragraph(
+            f"{_number(check['got'], check)}{_unit(check)}, not {_number(check['wrong'], check)}: {check['why_wrong']}",
+            "    ", "  ",
+        ),
+    ))  # fmt: skip
+
+
+def _group(group: dict[str, Any]) -> str:
+    """Write the checks of one calculation under their source."""
+    note = f"{group['provenance']}; worked example" if group["kind"] == "worked example" else group["provenance"]
+    lines = [paragraph(f"{group['source']} ({note})", "  ", "")]
+    lines.append(f"{'':{_LABEL + _WORDS + 1}}{'expected':>11}{'+/-':>9}{'got':>11}")
+    for row in group["rows"]:
+        words = textwrap.wrap(f"{row['what']}{'' if row['unit'] == '-' else ' [' + row['unit'] + ']'}", _WORDS)
+        numbers = f"{_number(row['expected'], row):>11}{_allowed(row):>9}{_number(row['got'], row):>11}"
+        lines.append(f"{row['id']:<{_LABEL}} {words[0]:<{_WORDS}}{numbers}{'' if row['within'] else '*'}")
+        lines += [f"{'':{_LABEL}} {word}" for word in words[1:]]
+    return "\n".join(lines)
+
+
+def checks_json() -> str:
+    """Write the same as JSON, schema ``solarvent.checks/1``."""
+    return to_json({"schema": "solarvent.checks/1", "tolerance_is": "share of expected", "checks": list(checks())})
+
+
+def checks_csv() -> str:
+    """Write the same as CSV, one check a line."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, _FIELDS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(checks())
+    return text.getvalue().rstrip("\n")
