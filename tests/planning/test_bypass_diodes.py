@@ -393,7 +393,7 @@ def test_the_worked_plan_runs_from_the_command_line(tmp_path, capsys):
     for diodes in (0, 1):
         path = tmp_path / f"string{diodes}.toml"
         path.write_text(PLAN.format(diodes=diodes), encoding="utf-8")
-        with pytest.raises(SystemExit, match="^3$"):  # for the plan has no inlet
+        with pytest.raises(SystemExit, match=r"^3$"):  # for the plan has no inlet
             main(["run", str(path), "--day", "06-21", "--format", "json"])
         answers[diodes] = json.loads(capsys.readouterr().out)
     noons = {
