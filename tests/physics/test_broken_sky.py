@@ -21,7 +21,8 @@ def test_the_two_readings_of_a_broken_sky():
     # Fewer gaps with the same mean: brighter shadows, always darker than the gaps.
     levels = shadow_level(cloud_factor(oktas), open_sky_share(oktas))
     assert ((levels > 0.30) & (levels < 1.05)).all()
-    assert open_sky_share([-1, 8.5]).tolist() == pytest.approx([np.nan] * 2, nan_ok=True)
+    assert open_sky_share([0, 2, 8]).tolist() == [1.0, 0.75, 0.0]
+    assert np.isnan(open_sky_share([-1, 8.5])).all()
 
 
 @pytest.mark.parametrize("oktas", range(10))
@@ -63,6 +64,13 @@ def test_spells_keep_the_step_and_are_light_that_can_be(factor, beam_share, up, 
         assert both == pytest.approx(mean, rel=1e-9, abs=1e-7)
     # The beam belongs to the gaps, as far as there is room for it.
     assert shadow.dni[0] == pytest.approx(0, abs=1e-7) or sunlit.dhi[0] == pytest.approx(0, abs=1e-7)
+
+
+def test_gaps_that_take_all_the_light_leave_a_black_shadow():
+    # 800 W/m2 for half the time are the whole mean of 400; the beam of 300 shines twice as strong for half the time.
+    sunlit, shadow = two_spells([400.0], [300.0], [160.0], [800.0], [0.5], [0.8])
+    assert [part[0] for part in sunlit] == pytest.approx([800.0, 600.0, 320.0])
+    assert [part[0] for part in shadow] == pytest.approx([0.0, 0.0, 0.0], abs=1e-9)
 
 
 @plain

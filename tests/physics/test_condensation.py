@@ -29,6 +29,13 @@ def test_no_dew_on_a_surface_above_the_dew_point():
     assert vapour_balance(0.0, 0.01, outside, cold, 25.0).dew > 0
 
 
+def test_in_a_tight_house_all_vapour_settles():
+    # 0.1 g/s on 25 m2. A film of 3 W/(m2 K) over the 1006 J/(kg K) of air (Lewis) needs 1.341 g/kg of excess for it.
+    ratio, dew = vapour_balance(1e-4, 0.0, 0.005, 0.008, 25.0)
+    assert dew == pytest.approx(1e-4, rel=1e-9)
+    assert ratio - 0.008 == pytest.approx(1.341e-3, rel=1e-3)
+
+
 def test_more_air_dries_the_house():
     ratios = vapour_balance(1e-4, [0.005, 0.02, 0.1], 0.006, 0.05, 25.0).humidity_ratio
     assert (np.diff(ratios) < 0).all()

@@ -88,6 +88,8 @@ def test_a_5_volt_fan_that_draws_2_6_times_its_current_at_the_start():
         (lambda: speed_ratio(5.0, 12.0, -1.0), "speed_exponent"),
         (lambda: exponent_from_points(5.0, 0.1, 5.0, 0.2), "voltage_2.*same as voltage_1"),
         (lambda: exponent_from_points(5.0, 0.0, 12.0, 0.2), "current_1"),
+        (lambda: exponent_from_points(-5.0, 0.1, 12.0, 0.2), "voltage_1"),
+        (lambda: exponent_from_points(5.0, 0.1, -12.0, 0.2), "voltage_2"),
         (lambda: FanCurve.from_two_points(0.0, 20.0), "free_air_flow"),
         (lambda: FanCurve.from_two_points(0.05, float("inf")), "shutoff_pressure"),
     ],
@@ -133,7 +135,15 @@ def test_the_typical_curve_lies_on_its_parabola():
 
 def test_outside_its_curve_a_fan_has_no_flow_to_report():
     curve = FanCurve([0.0, 0.02, 0.03], [20.0, 12.0, 4.0], measured=True)
-    np.testing.assert_array_equal(np.isnan(curve.flow_at([20.1, 20.0, 4.0, 3.9])), [True, False, False, True])
+    np.testing.assert_array_equal(np.isnan(curve.flow_at([20.0001, 20.0, 4.0, 3.9999])), [True, False, False, True])
+
+
+def test_both_ends_belong_to_the_curve_at_every_speed():
+    # Scaling there and back costs a last digit, which must not turn the free end or the shut-off into "off its curve".
+    curve = FanCurve([0.0, 0.02, 0.03], [21.7, 12.0, 0.7], measured=True)
+    speed, density = np.linspace(0.3, 1.4, 111), 0.93
+    for flow, pressure in ((0.0, 21.7), (0.03, 0.7)):
+        np.testing.assert_allclose(curve.flow_at(pressure * speed**2 * density, speed, density), flow * speed, rtol=1e-9)
 
 
 def test_a_computer_fan_has_no_flow_at_the_pressure_that_greenhouse_fans_are_rated_at():

@@ -34,8 +34,26 @@ def test_wall_coefficient_does_not_care_from_which_side(angle, side_ratio):
     assert wall_pressure_coefficient(angle + 360.0, side_ratio) == pytest.approx(one, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("angle", "side_ratio", "coefficient"),
+    [
+        # The formula of Swami, Chandra 1987 (coefficients from memory), worked by hand term by term:
+        # ln(1.248 + 0.769 + 0.717) = 1.0058; ln(1.248 - 0.703) = -0.6070;
+        (0.0, 1.0, 0.60348),
+        (180.0, 1.0, -0.36418),
+        # ln(1.248 - 0.3515 - 0.88125 + 0.12824 + 0.66597 + 0.00841 + 0.53775) = ln 1.35562 = 0.30426;
+        (60.0, 2.0, 0.18256),
+        # the short wall: the cube turns its sign, ln(1.35562 - 2 x 0.12824) = ln 1.09914 = 0.09453.
+        (60.0, 0.5, 0.05672),
+    ],
+)
+def test_wall_coefficient_worked_by_hand(angle, side_ratio, coefficient):
+    assert wall_pressure_coefficient(angle, side_ratio) == pytest.approx(coefficient, abs=3e-5)
+
+
 def test_wall_coefficient_outside_the_published_shapes_is_missing():
-    assert np.isnan(wall_pressure_coefficient(0.0, 5.0))
+    assert np.isfinite([wall_pressure_coefficient(0.0, ratio) for ratio in (0.25, 4.0)]).all()
+    assert np.isnan([wall_pressure_coefficient(0.0, ratio) for ratio in (0.24, 4.1, 5.0)]).all()
 
 
 def test_wind_at_the_station_is_the_wind_at_the_station():
@@ -51,6 +69,7 @@ def test_wind_at_house_height_by_terrain():
 
 def test_no_wind_is_known_at_the_ground_or_above_the_layer():
     assert np.isnan(wind_at_height(4.0, 0.0))
+    assert wind_at_height(4.0, 370.0) > wind_at_height(4.0, 0.3) > 0
     assert np.isnan(wind_at_height(4.0, 271.0, "open"))
 
 
