@@ -96,7 +96,7 @@ def openings_in_a_row():
 
 
 @checks(
-    TOPIC, f"{UFC}: A = 1.56 CFM / (W sqrt(dCp)) in ft2 and ft/min", READ,
+    TOPIC, f"{UFC}: A = 1.56 CFM / (W sqrt(dCp)) in ft2 and ft/min", WORKED_FROM,
     row("NV-03", "wind of 3 m/s, dCp 0.9, through 1 m2 of Cd 0.64", "m3/s", 3 * math.sqrt(0.9) / 1.56, rel=2e-3),
 )  # fmt: skip
 def coefficient_of_the_criteria():
@@ -141,7 +141,7 @@ def wind_and_draught_through_a_house():
 
 
 @checks(
-    TOPIC, "wind through an opening, 0.5 of the face, 1 mph = 88 ft/min (Principles of Sustainable Energy, 2008)", READ,
+    TOPIC, "half of the wind, 1 mph being 88 ft/min (Principles of Sustainable Energy, 2008)", WORKED_FROM,
     row("NV-09", "wind of 1 mph through 1 ft2", "cfm", 44, rel=1e-3),
 )  # fmt: skip
 def wind_through_an_opening():
@@ -169,7 +169,7 @@ def wind_behind_houses():
 
 
 @checks(
-    TOPIC, "López, Molina-Aiz, Valera, Peña 2016, Sensors 16(5) 690: wind tunnel, 0.25 m/s", READ,
+    TOPIC, "López, Molina-Aiz, Valera, Peña 2016, Sensors 16(5) 690: wind tunnel, 0.25 m/s", WORKED_FROM,
     row("NV-14a", "insect screen of 35.0 % porosity, Cd 0.207", "Pa", 0.875, rel=5e-3),
     row("NV-14b", "insect screen of 26.3 % porosity, Cd 0.151", "Pa", 1.645, rel=5e-3),
     row("NV-14c", "insect screen of 36.0 % porosity, Cd 0.325", "Pa", 0.355, rel=5e-3),

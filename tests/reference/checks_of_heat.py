@@ -97,7 +97,7 @@ def rise_by_the_standard():
 
 
 @checks(
-    TOPIC, "D. H. Willits 2003, Biosystems Engineering 84(3) 315-329 (abstract): vapour of 1.75 times the light", READ,
+    TOPIC, "D. H. Willits 2003, Biosystems Engineering 84(3) 315-329 (abstract): 1.75 times the light", WORKED_FROM,
     row("GV-17", "rise if leaves make vapour of 1.75 times the light", "K", -5.77, rel=0.01, wrong=-1338.6,
         why_wrong="a scan lost the decimal point: 175 times the light would chill the house below absolute zero"),
 )  # fmt: skip
@@ -186,7 +186,7 @@ _COVERS = [
 @checks(
     TOPIC, f"{EP406}; ASHRAE Handbook, HVAC Applications", MEMORY,
     *(
-        row(f"HB-14{letter}", f"heat loss of {words}", "Btu/(h ft2 F)", value, rel=0.05)
+        row(f"HB-14{letter}", f"heat loss of {words}", "Btu/h ft2 F", value, rel=0.05)
         for letter, (_, value, words) in zip("abcdefgh", _COVERS, strict=True)
     ),
 )  # fmt: skip

@@ -233,7 +233,7 @@ def frost_free_house():
 @checks(
     TOPIC, "ANSI/ASAE EP406.4 (full canopy); ASHRAE 90.1, table A6.3 (greenhouse bulletins: 0.8)", MEMORY,
     row("GV-17b", "share of the light that a full canopy turns to vapour", "-", 0.5, rel=0.01),
-    row("HB-18", "loss at the edge of the bare floor", "Btu/(h ft F)", 0.73, rel=0.01),
+    row("HB-18", "loss at the edge of the bare floor", "Btu/h ft F", 0.73, rel=0.01),
     kind=WHOLE,
 )  # fmt: skip
 def vapour_and_floor_of_a_house():

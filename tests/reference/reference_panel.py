@@ -13,7 +13,7 @@ import numpy as np
 from solarvent.physics.curve import PanelSource
 from solarvent.physics.single_diode import SingleDiode, operating_parameters, scale_plate
 
-SOURCE = "single-diode fit of a 20 W panel, doi 10.1186/s40807-018-0049-0, table 1"
+SOURCE = "panel of doi 10.1186/s40807-018-0049-0, table 1"
 
 SLOPE = 1.004 * 36 * 1.380649e-23 * 298.15 / 1.602176634e-19
 _SATURATION = (1.17 * (1 + 1.05 / 406) - 22.70 / 406) / (math.expm1(22.70 / SLOPE) - math.expm1(1.17 * 1.05 / SLOPE))
