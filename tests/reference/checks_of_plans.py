@@ -187,7 +187,7 @@ def hobby_house_in_full_sun():
 
 @checks(
     TOPIC, f"{HOBBY}; vents just cracked, under cloud", PRACTICE,
-    row("HOUSE-3", "hobby house, vents cracked, cloud: rise over outside", "K", 4, within=1.1),
+    row("HOUSE-3", "hobby house, vents cracked, cloud: rise over outside", "K", 4, within=1),
     kind=WHOLE,
 )  # fmt: skip
 def hobby_house_with_cracked_vents():
