@@ -165,7 +165,7 @@ ARGUMENTS = {
     "size": [["--fans", "2"]],
     "compare": [["default", "faulty"]],
     "pair": [["trio-right-splitter"]],
-    "about": [["models"]],
+    "about": [["models"], ["checks"]],
 }
 
 
