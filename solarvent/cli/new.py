@@ -20,10 +20,13 @@ if TYPE_CHECKING:
 @click.command("new")
 @click.argument("file", type=click.Path(path_type=Path), default="plan.toml")
 @click.option("--ask", is_flag=True, help="Ask some plain questions, and write the plan from the answers.")
+@click.option("--copy", metavar="NAME", help="Copy a kit or plan that ships, to be changed.")
 @click.option("--box", "boxes", multiple=True, metavar="KIT", help="Parts and joins from a kit or a file of your box.")
 @parts_option
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
-def command(file: Path, ask: bool, boxes: tuple[str, ...], parts_folder: Path | None, force: bool) -> None:
+def command(
+    file: Path, ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None, force: bool
+) -> None:
     """Write a commented starter plan to FILE (plan.toml), to be changed to your own house, parts and wires.
 
     Example:  solarvent new my-plan.toml
@@ -35,35 +38,40 @@ def command(file: Path, ask: bool, boxes: tuple[str, ...], parts_folder: Path | 
     With what is in your boxes, joined as "solarvent pair" finds it; --ask then asks for place and house only:
 
     Example:  solarvent new my-plan.toml --box my-box.toml
+
+    A file for what is in your box comes from one of the kits that "solarvent pair" names:
+
+    Example:  solarvent new my-box.toml --copy box-of-fans
     """
-    from solarvent.inputs.library import Library
     from solarvent.report.files import refuse_to_clobber
 
+    if copy and (ask or boxes):
+        raise click.UsageError("--copy goes alone: what it writes is changed by hand.")
     refuse_to_clobber(file, force=force)
-    if boxes:
-        from solarvent.inputs.interview import interview
-        from solarvent.inputs.kit import load_boxes
-        from solarvent.planning.box_plan import box_plan
-
-        found = load_boxes(boxes, parts_folder)
-        text = box_plan(found)
-        if ask:
-            text = box_plan(found, _talk(interview(Library(parts_folder), parts=False)))
-    elif ask:
-        from solarvent.inputs.interview import written_plan
-
-        text = _talk(written_plan(Library(parts_folder)))
-    else:
-        from solarvent.inputs.loading import embedded_plan_path
-
-        text = embedded_plan_path().read_text(encoding="utf-8").rstrip("\n")
+    text = _text(ask, copy, boxes, parts_folder)
     deliver(text, file, force)
     name = shlex.quote(str(file)) if sys.platform != "win32" else f'"{file}"' if " " in str(file) else str(file)
-    click.echo(
-        f"next: {'' if ask else 'change place and house in it, then: '}solarvent run {name},"
-        f" and for the bench: solarvent checklist {name}",
-        err=True,
-    )
+    if "kit_version" in text:
+        then = f"change it to what is in your box, then: solarvent pair {name}"
+    else:
+        own = "" if ask else "change place and house in it, then: "
+        then = f"{own}solarvent run {name}, and for the bench: solarvent checklist {name}"
+    click.echo(f"next: {then}", err=True)
+
+
+def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None) -> str:
+    """Come by the text of the file, by questions or without."""
+    from solarvent.inputs.interview import interview, written_plan
+    from solarvent.inputs.library import Library, shipped_text
+
+    if not boxes:
+        return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
+    from solarvent.inputs.kit import load_boxes
+    from solarvent.planning.box_plan import box_plan
+
+    found = load_boxes(boxes, parts_folder)
+    text = box_plan(found)  # Before any question: what cannot be joined needs none.
+    return box_plan(found, _talk(interview(Library(parts_folder), parts=False))) if ask else text
 
 
 def _talk(asking: Generator[Question, Any, Any]) -> Any:

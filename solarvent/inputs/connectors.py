@@ -168,11 +168,19 @@ def opposite(connector: Connector, families: Families) -> int:
     return int(families[connector.family].mapping == "opposite")
 
 
+#: What people call a connector, beside the names of the library.
+_TRADE_WORDS = {
+    "sae": "flat-two-pin", "barrel": "barrel-5.5x2.1", "dc": "barrel-5.5x2.1", "dc-jack": "barrel-5.5x2.1",
+    "usb": "usb-a", "solar": "pv-4mm", "pv": "pv-4mm", "cigarette": "vehicle-21mm", "car": "vehicle-21mm",
+    "wires": "bare", "croc": "clips",
+}  # fmt: skip
+
+
 def connector_problems(where: str, connector: Connector, families: Families) -> list[Problem]:
     """Find what is wrong with the description of one end."""
     family = families.get(connector.family)
     if family is None:
-        hint = nearest(connector.family, families)
+        hint = nearest(_TRADE_WORDS.get(connector.family.lower(), connector.family), families)
         what = f'there is no connector "{connector.family[:40]}"'
         return [Problem(f"{where}.family", what, hint if hint.startswith("did") else "see: solarvent parts connectors")]
     problems = []

@@ -46,6 +46,8 @@ _USUAL = {
 }
 #: The free area of an inlet over the fans' own holes (common practice, no source: 1.5 to 3).
 _INLET = 3.0
+#: Of a fan of 120 mm. [m2]
+_HOLE = 0.0113
 _OTHER_HALF = 3.0
 _EMBEDDED = (36.1, -79.95)
 
@@ -93,14 +95,14 @@ def interview(library: Library, parts: bool = True) -> Generator[Question, Any, 
             "Lead from the panel to the fans: length, thickness",
             "4 m, 18 AWG" if units == "metric" else "13 ft, 18 AWG",
             "One way. The thickness is printed on the jacket, in AWG or mm2: 18 AWG and 0.75 mm2 are usual; telephone"
-            " or bell wire is 24 AWG or 0.22 mm2.",
+            " or bell wire is 24 AWG or 0.22 mm2, the power wires of a USB lead 24 to 28 AWG.",
             cable(library),
         )  # fmt: skip
-    hole = _INLET * answers.fans * 0.785 * parse(answers.size, "length") ** 2
+    holes = sum(kind.count * 0.785 * parse(kind.size, "length") ** 2 for kind in answers.fans)
     unit = "cm2" if units == "metric" else "in2"
     answers.inlet = yield Question(
         "Opening through which fresh air comes in, besides cracks",
-        f"{float(format(convert(hole, 'area', unit), '.2g')):g} {unit}",
+        f"{float(format(convert(_INLET * (holes or _HOLE), 'area', unit), '.2g')):g} {unit}",
         'Its area, or its two sides: "20 cm x 30 cm", "8 in x 12 in"; "none" if there is none. The default is three'
         " times the fans' own holes. What lies in it (mesh, louvre, shutter) can be changed in the plan.",
         area,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from typing import Any
 
 from solarvent.base.errors import QuantityError
@@ -9,13 +10,14 @@ from solarvent.base.quantities import parse
 from solarvent.inputs.asking import NOTHING, Asking, Question, choose, field, whole
 from solarvent.inputs.fields import Current, Flow, Length, Power, Voltage
 from solarvent.inputs.library import Library
-from solarvent.inputs.starter import Answers
+from solarvent.inputs.starter import Answers, FanKind
 
 #: The best point of a usual plate beside its ends (typical).
 _BEST_VOLTAGE, _BEST_CURRENT = 0.82, 0.93
 #: Volts of a cell with nothing joined, warm in the sun; and the numbers of cells that are sold (typical). [V]
 _CELL, _CELLS = 0.58, (10, 12, 18, 20, 36, 54, 60, 72)
-_OTHER = "other"
+_OTHER, _METERED = "other", "metered"
+_MOST_FANS = 12
 
 
 def ask_panel(answers: Answers, library: Library) -> Asking:
@@ -24,90 +26,123 @@ def ask_panel(answers: Answers, library: Library) -> Asking:
     del panels["panel-20w-by-watts"]
     answers.panel = yield choose(
         "Your panel", "panel-20w",
-        "Choose by the watts on its label. No label, or it cannot be read: choose by its size, or the last one if you"
-        " have a meter. Not bought yet: take the default, and ask solarvent size afterwards.",
-        panels | {_OTHER: "another one: from its label, or from a meter in the sun"},
+        "Choose by the watts on its label. No label, or it cannot be read: take the last one if you have a meter, or"
+        " else choose by its size. Not bought yet: take the default, and ask solarvent size afterwards.",
+        panels | {_OTHER: "another one, by its label", _METERED: "one without a label, by two readings of a meter"},
     )  # fmt: skip
+    if answers.panel == _METERED:
+        yield from _readings(answers)
+        return
     if answers.panel == _OTHER:
         yield from _plate(answers)
     answers.age = yield Question(
         "How many years has it been in the sun", "0",
-        "A panel loses about half a percent a year, some twice that. 0 for a new one, and for one that you metered.",
+        "A panel loses about half a percent a year, some twice that.",
         whole(0, 60),
     )  # fmt: skip
 
 
-def _plate(answers: Answers) -> Asking:
-    """Ask for the figures of a plate; what it does not say follows from what it does."""
-    watts = yield Question(
-        "Watts on its label", "none", 'Like "40 W"; "none" if it has no label.', _or_nothing(field(Power))
-    )
-    open_circuit = yield Question(
-        "Volts with nothing joined (Voc), from the label or a meter", "none" if watts else "22 V",
-        "Meter: DC volts across the bare panel in any sun; it hardly depends on the light, and is a tenth less if hot. "
-        + ('"none" takes a usual "12 V" panel of these watts.' if watts else 'A "12 V" panel shows 18 to 22 V.'),
-        _or_nothing(field(Voltage)) if watts else field(Voltage),
+def _readings(answers: Answers) -> Asking:
+    """Ask for the two readings that say all of a panel without a label, and fill in the rest as of a usual plate."""
+    volts = yield Question(
+        "Volts with nothing joined", "20 V",
+        "DC volts across the bare panel, in any sun: they hardly depend on the light, and are a tenth less when it is"
+        ' hot. A "12 V" panel shows 18 to 22 V.',
+        field(Voltage),
     )  # fmt: skip
-    if not open_circuit:
-        answers.plate = {"watts": watts}
-        return
-    volts = parse(open_circuit, "voltage")
-    usual = 1.15 * parse(watts, "power") / (_BEST_VOLTAGE * volts) / (1.15 * _BEST_CURRENT) if watts else 1.2
-    short = yield Question(
-        "Amperes through the meter alone (Isc), from the label or a meter", f"{usual:.2g} A",
-        "Meter: 10 A range across the bare panel for a few seconds, square to a clear noon sun. Amperes follow the"
-        " light: in half the light, double what you read.",
+    amperes = yield Question(
+        "Amperes through the meter alone", "1.2 A",
+        "10 A range straight across the bare panel for a few seconds, square to a clear noon sun; a panel bears it."
+        " Amperes follow the light: under thin cloud double what you read.",
         field(Current),
     )  # fmt: skip
-    amperes = parse(short, "current")
+    _take(answers, volts, amperes, "", "")
 
-    def below(kind: Any, dimension: str, limit: float) -> Any:
-        read = field(kind)
 
-        def checked(text: str) -> str:
-            if parse(text, dimension) >= limit:
-                raise QuantityError.single("", f"{text} is not below {limit:g}", "it is the smaller one on a label")
-            return str(read(text))
-
-        return checked
-
+def _plate(answers: Answers) -> Asking:
+    """Ask for the figures of a label; what it does not say follows from what it does."""
+    watts = yield Question("Watts on its label", "20 W", "Pmax or Pmpp: the largest figure in W.", field(Power))
+    volts = yield Question(
+        "Its open-circuit volts, Voc", "none",
+        'The highest voltage on the label. "none" if it gives watts alone: then a usual "12 V" panel of so many watts'
+        " is taken.",
+        _or_nothing(field(Voltage)),
+    )  # fmt: skip
+    if not volts:
+        answers.plate = {"watts": watts}
+        return
+    least = parse(watts, "power") / parse(volts, "voltage")
+    amperes = yield Question(
+        "Its short-circuit amperes, Isc", f"{least / _BEST_VOLTAGE / _BEST_CURRENT:.2g} A",
+        "The highest current on the label. Not given: the default goes by the watts.", field(Current),
+    )  # fmt: skip
     best_volts = yield Question(
-        "Volts at its best (Vmp), from the label", f"{_BEST_VOLTAGE * volts:.3g} V",
-        "Take the default if you do not know: four fifths of Voc.", below(Voltage, "voltage", volts),
+        "Its volts at the best point, Vmp", f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V",
+        "Smaller than Voc. Not given: take the default, four fifths of it.", _below(Voltage, "voltage", volts),
     )  # fmt: skip
     best_amperes = yield Question(
-        "Amperes at its best (Imp), from the label", f"{_BEST_CURRENT * amperes:.3g} A",
-        "Take the default if you do not know: a little less than Isc.", below(Current, "current", amperes),
+        "Its amperes at the best point, Imp", f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A",
+        "A little smaller than Isc. Not given: take the default.", _below(Current, "current", amperes),
     )  # fmt: skip
-    answers.plate = {"v_oc": open_circuit, "i_sc": short, "v_mp": best_volts, "i_mp": best_amperes}
-    answers.cells = min(_CELLS, key=lambda count: abs(count * _CELL - volts))
+    _take(answers, volts, amperes, best_volts, best_amperes)
+
+
+def _take(answers: Answers, volts: str, amperes: str, best_volts: str, best_amperes: str) -> None:
+    """Keep the figures of a panel; its best point is that of a usual plate where it is not given."""
+    answers.plate = {
+        "v_oc": volts,
+        "i_sc": amperes,
+        "v_mp": best_volts or f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V",
+        "i_mp": best_amperes or f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A",
+    }
+    answers.cells = min(_CELLS, key=lambda count: abs(count * _CELL - parse(volts, "voltage")))
+
+
+def _below(kind: Any, dimension: str, limit: str) -> Any:
+    """Read a quantity that is smaller than another one."""
+    read = field(kind)
+
+    def checked(text: str) -> str:
+        value = str(read(text))
+        if parse(value, dimension) >= parse(limit, dimension):
+            raise QuantityError.single("", f"{value} is not below {limit}", "it is the smaller one on a label")
+        return value
+
+    return checked
 
 
 def ask_fans(answers: Answers, library: Library) -> Asking:
     """Ask for the fans, all alike."""
     known = library.entries("fans")
     fans = {name: f"{entry.get('name')}, {entry['rated_current']}" for name, entry in known.items()}
-    answers.fan = yield choose(
-        "Your fan", "fan-24v-120x25" if _volts_of(answers, library) > 15 else "fan-usb-120",
-        "Its frame is as wide as it is long; the label gives volts and amperes. If the label differs, choose the last"
-        " one. Not bought yet: on a \"12 V\" panel 24 V fans are safe and start early.",
-        fans | {_OTHER: "another one, from its label (scrap computer fans too)"},
-    )  # fmt: skip
-    if answers.fan == _OTHER:
-        yield from _label(answers, library)
-    else:
-        answers.size = str(known[answers.fan]["size"])
-        answers.fan_volts = parse(known[answers.fan]["rated_voltage"], "voltage")
-    answers.fans = yield Question(
-        "How many of them", "1", "Fans that are not alike: put in one kind now, and change the others in the plan.",
-        whole(1, 12),
-    )  # fmt: skip
+    more, usual = True, "fan-24v-120x25" if _volts_of(answers, library) > 15 else "fan-usb-120"
+    while more:
+        part = yield choose(
+            "Your fan", usual,
+            "Its frame is as wide as it is long; the label gives volts and amperes. If the label differs, choose the"
+            ' last one. Not bought yet: on a "12 V" panel 24 V fans are safe and start early.',
+            fans | {_OTHER: "another one, by its label (scrap computer fans too)"},
+        )  # fmt: skip
+        if part == _OTHER:
+            kind = yield from _label(answers, library)
+        else:
+            kind = FanKind(part, str(known[part]["size"]), parse(known[part]["rated_voltage"], "voltage"))
+        kind.count = yield Question(
+            "How many of these", "1", "Alike ones only; others come after it.", whole(1, _MOST_FANS)
+        )
+        answers.fans.append(kind)
+        room = _MOST_FANS - sum(known.count for known in answers.fans)
+        more = room > 0 and (yield choose(
+            "Any other fan on the same panel", "no", "Such as one of another size.", {"no": "no", "yes": "yes"}
+        )) == "yes"  # fmt: skip
 
 
-def _label(answers: Answers, library: Library) -> Asking:
+def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKind]:
     """Ask what the label of a fan says, and find the known fan that is most like it."""
     volts = yield Question(
-        "Volts on its label", "12 V", 'As printed: "12 V", "DC 5 V" is 5 V. No label: 12 V, if it is from a computer.',
+        "Volts on its label", "12 V",
+        "Of a computer's fan: 12 V, if the label cannot be read. Of its wires red and black carry the power; a yellow,"
+        " white or blue one stays free.",
         field(Voltage),
     )  # fmt: skip
     size = yield Question(
@@ -121,32 +156,33 @@ def _label(answers: Answers, library: Library) -> Asking:
         off = abs(parse(entry["rated_voltage"], "voltage") / parse(volts, "voltage") - 1)
         return off, abs(parse(entry["size"], "length") - parse(size, "length"))
 
-    base = min((name for name in known if name.startswith("fan-") and "inline" not in name), key=unlike)
+    base = min((name for name in known if "inline" not in name), key=unlike)
     entry = known[base]
     current = yield Question(
         "Amperes on its label", str(entry["rated_current"]),
         'Like "0.16 A". Only watts are given: divide them by the volts. No label: take the default.', field(Current),
     )  # fmt: skip
     flow = yield Question(
-        "Air it moves, from its label or its data sheet", str(entry["free_air_flow"]),
-        'Like "60 m3/h" or "35 cfm", with nothing in its way. Not known: take the default, that of a usual fan of this'
-        " size.",
+        "Air that it moves", str(entry["free_air_flow"]),
+        'With nothing in its way, as in its data sheet: "60 m3/h", "35 cfm". Not known: take the default, that of a'
+        " usual fan of this size.",
         field(Flow),
     )  # fmt: skip
-    answers.fan, answers.size, answers.fan_volts = base, size, parse(volts, "voltage")
-    scale = answers.fan_volts / parse(entry["rated_voltage"], "voltage")
+    kind = FanKind(base, size, parse(volts, "voltage"))
     given = {"rated_current": current, "free_air_flow": flow, "size": size}
-    answers.label = {key: value for key, value in given.items() if value != entry[key]}
+    kind.label = {key: value for key, value in given.items() if value != entry[key]}
+    scale = kind.volts / parse(entry["rated_voltage"], "voltage")
     if abs(scale - 1) > 1e-6:
         keys = ("rated_voltage", "start_voltage", "run_down_voltage", "maximum_voltage")
-        answers.label |= {key: f"{scale * parse(entry[key], 'voltage'):.3g} V" for key in keys}
+        kind.label |= {key: f"{scale * parse(entry[key], 'voltage'):.3g} V" for key in keys}
+    return kind
 
 
 def ask_between(answers: Answers, library: Library) -> Asking:
     """Ask what stands between panel and fans."""
     volts = _volts_of(answers, library)
     usual = "nothing"
-    if answers.fan_volts < 7:
+    if min(kind.volts for kind in answers.fans) < 7:
         usual = "buck-5v" if volts > 15 else "panel-usb-socket"
     answers.converter = yield choose(
         "What stands between panel and fans", usual,
@@ -158,7 +194,7 @@ def ask_between(answers: Answers, library: Library) -> Asking:
 
 def _volts_of(answers: Answers, library: Library) -> float:
     """Open-circuit voltage of the panel that was chosen. [V]"""
-    if answers.panel == _OTHER:
+    if answers.plate:
         return parse(answers.plate.get("v_oc", "22 V"), "voltage")
     return parse(library.entries("panels")[answers.panel].get("v_oc", "22 V"), "voltage")
 

@@ -12,7 +12,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-from solarvent.base.errors import PartError, Problem, SolarventError, nearest
+from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
 
 LARGEST_FILE = 1_000_000
 PARTS_VERSION = 1
@@ -26,6 +26,25 @@ def profiles() -> Traversable:
         return resources.files("solarvent.profiles")
     except ModuleNotFoundError:
         return Path(__file__).resolve().parents[2] / "profiles"
+
+
+def shipped_text(name: str) -> str:
+    """Give the text of a kit or plan that ships with the program.
+
+    Raises
+    ------
+    PlanError
+        If there is none of that name; the nearest one is named.
+    """
+    files = {
+        entry.name.removesuffix(".toml"): entry
+        for folder in ("kits", "plans")
+        for entry in (profiles() / folder).iterdir()
+        if entry.name.endswith(".toml")
+    }
+    if name not in files:
+        raise PlanError.single(name[:80], "there is no kit or plan of that name", nearest(name, files))
+    return files[name].read_text(encoding="utf-8").rstrip("\n")
 
 
 def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str, Any]:

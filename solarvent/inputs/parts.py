@@ -307,6 +307,7 @@ class Converter(Part):
     fold_back: Share = Field(1.0, description="share of the limit that is left into a short circuit")
     retry: Seconds = Field("1 s", description="time between two attempts to come on")
     latches: bool = Field(False, description="after a failed start it stays off until it is unplugged")
+    built_in: bool = Field(False, description="it sits in the panel's own box: only what leaves it can be metered")
     needs_battery: bool = Field(False, description="a charge controller: without a battery it gives nothing")
     least_load: CurrentOrZero = Field(
         "0 A", description="a power bank: under this output current it switches itself off"

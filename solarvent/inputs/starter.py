@@ -13,7 +13,20 @@ _HEAD = """\
 # for all keys and their meaning: solarvent schema, and the longer example that "solarvent new" writes."""
 
 
+_USB_JACK, _USB_PLUG = '{ family = "usb-a", body = "jack" }', '{ family = "usb-a", body = "plug" }'
+_SOLDERED = '{ family = "soldered", positive = "plus" }'
 EMBEDDED_YEAR = "latitude 36.1, longitude -79.95"
+
+
+@dataclass
+class FanKind:
+    """Fans that are alike: the library entry on which they rest, what their label says otherwise, and how many."""
+
+    part: str
+    size: str
+    volts: float
+    label: dict[str, str] = field(default_factory=dict)
+    count: int = 1
 
 
 @dataclass
@@ -24,8 +37,8 @@ class Answers:
     ----------
     units : str
         ``"metric"`` or ``"us"``.
-    plate, label : dict
-        Figures of a panel or fan that is not in the library, as keys of a plan.
+    plate : dict
+        Figures of a panel that is not in the library, as keys of a plan.
     converter : str
         ``"nothing"``, or an entry of the library.
     climate : str
@@ -50,15 +63,15 @@ class Answers:
     age: int = 0
     azimuth: float = 225.0
     tilt: float = 35.0
-    fan: str = "fan-24v-120x25"
-    label: dict[str, str] = field(default_factory=dict)
-    size: str = "120 mm"
-    fan_volts: float = 24.0
-    fans: int = 1
+    fans: list[FanKind] = field(default_factory=list)
     converter: str = "nothing"
     lead: str = "4 m"
     wire: str = "18 AWG"
     inlet: str = "340 cm2"
+
+    def fan_ids(self) -> list[str]:
+        """Name the fans."""
+        return [f"fan-{number}" for number in range(1, sum(kind.count for kind in self.fans) + 1)]
 
 
 def plan_text(answers: Answers) -> str:
@@ -74,7 +87,10 @@ def plan_text(answers: Answers) -> str:
     str
         TOML with comments.
     """
-    fans = [_fan(answers, number) for number in range(1, answers.fans + 1)]
+    each = [kind for kind in answers.fans for _ in range(kind.count)]
+    fans = [
+        _fan(name, kind, answers, first=name == "fan-1") for name, kind in zip(answers.fan_ids(), each, strict=True)
+    ]
     return "\n\n".join([house_text(answers), _panel(answers), *fans, opening_text(answers), _wiring(answers), _MORE])
 
 
@@ -160,6 +176,10 @@ def _panel(answers: Answers) -> str:
             rows.append(_row(f"cells_in_series = {answers.cells}", "counted from its volts"))
     else:
         rows = [_row(f'part = "{answers.panel}"', "figures from the library; see: solarvent parts panels")]
+    if answers.panel.startswith("panel-usb"):
+        rows.append(_row("plate_factor = 0.6", "such panels seldom give more of the watts on their label"))
+    if _has_socket(answers):
+        rows.append(f"outlet = {_SOLDERED}")
     if answers.age:
         rows.append(_row(f"age = {answers.age}", "years in the sun"))
     return "\n".join([
@@ -174,23 +194,31 @@ def _panel(answers: Answers) -> str:
     ])  # fmt: skip
 
 
-def _fan(answers: Answers, number: int) -> str:
+def _fan(name: str, kind: FanKind, answers: Answers, first: bool) -> str:
     """Write one of the fans; the notes stand at the first."""
     rows = [
         ("[[fan]]", ""),
-        (f'id = "fan-{number}"', ""),
-        (f'part = "{answers.fan}"', "see: solarvent parts fans"),
-        *((f'{key} = "{value}"', "") for key, value in answers.label.items()),
+        (f'id = "{name}"', ""),
+        (f'part = "{kind.part}"', "see: solarvent parts fans"),
+        *((f'{key} = "{value}"', "") for key, value in kind.label.items()),
+        *([(f"inlet = {_USB_PLUG}", "")] if _has_socket(answers) else []),
         ('outlet_opening = "hood"', "what the air passes behind it; see: solarvent parts openings"),
         ("# wall_azimuth = 90", "where its wall faces; left out: sheltered from wind"),
     ]
-    if number > 1:
+    if not first:
         return "\n".join(entry for entry, _ in rows if not entry.startswith("#"))
     return "\n".join(_row(entry, note) if note else entry for entry, note in rows)
 
 
+def _has_socket(answers: Answers) -> bool:
+    """Tell whether the fans go into the socket of the panel."""
+    return answers.converter.startswith("panel-usb")
+
+
 def _wiring(answers: Answers) -> str:
     """Write how it is joined."""
+    if _has_socket(answers):
+        return _runs(answers)
     straight = answers.converter == "nothing"
     between = f'{"# " if straight else ""}converter = "{"buck-12v" if straight else answers.converter}"'
     return "\n".join([
@@ -206,6 +234,37 @@ def _wiring(answers: Answers) -> str:
         'wire = "20 AWG"',
         f'length = "{"3 ft" if answers.units == "us" else "1 m"}"',
     ])  # fmt: skip
+
+
+def _runs(answers: Answers) -> str:
+    """Write the way from the socket of a panel to the fans, part by part."""
+    ids = answers.fan_ids()
+    rows = [
+        _row("[[converter]]", "the socket, which belongs to the panel"),
+        'id = "socket"',
+        _row(f'part = "{answers.converter}"', "see: solarvent parts converters"),
+        f"inlet = {_SOLDERED}",
+        f"outlet = {_USB_JACK}",
+        "",
+        _row("[[lead]]", "an extension; see: solarvent parts leads"),
+        'id = "lead"',
+        'part = "extension-usb-a-1m"',
+        f'wire = "{answers.wire}"',
+        f'length = "{answers.lead}"',
+        "",
+    ]
+    way = ["panel", "socket", "lead"]
+    if len(ids) > 1:
+        rows += [
+            _row("[[splitter]]", "a hub without wits: one plug, and a receptacle for each fan"),
+            'id = "split"',
+            'part = "usb-a-to-two"',
+            f"branches = {len(ids)}",
+            "",
+        ]
+        way.append("split")
+    runs = [f"    {json.dumps([*way, name])}," for name in ids]
+    return "\n".join([*rows, _row("[wiring]", "from the panel to each fan, by their ids"), "runs = [", *runs, "]"])
 
 
 _MORE = """\

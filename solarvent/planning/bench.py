@@ -11,7 +11,7 @@ from solarvent.inputs.circuit import Circuit, Leaf
 from solarvent.inputs.connectors import read_families
 from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
+from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.physics.panel import cell_temperature
 from solarvent.planning.bands import Band
 from solarvent.planning.conditions import panel_parameters
@@ -95,6 +95,11 @@ class Bench:
         """Name a panel in a sentence: by its id only where there are several."""
         name = panel if isinstance(panel, str) else str(panel.id)
         return "the panel" if len(self.loaded.plan.panel) == 1 else f"panel {name}"
+
+    def built_in(self, panel: Panel) -> Converter | None:
+        """Find the regulator in a panel's own box."""
+        following = (self.harness.parts[name] for name in self.harness.after(str(panel.id)))
+        return next((part for part in following if isinstance(part, Converter) and part.built_in), None)
 
 
 def listed(words: Sequence[str]) -> str:

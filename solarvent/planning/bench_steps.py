@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
+from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.planning.bands import HIGH, LOW, TYPICAL
 from solarvent.planning.bench import METER, PHASES, Bench, Step, alike, listed, loop_resistance, panel_alone
 from solarvent.planning.probes import ampere_setting, probe_at, volt_setting
@@ -28,7 +28,10 @@ def labels(bench: Bench) -> Iterator[Step]:
     phase, plan = PHASES[0], bench.loaded.plan
     for names, panel in alike(plan.panel):
         assert isinstance(panel, Panel)
-        if None in (panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp):
+        if bench.built_in(panel) is not None:
+            expect, tolerance = f"{panel.watts:g} W" if panel.watts else "5 V", "half of the printed watts is usual"
+            otherwise = "The amperes of its label are those of the cells, or of the socket: do not lean on them."
+        elif None in (panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp):
             expect, tolerance = f"{panel.watts:g} W" if panel.watts else "the five figures of its data sheet", ""
             otherwise = "Write Voc, Isc, Vmp and Imp of the label into the plan: they say far more than watts."
         else:
@@ -44,7 +47,8 @@ def labels(bench: Bench) -> Iterator[Step]:
             phase,
             f"Read the label of the fan{_named(names)}, and look for its arrow.",
             "",
-            f"{fan.rated_voltage:g} V, {fan.rated_current:g} A, stands {fan.maximum_voltage:g} V",
+            f"{fan.rated_voltage:g} V, {fan.rated_current:g} A, stands {fan.maximum_voltage:g} V,"
+            f" {fan.ip_code or 'and its IP code (IP54 or better in damp and dust)'}",
             f"current within {100 * fan.tolerance:.0f} %",
             "Other figures: put them into the plan and run it again. On a large panel a 12 V fan may get too much.",
         )
@@ -135,6 +139,9 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
     """Read each panel with nothing joined: the only place where voltage and current are known beforehand."""
     phase, light, warm = PHASES[2], bench.irradiance, bench.temp_cell
     for panel in bench.loaded.plan.panel:
+        if (regulator := bench.built_in(panel)) is not None:
+            yield _at_the_socket(bench, phase, panel, regulator)
+            continue
         volts, amps = panel_alone(bench.loaded, panel, light, warm, TYPICAL)
         least = panel_alone(bench.loaded, panel, light, warm + 15, LOW)
         most = panel_alone(bench.loaded, panel, light, warm - 15, HIGH)
@@ -157,3 +164,17 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
             f"Below {0.6 * amps:.2f} A in clear sun: shadow, dirt, or a plate that promises too much. With the light"
             f" measured, solarvent meter --panel-short ... --write puts it into the plan.",
         )
+
+
+def _at_the_socket(bench: Bench, phase: str, panel: Panel, regulator: Converter) -> Step:
+    """Meter a panel behind the regulator in its own box; its cells cannot be reached."""
+    volts = regulator.output_voltage
+    return Step(
+        phase,
+        f"Lay {bench.called(panel)} in the sun, square to it, nothing joined. Meter the voltage at its socket.",
+        probe_at(bench.loaded, regulator.outlet, volt_setting(1.1 * volts)),
+        f"{volts:.1f} V, without a minus sign",
+        f"{0.95 * volts:.2f} to {1.05 * volts:.2f} V",
+        "More: it is not regulated, and may hurt a fan. Nothing: too little sun, or it has to be plugged in"
+        " anew. Do not short it through the meter: the amperes say nothing about the cells.",
+    )

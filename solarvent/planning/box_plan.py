@@ -24,6 +24,11 @@ _SECTIONS: tuple[tuple[str, type[Part]], ...] = (
 )
 #: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
 _FIRST_PART = "[[panel]]"
+_REGULATOR = """\
+# A regulator or clamp between panel and fans: take the # away, and put "regulator" into each run, where it stands.
+# [[converter]]
+# id = "regulator"
+# part = "clamp-13v"          # see: solarvent parts converters"""
 
 
 def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
@@ -69,7 +74,7 @@ def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
         for name in boxes.of(kind)
         if name in used
     ]
-    wiring = "[wiring]\nruns = [\n" + "".join(f"    {_value(run)},\n" for run in runs) + "]"
+    wiring = "[wiring]\nruns = [\n" + "".join(f"    {_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
     text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
     _must_hold(text, boxes.library)
     return text
@@ -80,9 +85,10 @@ def _around(title: str, answers: Answers | None) -> tuple[str, str]:
     if answers is not None:
         return house_text(answers, title), opening_text(answers)
     example = embedded_plan_path().read_text(encoding="utf-8")
+    note = "# From what came in the boxes. Place, weather, house and openings are the embedded example's: change them."
     line = f"title = {json.dumps(title, ensure_ascii=False)}"
     head = [line if row.startswith("title =") else row for row in example.split(_FIRST_PART)[0].splitlines()]
-    return "\n".join(head), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
+    return "\n".join([note, *head[2:]]), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
 
 
 def _mounted(part: Part, answers: Answers | None) -> Part:

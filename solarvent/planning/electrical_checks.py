@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.base.quantities import show
 from solarvent.inputs.circuit import has_series, leaves
 from solarvent.inputs.harness import Harness
-from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
+from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.physics.cable import conductor_current_basis
 from solarvent.physics.plate import check_plate
 from solarvent.planning.conditions import panel_parameters, single_diode
@@ -93,7 +93,8 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
         bigger = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
         if isnan(start):
             text = f"The fan never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
-            yield Finding("stop", "never-starts", name, text, bigger, None, fan.start_voltage, "V")
+            do = _what_starves_it(run, name) or bigger
+            yield Finding("stop", "never-starts", name, text, do, None, fan.start_voltage, "V")
             continue
         brightest = float(_light_of(run, name).max())
         lasts = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
@@ -113,6 +114,17 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
             do = f"{bigger} Or measure the panel's short-circuit current at noon: it decides."
             yield Finding("warn", "may-not-start", name, text, do, start, None, "W/m2")
         yield from _restart_finding(run, name, start, stop)
+
+
+def _what_starves_it(run: Run, fan: str) -> str:
+    """Name the joint or the part on the way that no larger panel would help against; empty if there is none."""
+    for name in run.harness.upstream(fan):
+        part = run.harness.parts[name]
+        if isinstance(part, Splitter) and part.arrangement == "series" and len(run.harness.after(name)) > 1:
+            return "It is in series with another fan, which takes the voltage: join them side by side."
+        if isinstance(part, Converter):
+            return f"See {name}, which feeds it: it gives {part.output_voltage:g} V and {part.current_limit:g} A."
+    return ""
 
 
 def _light_of(run: Run, fan: str) -> np.ndarray:
@@ -139,7 +151,8 @@ def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator
 
 def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | None = None) -> Iterator[Finding]:
     """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
-    clamp = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
+    how = "converter in [wiring]" if run.loaded.plan.wiring.layout else "a [[converter]] and its id in runs"
+    clamp = f"Put a regulator or clamp between panel and fan ({how}), use a 24 V fan, or a smaller panel."
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
             text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
@@ -205,10 +218,20 @@ def wire_findings(run: Run) -> Iterator[Finding]:
             continue
         current = float(conductor_current_basis(_short_circuit(name, harness)))
         limit = run.loaded.wire(part.wire).ampacity
+        whence = f"the panels can push {current:.1f} A (1.56 x Isc)"
+        if (regulator := _regulator(name, harness)) is not None:
+            current = regulator.current_limit
+            whence = f"{regulator.id} gives up to {current:.1f} A into a short"
         if current > limit:
-            text = f"{part.wire} may carry {limit:g} A; the panels can push {current:.1f} A (1.56 x Isc) through it."
+            text = f"{part.wire} may carry {limit:g} A; {whence} through it."
             do = "Use thicker wire. A fuse does not help: a short gives little more current than the sun already does."
             yield Finding("stop", "wire-thin", name, text, do, current, limit, "A")
+
+
+def _regulator(name: str, harness: Harness) -> Converter | None:
+    """Find the converter behind which a part hangs, that limits what may flow; a clamp limits nothing."""
+    before = (harness.parts[one] for one in harness.upstream(name))
+    return next((part for part in before if isinstance(part, Converter) and part.kind != "clamp"), None)
 
 
 def _short_circuit(name: str, harness: Harness) -> float:

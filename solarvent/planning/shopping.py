@@ -72,7 +72,7 @@ def _parts(bench: Bench) -> Iterator[Item]:
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead) and part.diode and part not in plan.lead:
             yield Item("blocking diode", 1, f"in line: {name}")
-        if isinstance(part, Converter):
+        if isinstance(part, Converter) and not part.built_in:
             yield Item(part.name or "converter", 1, f"converter: {name}")
 
 
@@ -93,7 +93,9 @@ def _cable(bench: Bench) -> Iterator[Item]:
 def _joints(bench: Bench) -> Iterator[Item]:
     """Plugs by family where the plan knows them; else pairs of plugs or terminals."""
     families = read_families(bench.loaded.library)
-    ready = {str(part.id) for part in (*bench.loaded.plan.panel, *bench.loaded.plan.fan)}
+    plan = bench.loaded.plan
+    built_in = (part for part in plan.converter if part.built_in)
+    ready = {str(part.id) for part in (*plan.panel, *plan.fan, *built_in)}
     known: dict[str, int] = {}
     unknown = 0
     for join in bench.harness.joins:
@@ -121,7 +123,7 @@ def _fuses(bench: Bench) -> Iterator[Item]:
         panels = [panel for panel in bench.loaded.plan.panel if str(panel.id) in typical.panels]
         each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)
         size = next((size for size in _FUSES if size >= each), None)
-        if size is None:
+        if size is None or all(bench.built_in(panel) for panel in panels):
             continue
         side_by_side = len(panels) > 2 and bench.loaded.plan.wiring.panels == "parallel"
         if side_by_side:

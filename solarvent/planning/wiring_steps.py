@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarvent.inputs.parts import Fan, Lead, Panel, Splitter
+from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.bench import PHASES, Bench, Step, listed, panel_alone
 from solarvent.planning.probes import probe_at, volt_setting
@@ -24,6 +24,12 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         feeding = [one for one in harness.upstream(name) if one in volts]
         in_series = isinstance(part, Splitter) and part.arrangement == "series" and len(harness.before(name)) > 1
         expected = (sum if in_series else max)(volts[one] for one in feeding)
+        source = "the panel"
+        for one in harness.upstream(name):
+            if isinstance(converter := harness.parts[one], Converter):
+                boosts = converter.kind == "boost"
+                expected = converter.output_voltage if boosts else min(converter.output_voltage, expected)
+                source = "the panel's socket" if converter.built_in else one
         last = [one for one in harness.after(name) if isinstance(harness.parts[one], Fan)]
         where = f", the last plug before {', '.join(last)}" if last else ""
         lost = " less what its diode takes" if isinstance(part, Lead) and part.diode else ""
@@ -33,8 +39,8 @@ def far_ends(bench: Bench) -> Iterator[Step]:
             phase,
             f"Put {name} on {_called(bench, harness.before(name))}, no fan joined, and meter at {ends}{where}.",
             probe_at(bench.loaded, connector, volt_setting(1.1 * expected)),
-            f"{expected:.1f} V as at the panel{lost}, the same sign{_known(bench, last)}",
-            "within 0.1 V of the reading at the panel in the same minute",
+            f"{expected:.1f} V as at {source}{lost}, the same sign{_known(bench, last)}",
+            f"within 0.1 V of the reading at {source} in the same minute",
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
@@ -70,13 +76,16 @@ def joints(bench: Bench) -> Iterator[Step]:
         yield Step(phase, f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose)
     for name in reversed(_outwards(bench)):
         behind = [one for one in harness.after(name) if not isinstance(harness.parts[one], Fan)]
-        if behind and not isinstance(harness.parts[name], Panel):
+        part = harness.parts[name]
+        if behind and not isinstance(part, Panel) and not (isinstance(part, Converter) and part.built_in):
             yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose)
     for panel in bench.loaded.plan.panel:
-        behind = listed(harness.after(str(panel.id)))
+        behind, to = harness.after(str(panel.id)), bench.called(panel)
+        if (regulator := bench.built_in(panel)) is not None:
+            behind, to = harness.after(str(regulator.id)), f"the socket of {to}"
         yield Step(
             phase,
-            f"Last of all join {behind} to {bench.called(panel)}, still covered.",
+            f"Last of all join {listed(behind)} to {to}, still covered.",
             expect="every tag at + meets a tag at +",
             otherwise="If in doubt, take the fans off and read the sign at the last plugs once more.",
         )

@@ -204,3 +204,31 @@ def test_poles_that_would_destroy_a_fan_stop_the_list(small_plan):
 def test_without_connectors_nothing_is_claimed_about_poles(small_plan, small):
     assert "by the plan" not in " ".join(step.expect for step in small)
     assert "does not know the poles" not in " ".join(step.expect for step in small)
+
+
+def behind(small_plan, converter):
+    wiring = {"wiring.layout": None, "wiring.lead": None, "wiring.runs": [["roof", "board", "cord", "east"]]}
+    return small_plan(
+        wiring
+        | {
+            "panel": [{"id": "roof", "part": "panel-usb-10w" if "usb" in converter else "panel-30w"}],
+            "converter": [{"id": "board", "part": converter}],
+            "lead": [{"id": "cord", "length": "4 m", "wire": "24 AWG"}],
+            "fan": [{"id": "east", "part": "fan-usb-120" if "usb" in converter else "fan-12v-120x25"}],
+        }
+    )
+
+
+def test_a_lead_behind_a_converter_is_metered_at_the_voltage_of_the_converter(small_plan):
+    found = find(steps(behind(small_plan, "buck-12v")), "Put cord on")
+    assert found.expect.startswith("12.0 V as at board")
+
+
+def test_a_panel_with_a_socket_is_metered_at_it_and_never_shorted(small_plan):
+    loaded = behind(small_plan, "panel-usb-socket")
+    found = steps(loaded)
+    # USB 2.0, section 7.2.2: 4.75 to 5.25 V at the port (from memory).
+    assert find(found, "at its socket").tolerance == "4.75 to 5.25 V"
+    assert not any(step.do.startswith("Short the panel") for step in found)
+    assert find(found, "Last of all").do == "Last of all join cord to the socket of the panel, still covered."
+    assert not any("socket" in item.item for item in shopping(prepare(loaded)))

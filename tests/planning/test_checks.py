@@ -385,3 +385,19 @@ def test_weather_from_the_next_county_is_a_warning_only(small_plan):
     near = THERE | {"latitude": 38.0}
     findings = find(simulate(small_plan(TYPICAL_YEAR | {"place": near})))
     assert [one.level for one in findings if one.code == "weather-elsewhere"] == ["warn"]
+
+
+def test_behind_a_converter_a_wire_bears_what_the_converter_gives_and_no_more(small_plan):
+    def thin(limit):
+        changes = {
+            "panel.0.part": "panel-100w", "wiring.layout": None, "wiring.lead": None,
+            "wiring.runs": [["roof", "board", "cord", "east"]],
+            "converter": [{"id": "board", "part": "buck-12v", "current_limit": limit}],
+            "lead": [{"id": "cord", "length": "2 m", "wire": "24 AWG"}],
+            "fan": [{"id": "east", "part": "fan-12v-120x25"}],
+        }  # fmt: skip
+        return [f for f in findings(small_plan(changes)) if f.code == "wire-thin"]
+
+    # 24 AWG bears 2 A in the library; the panel's 5.9 A do not come through.
+    assert thin("2 A") == []
+    assert [(found.value, found.limit) for found in thin("3 A")] == [(3.0, 2.0)]
