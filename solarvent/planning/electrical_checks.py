@@ -220,7 +220,9 @@ def wire_findings(run: Run) -> Iterator[Finding]:
         limit = run.loaded.wire(part.wire).ampacity
         whence = f"the panels can push {current:.1f} A (1.56 x Isc)"
         if (regulator := _regulator(name, harness)) is not None:
-            current = regulator.current_limit
+            # What burns the excess passes no more on than comes in; what steps down may.
+            through = current if regulator.kind == "linear" else regulator.current_limit
+            current = min(through, regulator.current_limit)
             whence = f"{regulator.id} gives up to {current:.1f} A into a short"
         if current > limit:
             text = f"{part.wire} may carry {limit:g} A; {whence} through it."
