@@ -34,7 +34,7 @@ def checks(form: str, output: Path | None, force: bool) -> None:
     """Figures from outside the program, and what it gives in their place.
 
     Published values, handbooks, almanacs, other programs and common practice. Those that it misses stand first, with
-    the reason.
+    the reason. In JSON and CSV a tolerance is a share of what is expected.
 
     Example:  solarvent about checks
     """

@@ -195,7 +195,7 @@ def _orifice():
 
 
 @checks(
-    TOPIC, "fluids 1.0 (PyPI), orifice in a wide pipe", LIBRARY,
+    TOPIC, "fluids (from the package index), orifice in a wide pipe", LIBRARY,
     row("NV-21", "round hole of 100 mm at 5.4 Pa", "m3/s", rel=1e-6),
     oracle=_orifice,
 )  # fmt: skip

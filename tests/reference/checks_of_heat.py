@@ -306,7 +306,7 @@ def _psychrometrics():
 
 
 @checks(
-    WATER, "psychrolib 2.5 (PyPI): 31 degC, 45 %, 1500 m", LIBRARY,
+    WATER, "psychrolib (from the package index): 31 degC, 45 %, 1500 m", LIBRARY,
     row("PSY-20a", "dew point at 31 degC, 45 %", "degC", rel=2e-4),
     row("PSY-20b", "humidity ratio at 31 degC, 45 %, 1500 m", "g/kg", rel=1e-5),
     row("PSY-20c", "density at 31 degC, 45 %, 1500 m", "kg/m3", rel=2e-5),
@@ -416,7 +416,7 @@ def _natural_convection():
 
 
 @checks(
-    WATER, "ht 1.0 (PyPI): Churchill and Chu at an upright plate", LIBRARY,
+    WATER, "ht (from the package index): Churchill and Chu at an upright plate", LIBRARY,
     row("TM-21", "draught at a drum", "W/(m2 K)", rel=1e-5),
     oracle=_natural_convection,
 )  # fmt: skip

@@ -85,7 +85,7 @@ def _with_forty_digits():
 
 
 @checks(
-    TOPIC, "40-digit arithmetic (mpmath 1.3): IL 1.2 A, I0 0.3 nA, Rs 1.05, Rsh 406 ohm, slope 1.02 V", LIBRARY,
+    TOPIC, "40-digit arithmetic (mpmath): IL 1.2 A, I0 0.3 nA, Rs 1.05, Rsh 406 ohm, slope 1.02 V", LIBRARY,
     row("PV-41a", "20 W panel: current at 18 V", "A", rel=1e-7),
     row("PV-41b", "20 W panel: voltage on 12 ohm behind 0.6 ohm", "V", rel=1e-7),
     oracle=_with_forty_digits,

@@ -97,7 +97,7 @@ def _clear_day_by_pvlib():
 
 
 @checks(
-    TOPIC, "pvlib 0.16 and SciPy alone, another sun and root: clear 21 June, 51 N, a published module of 55 W", LIBRARY,
+    TOPIC, "pvlib and SciPy alone, with another sun and root: clear 21 June, 51 N, a published module of 55 W", LIBRARY,
     row("DAY-10", "clear day: light on the panel", "kWh/m2", rel=5e-3),
     row("DAY-11", "clear day: energy that the panel could make", "Wh", rel=5e-3),
     row("DAY-12", "clear day: light behind the glass at noon", "W/m2", rel=5e-3),
