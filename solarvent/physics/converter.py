@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -25,8 +25,9 @@ JUMP = 1e-7
 
 _GRID_RATIO = 1.01  # constant power is bent: 1 % steps keep it to 1e-5 of its current
 _CLAMP_CURRENTS = np.geomspace(1e-3, 40.0, 160)  # A
-_HALVINGS = 40
-_BLOCK = 24  # nodes at once
+_CLOSE = 1e-12  # share of a segment
+_MOST_TURNS = 80
+_BLOCK = 8  # nodes at once
 
 
 @dataclass(frozen=True)
@@ -164,7 +165,10 @@ def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, h
 
 
 def highest_point(
-    holds: Callable[[np.ndarray, np.ndarray], np.ndarray], voltage: np.ndarray, current: np.ndarray, steps: int
+    spare: Callable[[np.ndarray, np.ndarray, Any], np.ndarray],
+    voltage: np.ndarray,
+    current: np.ndarray,
+    highest: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Where a load meets a source when the voltage comes down from the open circuit, for all steps at once.
 
@@ -174,13 +178,14 @@ def highest_point(
 
     Parameters
     ----------
-    holds : callable
-        Takes voltage and current, shapes (..., steps), and tells whether the source can keep that voltage while giving
-        at least that current.
+    spare : callable
+        Takes voltage and current, shapes (..., steps), and an index of the steps that are asked for; gives what the
+        source has to spare, in any unit: 0 on its curve, and more where it can keep that voltage while giving more
+        than that current.
     voltage, current : array (nodes,)
         The load, from zero to beyond the open circuit. [V], [A]
-    steps : int
-        Number of steps.
+    highest : array (steps,)
+        A voltage that the open-circuit voltage does not pass. [V]
 
     Returns
     -------
@@ -194,28 +199,53 @@ def highest_point(
     A battery of 12 V behind 2 ohm on a load of 10 W, which also fits at 2 V.
 
     >>> volts = np.linspace(1.0, 13.0, 2401)
-    >>> segment, share = highest_point(lambda v, i: 12.0 - 2.0 * i >= v, volts, 10.0 / volts, 1)
+    >>> segment, share = highest_point(lambda v, i, _: 12.0 - 2.0 * i - v, volts, 10.0 / volts, np.array([12.0]))
     >>> (volts[segment] + share * (volts[segment + 1] - volts[segment])).round(3).tolist()
     [10.0]
     """
-    below, sought = np.zeros(steps, dtype=int), np.ones(steps, dtype=bool)
-    for top in range(len(voltage) - 1, -1, -_BLOCK):
-        rows = np.arange(top, max(top - _BLOCK, -1), -1)
-        held = np.broadcast_to(holds(voltage[rows, None], current[rows, None]), (len(rows), steps))
-        found = sought & held.any(axis=0)
-        below[found] = rows[np.argmax(held, axis=0)][found]
-        sought &= ~found
-        if not sought.any():
+    # The last node below the open circuit: behind a cable the voltages of the nodes need not rise all the way.
+    least_from_here = np.minimum.accumulate(voltage[::-1])[::-1]
+    top = np.searchsorted(least_from_here, np.nan_to_num(highest), side="right") - 1
+    below, sought = np.zeros(len(top), dtype=int), np.arange(len(top))
+    for first in range(0, len(voltage), _BLOCK):
+        rows = np.maximum(top[sought] - np.arange(first, first + _BLOCK)[:, None], 0)
+        held = spare(voltage[rows], current[rows], sought) >= 0
+        found = held.any(axis=0)
+        below[sought[found]] = np.take_along_axis(rows, np.argmax(held, axis=0)[None], axis=0)[0][found]
+        sought = sought[~found & (rows[-1] > 0)]
+        if not len(sought):
             break
     below = np.minimum(below, len(voltage) - 2)
     volts, amps = voltage[below], current[below]
     up, more = voltage[below + 1] - volts, current[below + 1] - amps
+    every = slice(None)
+    return below, _last_spared(lambda share: spare(volts + share * up, amps + share * more, every), len(top))
+
+
+def _last_spared(spare: Callable[[np.ndarray], np.ndarray], steps: int) -> np.ndarray:
+    """Where what is spared falls below 0, between shares 0 and 1: false position, in the Illinois way."""
     low, high = np.zeros(steps), np.ones(steps)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        ok = holds(volts + middle * up, amps + middle * more)
-        low, high = np.where(ok, middle, low), np.where(ok, high, middle)
-    return below, low
+    at_low, at_high = (np.broadcast_to(spare(end), (steps,)) for end in (low, high))
+    # Beyond the last node nothing is sought, nor where no node is held.
+    low, high = np.where(at_high >= 0, 1.0, low), np.where(at_low >= 0, high, 0.0)
+    side, width = np.zeros(steps, dtype=np.int8), np.full(steps, np.inf)
+    for turn in range(_MOST_TURNS):
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = low + (high - low) * at_low / (at_low - at_high)
+        # Steps of a hair's breadth at least, so that both ends close in; and halves where they do not.
+        share = np.clip(share, low + 0.5 * _CLOSE, np.maximum(high - 0.5 * _CLOSE, low))
+        halving = np.isnan(share) | (turn % 3 == 2) & (high - low > 0.25 * width)
+        share = np.where(halving, 0.5 * (low + high), share)
+        width = np.where(turn % 3 == 2, high - low, width)
+        value = spare(share)
+        held = value >= 0
+        # An end that stays a second time weighs half.
+        at_low = np.where(held, value, np.where(side == -1, 0.5 * at_low, at_low))
+        at_high = np.where(held, np.where(side == 1, 0.5 * at_high, at_high), value)
+        low, high, side = np.where(held, share, low), np.where(held, high, share), np.where(held, 1, -1)
+        if not np.any((high - low > _CLOSE) & (value != 0)):
+            break
+    return low
 
 
 def _nodes(converter: Converter, load_voltage: np.ndarray, highest: float) -> np.ndarray:

@@ -56,11 +56,14 @@ class Source(Protocol):
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
 
-    def holds(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+    def spare(self, voltage: Any, current: Any) -> np.ndarray:
+        """At least 0 where it can keep this voltage [V] while giving at least this current [A]."""
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
+
+    def at(self, steps: Any) -> Source:
+        """The source in some of the steps, by their index."""
 
     def in_series(self, count: int) -> Source:
         """As many of these alike in series, as one."""
@@ -200,18 +203,16 @@ def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: fl
     return guess
 
 
-def _invert(function: Callable, target: Any, low: Any, high: Any) -> np.ndarray:
-    """Where a falling function meets a target; the bracket is widened until it holds the root."""
-    shape = np.broadcast_shapes(np.shape(target), np.shape(low), np.shape(high))
-    low, high = np.broadcast_to(low, shape).astype(float), np.broadcast_to(high, shape).astype(float)
-    width = high - low + 1e-3
-    for _ in range(60):
-        too_high = function(low)[0] < target
-        too_low = function(high)[0] > target
-        if not (too_high.any() or too_low.any()):
-            break
-        low, high = np.where(too_high, low - width, low), np.where(too_low, high + width, high)
-        width = 4.0 * width
+def _shares(bounds: Sequence[Any]) -> np.ndarray:
+    """Parts of one that go with bounds, for a first guess; equal ones where all bounds are 0."""
+    stacked = np.stack(np.broadcast_arrays(*bounds))
+    total = stacked.sum(axis=0)
+    return np.divide(stacked, total, out=np.full_like(stacked, 1.0 / len(stacked), dtype=float), where=total > 0)
+
+
+def _within(function: Callable, target: Any, values: Sequence[np.ndarray]) -> np.ndarray:
+    """Where a falling function meets a target, between the smallest and the largest of some values."""
+    low, high = np.minimum.reduce(values), np.maximum.reduce(values)
 
     def excess(guess: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         value, slope = function(guess)
@@ -269,6 +270,12 @@ class PanelSource:
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
         return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
+
+    def at(self, steps: Any) -> PanelSource:
+        """The panel in some of the steps, by their index."""
+        own = (self.photocurrent, self.saturation_current, self.resistance_series, self.resistance_shunt, self.nNsVth)
+        picked = (np.asarray(values)[steps] if np.ndim(values) else values for values in own)
+        return PanelSource(*picked, self.lead_resistance, self.lead_diodes, self.bypass)
 
     def in_series(self, count: float) -> PanelSource:
         """As many of these alike in series, as one; or the part of it that a share of its cells is."""
@@ -366,13 +373,13 @@ class PanelSource:
         current, slope, _, stretch = self._at(find_root(shortfall, low, high, start, tolerance))
         return current, slope / stretch
 
-    def holds(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]; no root is needed."""
+    def spare(self, voltage: Any, current: Any) -> np.ndarray:
+        """Current of the cells [A] beyond what this voltage [V] and current [A] need; without a root."""
         drop, _ = diode_drop(current, self.lead_diodes)
         voltage = voltage + current * self.lead_resistance + drop
         if self.bypass:
             current = current - bypass_current(voltage, self.bypass)[0]
-        return self.current(voltage + current * self.resistance_series)[0] >= current
+        return self.current(voltage + current * self.resistance_series)[0] - current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the panel's own terminals, before its leads."""
@@ -382,11 +389,15 @@ class PanelSource:
 
 @dataclass(frozen=True, eq=False)
 class ThroughSource:
-    """Several panels seen through one resistance [ohm] and the diodes in line with it."""
+    """Panels side by side seen through one resistance [ohm] and the diodes in line with it."""
 
     member: Source
     resistance: float
     diodes: Diodes = ()
+
+    def at(self, steps: Any) -> ThroughSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, member=self.member.at(steps))
 
     def in_series(self, count: int) -> ThroughSource:
         """As many of these alike in series, as one."""
@@ -415,24 +426,24 @@ class ThroughSource:
         return voltage - current * self.resistance - drop, slope - self.resistance - steepness
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]; sought in the member's own variable."""
-        if isinstance(self.member, SeriesSource):
-            return _current_by_inverting(self, voltage)
+        """Current [A] at a voltage [V], and its derivative [S]; sought in the voltage behind the line."""
+        voltage = np.asarray(voltage, dtype=float)
+        shorted, _ = self.member.current_at(voltage)
 
         def fallen(behind: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
             current, slope = self.member.current_at(behind)
             drop, steepness = diode_drop(current, self.diodes)
             return current * self.resistance + drop - behind, slope * (self.resistance + steepness) - 1.0
 
-        low = np.zeros_like(self.voltage_bound)
-        behind = _invert(fallen, -np.asarray(voltage), low, self.voltage_bound)
+        most = voltage + shorted * self.resistance + diode_drop(shorted, self.diodes)[0]
+        behind = _within(fallen, -voltage, (voltage, most))
         current, slope = self.member.current_at(behind)
         return current, -slope / fallen(behind)[1]
 
-    def holds(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+    def spare(self, voltage: Any, current: Any) -> np.ndarray:
+        """What the member has to spare."""
         drop, _ = diode_drop(current, self.diodes)
-        return self.member.holds(voltage + current * self.resistance + drop, current)
+        return self.member.spare(voltage + current * self.resistance + drop, current)
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
@@ -442,17 +453,45 @@ class ThroughSource:
 
 @dataclass(frozen=True, eq=False)
 class SeriesSource:
-    """Unlike panels in series: voltages add at equal current."""
+    """Unlike panels in series, and what lies in line with them: voltages add at equal current.
+
+    Parameters
+    ----------
+    members : sequence of Source
+        In order.
+    resistance : float
+        In line. [ohm]
+    diodes : tuple of (float, float)
+        Saturation current [A] and slope voltage [V] of each diode in line.
+    """
 
     members: Sequence[Source]
+    resistance: float = 0.0
+    diodes: Diodes = ()
+
+    def at(self, steps: Any) -> SeriesSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, members=tuple(member.at(steps) for member in self.members))
 
     def in_series(self, count: int) -> SeriesSource:
         """As many of these alike in series, as one."""
-        return SeriesSource(tuple(member.in_series(count) for member in self.members))
+        return SeriesSource(
+            tuple(member.in_series(count) for member in self.members),
+            count * self.resistance,
+            tuple((saturation, count * slope) for saturation, slope in self.diodes),
+        )
 
     def in_parallel(self, count: int) -> SeriesSource:
         """As many of these alike in parallel, as one."""
-        return SeriesSource(tuple(member.in_parallel(count) for member in self.members))
+        return SeriesSource(
+            tuple(member.in_parallel(count) for member in self.members),
+            self.resistance / count,
+            tuple((count * saturation, slope) for saturation, slope in self.diodes),
+        )
+
+    def through(self, resistance: float, diodes: Diodes = ()) -> SeriesSource:
+        """These panels behind a further resistance [ohm] and further diodes."""
+        return SeriesSource(self.members, self.resistance + resistance, self.diodes + tuple(diodes))
 
     @property
     def current_bound(self) -> Any:
@@ -466,16 +505,25 @@ class SeriesSource:
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
-        return _summed(member.voltage_at(current) for member in self.members)
+        voltage, slope = _summed(member.voltage_at(current) for member in self.members)
+        drop, steepness = diode_drop(current, self.diodes)
+        return voltage - current * self.resistance - drop, slope - self.resistance - steepness
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
-        return _current_by_inverting(self, voltage)
+        # With the voltage divided in any way, the current lies between those that the members then give; what is in
+        # line gives nothing at no voltage.
+        parts = _shares([member.voltage_bound for member in self.members]) * voltage
+        divided = [member.current_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
+        if self.resistance or self.diodes:
+            divided.append(np.zeros_like(divided[0]))
+        current = _within(self.voltage_at, voltage, divided)
+        return current, 1.0 / self.voltage_at(current)[1]
 
-    def holds(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+    def spare(self, voltage: Any, current: Any) -> np.ndarray:
+        """Voltage [V] at this current [A] beyond this one [V]."""
         shape = np.broadcast_shapes(np.shape(current), np.shape(self.current_bound))
-        return self.voltage_at(np.broadcast_to(current, shape))[0] >= voltage
+        return self.voltage_at(np.broadcast_to(current, shape))[0] - voltage
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
@@ -487,6 +535,10 @@ class ParallelSource:
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]
+
+    def at(self, steps: Any) -> ParallelSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, members=tuple(member.at(steps) for member in self.members))
 
     def in_series(self, count: int) -> ParallelSource:
         """As many of these alike in series, as one."""
@@ -508,17 +560,20 @@ class ParallelSource:
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
-        voltage = _invert(self.current_at, current, np.zeros_like(self.voltage_bound), self.voltage_bound)
+        # With the current divided in any way, the voltage lies between those that the members then have.
+        parts = _shares([member.current_bound for member in self.members]) * current
+        divided = [member.voltage_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
+        voltage = _within(self.current_at, current, divided)
         return voltage, 1.0 / self.current_at(voltage)[1]
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
         return _summed(member.current_at(voltage) for member in self.members)
 
-    def holds(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+    def spare(self, voltage: Any, current: Any) -> np.ndarray:
+        """Current [A] at this voltage [V] beyond this one [A]."""
         shape = np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound))
-        return self.current_at(np.broadcast_to(voltage, shape))[0] >= current
+        return self.current_at(np.broadcast_to(voltage, shape))[0] - current
 
     def spread(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
@@ -529,12 +584,6 @@ def _summed(pairs: Any) -> tuple[np.ndarray, np.ndarray]:
     """Sum of values and of derivatives."""
     values, slopes = zip(*pairs, strict=True)
     return sum(values), sum(slopes)
-
-
-def _current_by_inverting(source: Source, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-    """Current and its derivative of a source that knows its voltage by current."""
-    current = _invert(source.voltage_at, voltage, np.zeros_like(source.current_bound), source.current_bound)
-    return current, 1.0 / source.voltage_at(current)[1]
 
 
 def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:

@@ -274,7 +274,7 @@ class SourceSide:
 
     def only(self, steps: np.ndarray) -> Source:
         """Source for some of the steps."""
-        return self._built(self.branch, steps)[0]
+        return self.source.at(steps)
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the cut."""
@@ -304,21 +304,19 @@ class SourceSide:
                 return other
         raise AssertionError
 
-    def _built(
-        self, branch: Branch, steps: np.ndarray | slice = slice(None), driven: bool = False
-    ) -> tuple[Source, list[tuple]]:
+    def _built(self, branch: Branch, driven: bool = False) -> tuple[Source, list[tuple]]:
         """The source of a branch, and for each of its panel sources the ids, number in series, number in parallel.
 
         A panel whose cells are alike needs its bypass diodes only where others can drive it backwards.
         """
         match branch:
             case Leaf(part, bypass):
-                rows = self._sections[part][..., steps]
+                rows = self._sections[part]
                 source = _panel(rows, bypass if driven or len(rows) > 1 else None)
                 return source, [((part,), 1, 1)] * (len(source.members) if isinstance(source, SeriesSource) else 1)
             case Through(child, resistance, diode):
-                source, shares = self._built(child, steps, driven)
-                if isinstance(source, PanelSource):
+                source, shares = self._built(child, driven)
+                if not isinstance(source, ParallelSource | ThroughSource):
                     return source.through(resistance, diode_pairs(diode)), shares
                 return ThroughSource(source, resistance, diode_pairs(diode)), shares
         alike: dict[object, list[Branch]] = {}
@@ -327,7 +325,7 @@ class SourceSide:
         driven = driven or (branch.arrangement == "series" and len(alike) > 1)
         members, shares = [], []
         for same in alike.values():
-            source, own = _collapsed([self._built(member, steps, driven) for member in same], branch.arrangement)
+            source, own = _collapsed([self._built(member, driven) for member in same], branch.arrangement)
             members.append(source)
             shares += own
         if len(members) == 1:

@@ -108,6 +108,9 @@ def _points(source: Source, load: LoadSide, states: Mapping[str, State], steps: 
     if table.rising:
         voltage, _ = intersect(source, table)
         return voltage, table.terminals_at(voltage)[order]
-    segment, share = highest_point(source.holds, table.voltage, table.current, steps)
+    bound = np.broadcast_to(source.voltage_bound, (steps,))
+    segment, share = highest_point(
+        lambda volts, amps, here: source.at(here).spare(volts, amps), table.voltage, table.current, bound
+    )
     voltage = table.voltage[segment] + share * (table.voltage[segment + 1] - table.voltage[segment])
     return voltage, table.terminals_within(segment, share)[order]

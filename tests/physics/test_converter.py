@@ -66,7 +66,9 @@ def cases():
         one = PanelSource(
             *(np.atleast_1d(np.broadcast_to(value, CASES)[k]) for value in list(vars(panel).values())[:5])
         )
-        segment, share = highest_point(one.holds, side.voltage, side.current, 1)
+        segment, share = highest_point(
+            lambda volts, amps, _, one=one: one.spare(volts, amps), side.voltage, side.current, one.voltage_bound
+        )
         for row, column in enumerate((side.voltage, side.current)):
             found[row, k] = (column[segment] + share * (column[segment + 1] - column[segment]))[0]
     return panel, power, cut_out, found

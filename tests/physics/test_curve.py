@@ -90,7 +90,7 @@ def test_the_explicit_test_agrees_with_the_operating_point(light, ohm, lead, wit
     for v, i in zip(voltage * share, current * share, strict=True):
         # A point on the resistor's line below the operating point can be held, one above it cannot.
         expected = np.array([v, v]) <= np.array([voltage.min(), voltage.max()])
-        held = source.holds(v, i)
+        held = source.spare(v, i) >= 0
         assert held[voltage.argmin()] == expected[0]
         assert held[voltage.argmax()] == expected[1]
 
