@@ -42,6 +42,19 @@ def changed(content: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
+def plan_of():
+    """Give a function that checks the content of a plan file after patches, each of values at dotted places."""
+    library = Library()
+
+    def make(content: dict[str, Any], *patches: dict[str, Any]) -> LoadedPlan:
+        for patch in patches:
+            content = changed(content, patch)
+        return LoadedPlan(check_plan(content, library), library)
+
+    return make
+
+
+@pytest.fixture(scope="session")
 def small_plan():
     """Give a function that makes the small plan with changes at dotted places: ``small_plan({"panel.0.tilt": 5})``."""
     library = Library()

@@ -27,6 +27,19 @@ def models(form: str, output: Path | None, force: bool) -> None:
     deliver(models_json() if form == "json" else render_models(), output, force)
 
 
+@command.command("faults")
+@format_option("text", "json")
+@output_options
+def faults(form: str, output: Path | None, force: bool) -> None:
+    """What goes wrong, how a plan shows it, and what helps.
+
+    Example:  solarvent about faults
+    """
+    from solarvent.report.faults_text import faults_json, render_faults
+
+    deliver(faults_json() if form == "json" else render_faults(), output, force)
+
+
 @command.command("checks")
 @format_option("text", "json", "csv")
 @output_options

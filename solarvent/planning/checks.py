@@ -47,6 +47,9 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
     mild = worst_case(run.loaded, run.circuits, MILD, use_record=False)
     return sort_findings(
         [
+            # What is joined wrongly comes first: much of the rest follows from it.
+            *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
+            *battery_checks.controller_findings(run),
             *electrical_checks.voltage_findings(run, worst, units, mild),
             *electrical_checks.threshold_findings(run),
             *start_checks.start_findings(run, units),
@@ -56,10 +59,8 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *converter_checks.port_findings(run),
             *converter_checks.speed_findings(run),
             *thermostat_checks.thermostat_findings(run, units),
-            *battery_checks.controller_findings(run),
             *battery_checks.battery_findings(run),
             *electrical_checks.wire_findings(run),
-            *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
             *air_checks.inlet_findings(run, units),
             *air_checks.fan_air_findings(run, units),
             *air_checks.enough_findings(run, units),

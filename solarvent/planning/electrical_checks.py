@@ -35,14 +35,13 @@ def panel_findings(run: Run) -> Iterator[Finding]:
         if panel.behind is not None:
             cover = run.loaded.cover(panel.behind)
             lost = 1 - cover.transmittance
+            text = f"The panel looks through {cover.name}, which takes {lost:.0%} of the light even when clean and dry."
             if cover.mesh:
-                code, when = "panel-behind-mesh", "and more when dust sits in it"
                 do = "Hang the panel clear of the mesh; the mesh belongs over the inlet."
+                yield Finding("warn", "panel-behind-mesh", name, text, do, cover.transmittance, 1.0)
             else:
-                code, when = "panel-behind-cover", "even when clean and dry"
                 do = "Put the panel outside, above the ridge, clear of frame bars."
-            text = f"The panel looks through {cover.name}, which takes {lost:.0%} of the light, {when}."
-            yield Finding("warn", code, name, text, do, cover.transmittance, 1.0)
+                yield Finding("warn", "panel-behind-cover", name, text, do, cover.transmittance, 1.0)
         if panel.lit_share_of_worst_cell < 1:
             text = (
                 f"A shadow covers {1 - panel.lit_share_of_worst_cell:.0%} of one cell. Cells are in series: the darkest"
@@ -164,11 +163,11 @@ def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | 
         cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         if volts > limit:
             text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
-            code = "over-voltage"
             if mild is not None and mild.turning[name] <= limit:
-                code = "over-voltage-cold"
                 text += f" At {show(mild.temp_air, 'temperature', system)} it would be {mild.turning[name]:.1f} V."
-            yield Finding("stop", code, name, text, clamp, volts, limit, "V")
+                yield Finding("stop", "over-voltage-cold", name, text, clamp, volts, limit, "V")
+            else:
+                yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
         elif worst.one_failed.get(name, 0.0) > limit:
             volts = worst.one_failed[name]
             text = f"If another fan fails, this one gets {volts:.1f} V in bright cold sun; its limit is {limit:g} V."

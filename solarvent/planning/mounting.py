@@ -135,6 +135,13 @@ def _air(bench: Bench) -> Iterator[Step]:
     )
     yield Step(
         phase,
+        "Hold a tissue where plants or perches stand, at the height of a seedling and of a bird at rest.",
+        expect="it hardly moves",
+        otherwise="A draught dries seedlings and drives birds off. Put a board before the inlet that turns the air up,"
+        " or move the inlet.",
+    )
+    yield Step(
+        phase,
         f"Read inside and outside temperature in the shade at {plan.target.start} and {plan.target.end}, one sunny day"
         " with the fans and one without.",
         expect="a smaller rise with the fans; never cooler than outside",

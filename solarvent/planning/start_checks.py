@@ -34,13 +34,16 @@ def start_findings(run: Run, system: str) -> Iterator[Finding]:
     need = hours_of_need(run.loaded, run.conditions.times)
     if not need.any():
         return
+    bursts: list[Finding] = []
     for row, fan in enumerate(run.loaded.plan.fan):
         light = light_on(run, str(fan.id))[need]
         standing = run.electrical.running[row][need] == 0
         yield from _in_vain(run, fan, light, standing)
         yield from _push(run, fan, light, standing)
         yield from _stiff(run, fan, light, need, system)
-        yield from _bursts(run, fan, run.electrical.running[row][need])
+        bursts += _bursts(run, fan, run.electrical.running[row][need])
+    # Fans behind one converter drop out together.
+    yield from {(one.code, one.part): one for one in bursts}.values()
     yield from _one_without_the_other(run, need)
 
 
@@ -62,7 +65,7 @@ def _thresholds_with(run: Run, **changes: Any) -> dict[str, Any]:
 def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
     """Say how often a fan twitches without ever starting: its driver is awake, and its panel too weak."""
     start = run.bands["typical"].thresholds[str(fan.id)].start_irradiance
-    if isnan(start) or fan.standing != "retrying":
+    if isnan(start) or fan.standing != "retrying" or _converter_before(run, fan) is not None:
         return
     share = float((standing & (light > AWAKE * start) & (light < start)).mean())
     if share > IN_VAIN:
@@ -130,8 +133,7 @@ def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
         return
     name = str(fan.id)
     turning = float(running[broken].mean())
-    before = (run.harness.parts[other] for other in run.harness.upstream(name))
-    converter = next((part for part in before if isinstance(part, Converter) and part.cut_in > 0), None)
+    converter = _converter_before(run, fan)
     often = f"In {share:.0%} of the hours in which you need it"
     if converter is not None:
         text = (
@@ -150,6 +152,12 @@ def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
         )
         do = "Count on that share, not on the mean. A larger panel carries the fan through the shadows."
         yield Finding("note", "stops-in-shadow", name, text, do, share, BURSTS)
+
+
+def _converter_before(run: Run, fan: Fan) -> Converter | None:
+    """Look up a converter before a fan that goes on and off by its input voltage."""
+    before = (run.harness.parts[name] for name in run.harness.upstream(str(fan.id)))
+    return next((part for part in before if isinstance(part, Converter) and part.cut_in > 0), None)
 
 
 def _one_without_the_other(run: Run, need: np.ndarray) -> Iterator[Finding]:

@@ -2,12 +2,14 @@
 
 import ast
 import re
+import tomllib
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 import solarvent.planning
+from solarvent.inputs.library import profiles
 from solarvent.inputs.loading import embedded_plan_path, load_plan
 from solarvent.inputs.weather import embedded_weather
 from solarvent.planning.checks import find
@@ -212,6 +214,9 @@ def test_every_code_of_the_checks_has_its_case():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }
+    # The catalogue of failures is tested entry by entry in test_failures.py.
+    catalogue = tomllib.loads((profiles() / "faults.toml").read_text(encoding="utf-8"))["faults"]
+    tested |= {fault["codes"][0] for fault in catalogue if "codes" in fault}
     assert set(CASES) <= written
     assert written <= tested
 
