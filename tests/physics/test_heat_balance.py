@@ -156,6 +156,24 @@ def test_a_thermostat_holds_its_temperature_while_the_heater_can():
     assert weak.temp_air[-1, 0] == pytest.approx(0.0, abs=1e-3)
 
 
+def test_a_heated_house_beside_an_unheated_one_warms_only_itself():
+    drums = Masses(np.full((1, 2), 0.87e6), np.full((1, 2), 13.5), np.zeros((1, 2)))
+    both = march(HOUR, constant(60, 80.0, -5.0), drums, 2e4, [10.0] * 2, [[10.0] * 2], [2000.0, 0.0], 5.0)
+    assert both.temp_air[:, 0].min() == pytest.approx(5.0, abs=1e-9)
+    cold = march(HOUR, constant(60, 80.0, -5.0), masses((0.87e6, 13.5, 0.0)), 2e4, [10.0], [[10.0]])
+    assert both.temp_air[:, 1] == pytest.approx(cold.temp_air[:, 0], rel=1e-9)
+    assert not both.heater[:, 1].any()
+
+
+def test_what_a_mass_gains_came_from_the_air_the_sun_and_the_ground():
+    # A mass of its own by its own account: the heat that the march says it got is the warmth that it shows.
+    rows, shares = ((0.87e6, 13.5, 0.0), (2.0e6, 45.0, 10.0)), (0.2, 0.4)
+    result = march(HOUR, constant(30, 90.0, 5.0, 2000.0, 12.0, shares), masses(*rows), 2e4, [8.0], [[8.0], [20.0]])
+    warmth = np.diff(result.temp_mass[:, :, 0], axis=0, prepend=[[8.0, 20.0]]) * [0.87e6, 2.0e6] / HOUR
+    lost = np.stack([np.zeros(30), result.to_far[:, 0]], axis=1)
+    np.testing.assert_allclose(result.to_masses[:, :, 0] + [400.0, 800.0] - lost, warmth, rtol=1e-9, atol=1e-6)
+
+
 def test_more_water_keeps_the_night_warmer():
     lows = []
     for litres in (1, 200, 800):
@@ -220,3 +238,4 @@ def test_what_has_no_meaning_is_refused_all_at_once():
 
 def test_nothing_carries_heat_off():
     assert np.isnan(steady_temperature(0.0, 0.0, 100.0))
+    assert steady_temperature(0.5, 0.0, 100.0) == 200.0

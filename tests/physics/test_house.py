@@ -77,6 +77,7 @@ def test_elevation_factor_is_that_of_air_at_equal_temperature():
 
 def test_elevation_outside_the_standard_atmosphere_is_missing():
     assert np.isnan(elevation_factor([-501.0, 11001.0])).all()
+    assert elevation_factor(11_000.0) > 4 > 1 > elevation_factor(-500.0) > 0.9
 
 
 def test_a_hobby_house_wants_several_fans():
@@ -126,6 +127,7 @@ def test_more_vapour_than_sun_cools_below_outside():
 def test_infiltration_constant():
     # HB-07: air of 0.075 lb/ft3 takes 0.018 Btu/(ft3 degF), 0.335 Wh/(m3 K).
     assert infiltration_conductance(1.0, 1.0) == pytest.approx(0.335, rel=0.01)
+    assert infiltration_conductance(9.0, 0.5) == pytest.approx(9.0 * 0.5 * 0.335, rel=0.01)
     imperial = infiltration_conductance(FT**3, 1.0) * F_DIFFERENCE / BTU_PER_HOUR
     assert imperial == pytest.approx(0.018, rel=0.01)
 
@@ -139,6 +141,8 @@ def test_infiltration_heat_of_a_gothic_house():
 
 def test_no_air_and_no_loss_has_no_steady_state():
     assert np.isnan(steady_rise(0.0, 800.0, 1.0, 2.0, 0.7, 0.5, 0.0))
+    # However little: a tight box of 0.1 m2 at 5 W/(m2 K) under 10 W of heat is 20 K warmer.
+    assert steady_rise(0.0, 100.0, 0.1, 0.1, 1.0, 0.0, 5.0) == pytest.approx(20.0)
 
 
 def test_no_flow_holds_a_house_at_or_below_outside():

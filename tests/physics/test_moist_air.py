@@ -87,3 +87,13 @@ def test_outside_the_range_is_missing():
     assert np.isnan(dew_point([0.5, 3e5])).all()
     assert np.isnan(humidity_ratio(1e5, 1e5))
     assert np.isnan(standard_pressure([-5001.0, 11001.0])).all()
+
+
+def test_the_ends_of_the_range_belong_to_it():
+    # The triple point and the pressure of steam at 200 degC: 611.66 Pa and 1.5549 MPa (IAPWS-IF97, from memory).
+    assert saturation_pressure(0.01) == pytest.approx(611.66, rel=3e-4)
+    assert saturation_pressure(200.0) == pytest.approx(1.5549e6, rel=1e-3)
+    assert 0 < saturation_pressure(-100.0) < 0.01
+    assert saturation_pressure(dew_point([1.0, 2e5])) == pytest.approx([1.0, 2e5], rel=1e-9)
+    # ISO 2533 (from memory): 22 632 Pa at the tropopause, 177 687 Pa 5 km below the sea.
+    assert standard_pressure([11_000.0, -5000.0]) == pytest.approx([22_632.0, 177_687.0], rel=1e-3)
