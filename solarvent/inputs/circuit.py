@@ -123,3 +123,13 @@ def leaves(branch: Branch) -> Iterator[str]:
         case Joined(members=members):
             for member in members:
                 yield from leaves(member)
+
+
+def fed_by(branch: Branch, converter: str) -> set[str]:
+    """Name the fans behind a converter of a branch."""
+    match branch:
+        case Through(child=child, converter=part):
+            return set(leaves(child)) if part is not None and part.id == converter else fed_by(child, converter)
+        case Joined(members=members):
+            return {name for member in members for name in fed_by(member, converter)}
+    return set()

@@ -156,6 +156,53 @@ def pass_in_time(table: np.ndarray) -> np.ndarray:
     return np.concatenate([[0], reached])[last]
 
 
+def fall_together(
+    sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, failing: np.ndarray, behind: np.ndarray
+) -> np.ndarray:
+    """Stop all fans behind a converter that falls off when one more of them tries to start.
+
+    While it is off they lose their supply; when it comes back they try all at once, and it falls off again. So a set in
+    which it fails does not keep turning, nor does one from which a fan could start into such a set.
+
+    Parameters
+    ----------
+    sets : array (sets, groups) of int
+        From :func:`running_sets`.
+    keeps, starts : array (sets, groups, steps) of bool
+        As for :func:`transitions`; `keeps` is changed in place.
+    failing : array (sets, steps) of bool
+        The converter falls off when a standing fan tries to start from the set.
+    behind : array (groups,) of bool
+        The groups that it feeds.
+
+    Returns
+    -------
+    array (sets, steps) of bool
+        The same, with the sets from which the fans come into such a set.
+
+    Examples
+    --------
+    Two fans: a first one could start, but then the second one would pull the converter off.
+
+    >>> keeps, starts = np.ones((3, 1, 1), dtype=bool), np.array([[[True]], [[False]], [[False]]])
+    >>> failing = np.array([[False], [True], [False]])
+    >>> fall_together(running_sets([2]), keeps, starts, failing, np.array([True])).ravel().tolist()
+    [True, True, False]
+    >>> keeps.ravel().tolist()
+    [True, False, True]
+    """
+    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
+    found = failing.copy()
+    for position in np.argsort(sets.sum(axis=1), kind="stable")[::-1]:
+        for group in range(sets.shape[1]):
+            more = index.get(_changed(sets[position], group, 1))
+            if more is not None:
+                found[position] |= starts[position, group] & found[more]
+            if behind[group] and sets[position, group]:
+                keeps[position, group] &= ~found[position]
+    return found
+
+
 def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np.ndarray) -> np.ndarray:
     """Where standing fans could start but the enlarged set would not hold, so that they start and fall back.
 

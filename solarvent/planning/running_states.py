@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from solarvent.inputs.circuit import Branch, Joined, Leaf, Through, leaves
+from solarvent.inputs.circuit import Joined, Leaf, Through, fed_by, leaves
 from solarvent.physics import operate as running
 from solarvent.physics.kick_start import kick_voltage
 from solarvent.planning.branches import LoadSide, SourceSide, State
@@ -142,7 +142,7 @@ class RunningStates(RunningSets):
                 if charged := self.kick(position, place):
                     starts[position, place] |= self._reaches(*charged)
         for row, name in enumerate(self.load.converters):
-            fed = _fed_by(self.load.branch, name)
+            fed = fed_by(self.load.branch, name)
             behind = np.array([group[0] in fed for group in self.groups])
             self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
         return keeps, starts
@@ -161,16 +161,6 @@ class RunningStates(RunningSets):
         if needed is None:
             return np.zeros(self.source.steps, dtype=bool)
         return self.source.source.spare(*needed) >= 0
-
-
-def _fed_by(branch: Branch, converter: str) -> set[str]:
-    """The fans behind a converter."""
-    match branch:
-        case Leaf():
-            return set()
-        case Through(child=child, converter=part):
-            return set(leaves(child)) if part is not None and str(part.id) == converter else _fed_by(child, converter)
-    return {name for member in branch.members for name in _fed_by(member, converter)}
 
 
 def _in_series(branch: object) -> set[str]:

@@ -1,100 +1,24 @@
 """One panel and a load, for many panels, loads and hours: thresholds and voltages without a search for roots.
 
-The current of a single diode at a given voltage is straight in the light on it (De Soto et al. 2006). So the light that
-takes a load to any point of its curve is explicit, and with it the light from which a fan starts or keeps turning. The
-voltage in a given light is read off the same points backwards.
+The light that takes a load to any point of its curve is explicit, and with it the light from which a fan starts or
+keeps turning. The voltage in a given light is read off the same points backwards.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from solarvent.inputs.circuit import Branch, Leaf, Through
 from solarvent.physics import operate as running
 from solarvent.physics.load import LoadTable
-from solarvent.physics.single_diode import SingleDiode, operating_parameters
 from solarvent.planning.branches import FanElectrical, LoadSide
 from solarvent.planning.running_states import RunningSets
+from solarvent.planning.size_points import HeldPoints, Light, needed_light
 
-TEMPERATURE_STEP = 4.0
-_REFERENCE = 1000.0  # W/m2
 _BRIGHTEST, _APART = 2000.0, 4000.0  # W/m2
-
-
-@dataclass(frozen=True, eq=False)
-class Light:
-    """Light on the cells of one panel; shared by all designs with a panel in this place.
-
-    Attributes
-    ----------
-    reference : SingleDiode
-        The panel that designs are multiples of.
-    irradiance, temp_cell : array (moments,)
-        In the order in which they pass. [W/m2], [degC]
-    """
-
-    reference: SingleDiode
-    irradiance: np.ndarray
-    temp_cell: np.ndarray
-
-    @cached_property
-    def diode(self) -> tuple[np.ndarray, ...]:
-        """The reference at 1000 W/m2 at every moment, in pvlib's order."""
-        return operating_parameters(self.reference, _REFERENCE, self.temp_cell)
-
-    @cached_property
-    def temperatures(self) -> np.ndarray:
-        """Nodes of temperature, around those that occur. [degC]"""
-        low, high = np.min(self.temp_cell, initial=25.0), np.max(self.temp_cell, initial=25.0)
-        return TEMPERATURE_STEP * np.arange(np.floor(low / TEMPERATURE_STEP), np.ceil(high / TEMPERATURE_STEP) + 2)
-
-    @cached_property
-    def place(self) -> tuple[np.ndarray, np.ndarray]:
-        """The node below the temperature of every moment, and the share of the way to the next one."""
-        way = (self.temp_cell - self.temperatures[0]) / TEMPERATURE_STEP
-        return way.astype(int), way - way.astype(int)
-
-    @cached_property
-    def order(self) -> np.ndarray:
-        """The moments by rising temperature node, and by rising light within it: reading in order is quick."""
-        return np.lexsort((self.irradiance, self.place[0]))
-
-    @cached_property
-    def nodes(self) -> tuple[np.ndarray, ...]:
-        """The reference at 1000 W/m2 at the nodes of temperature."""
-        return operating_parameters(self.reference, _REFERENCE, self.temperatures)
-
-
-def needed_light(diode: tuple[np.ndarray, ...], size: float, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
-    """Light that takes a panel to a voltage and current.
-
-    The diode voltage is ``V + I R_s``; then ``I = G/1000 (I_L - V_d / R_sh) - I_0 (exp(V_d / a) - 1)`` is solved for G.
-
-    Parameters
-    ----------
-    diode : tuple of array
-        Of the reference at 1000 W/m2 and some temperatures, in pvlib's order.
-    size : float
-        Of the panel, as a share of the reference.
-    voltage, current : array
-        [V], [A]
-
-    Returns
-    -------
-    array
-        Infinite where no light does it. [W/m2]
-    """
-    photocurrent, saturation_current, resistance_series, resistance_shunt, slope = diode
-    share = current / size
-    across = voltage + share * resistance_series
-    dark = saturation_current * np.expm1(np.minimum(across / slope, 300.0))
-    lit = photocurrent - across / resistance_shunt
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(lit > 0, _REFERENCE * (share + dark) / lit, np.inf)
 
 
 class Load:
@@ -130,6 +54,8 @@ class Load:
                 if charged := running_sets.kick(position, place):
                     self.starting[position, place].append(self._test(*charged))
         self.tables = [side.table(running_sets.standing(position)) for position in range(len(self.sets))]
+        #: set -> the points at which its converter stays on while one more fan tries to start; without one, none.
+        self._trying: dict[int, list[HeldPoints]] = {}
 
     def resting(self, position: int, place: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
         """The points of a set at which a group's fans keep turning.
@@ -156,6 +82,25 @@ class Load:
             )  # fmt: skip
         return self._resting[position, place]
 
+    def comes_on(self, light: Light, size: float) -> np.ndarray:
+        """Whether the panel has the voltage for a converter that may fall off again to come on, at every moment."""
+        volts = [law.cut_in for law in self.side.converters.values() if law.cut_out > 0]
+        if not volts:
+            return np.zeros(light.irradiance.size, dtype=bool)
+        return light.irradiance >= needed_light(light.diode, size, np.array(max(volts)), np.zeros(1))
+
+    def trying(self, position: int) -> list[HeldPoints]:
+        """The points at which the converter stays on while one more fan tries to start, for each that may try."""
+        if position not in self._trying:
+            attempts = [self.running.attempt(position, group) for group in range(len(self.groups))]
+            self._trying[position] = [self.held(*self.side.table(attempt[0])) for attempt in attempts if attempt]
+        return self._trying[position]
+
+    def held(self, table: LoadTable, rows: Mapping[str, int]) -> HeldPoints:
+        """The points of a table at which the converter is on."""
+        on = self.on(table, rows)
+        return HeldPoints(table.voltage[on], table.current[on], 0.0)
+
     def on(self, table: LoadTable, rows: Mapping[str, int]) -> np.ndarray:
         """Tell at which points of a table all converters are on."""
         found = np.ones(len(table.voltage), dtype=bool)
@@ -177,36 +122,6 @@ class Load:
 
 
 @dataclass(frozen=True, eq=False)
-class HeldPoints:
-    """Points of a load, of which any one that the panel can hold will do, and a voltage that it must have before.
-
-    Attributes
-    ----------
-    voltage, current : array
-        At the cut. [V], [A]
-    cut_in : float
-        Of a converter; 0 for none. [V]
-    """
-
-    voltage: np.ndarray
-    current: np.ndarray
-    cut_in: float
-
-    def light(self, light: Light, size: float) -> np.ndarray | float:
-        """Light from which on it is passed, at every moment. [W/m2]"""
-        if not len(self.voltage):
-            return np.inf
-        if len(self.voltage) == 1:
-            least = needed_light(light.diode, size, self.voltage[0], self.current[0])
-        else:
-            points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
-            least = np.interp(light.temp_cell, light.temperatures, points.min(axis=0))
-        if self.cut_in > 0:
-            least = np.maximum(least, needed_light(light.diode, size, self.cut_in, 0.0))
-        return least
-
-
-@dataclass(frozen=True, eq=False)
 class Course:
     """What a design does, moment by moment.
 
@@ -218,11 +133,14 @@ class Course:
         At the turning fans; 0 where none turns. [V]
     reached : array (moments,) of int
         The running set, as an index of those of the load.
+    failing : array (moments,) of bool
+        The converter falls off when a standing fan tries to start.
     """
 
     turning: np.ndarray
     voltage: np.ndarray
     reached: np.ndarray
+    failing: np.ndarray
 
 
 def course(load: Load, light: Light, size: float) -> Course:
@@ -248,6 +166,12 @@ def course(load: Load, light: Light, size: float) -> Course:
         keeps[key] = light.irradiance >= test.light(light, size)
     for key, tests in load.starting.items():
         starts[key] = light.irradiance >= np.min(np.broadcast_arrays(*(test.light(light, size) for test in tests)), 0)
+    failing = np.zeros((len(sets), moments), dtype=bool)
+    if (comes_on := load.comes_on(light, size)).any():
+        for position in range(len(sets)):
+            for points in load.trying(position):
+                failing[position] |= comes_on & (light.irradiance < points.light(light, size))
+        failing = running.fall_together(sets, keeps, starts, failing, np.ones(sets.shape[1], dtype=bool))
     order = load.running.start_order, load.running.stop_order
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
     voltage = np.zeros((sets.shape[1], moments))
@@ -257,7 +181,7 @@ def course(load: Load, light: Light, size: float) -> Course:
         for place, count in enumerate(sets[position]):
             if count:
                 voltage[place, here] = _voltage(load, position, place, light, size, here)
-    return Course(sets[reached].T, voltage, reached)
+    return Course(sets[reached].T, voltage, reached, failing[reached, np.arange(moments)])
 
 
 def _voltage(load: Load, position: int, place: int, light: Light, size: float, here: np.ndarray) -> np.ndarray:
@@ -278,6 +202,35 @@ def _voltage(load: Load, position: int, place: int, light: Light, size: float, h
         np.interp(np.maximum(asked, lights[0][node + side]) + _APART * (node + side), along, reached) for side in (0, 1)
     )
     return low + share[here] * (high - low)
+
+
+def hunting(load: Load, light: Light, size: float, done: Course) -> dict[str, np.ndarray]:
+    """Find when the converter of a load has the voltage to come on, and the panel cannot hold it.
+
+    It may fail with the fans as they are, or when a standing one of them tries to start.
+
+    Parameters
+    ----------
+    load : Load
+        With one converter at the most.
+    light, size
+        As for :func:`course`.
+    done : Course
+        What that gave.
+
+    Returns
+    -------
+    dict of str to array (moments,) of bool
+        By converter, as :func:`solarvent.planning.operation.operate` tells it.
+    """
+    found = {}
+    for name in load.side.converters:
+        hunts, comes_on = done.failing.copy(), load.comes_on(light, size)
+        for position in np.unique(done.reached[comes_on]):
+            least = load.held(*load.tables[position]).light(light, size)
+            hunts |= (done.reached == position) & comes_on & (light.irradiance < least)
+        found[name] = hunts
+    return found
 
 
 def in_line(source: Branch, load: Branch) -> Branch | None:

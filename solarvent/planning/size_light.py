@@ -12,7 +12,7 @@ from solarvent.physics import sky
 from solarvent.planning.conditions import Conditions, conditions, light_on_panels, single_diode
 from solarvent.planning.simulate import hours_of_need
 from solarvent.planning.size_designs import REFERENCE_WATTS, sized_panel
-from solarvent.planning.size_grid import Light
+from solarvent.planning.size_points import Light
 from solarvent.planning.sky_day import STEP, mean_course, sky_weather
 
 if TYPE_CHECKING:

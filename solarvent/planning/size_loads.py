@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.inputs.circuit import Branch, Circuit, converters, leaves
+from solarvent.inputs.circuit import Branch, Circuit, converters, fed_by, has_series, leaves
 from solarvent.inputs.harness import Harness, build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
@@ -16,9 +16,9 @@ from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.operation import Thresholds, operate
 from solarvent.planning.simulate import THRESHOLD_AIR, fan_electrical, start_and_run_down
 from solarvent.planning.size_designs import REFERENCE_WATTS, plate_watts
-from solarvent.planning.size_grid import Light, Load, course, in_line
-from solarvent.planning.size_hunting import hunting
+from solarvent.planning.size_grid import Load, course, hunting, in_line
 from solarvent.planning.size_light import PlaceLight
+from solarvent.planning.size_points import Light
 from solarvent.planning.size_worst import WorstPoints
 from solarvent.planning.worst_case import RECORD_MARGIN, WorstCase, worst_case
 
@@ -36,11 +36,14 @@ class FanCourse:
         While they turn; else 0. [V]
     hunting : dict of str to array of bool, shape (moments,)
         By converter: it comes on and falls off again.
+    peak : array, shape (fans,)
+        Highest voltage between the attempts of a standing fan, where it may be above that of the worst case. [V]
     """
 
     running: np.ndarray
     voltage: np.ndarray
     hunting: dict[str, np.ndarray]
+    peak: np.ndarray
 
 
 class Wired:
@@ -101,6 +104,7 @@ class Wired:
         names = list(self.fans)
         running, voltage = np.zeros((len(names), len(lit)), dtype=bool), np.zeros((len(names), len(lit)))
         hunts: dict[str, np.ndarray] = {}
+        peak = np.zeros(len(names))
         for circuit in self.circuits:
             done = operate(
                 circuit,
@@ -110,10 +114,11 @@ class Wired:
             rows = [names.index(name) for name in done.fan_ids]
             running[np.ix_(rows, chosen)] = done.running
             voltage[np.ix_(rows, chosen)] = done.fan_voltage * done.running
+            peak[rows] = done.fan_voltage_peak.max(axis=1, initial=0.0)
             for name, values in zip(done.converter_ids, done.converter_hunting, strict=True):
                 hunts[name] = np.zeros(len(lit), dtype=bool)
                 hunts[name][chosen] = values
-        return FanCourse(running, voltage, hunts)
+        return FanCourse(running, voltage, hunts, peak)
 
     def worst(self, planned: LoadedPlan, place: PlaceLight, coldest_hour: float) -> WorstCase:
         """Highest voltages of a design."""
@@ -154,7 +159,7 @@ class InLine:
         done = course(self.load, light, size)
         running = self.load.running.by_fan(done.turning, turning=True)[self._rows]
         voltage = self.load.running.by_fan(done.voltage)[self._rows]
-        return FanCourse(running, voltage * running, hunting(self.load, light, size, done.reached))
+        return FanCourse(running, voltage * running, hunting(self.load, light, size, done), np.zeros(len(running)))
 
     def turning(self, light: Light, size: float) -> np.ndarray:
         """Whether each fan turns, shape (fans, moments)."""
@@ -162,13 +167,14 @@ class InLine:
 
 
 def _one_panel(wired: tuple[Circuit, ...]) -> Branch | None:
-    """The load with all in line, if one panel feeds it through one converter at the most, and none that latches."""
-    if len(wired) != 1:
+    """The load with all in line, if one panel feeds fans side by side, through one converter for all at the most."""
+    if len(wired) != 1 or has_series(wired[0]):
         return None
-    parts = list(converters(wired[0].load))
-    if len(parts) > 1 or any(part.latches for part in parts):
-        return None
-    return in_line(wired[0].source, wired[0].load)
+    load = wired[0].load
+    for part in converters(load):
+        if part.latches or fed_by(load, str(part.id)) != set(leaves(load)):
+            return None
+    return in_line(wired[0].source, load) if len(list(converters(load))) < 2 else None
 
 
 def _share(planned: LoadedPlan) -> float:

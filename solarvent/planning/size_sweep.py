@@ -13,8 +13,9 @@ from solarvent.inputs.network import circuits
 from solarvent.planning.conditions import Conditions, conditions, single_diode
 from solarvent.planning.simulate import fan_electrical, hours_of_need
 from solarvent.planning.size_designs import REFERENCE_WATTS, Design, plan_of, sized_panel
-from solarvent.planning.size_grid import Light, Load, course, in_line
+from solarvent.planning.size_grid import Load, course, in_line
 from solarvent.planning.size_light import OPEN_CIRCUIT
+from solarvent.planning.size_points import Light
 from solarvent.planning.size_target import USUAL_SPEED
 from solarvent.planning.ventilation import fan_speed
 

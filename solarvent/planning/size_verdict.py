@@ -26,6 +26,7 @@ def fan_findings(
     worst: WorstCase,
     limits: Mapping[str, Thresholds],
     brightest: Mapping[str, float],
+    peaks: Mapping[str, float],
     system: str,
     each: bool,
 ) -> Iterator[Finding]:
@@ -42,6 +43,8 @@ def fan_findings(
     brightest : mapping of str to float
         Most light of the year on the panels that feed a fan that stands all the time, by fan; none for those that
         turn. [W/m2]
+    peaks : mapping of str to float
+        Highest voltage between the attempts of each fan while it stands. [V]
     system : {"metric", "us"}
         Units in the texts.
     each : bool
@@ -50,9 +53,9 @@ def fan_findings(
     """
     told: set[str] = set()
     for fan in reversed(planned.plan.fan):
-        light = brightest.get(str(fan.id), inf)
+        light, peak = brightest.get(str(fan.id), inf), peaks[str(fan.id)]
         for finding in (
-            *_voltage_findings(fan, worst, system),
+            *_voltage_findings(fan, worst, peak, system),
             *_start_findings(fan, limits[str(fan.id)].start_irradiance, light, each),
         ):
             if each or finding.code not in told:
@@ -60,10 +63,10 @@ def fan_findings(
                 yield finding
 
 
-def _voltage_findings(fan: Fan, worst: WorstCase, system: str) -> Iterator[Finding]:
+def _voltage_findings(fan: Fan, worst: WorstCase, peak: float, system: str) -> Iterator[Finding]:
     """Say when a fan gets more voltage than it bears."""
     name, limit = str(fan.id), fan.maximum_voltage
-    volts, failed, standing = worst.turning[name], worst.one_failed.get(name, 0.0), worst.standing[name]
+    volts, failed, standing = worst.turning[name], worst.one_failed.get(name, 0.0), max(worst.standing[name], peak)
     cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
     if volts > limit:
         text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."

@@ -97,9 +97,8 @@ class Workshop:
         worst = wired.worst(planned, place, float(self.weather["temp_air"].min()))
         limits = wired.thresholds(planned, place)
         needed = place.needed_hours(np.ones(place.moments))
-        findings = [
-            *fan_findings(planned, worst, limits, _brightest(wired, place, fans), system, design.own is not None)
-        ]
+        suffered = _brightest(wired, place, fans), dict(zip(wired.fans, fans.peak.tolist(), strict=True))
+        findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
         findings += heat_and_voltage_findings(wired.harness, worst)
         for name, hunts in fans.hunting.items():
             part = wired.harness.parts[name]

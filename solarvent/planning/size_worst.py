@@ -13,7 +13,7 @@ from solarvent.physics.panel import cell_temperature
 from solarvent.physics.single_diode import SingleDiode, operating_parameters
 from solarvent.planning.bands import HIGH
 from solarvent.planning.branches import FanElectrical, LoadSide
-from solarvent.planning.size_grid import needed_light
+from solarvent.planning.size_points import needed_light
 from solarvent.planning.worst_case import BRIGHT, CLEAR, EDGE, WorstCase
 
 

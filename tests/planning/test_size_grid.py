@@ -11,7 +11,8 @@ from solarvent.inputs.parts import Converter
 from solarvent.physics.single_diode import fit_nameplate, operating_parameters, scale_plate
 from solarvent.planning.branches import FanElectrical
 from solarvent.planning.operation import operate
-from solarvent.planning.size_grid import Light, Load, course, in_line, needed_light
+from solarvent.planning.size_grid import Load, course, in_line
+from solarvent.planning.size_points import Light, needed_light
 
 REFERENCE = fit_nameplate(22.0, 1.2, 18.0, 1.11, 0.0006, -0.0726)  # the trade's typical 20 W plate
 CONVERTERS = {
