@@ -238,11 +238,11 @@ def fan_laws():
 
 @checks(
     TOPIC, "tables at three voltages on five fan sheets: power as the volts to the power 1.7 to 2.1", READ,
-    row("FAN-02", "electric power of a fan at half its volts", "-", 0.27, within=0.04, wrong=0.125,
+    row("FAN-02", "electric power of a 3 W fan at half its volts", "W", 0.81, within=0.12, wrong=0.375,
         why_wrong="the cube law is of the shaft: a fan's current falls with its volts, so its power with the square"),
 )  # fmt: skip
 def electric_power_of_a_fan():
-    return [6.0 * running_current(6.0, 12.0, 0.25) / (12.0 * running_current(12.0, 12.0, 0.25))]
+    return [6.0 * running_current(6.0, 12.0, 0.25)]
 
 
 @checks(

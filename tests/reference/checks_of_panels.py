@@ -283,14 +283,17 @@ def fill_factor_of_a_module():
 
 
 @checks(
-    TOPIC, "plates that multiply open circuit by short circuit", PRACTICE,
-    # The excess is 33 % of what is there; the wrong reading has none.
-    row("PLATE", "power of a plate of 22 V, 1.2 A, 18 V, 1.1 A", "W", 19.8, rel=0.005, wrong=26.4,
+    TOPIC, "plates whose watts are open circuit times short circuit: 22 V, 1.2 A, best point 18 V, 1.1 A", PRACTICE,
+    row("PLATE-1", "power of such a plate", "W", 19.8, rel=0.005, wrong=26.4,
         why_wrong="open-circuit volts times short-circuit amperes are never there at once: 33 % too much"),
+    row("PLATE-2", "watts of such a plate above its best point", "%", 33.3, rel=0.005),
+    kind=WHOLE,
 )  # fmt: skip
 def inflated_plate():
-    claimed = 22.0 * 1.2
-    return [claimed / (1 + check_plate(22.0, 1.2, 18.0, 1.1, watts=claimed).watts_excess)]
+    plate = (22.0, 1.2, 18.0, 1.1)
+    values = operating_parameters(fit_nameplate(*plate, 0.0006, -0.0726), 1000.0, 25.0)
+    power = maximum_power(tuple(np.atleast_1d(value) for value in values))[0]
+    return [power, 100 * check_plate(*plate, watts=22.0 * 1.2).watts_excess]
 
 
 @checks(
