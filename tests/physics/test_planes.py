@@ -29,6 +29,18 @@ def test_many_planes_at_once_are_the_planes_one_by_one(latitude):
         np.testing.assert_allclose(got, want, atol=0.1)
 
 
+def test_the_sky_close_to_a_setting_sun_is_stretched_no_further():
+    # pvlib's Hay & Davies on a plane square to the sun, whose front then lets everything in: from 89 degrees on the
+    # sun counts as no lower.
+    from pvlib.irradiance import haydavies
+
+    for zenith in (88.0, 89.5, 89.9):
+        light = light_on_planes([zenith], [180.0], [1367.0], [zenith], [180.0], ghi=[60.0], dni=[100.0], dhi=[50.0])
+        sky = haydavies(zenith, 180.0, 50.0, 100.0, 1367.0, zenith, 180.0)
+        alike = light.sky[0] * (1 + np.cos(np.radians(zenith))) / 2
+        assert light.direct[0, 0] + alike == pytest.approx(100.0 + sky, rel=1e-4)
+
+
 @settings(deadline=None, max_examples=40)
 @given(
     st.floats(0, 180), st.floats(0, 360), st.floats(0, 180), st.floats(0, 360), st.floats(0, 1000), st.floats(0, 400)

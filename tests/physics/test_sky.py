@@ -140,7 +140,7 @@ def test_more_haze_takes_light(zenith, turbidity, more):
 
 
 def test_times_without_a_zone_are_refused():
-    with pytest.raises(DomainError, match="the times have no time zone"):
+    with pytest.raises(DomainError, match="the times have no time zone.*give a DatetimeIndex"):
         clear_sky(pd.DatetimeIndex(["2021-06-21 12:00"]), 36.1, -79.95, 273.0)
 
 
@@ -172,6 +172,8 @@ def test_clear_sky_index():
     index = clear_sky_index([0.0, 300.0, 630.0, 10.0, np.nan], [0.0, 600.0, 600.0, -1.0, 600.0])
     assert index[1:3].tolist() == [0.5, 1.05]
     assert np.isnan(index[[0, 3, 4]]).all()
+    # At dawn too, when there is hardly any light.
+    assert clear_sky_index(0.25, 0.5) == 0.5
 
 
 @pytest.mark.parametrize(
