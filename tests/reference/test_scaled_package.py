@@ -1,8 +1,8 @@
 """A function of the package that gives twice the tolerance too much or too little turns its checks red.
 
 The functions that a calculation calls itself are found by watching it run; then one of them at a time is wrapped so
-that all its numbers are scaled, and the calculation is run anew. Whole chains are left out here, for they take long, and
-what a factor does to the first link of a chain need not show at its end.
+that all its numbers are scaled, and the calculation is run anew. Whole chains are left out here, for they take long,
+and what a factor does to the first link of a chain need not show at its end.
 """
 
 import sys
@@ -24,8 +24,8 @@ pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:Deprecat
 PACKAGE, HERE = (str(Path(file).parent) for file in (solarvent.__file__, __file__))
 #: Their numbers are data of the library, read and converted; there is nothing to scale but the number itself.
 READERS = {"Library.__init__", "Library.get", "wire_id"}
-#: A common factor leaves these as they are: the air mass is found from a ratio, the best voltage is the place of a highest
-#: point, a sky near 0 degC has no number to scale, and soil is data of the library.
+#: A common factor leaves these as they are: the air mass is found from a ratio, the best voltage is the place of a
+#: highest point, a sky near 0 degC has no number to scale, and soil is data of the library.
 UNMOVED = {"SOL-10", "SOL-10b", "SOL-10c", "SOL-12", "NIGHT-1", "NIGHT-2", "NIGHT-3", "PV-04c", "TM-03a"}
 #: Searches through days for an angle: scaled, it is met at another hour, or not at all.
 LEFT_OUT = {"SOL-04a1", "SOL-07a"}
