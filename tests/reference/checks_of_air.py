@@ -10,7 +10,7 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKE
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import RECORDS
 from solarvent.physics.airflow import FanPath, Opening, air_changes, house_flow
-from solarvent.physics.fan import FanCurve
+from solarvent.physics.fan import FanCurve, speed_ratio
 from solarvent.physics.glazing import outside_film
 from solarvent.physics.house import flow_for_rise, steady_rise
 from solarvent.physics.opening import orifice_flow, screen_pressure, series_area
@@ -246,6 +246,16 @@ def a_kit_purges_and_does_not_cool():
     flow = house_flow([FanPath(_STRONG, 0.005)], [Opening(100.0)]).flow[0, 0]
     house = (400.0, 1.9 * 2.5, 0.0, 1.0, 0.5, 0.0)
     return [air_changes(flow, 9.02), steady_rise(flow, *house), flow_for_rise(5.0, *house) / flow]
+
+
+@checks(
+    TOPIC, "fan of 20 Pa at half its volts: a quarter of the pressure, too little for blades of 5 to 15 Pa", PRACTICE,
+    row("FAN-63", "suction of such a fan on a shut house", "Pa", 5, rel=0.01),
+    kind=WHOLE,
+)  # fmt: skip
+def slow_fan_before_a_shutter():
+    fan = FanPath(FanCurve.from_two_points(110 / HOUR, 20.0), 0.005, speed_ratio=speed_ratio(6.0, 12.0))
+    return -house_flow([fan], []).inside_pressure
 
 
 @checks(

@@ -17,6 +17,7 @@ from solarvent.planning.heat import need
 from solarvent.planning.simulate import simulate
 from solarvent.planning.year import totals
 
+# The hobby house stands with the tests of planning.
 sys.path.append(str(Path(__file__).parent.parent / "planning"))
 from hobby import at_hour, hobby_plan, hobby_run, hobby_weather
 
