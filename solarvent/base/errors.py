@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import Self
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class SolarventError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
     @classmethod
-    def single(cls, where: str, what: str, write: str = "") -> SolarventError:
+    def single(cls, where: str, what: str, write: str = "") -> Self:
         """Make an error that carries one problem."""
         return cls([Problem(where, what, write)])
 

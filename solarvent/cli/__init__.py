@@ -103,7 +103,7 @@ def main(args: list[str] | None = None) -> None:
             click.echo(f"solarvent: {place}{error.strerror or error}", err=True)
     except BrokenPipeError:
         # Nobody listens to the messages any more: nothing is wrong with the answer, and nothing more may be written.
-        sys.stdout = sys.stderr = None  # type: ignore[assignment]
+        sys.stdout = sys.stderr = None
     sys.exit(code or 0)
 
 

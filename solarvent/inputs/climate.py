@@ -14,7 +14,7 @@ OKTA_SPREAD = 0.57
 """How far the hours of a month stray to a clear and an overcast sky, 0 not at all, 1 wholly; see `okta_shares`. [-]"""
 _SHARES_SLACK = 0.02
 
-WindSpeed = quantity("speed", least=0, most=30)
+WindSpeed: Any = quantity("speed", least=0, most=30)
 Okta = Annotated[float, Field(ge=0, le=8)]
 Bearing = Annotated[float, Field(ge=0, le=360)]
 
@@ -22,7 +22,8 @@ Bearing = Annotated[float, Field(ge=0, le=360)]
 def _twelve(kind: Any, description: str, required: bool = True) -> Any:
     """Make a field of one value a month, January first."""
     words = f"{description}; twelve values, January first"
-    return Field(**({} if required else {"default": None}), min_length=12, max_length=12, description=words)
+    default = {} if required else {"default": None}
+    return Field(**default, min_length=12, max_length=12, description=words)  # type: ignore[call-overload]
 
 
 class Climate(Record):

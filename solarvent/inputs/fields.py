@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import operator
 import re
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
@@ -42,13 +44,13 @@ def quantity(
         except QuantityError as error:
             problem = error.problems[0]
             raise PydanticCustomError("quantity", "{what}", {"what": problem.what, "write": problem.write}) from None
-        limits = [
-            (above is not None and value <= above, "more than", above),
-            (least is not None and value < least, "at least", least),
-            (most is not None and value > most, "at most", most),
+        limits: list[tuple[Callable[[float, float], bool], str, float | None]] = [
+            (operator.gt, "more than", above),
+            (operator.ge, "at least", least),
+            (operator.le, "at most", most),
         ]
-        for broken, words, limit in limits:
-            if broken:
+        for holds, words, limit in limits:
+            if limit is not None and not holds(value, limit):
                 unit = shown_unit(dimension, "metric")
                 what = f"{str(text).strip()} is out of range"
                 write = f"it must be {words} {convert(limit, dimension, unit):g} {unit}"

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
+from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.inputs.loading import LoadedPlan
@@ -139,7 +140,7 @@ def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
         )
         return name
 
-    def splitter(name: str, branches: int, arrangement: str) -> list[str]:
+    def splitter(name: str, branches: int, arrangement: Literal["parallel", "series"]) -> list[str]:
         if branches == 1:
             return []
         parts[name] = Splitter(

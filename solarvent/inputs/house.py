@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
@@ -22,10 +22,10 @@ from solarvent.inputs.fields import (
     quantity,
 )
 
-HeaterPower = quantity("power", above=0, most=50_000)
-Energy = quantity("energy", above=0, most=20_000)
-Lag = quantity("time", least=0, most=7200)
-Weight = quantity("mass", above=0, most=1e5)
+HeaterPower: Any = quantity("power", above=0, most=50_000)
+Energy: Any = quantity("energy", above=0, most=20_000)
+Lag: Any = quantity("time", least=0, most=7200)
+Weight: Any = quantity("mass", above=0, most=1e5)
 
 
 class Opener(Part):

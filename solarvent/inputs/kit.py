@@ -19,7 +19,7 @@ from solarvent.inputs.parts import Connector, Fan, Lead, Panel, Part, Splitter
 from solarvent.inputs.plan import Plan
 from solarvent.inputs.wording import on_one_line, place, problems_of
 
-KIT_VERSION = 1
+KIT_VERSION: Literal[1] = 1
 
 #: Section of a kit -> kind of part in the library; batteries have none.
 _SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters"}

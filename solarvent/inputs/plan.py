@@ -27,7 +27,7 @@ from solarvent.inputs.house import Battery, Heater, Mass, Plants, Screen, Shade,
 from solarvent.inputs.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
 from solarvent.inputs.surroundings import Obstacle, Sky
 
-PLAN_VERSION = 1
+PLAN_VERSION: Literal[1] = 1
 
 
 class Place(Record):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from solarvent.base.errors import PlanError, Problem, QuantityError, nearest
 from solarvent.base.quantities import parse
@@ -149,9 +150,10 @@ def _pair(text: str) -> Pair:
 
 def _pair_and_sight(text: str) -> Pair:
     """Read volts, amperes and what was seen, each at most once, in any order."""
-    found: dict[str, float | str] = {}
+    found: dict[str, Any] = {}
     for piece in text.split("/"):
         word = piece.strip()
+        value: float | str
         if word in SEEN:
             key, value = "seen", word
         elif word.endswith(("V", "volt", "volts")):
@@ -164,4 +166,4 @@ def _pair_and_sight(text: str) -> Pair:
         if key in found:
             raise QuantityError.single("", f'"{text[:60]}" has two of a kind', 'write it like "11.2V/0.23A"')
         found[key] = value
-    return Pair(**found)  # type: ignore[arg-type]
+    return Pair(**found)

@@ -65,7 +65,7 @@ _STATION_FIELDS = 7
 _TMY3_FIRST_LINE = 3
 
 
-def read_weather(path) -> pd.DataFrame:
+def read_weather(path: str | Path) -> pd.DataFrame:
     """Read a weather file: TMY3 (Wilcox & Marion 2008), EPW or the plain CSV described above, gzipped or not.
 
     Parameters
@@ -147,7 +147,7 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
 
 def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
     """The same fixed offset under a name that pvlib's Location accepts; half hours have none."""
-    offset = zone.utcoffset(None)
+    offset = zone.utcoffset(None) or datetime.timedelta()
     hours = offset / datetime.timedelta(hours=1)
     try:
         return zoneinfo.ZoneInfo(f"Etc/GMT{-int(hours):+d}" if hours else "UTC") if hours == int(hours) else zone

@@ -104,10 +104,11 @@ def check_weather(table: pd.DataFrame, lines: np.ndarray, where: str) -> float:
     if step is not None:
         problems += _check_irradiance(table, lines, where, step)
     raise_mistakes(problems, where)
+    assert step is not None, "times without a step are a mistake that was raised"
     return step
 
 
-def _check_times(table, lines, where) -> tuple[float | None, list[Problem]]:
+def _check_times(table: pd.DataFrame, lines: np.ndarray, where: str) -> tuple[float | None, list[Problem]]:
     """The step, and what is wrong with the order of the times."""
     index = table.index
     stated = table.attrs.pop("step", None)
@@ -159,7 +160,7 @@ def _most_common(values: np.ndarray) -> float:
     return float(found[np.argmax(counts)])
 
 
-def _check_missing(table, lines, where) -> list[Problem]:
+def _check_missing(table: pd.DataFrame, lines: np.ndarray, where: str) -> list[Problem]:
     """Gaps in the columns without which there is no answer."""
     problems = []
     codes = table.attrs.pop("codes", {})
@@ -171,7 +172,7 @@ def _check_missing(table, lines, where) -> list[Problem]:
     return problems
 
 
-def _check_ranges(table, lines, where) -> list[Problem]:
+def _check_ranges(table: pd.DataFrame, lines: np.ndarray, where: str) -> list[Problem]:
     """Values that no station has seen, most of them in another unit."""
     problems = []
     for name, lowest, highest, write in _RANGES:
@@ -187,7 +188,7 @@ def _check_ranges(table, lines, where) -> list[Problem]:
     return problems
 
 
-def _check_irradiance(table, lines, where, step) -> list[Problem]:
+def _check_irradiance(table: pd.DataFrame, lines: np.ndarray, where: str, step: float) -> list[Problem]:
     """The physically possible limits of the Baseline Surface Radiation Network (Long & Dutton 2002)."""
     import pandas as pd
     from pvlib.irradiance import get_extra_radiation

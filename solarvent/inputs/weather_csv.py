@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import io
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -105,14 +105,14 @@ def read_csv(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
     return table, lines
 
 
-def _read_head(body, where: str) -> tuple[dict, list[Problem]]:
+def _read_head(body: list[tuple[int, str]], where: str) -> tuple[dict[str, Any], list[Problem]]:
     """Title, source, place and stamp from the lines that start with #."""
     given = {}
     for number, line in body:
         key, colon, value = line.lstrip("# ").partition(":")
         if colon:
             given[key.strip().lower()] = (number, value.strip())
-    attrs = {key: given[key][1] if key in given else "" for key in ("title", "source")}
+    attrs: dict[str, Any] = {key: given[key][1] if key in given else "" for key in ("title", "source")}
     problems = []
     for key, (lowest, highest, unit) in _HEAD_NUMBERS.items():
         if key not in given:
@@ -123,9 +123,9 @@ def _read_head(body, where: str) -> tuple[dict, list[Problem]]:
         if not lowest <= attrs[key] <= highest:
             what = f'{key} "{value}" is not a number from {lowest:g} to {highest:g}'
             problems.append(Problem(f"{where} line {number}", what, f"write {unit}"))
-    number, attrs["stamp"] = given.get("stamp", (None, ""))
+    number, attrs["stamp"] = given.get("stamp", (0, ""))
     if attrs["stamp"] not in STAMPS:
-        place = where if number is None else f"{where} line {number}"
+        place = f"{where} line {number}" if number else where
         what = f'stamp is "{attrs["stamp"]}"' if number else 'no line "# stamp: ..."'
         write = "write # stamp: start, middle or end, for what the time of a row stands at in its interval"
         problems.append(Problem(place, what, write))
@@ -190,7 +190,10 @@ def _read_times(column: pd.Series, lines: np.ndarray, where: str) -> tuple[pd.Da
     if index is not None and index.tz is not None and not index.hasnans:
         return index, []
     # Slow, but only for files with a mistake or with two offsets (summer time).
-    times, unread, naive, midnight = [], [], [], []
+    times: list[datetime.datetime] = []
+    unread: list[int] = []
+    naive: list[int] = []
+    midnight: list[int] = []
     for row, text in enumerate(column.fillna("")):
         try:
             times.append(datetime.datetime.fromisoformat(text.strip()))
@@ -210,5 +213,5 @@ def _read_times(column: pd.Series, lines: np.ndarray, where: str) -> tuple[pd.Da
             problems.append(at_lines(where, lines[rows], shown, write))
     if problems:
         return None, problems
-    offset = datetime.timezone(times[0].utcoffset())
+    offset = datetime.timezone(times[0].utcoffset() or datetime.timedelta())
     return pd.DatetimeIndex([instant.astimezone(offset) for instant in times]), []

@@ -178,9 +178,9 @@ def _cut_short(periods: str, stamps: np.ndarray) -> list[str]:
         return []
     notes = []
     for word, row, day, hour in (("begin", 0, promised[0], 1), ("end", -1, promised[1], 24)):
-        wanted, found = [int(day[1]), int(day[2]), hour], [int(number) for number in stamps[row, 1:4]]
-        if wanted != found:
-            is_there, should_be = (f"{number[0]}/{number[1]} hour {number[2]}" for number in (found, wanted))
+        wanted, given = [int(day[1]), int(day[2]), hour], [int(number) for number in stamps[row, 1:4]]
+        if wanted != given:
+            is_there, should_be = (f"{number[0]}/{number[1]} hour {number[2]}" for number in (given, wanted))
             notes.append(
                 f"The hours {word} with {is_there}, and line 8 (DATA PERIODS) promises {should_be}: see whether the"
                 " file is whole."

@@ -85,9 +85,7 @@ def fetch_weather(
     _check_asked(latitude, longitude, year)
     for attempt, wait in enumerate((*WAITS, None), start=1):
         try:
-            raw, meta = _ask(
-                latitude, longitude, year, url, timeout, lambda words, n=attempt: tell(f"{words}, try {n}")
-            )
+            raw, meta = _ask(latitude, longitude, year, url, timeout, tell, attempt)
             break
         except WeatherError as error:
             if wait is None:
@@ -133,7 +131,7 @@ def _check_asked(latitude: float, longitude: float, year: int) -> None:
 
 
 def _ask(
-    latitude: float, longitude: float, year: int, url: str | None, timeout: float, tell: Callable[[str], None]
+    latitude: float, longitude: float, year: int, url: str | None, timeout: float, tell: Callable, attempt: int
 ) -> tuple[pd.DataFrame, dict[str, Any]]:
     """Make one attempt, in a thread of its own, for pvlib's request itself knows no end of waiting."""
     from pvlib import iotools
@@ -154,7 +152,7 @@ def _ask(
     start = time.monotonic()
     thread.start()
     while thread.is_alive() and (spent := time.monotonic() - start) < timeout:
-        tell(f"waiting for {SERVICE}, {spent:.0f} s")
+        tell(f"waiting for {SERVICE}, {spent:.0f} s, try {attempt}")
         thread.join(min(1.0, timeout - spent))
     if "reply" in answer:
         return answer["reply"]
