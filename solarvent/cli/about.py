@@ -14,6 +14,19 @@ def command() -> None:
     """Say how the program comes to its answers, and how far to trust them."""
 
 
+@command.command("questions")
+@format_option("text", "json")
+@output_options
+def questions(form: str, output: Path | None, force: bool) -> None:
+    """What people ask, a short answer, and the command that answers it with figures.
+
+    Example:  solarvent about questions
+    """
+    from solarvent.report.questions_text import questions_json, render_questions
+
+    deliver(questions_json() if form == "json" else render_questions(), output, force)
+
+
 @command.command("models")
 @format_option("text", "json")
 @output_options

@@ -21,7 +21,7 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
             output: Path | None, force: bool) -> None:  # fmt: skip
     """Set two plans side by side, differences first: what comes of them, their findings, and their entries.
 
-    The names of plans that ship with the program, "default" and "faulty", may stand for a file.
+    The names of plans that ship with the program, "default", "faulty" and "coop", may stand for a file.
 
     Example:  solarvent compare my-plan.toml bigger-panel.toml
     """

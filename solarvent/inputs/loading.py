@@ -80,7 +80,7 @@ class LoadedPlan:
 
 
 def embedded_plan_path(name: str = "default") -> Traversable:
-    """Find a plan that ships with the package: ``"default"``, or its faulty twin ``"faulty"``."""
+    """Find a plan that ships with the package: ``"default"``, its faulty twin ``"faulty"``, or ``"coop"``."""
     return profiles() / "plans" / f"{name}.toml"
 
 
@@ -173,7 +173,7 @@ def may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, A
     for step in location:
         if not isinstance(value, dict | list) or (isinstance(value, dict) and step not in value):
             return True
-        value = value[step]
+        value = value[step]  # type: ignore[index]
     return len(location) == 2
 
 

@@ -97,7 +97,7 @@ def test_the_plans_that_the_broken_ones_are_copies_of_are_good(name: str) -> Non
     assert loaded.path == DATA / f"{name}.toml"
 
 
-@pytest.mark.parametrize("name", ["default", "faulty"])
+@pytest.mark.parametrize("name", ["default", "faulty", "coop"])
 def test_the_shipped_plans_can_be_read(name: str) -> None:
     assert embedded_plan_path(name).is_file()
     loaded = load_plan(name)
