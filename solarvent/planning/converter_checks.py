@@ -55,14 +55,14 @@ def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[F
     if part.latches and ever:
         text = (
             "At dawn it comes on before the panel can feed the fans, fails, and then stays off until somebody unplugs"
-            " it."
+            " it; the hours count it as off until dark."
         )
         do = "Use a converter that tries again by itself, or wire the fans straight or with a clamp."
         yield Finding("stop", "converter-latches", name, text, do)
     elif share > HUNTING_SHARE:
         text = (
             f"In {share:.0%} of the needed hours the light is too weak for it: it comes on, drags the panel down, falls"
-            f" off and tries again after {part.retry:g} s."
+            f" off and tries again after {part.retry:g} s. Fans behind it twitch at most, and count as standing."
         )
         do = "A larger panel, fewer fans behind it, or 24 V fans straight on the panel."
         yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
