@@ -148,7 +148,7 @@ def test_the_other_hemisphere_half_a_year_later_has_the_same_noon(latitude, day)
     [
         (pd.DatetimeIndex(["2021-06-21 12:00"]), "times: the times have no time zone; give a DatetimeIndex"),
         (np.array(["2021-06-21T12:00"], dtype="datetime64[s]"), "the times have no time zone"),
-        (pd.DatetimeIndex(["2021-06-21 12:00", None]).tz_localize("UTC"), "times: 1 times are missing"),
+        (pd.DatetimeIndex(["2021-06-21 12:00", None]).tz_localize("UTC"), "times: 1 times are missing; leave them out"),
         (pd.DatetimeIndex(["1700-06-21 12:00"]).tz_localize("UTC"), "years 1700 to 1700 leave 1901-2099"),
         (pd.DatetimeIndex(["2199-06-21 12:00"]).tz_localize("UTC"), "years 2199 to 2199 leave 1901-2099"),
     ],
@@ -283,6 +283,33 @@ def test_a_sun_under_the_horizon_gives_no_beam_but_keeps_the_twilight():
     plane = plane_of_array(place([91.0, 120.0], [270.0, 300.0]), 90, 270, ghi=[10, 0], dni=[50, 0], dhi=[10, 0])
     assert plane.poa_beam.tolist() == [0.0, 0.0]
     assert plane.poa_global.tolist() == pytest.approx([5.0 + 1.0, 0.0])
+    # The middle of the disc in the horizon counts as down: a wall that faces it gets no beam.
+    assert plane_of_array(place(90.0, 270.0), 90, 270, ghi=[10.0], dni=[50.0], dhi=[10.0]).poa_beam == 0
+
+
+def test_the_sky_of_a_set_sun_is_alike_all_round_in_every_model():
+    skies = [
+        plane_of_array(place([90.0, 90.5], [270.0] * 2), 60, 270, ghi=[8.0] * 2, dni=[50.0] * 2, dhi=[8.0] * 2, model=name)
+        for name in MODELS
+    ]
+    for sky in skies:
+        assert sky.poa_sky.tolist() == pytest.approx([8.0 * 0.75] * 2)
+        assert sky.poa_circumsolar.tolist() == [0.0, 0.0]
+
+
+def test_under_a_thick_cloud_no_part_of_the_sky_is_close_to_the_sun():
+    # Perez, Ineichen et al. 1990, the bin of the overcast sky: -0.008 + 0.588 x 0.0096 - 0.062 x 0.70 is below zero.
+    grey = plane_of_array(place(40.0, 180.0), 35, 180, ghi=[10.0], dni=[0.0], dhi=[10.0], model="perez")
+    assert grey.poa_circumsolar[0] == 0
+
+
+def test_black_ground_and_snow_are_grounds_too():
+    dark, white = (
+        plane_of_array(place(40.0, 180.0), tilt, 180, ghi=[500.0], dni=[0.0], dhi=[500.0], albedo=albedo)
+        for tilt, albedo in ((90.0, 0.0), (180.0, 1.0))
+    )
+    assert dark.poa_ground[0] == 0
+    assert white.poa_ground[0] == pytest.approx(500.0)
 
 
 def test_a_glass_front_reflects_a_low_sun_and_passes_a_high_one():
@@ -318,10 +345,10 @@ def test_lengths_that_differ_are_refused():
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"surface_tilt": 200.0}, "surface_tilt: 200.0 is outside 0-180 degrees"),
+        ({"surface_tilt": 180.5}, "surface_tilt: 180.5 is outside 0-180 degrees; 0 is level, 90 upright"),
         ({"surface_tilt": np.nan}, "surface_tilt: nan is outside"),
-        ({"surface_azimuth": 500.0}, "surface_azimuth: 500.0 is outside 0-360 degrees"),
-        ({"albedo": 20.0}, "albedo: 20.0 is outside 0-1"),
+        ({"surface_azimuth": 500.0}, "surface_azimuth: 500.0 is outside 0-360 degrees; clockwise from north"),
+        ({"albedo": 20.0}, "albedo: 20.0 is outside 0-1; grass 0.20"),
         ({"model": "peres"}, 'model: no sky model is called "peres"; did you mean "perez"'),
     ],
 )

@@ -46,6 +46,8 @@ def test_film_of_a_drum():
     assert radiation == pytest.approx(5.1, rel=0.02)
     # TM-14: a wall in still air has 8.3 W/(m2 K) (ASHRAE Handbook, Fundamentals, from memory).
     assert convection + radiation == pytest.approx(8.3, rel=0.02)
+    # Left alone, both speak of a dull surface in a room of 20 degC.
+    assert (plate_film(10.0, 0.88), radiation_film()) == (convection, radiation)
 
 
 def test_a_drum_counts_as_a_plate():
