@@ -25,6 +25,8 @@ from solarvent.planning.weather_span import calendar_year, clear_year, finer, on
 if TYPE_CHECKING:
     import pandas as pd
 
+#: Diffuse share of the light on a panel in clear sun (typical): so much reaches a cell in shadow. [-]
+CLEAR_DIFFUSE = 0.2
 #: Rise of the cell at 1000 W/m2 over a free-standing panel (common practice, no source). [K]
 _MOUNTING = {"free": 0.0, "close": 5.0, "flush": 10.0}
 
@@ -39,7 +41,7 @@ class PanelLight:
         Light on its plane. [W/m2]
     effective_irradiance : array, shape (steps,)
         Light that its cells turn into current: after reflection, dirt, glazing and, as the worst-lit cell has it,
-        shadow. [W/m2]
+        shadow. Where bypass diodes bridge the shadow, that of the sections beside it. [W/m2]
     temp_cell : array, shape (steps,)
         [degC]
     section_irradiance : array, shape (steps,) or (sections, steps)
@@ -206,9 +208,10 @@ def panel_light(
     diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
-    effective = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
     clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
-    sections = over_sections(panel, clear, effective)
+    shaded = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
+    effective = clear if panel.clear_sections else shaded
+    sections = over_sections(panel, clear, shaded)
     temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
     return PanelLight(poa_global, effective, temp_cell, sections)
 
@@ -218,6 +221,12 @@ def over_sections(panel: Panel, clear: np.ndarray, shaded: np.ndarray) -> np.nda
     if not panel.clear_sections:
         return shaded
     return np.stack([clear] * panel.clear_sections + [shaded] * panel.sections_in_shadow)
+
+
+def sections_in_sun(panel: Panel, irradiance: np.ndarray) -> np.ndarray:
+    """Light on the sections of a panel under a clear sky, from that on its effective ones, shaped alike. [W/m2]"""
+    left = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, CLEAR_DIFFUSE)
+    return over_sections(panel, irradiance, left * irradiance) if panel.clear_sections else irradiance
 
 
 def _averaged(light: PanelLight, spells: Spells) -> PanelLight:

@@ -12,7 +12,7 @@ from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.network import circuits
 from solarvent.planning.bands import BANDS, TYPICAL, Band
-from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.conditions import panel_parameters, sections_in_sun
 from solarvent.planning.operation import Thresholds, point
 from solarvent.planning.simulate import fan_electrical, start_and_run_down
 
@@ -79,7 +79,7 @@ def expected_readings(
     loaded : LoadedPlan
         The plan.
     irradiance : float
-        Light on the cells of every panel. [W/m2]
+        Light on the cells of every panel, but for sections in shadow that bypass diodes bridge. [W/m2]
     temp_cell : float
         [degC]
     bands : tuple of Band
@@ -103,7 +103,9 @@ def _expected(loaded: LoadedPlan, circuit: Any, irradiance: float, temp_cell: fl
     feeding = tuple(leaves(circuit.source))
     fans = {str(fan.id): fan_electrical(fan, band) for fan in loaded.plan.fan if str(fan.id) in names}
     panels = {
-        str(panel.id): panel_parameters(panel, np.array([irradiance]), np.array([temp_cell]), band)
+        str(panel.id): panel_parameters(
+            panel, sections_in_sun(panel, np.array([irradiance])), np.array([temp_cell]), band
+        )
         for panel in loaded.plan.panel
         if str(panel.id) in feeding
     }

@@ -10,14 +10,12 @@ import numpy as np
 from solarvent.inputs.circuit import Circuit, has_series, leaves
 from solarvent.inputs.parts import Panel
 from solarvent.physics.panel import cell_temperature, string_shade_factor
-from solarvent.planning.conditions import over_sections, panel_parameters
+from solarvent.planning.conditions import CLEAR_DIFFUSE, over_sections, panel_parameters
 from solarvent.planning.electrical_checks import LATE_START
 from solarvent.planning.findings import Finding
 from solarvent.planning.operation import thresholds
 from solarvent.planning.simulate import THRESHOLD_AIR, Run, fan_electrical
 
-#: Diffuse share of the light on a panel in clear sun (typical): so much reaches a cell in shadow. [-]
-CLEAR_DIFFUSE = 0.2
 #: Light on a panel that hardly any hour passes; fans that need more stand. [W/m2]
 FULL_SUN = 1000.0
 #: A start at so much more light is worth a warning (common practice, no source). [-]

@@ -15,7 +15,7 @@ from solarvent.inputs.network import bypass_law, circuits
 from solarvent.inputs.parts import Fan
 from solarvent.physics.airflow import air_changes
 from solarvent.planning.bands import BANDS, TYPICAL, Band
-from solarvent.planning.conditions import Conditions, conditions, panel_parameters
+from solarvent.planning.conditions import Conditions, conditions, panel_parameters, sections_in_sun
 from solarvent.planning.electrical import (
     Electrical,
     air_over_steps,
@@ -291,8 +291,8 @@ def start_and_run_down(
 ) -> dict[str, Thresholds]:
     """Find from which light on each fan starts, and down to which it keeps turning.
 
-    The light is that on the cells of every panel alike. The cells are as warm as that light makes them at 20 degC
-    outside, unless their temperature is given.
+    The light is that on the cells of every panel alike, but for sections in shadow that diodes bridge. The cells are as
+    warm as that light makes them at 20 degC outside, unless their temperature is given.
 
     Parameters
     ----------
@@ -314,7 +314,7 @@ def start_and_run_down(
         return {
             str(panel.id): panel_parameters(
                 panel,
-                irradiance,
+                sections_in_sun(panel, irradiance),
                 cell_temperature(irradiance, THRESHOLD_AIR, panel.noct) if temp_cell is None else temp_cell,
                 band,
             )

@@ -107,7 +107,7 @@ class _Year:
         sun = known or conditions(planned)
         spells = sun.spells
         (light,) = sun.panel_spells.values()
-        irradiance = light.effective_irradiance[spells.order]
+        irradiance = light.by_section.min(axis=0)[spells.order]
         lit = irradiance > 0
         at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
         reference = single_diode(sized_panel(panel, REFERENCE_WATTS))

@@ -1,5 +1,7 @@
 """Sources: checked against pvlib's own solution, and by what physics asks of any curve."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -100,6 +102,40 @@ def test_the_explicit_test_agrees_with_the_operating_point(light, ohm, lead, wit
 def test_more_wire_never_raises_the_voltage_at_the_load(light, ohm, lead, more):
     behind = [intersect(panel(light), through(resistor(ohm), r))[1] * ohm for r in (lead, lead + more)]
     assert np.all(behind[1] <= behind[0] + 1e-9)
+
+
+BYPASSED = [
+    replace(panel(0.3), bypass=(2.35e-6, 0.054)),
+    replace(panel(0.3).through(0.4, DIODE), bypass=(2.35e-6, 0.054)),
+]
+
+
+@pytest.mark.parametrize("one", BYPASSED)
+@pytest.mark.parametrize("make", [PanelSource, SeriesSource, ParallelSource, ThroughSource])
+def test_driven_backwards_alike_sources_are_still_one_larger(one, make):
+    other = replace(one, photocurrent=0.5 * one.photocurrent)
+    source = {
+        PanelSource: one,
+        SeriesSource: SeriesSource((one, other), 0.2, DIODE),
+        ParallelSource: ParallelSource((one, other)),
+        ThroughSource: ThroughSource(ParallelSource((one, other)), 0.2, DIODE),
+    }[make]
+    for current in (0.1, 0.3, 1.5):
+        expected, _ = source.voltage_at(np.array([current]))
+        np.testing.assert_allclose(source.in_parallel(3).voltage_at(np.array([3 * current]))[0], expected, rtol=1e-9)
+        np.testing.assert_allclose(source.in_series(3).voltage_at(np.array([current]))[0], 3 * expected, rtol=1e-9)
+        np.testing.assert_allclose(source.current_at(expected)[0], current, rtol=1e-6)
+        assert source.spare(expected - 1e-3, current) > 0 > source.spare(expected + 1e-3, current)
+        np.testing.assert_array_equal(source.at(np.array([0])).voltage_at(np.array([current]))[0], expected)
+
+
+@pytest.mark.parametrize("one", BYPASSED)
+@pytest.mark.parametrize("voltage", [-0.7, -0.4, -0.01, 0.01, 18.0])
+def test_the_slope_of_a_bypassed_panel_is_its_derivative(one, voltage):
+    current, slope = one.current_at(np.array([voltage]))
+    beside = one.current_at(np.array([voltage + 1e-6]))[0] - one.current_at(np.array([voltage - 1e-6]))[0]
+    assert beside / 2e-6 == pytest.approx(slope, rel=1e-3)
+    assert one.voltage_at(current)[1] == pytest.approx(1 / slope, rel=1e-3)
 
 
 def test_darkness_gives_nothing():

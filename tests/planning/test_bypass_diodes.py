@@ -20,7 +20,9 @@ from solarvent.inputs.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, l
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.branches import SourceSide
 from solarvent.planning.checks import find
+from solarvent.planning.conditions import conditions
 from solarvent.planning.electrical import maximum_power, open_circuit_voltage
+from solarvent.planning.metering import expected_readings
 from solarvent.planning.operation import FanElectrical, operate, point
 from solarvent.planning.simulate import simulate
 
@@ -346,6 +348,20 @@ def test_a_shadow_on_more_sections_takes_more_and_on_all_as_much_as_without_diod
     one, two, three = (used(sections_in_shadow=count) for count in (1, 2, 3))
     assert used(lit_share_of_worst_cell=1.0) > one > two > three
     assert three == pytest.approx(used(bypass_diodes=0), rel=1e-9)
+
+
+def test_thresholds_and_readings_have_the_bridged_shadow_in_them(small_plan):
+    # A section of three bridged: the current of the sun at two thirds of the voltage.
+    shaded = {"id": "roof", "part": "panel-24v-100w", "lit_share_of_worst_cell": 0.0}
+    clear, dim = (small_plan({"panel": [shaded | more]}) for more in ({"lit_share_of_worst_cell": 1.0}, {}))
+    (with_sun,), (with_shadow,) = (expected_readings(plan, 900.0, 45.0, (TYPICAL,))["typical"] for plan in (clear, dim))
+    assert with_shadow.short_circuit == pytest.approx(with_sun.short_circuit, rel=0.01)
+    assert with_shadow.turning.panel_voltage < with_sun.turning.panel_voltage
+    starts = [one.thresholds["east"].start_irradiance for one in (with_sun, with_shadow)]
+    assert starts[1] > starts[0]
+    light = conditions(dim, MIDSUMMER).panels["roof"]
+    np.testing.assert_array_equal(light.effective_irradiance, light.by_section.max(axis=0))
+    np.testing.assert_array_equal(light.effective_irradiance, conditions(clear, MIDSUMMER).panels["roof"].by_section[0])
 
 
 def test_more_sections_in_shadow_than_there_are_diodes_is_refused(small_plan):
