@@ -103,6 +103,11 @@ def enough_findings(run: Run, system: str) -> Iterator[Finding]:
         f" on average, {share:.0%} of the {show(wanted.wanted, 'flow', system)} that a sunny hour wants"
         f" (the trade's one volume a minute would be {rule})."
     )
+    if typical.target_flow == 0:
+        text = (
+            "In the hours of need the fans stand, and move none of the"
+            f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants."
+        )
     do = (
         "Count on open vents, door and shade cloth for the heat; more fans need more panel. No air cools below outside."
     )

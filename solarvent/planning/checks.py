@@ -47,9 +47,12 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
     mild = worst_case(run.loaded, run.circuits, MILD, use_record=False)
     return sort_findings(
         [
-            # What is joined wrongly comes first: much of the rest follows from it.
+            # Causes before what follows from them: joints and the light, then what the fans do, then the air.
             *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
             *battery_checks.controller_findings(run),
+            *electrical_checks.panel_findings(run),
+            *shade_checks.shade_findings(run),
+            *light_checks.light_findings(run, units),
             *electrical_checks.voltage_findings(run, worst, units, mild),
             *electrical_checks.threshold_findings(run),
             *start_checks.start_findings(run, units),
@@ -63,15 +66,13 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *electrical_checks.wire_findings(run),
             *air_checks.inlet_findings(run, units),
             *air_checks.fan_air_findings(run, units),
-            *air_checks.enough_findings(run, units),
             *flow_checks.way_findings(run, units),
-            *electrical_checks.panel_findings(run),
-            *shade_checks.shade_findings(run),
-            *light_checks.light_findings(run, units),
             *place_checks.place_findings(run, units),
             *use_checks.use_findings(run, units),
             *house_findings(run.loaded, units),
             *flow_findings(run, units),
             *weather_findings(run),
+            # Whether the air is enough follows from all of it.
+            *air_checks.enough_findings(run, units),
         ]
     )

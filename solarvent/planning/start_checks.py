@@ -174,8 +174,8 @@ def _one_without_the_other(run: Run, need: np.ndarray) -> Iterator[Finding]:
         if share > APART:
             last = names[int(running.sum(axis=1).argmin())]
             text = (
-                f"In {share:.0%} of the hours in which a fan turns, not all of {', '.join(names)} do: they share one"
-                f" supply, the one that starts first takes the light, and {last} is left standing."
+                f"In {share:.0%} of the hours in which one of {', '.join(names)} turns, another one stands: they share"
+                f" a supply, whichever starts first takes the light, and mostly {last} is left standing."
             )
             do = "A panel to each fan, a larger panel, alike fans, or a switch that takes one off in weak light."
             yield Finding("warn", "only-some-turn", last, text, do, share, APART)

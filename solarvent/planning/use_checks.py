@@ -63,10 +63,10 @@ def _animals(run: Run, system: str) -> Iterator[Finding]:
     inside, outside = run.house.case("openings")[need], run.conditions.weather["temp_air"].to_numpy()[need]
     rise, allowed = float(np.max(inside - outside)), run.loaded.plan.target.rise
     if rise > allowed:
+        warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))
         text = (
-            f"With the fans still (no sun, a dead fan) it gets up to {show(rise, 'temperature difference', system)}"
-            f" warmer than outside through its vents alone; {show(allowed, 'temperature difference', system)} is what"
-            " the plan wants. Birds die of that, and fans on a panel are no life support."
+            f"With the fans still (no sun, a dead fan) it gets up to {warmer} warmer than outside through its vents"
+            f" alone; {wanted} is what the plan wants. Birds die of that, and fans on a panel are no life support."
         )
         do = "Open more that works without a fan, low and high, until the birds are safe; the fan is on top of that."
         yield Finding("warn", "animals-need-vents", "", text, do, rise, allowed, "K")
