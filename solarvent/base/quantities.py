@@ -81,7 +81,7 @@ _ALIASES = {
     "gallon": "gal", "gallons": "gal", "in w.g.": "inH2O", "kph": "km/h", "knot": "kn", "µF": "uF",
 }  # fmt: skip
 
-_NUMBER = re.compile(r"([+-]?(?:[0-9]{1,15}(?:\.[0-9]{0,15})?|\.[0-9]{1,15})(?:[eE][+-]?[0-9]{1,2})?)", re.ASCII)
+_NUMBER = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)", re.ASCII)
 
 #: What to write for a quantity of each kind, used in messages and in the JSON Schema.
 EXAMPLES = {

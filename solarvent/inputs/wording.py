@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -179,7 +180,13 @@ def _example(model: type[BaseModel], location: _Location) -> str:
     if _model_at(model, location) is not None:
         repeated = str(_annotation_at(model, location)).startswith("list")
         return f"begin it with {_heading(location, repeated)}"
-    schema = _model_at(model, location[:-1]).model_json_schema()["properties"].get(name, {})
+    schema = _properties(_model_at(model, location[:-1])).get(name, {})
     if examples := schema.get("examples"):
         return f'write it like {name} = "{examples[0]}"'
     return f"write a plain number: {schema['description']}" if "description" in schema else ""
+
+
+@cache
+def _properties(record: type[BaseModel]) -> dict[str, Any]:
+    """Give the keys of a record as its JSON Schema words them; making that costs more than all else here."""
+    return record.model_json_schema()["properties"]

@@ -101,9 +101,10 @@ def maximum_power(
     shining = [np.broadcast_to(values, lit.shape)[lit] for values in parameters]
     best = max_power_point(*shining, method="newton")
     power[lit] = best["p_mp"]
-    if np.isfinite(highest):
-        held = highest * i_from_v(np.full(lit.sum(), highest), *shining)
-        power[lit] = np.where(best["v_mp"] > highest, held, power[lit])
+    above = best["v_mp"] > highest
+    if above.any():
+        # Only there: far above the open circuit the current overflows.
+        power[np.flatnonzero(lit)[above]] = highest * i_from_v(highest, *(values[above] for values in shining))
     return power
 
 

@@ -1,0 +1,125 @@
+"""Whole commands on plans with spoilt figures: the answer is whole, strict, and null only where that is declared."""
+
+from __future__ import annotations
+
+import copy
+import os
+import re
+from typing import Any
+
+import matplotlib.figure
+import pvlib
+from fuzzing import cases, check_outcome, guard, nulls, run, strict_json
+from hypothesis import given
+from hypothesis import strategies as st
+from mutations import places, spoilt, toml
+from test_fuzz_plans import PLANS
+
+#: Loaded before anything is watched: on their first import they ask the system what it is.
+_LOADED = (matplotlib.figure, pvlib)
+_MEASURE = re.compile(r"(-?[0-9.]+) (\S+)")
+
+
+@st.composite
+def other_figures(draw: st.DrawFn) -> dict[str, Any]:
+    """Give a plan with some of its figures made larger or smaller, up to thirty times, or spoilt in one place."""
+    if draw(st.integers(0, 3)) == 0:
+        return draw(spoilt(PLANS, most=1))
+    content = copy.deepcopy(PLANS[draw(st.integers(0, len(PLANS) - 1))])
+    for way in places(content):
+        table = content
+        for step in way[:-1]:
+            table = table[step]
+        value = table[way[-1]]
+        if draw(st.integers(0, 5)):
+            continue
+        factor = 10 ** draw(st.sampled_from([-1.5, -0.5, -0.1, 0.02, 0.2, 0.5, 1.5]))
+        if isinstance(value, str) and (found := _MEASURE.fullmatch(value)):
+            table[way[-1]] = f"{float(found[1]) * factor:.4g} {found[2]}"
+        elif isinstance(value, float):
+            table[way[-1]] = value * factor
+    return content
+
+
+_DAY = st.sampled_from(["01-01", "02-29", "03-21", "07-15", "12-31"])
+_COMMANDS = st.one_of(
+    st.builds(lambda day: ["run", "--day", day], _DAY),
+    st.builds(lambda day: ["run", "--day", day, "--step", "10 min"], _DAY),
+    st.just(["run"]),
+    st.just(["run", "--budget"]),
+    st.just(["checklist"]),
+    st.builds(lambda light: ["checklist", "--irradiance", str(light)], st.integers(50, 1400)),
+    st.builds(
+        lambda light, warmth: ["meter", "--irradiance", str(light), "--temp-cell", str(warmth)],
+        st.integers(1, 1400), st.integers(-40, 100),
+    ),
+    st.builds(
+        lambda light: ["need", "--below", "32 degC", "--outside", "24 degC", "--sun", f"{light} W/m2"],
+        st.integers(1, 1400),
+    ),
+    st.builds(lambda nights: ["night", "--nights", str(nights)], st.integers(1, 4)),
+    st.builds(
+        lambda month, oktas: ["airflow", "--month", str(month), "--oktas", str(oktas)],
+        st.integers(1, 12), st.integers(0, 9),
+    ),
+    st.just(["airflow", "--year"]),
+    st.just(["compare"]),
+    st.just(["report"]),
+)  # fmt: skip
+
+#: Places of null in answers as JSON, by the first word of the schema; each has its reason.
+DECLARED: dict[str, set[str]] = {
+    # A finding without a figure; a span of days outside the months of need; a house that no opening airs; light that
+    # never comes.
+    "run": {
+        "findings[].value", "findings[].limit", "totals.house.flows",
+        *(f"totals.house.cases.{case}.{key}" for case in ("closed", "openings", "fans", "both")
+          for key in ("need_mean", "need_rise")),
+        *(f"totals.bands.{band}.{key}" for band in ("typical", "low", "high")
+          for key in ("target_flow", "target_air_changes", "fans[].start_irradiance", "fans[].run_down_irradiance")),
+    },
+    # No water is needed, or none would be enough.
+    "night": {"litres", "filling_days", "findings[].value", "findings[].limit"},
+    # Inside temperature belongs to the hours of a year; a clear or a covered sky has no gaps and no shadows.
+    "airflow": {
+        "hours[].temp_inside", "skies[].hours[].temp_inside", "sunlit_share", "shadow_level", "skies[].sunlit_share",
+        "skies[].shadow_level",
+    },
+    # What one of two plans does not have.
+    "compare": {"rows[].left", "rows[].right"},
+    # A fan that no sun starts.
+    "meter": {f"{place}{key}" for place in ("", "circuits[].", "circuits[].fans[].")
+              for key in ("start_irradiance", "run_down_irradiance")},
+}  # fmt: skip
+
+
+@cases("whole commands")
+@given(
+    content=other_figures(), command=_COMMANDS, form=st.sampled_from(["json", "json", "text"]), to_file=st.booleans()
+)
+def test_a_command_gives_a_whole_answer_or_a_reason(tmp_path_factory, content, command, form, to_file):
+    folder = tmp_path_factory.getbasetemp() / "commands"
+    folder.mkdir(exist_ok=True)
+    for old in folder.iterdir():
+        old.unlink()
+    (folder / "plan.toml").write_bytes(toml(content))
+    words = [command[0], "plan.toml", *command[1:]]
+    words += ["default"] if command[0] == "compare" else []
+    words += ["--format", form] if command[0] != "report" else []
+    words += ["-o", "answer"] if to_file else []
+    with guard("whole commands"):
+        outcome = run(words, folder)
+    check_outcome(words, outcome, folder)
+    if outcome.code in (1, 2):
+        assert os.listdir(folder) == ["plan.toml"]
+        return
+    text = (folder / "answer").read_text("utf-8") if to_file else outcome.out
+    assert text.endswith("\n")
+    if "json" in words:
+        answer = strict_json(text)
+        kind = answer["schema"].split("/")[0].removeprefix("solarvent.")
+        assert set(nulls(answer)) <= DECLARED.get(kind, set())
+    elif command[0] != "report":
+        title = content.get("title")
+        text = text.replace(title, "") if isinstance(title, str) and title else text
+        assert re.search(r"(?i)\b(nan|inf|nat|none)\b(?! of|\.| needed)", text) is None
