@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import re
 import sys
 from typing import Any
 
@@ -37,6 +38,14 @@ _COMMANDS = {
 }
 
 
+def _keep_examples_whole(command: click.Command) -> None:
+    """Mark the examples in a help text, so that no line of them is broken: they are there to be copied."""
+    if command.help and "\b" not in command.help:
+        command.help = re.sub(r"\n\n( *)Example:", "\n\n\\1\b\n\\1Example:", command.help)
+    for below in getattr(command, "commands", {}).values():
+        _keep_examples_whole(below)
+
+
 class _Commands(click.Group):
     """A group that knows its commands by name and loads each one on demand."""
 
@@ -46,7 +55,9 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in _COMMANDS:
             return None
-        return importlib.import_module(f"solarvent.cli.{_COMMANDS[cmd_name][0]}").command
+        found: click.Command = importlib.import_module(f"solarvent.cli.{_COMMANDS[cmd_name][0]}").command
+        _keep_examples_whole(found)
+        return found
 
     def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
         if args and not args[0].startswith("-") and args[0] not in _COMMANDS:
@@ -65,9 +76,11 @@ class _Commands(click.Group):
 def _group() -> None:
     """Plan solar-driven ventilation without a grid: will the panel turn the fans, when, and is the air enough?
 
-    Start with:  solarvent run          the embedded example, on a real weather year
-
-    Then:        solarvent new my-plan.toml   and   solarvent run my-plan.toml
+    \b
+    Start with:  solarvent run                       the embedded example
+    Then:        solarvent new my-plan.toml --ask    a plan of your own
+                 solarvent run my-plan.toml
+    Questions:   solarvent about questions
     """
 
 

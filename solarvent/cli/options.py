@@ -20,7 +20,7 @@ from solarvent.cli import EXIT_STOP, drop_what_is_left
 if TYPE_CHECKING:
     from solarvent.planning.findings import Finding
 
-EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml"
+EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml --ask"
 
 #: A closed pipe; Windows has another word for it.
 _READER_HAS_LEFT = {errno.EPIPE, errno.EINVAL} if os.name == "nt" else {errno.EPIPE}
@@ -80,7 +80,14 @@ units_option = click.option("--units", type=click.Choice(["metric", "us"]), help
 
 def format_option(*formats: str) -> Callable[[Any], Any]:
     """Offer ``--format`` with these choices, the first being the default."""
-    return click.option("--format", "form", type=click.Choice(formats), default=formats[0], show_default=True)
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(formats),
+        default=formats[0],
+        show_default=True,
+        help="Form of the output.",
+    )
 
 
 def output_options(command: Any) -> Any:

@@ -67,7 +67,8 @@ def answer_of(question: Question, words: str) -> Any:
     except SolarventError as error:
         problem = error.problems[0]
         # The reader of one quantity shows an example of its own; the default fits the question and the person's units.
-        help_on = problem.write if "write it like" not in problem.write else ""
+        own = "write it like" in problem.write and question.default.lower() not in NOTHING
+        help_on = "" if own else problem.write
         example = f'write it like "{question.default}"'
         raise QuantityError.single("", problem.what, help_on or example) from None
 
@@ -82,16 +83,19 @@ def choose(text: str, default: str, help_on: str, options: Mapping[str, str]) ->
     ('2', 'dome', 'gable')
     """
     words = list(options)
-    return Question(text, str(words.index(default) + 1), help_on, one_of(words), list(options.values()))
+    return Question(
+        text, str(words.index(default) + 1), help_on, one_of(words, list(options.values())), list(options.values())
+    )
 
 
-def one_of(words: Sequence[str]) -> Callable[[str], str]:
-    """Read a choice: its number in the list, from 1, or its word.
+def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], str]:
+    """Read a choice: its number in the list, from 1, its word, or some words that only one line of the list has.
 
     Examples
     --------
-    >>> one_of(["shed", "coop"])("2")
-    'coop'
+    >>> read = one_of(["shed", "coop"], ["shed or workshop", "coop for hens or other animals"])
+    >>> read("2"), read("Shed"), read("hens")
+    ('coop', 'shed', 'coop')
     """
 
     def read(text: str) -> str:
@@ -102,6 +106,12 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
                 )
             return words[int(text) - 1]
         word = text.lower()
+        found = [own for own, line in zip(words, lines, strict=False) if word in line.lower()]
+        if word not in words and len(found) == 1:
+            return found[0]
+        if len(found) > 1 and word not in words:
+            what = f'"{text[:40]}" stands in {len(found)} lines of the list'
+            raise QuantityError.single("", what, f"write a number from 1 to {len(words)}")
         if word not in words:
             close = get_close_matches(word, words, n=1)
             hint = f'did you mean "{close[0]}"?' if close else f"write a number from 1 to {len(words)}"
@@ -111,11 +121,16 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
-def field(kind: Any) -> Callable[[str], str]:
-    """Read a quantity with the bounds of a plan's field, and keep it as it was written."""
+def field(kind: Any, unit: str = "") -> Callable[[str], str]:
+    """Read a quantity with the bounds of a plan's field, and keep it as it was written.
+
+    Where the question itself names a unit ("Volts on its label"), a bare number is in that `unit`.
+    """
     checker = TypeAdapter(kind)
 
     def read(text: str) -> str:
+        if unit and re.fullmatch(r"[0-9]*\.?[0-9]+", text, re.ASCII):
+            text = f"{text} {unit}"
         try:
             checker.validate_python(text)
         except ValidationError as error:

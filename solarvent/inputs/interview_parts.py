@@ -48,25 +48,25 @@ def _readings(answers: Answers) -> Asking:
         "Volts with nothing joined", "20 V",
         "DC volts across the bare panel, in any sun: they hardly depend on the light, and are a tenth less when it is"
         ' hot. A "12 V" panel shows 18 to 22 V.',
-        field(Voltage),
+        field(Voltage, "V"),
     )  # fmt: skip
     amperes = yield Question(
         "Amperes through the meter alone", "1.2 A",
         "10 A range straight across the bare panel for a few seconds, square to a clear noon sun; a panel bears it."
         " Amperes follow the light: under thin cloud double what you read.",
-        field(Current),
+        field(Current, "A"),
     )  # fmt: skip
     _take(answers, volts, amperes, "", "")
 
 
 def _plate(answers: Answers) -> Asking:
     """Ask for the figures of a label; what it does not say follows from what it does."""
-    watts = yield Question("Watts on its label", "20 W", "Pmax or Pmpp: the largest figure in W.", field(Power))
+    watts = yield Question("Watts on its label", "20 W", "Pmax or Pmpp: the largest figure in W.", field(Power, "W"))
     volts = yield Question(
         "Its open-circuit volts, Voc", "none",
         'The highest voltage on the label. "none" if it gives watts alone: then a usual "12 V" panel of so many watts'
         " is taken.",
-        _or_nothing(field(Voltage)),
+        _or_nothing(field(Voltage, "V")),
     )  # fmt: skip
     if not volts:
         answers.plate = {"watts": watts}
@@ -74,15 +74,15 @@ def _plate(answers: Answers) -> Asking:
     least = parse(watts, "power") / parse(volts, "voltage")
     amperes = yield Question(
         "Its short-circuit amperes, Isc", f"{least / _BEST_VOLTAGE / _BEST_CURRENT:.2g} A",
-        "The highest current on the label. Not given: the default goes by the watts.", field(Current),
+        "The highest current on the label. Not given: the default goes by the watts.", field(Current, "A"),
     )  # fmt: skip
     best_volts = yield Question(
         "Its volts at the best point, Vmp", f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V",
-        "Smaller than Voc. Not given: take the default, four fifths of it.", _below(Voltage, "voltage", volts),
+        "Smaller than Voc. Not given: take the default, four fifths of it.", _below(Voltage, "voltage", "V", volts),
     )  # fmt: skip
     best_amperes = yield Question(
         "Its amperes at the best point, Imp", f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A",
-        "A little smaller than Isc. Not given: take the default.", _below(Current, "current", amperes),
+        "A little smaller than Isc. Not given: take the default.", _below(Current, "current", "A", amperes),
     )  # fmt: skip
     _take(answers, volts, amperes, best_volts, best_amperes)
 
@@ -98,9 +98,9 @@ def _take(answers: Answers, volts: str, amperes: str, best_volts: str, best_ampe
     answers.cells = min(_CELLS, key=lambda count: abs(count * _CELL - parse(volts, "voltage")))
 
 
-def _below(kind: Any, dimension: str, limit: str) -> Any:
+def _below(kind: Any, dimension: str, unit: str, limit: str) -> Any:
     """Read a quantity that is smaller than another one."""
-    read = field(kind)
+    read = field(kind, unit)
 
     def checked(text: str) -> str:
         value = str(read(text))
@@ -143,7 +143,7 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
         "Volts on its label", "12 V",
         "Of a computer's fan: 12 V, if the label cannot be read. Of its wires red and black carry the power; a yellow,"
         " white or blue one stays free.",
-        field(Voltage),
+        field(Voltage, "V"),
     )  # fmt: skip
     size = yield Question(
         "Width of its frame", "80 mm" if answers.units == "metric" else "3.15 in",
@@ -160,7 +160,8 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
     entry = known[base]
     current = yield Question(
         "Amperes on its label", str(entry["rated_current"]),
-        'Like "0.16 A". Only watts are given: divide them by the volts. No label: take the default.', field(Current),
+        'Like "0.16 A". Only watts are given: divide them by the volts. No label: take the default.',
+        field(Current, "A"),
     )  # fmt: skip
     flow = yield Question(
         "Air that it moves", str(entry["free_air_flow"]),

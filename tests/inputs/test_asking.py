@@ -22,6 +22,8 @@ from solarvent.inputs.library import Library
 
 READERS = {
     "choice": one_of(["shed", "coop"]),
+    "hens": one_of(["shed", "coop"], ["shed or workshop", "coop for hens"]),
+    "volts": field(Voltage, "V"),
     "length": field(Length),
     "two lengths": several(Length, 2, "length x width"),
     "area": area,
@@ -38,6 +40,10 @@ READERS = {
     [
         ("choice", "2", "coop"),
         ("choice", "Shed", "shed"),
+        ("hens", "hens", "coop"),
+        ("hens", "WORKSHOP", "shed"),
+        ("volts", "19.8", "19.8 V"),
+        ("volts", "900 mV", "900 mV"),
         ("length", "8  ft", "8 ft"),
         ("two lengths", "10 ft x 2.5 m", ["10 ft", "2.5 m"]),
         ("two lengths", "10 x 8 ft", ["10 ft", "8 ft"]),
@@ -71,6 +77,8 @@ def test_an_answer_is_read(reader, words, value):
         ("choice", "0", "there is no 0 in the list"),
         ("choice", "²", "not in the list"),
         ("choice", "shd", "not in the list"),
+        ("hens", "o", "stands in 2 lines"),
+        ("volts", "-3", "no unit"),
         ("length", "8", "no unit"),
         ("length", "8,5 ft", "has a comma"),
         ("length", "600 m", "out of range"),
@@ -103,6 +111,8 @@ def test_what_to_write_is_shown_in_the_units_of_the_question():
         answer_of(question, "9")
     with pytest.raises(QuantityError, match="use one of: m, cm, mm, in, ft, yd"):
         answer_of(question, "9 V")
+    with pytest.raises(QuantityError, match=r'write it like "12 V" \(V, mV\)$'):
+        answer_of(Question("Volts", "none", "", field(Voltage)), "9")
     with pytest.raises(QuantityError, match=r"it must be at most 600 V"):
         answer_of(Question("Volts", "12 V", "", field(Voltage)), "900 V")
 
