@@ -140,6 +140,44 @@ def test_a_usb_panel_has_a_fan_at_each_of_its_sockets(answers):
     assert used == {("folding-panel", "outlet"), ("folding-panel", "outlet 2")}
 
 
+def test_a_fan_that_stays_dark_is_told_with_what_is_at_both_ends(answers):
+    (found,) = answers["trio-wrong-splitter"].findings
+    assert (found.code, found.level, found.part) == ("fan-not-fed", "stop", "fan-2")
+    assert found.text.startswith("fan-2 and fan-3: no way to feed.")
+    assert "ends in 1 x barrel 5.5 x 2.1 mm plug; wanted: 2 x barrel 5.5 x 2.1 mm jack" in found.text
+    (alike,) = answers["barrel-2.1-against-2.5"].findings
+    assert (alike.code, alike.level, alike.part) == ("look-alike", "stop", "fan")
+    assert "They look alike" in alike.text
+    assert "toothpick" in alike.do
+
+
+def test_nothing_is_sold_to_a_box_in_which_one_fan_has_the_wrong_voltage(tmp_path):
+    # The USB fan wants a lead that can be bought; the 12 V fan cannot be helped, whatever is bought.
+    text = """
+kit_version = 1
+[[panel]]
+part = "panel-usb-10w"
+outlet = { family = "usb-a", body = "jack" }
+[[fan]]
+id = "small"
+part = "fan-usb-80"
+inlet = { family = "usb-micro-b", body = "jack" }
+"""
+    large = """
+[[fan]]
+id = "large"
+part = "fan-12v-120x25"
+inlet = { family = "usb-a", body = "plug" }
+"""
+    answers = []
+    for number, content in enumerate((text, text + large)):
+        path = tmp_path / f"box-{number}.toml"
+        path.write_text(content, encoding="utf-8")
+        answers.append(pair(load_boxes([str(path)])))
+    assert [bool(answer.buy) for answer in answers] == [True, False]
+    assert [bool(answer.splice) for answer in answers] == [True, False]
+
+
 def test_neither_to_buy_nor_to_splice_mends_the_wrong_voltage(answers):
     assert codes(answers["usb-panel-barrel-fan"]) == {"voltage-sides"}
 
