@@ -106,7 +106,8 @@ def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], s
                 )
             return words[int(text) - 1]
         word = text.lower()
-        found = [own for own, line in zip(words, lines, strict=False) if word in line.lower()]
+        # By words alone: a measure like "120 mm" may stand in one line and be meant for another.
+        found = [own for own, line in zip(words, lines, strict=False) if word[:1].isalpha() and word in line.lower()]
         if word not in words and len(found) == 1:
             return found[0]
         if len(found) > 1 and word not in words:

@@ -22,7 +22,7 @@ from solarvent.inputs.library import Library
 
 READERS = {
     "choice": one_of(["shed", "coop"]),
-    "hens": one_of(["shed", "coop"], ["shed or workshop", "coop for hens"]),
+    "hens": one_of(["shed", "coop"], ["shed or workshop", "coop for hens, 120 mm"]),
     "volts": field(Voltage, "V"),
     "length": field(Length),
     "two lengths": several(Length, 2, "length x width"),
@@ -78,6 +78,7 @@ def test_an_answer_is_read(reader, words, value):
         ("choice", "²", "not in the list"),
         ("choice", "shd", "not in the list"),
         ("hens", "o", "stands in 2 lines"),
+        ("hens", "120 mm", "not in the list"),
         ("volts", "-3", "no unit"),
         ("length", "8", "no unit"),
         ("length", "8,5 ft", "has a comma"),
