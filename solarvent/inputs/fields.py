@@ -106,6 +106,16 @@ def _clock(text: str) -> str:
     return text
 
 
+def _ip_code(text: str) -> str:
+    """Accept a code of IEC 60529: a figure for dust, one for water, or X where it is not said."""
+    if not re.fullmatch(r"IP[0-6X][0-9X]", text.upper()):
+        what, write = f'"{text[:20]}" is no IP code', 'write it as on the label, like "IP54"'
+        raise PydanticCustomError("ip_code", "{what}", {"what": what, "write": write})
+    return text.upper()
+
+
+IpCode = Annotated[str, AfterValidator(_ip_code), Field(json_schema_extra={"examples": ["IP54"]})]
+
 ClockTime = Annotated[str, AfterValidator(_clock), Field(json_schema_extra={"examples": ["15:00"]})]
 
 

@@ -17,6 +17,7 @@ from solarvent.inputs.fields import (
     CurrentOrZero,
     Flow,
     HeatTransfer,
+    IpCode,
     Length,
     LengthOrZero,
     Part,
@@ -214,9 +215,7 @@ class Fan(Part):
     outlet_opening: str = Field("hood", description="what the air passes behind the fan, an entry of the openings")
     duct_length: LengthOrZero = Field("0 m", description="of duct as wide as the fan between it and the open air")
     duct_bends: Annotated[int, Field(ge=0, le=12)] = Field(0, description="right-angled ones in that duct")
-    ip_code: Annotated[str, Field(pattern=r"^IP[0-6X][0-8X]$")] | None = Field(
-        None, description='against dust and water, as on its label, like "IP54"'
-    )
+    ip_code: IpCode | None = Field(None, description='against dust and water, as on its label, like "IP54"')
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
     height: LengthOrZero | None = Field(
         None, description="of its middle above the ground; left out: three quarters of the house"

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
-from solarvent.physics.opening import orifice_flow, orifice_pressure, screen_pressure, series_area
+from solarvent.physics.opening import duct_area, orifice_flow, orifice_pressure, screen_pressure, series_area
 from solarvent.physics.wind import wind_pressure
 
 HOUR = 3600.0
@@ -30,6 +30,22 @@ def test_orifice_agrees_with_the_fluids_library(pressure):
 
     mass_flow = flow_meter_discharge(D=100.0, Do=0.1, P1=101325.0 + pressure, P2=101325.0, rho=1.2, C=0.61)
     assert orifice_flow(pressure, np.pi / 4 * 0.1**2, 0.61) == pytest.approx(mass_flow / 1.2, rel=1e-9)
+
+
+def test_a_duct_loses_what_the_fluids_library_says_of_its_friction_and_bends():
+    # K_from_f and dP_from_K of fluids (from PyPI); the friction factor and the loss of a bend are ours.
+    from fluids.core import K_from_f, dP_from_K
+
+    diameter, length, bends, flow = 0.12, 3.0, 2, 0.02
+    speed = flow / (np.pi / 4 * diameter**2)
+    lost = dP_from_K(K_from_f(fd=0.05, L=length, D=diameter) + bends * 0.5, rho=1.2, V=speed)
+    assert orifice_pressure(flow, duct_area(diameter, length, bends), 1.0) == pytest.approx(lost, rel=1e-12)
+
+
+def test_no_duct_is_no_obstacle_and_more_of_it_is_more():
+    assert duct_area(0.12, 0.0) == np.inf
+    assert duct_area(0.12, 4.0) == pytest.approx(duct_area(0.12, 1.0) / 2)
+    assert duct_area(0.12, 1.0, 1) < duct_area(0.12, 1.0) < duct_area(0.15, 1.0)
 
 
 def test_discharge_coefficient_that_the_natural_ventilation_criteria_imply():
