@@ -40,9 +40,9 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
         click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
     answer = pair(load_boxes(boxes or (_EXAMPLE,), parts_folder))
     if form == "json":
-        import json
+        from solarvent.report.plain_json import to_json
 
-        deliver(json.dumps(pairing_data(answer), ensure_ascii=False, indent=2), output, force)
+        deliver(to_json(pairing_data(answer), indent=2), output, force)
     else:
         deliver(pairing_text(answer), output, force)
     if answer.feasible == "no":

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable
-from math import isfinite
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run
 from solarvent.planning.year import totals
+from solarvent.report.plain_json import to_json
 
 _FAN_COLUMNS = ("voltage", "current", "running", "flow")
+_PANEL_COLUMNS = ("panel_voltage", "panel_current")
 _HOUR_COLUMNS = (
     "month",
     "oktas",
@@ -28,21 +28,8 @@ _HOUR_COLUMNS = (
     "air_changes",
     "temp_inside",
 )
-
-
-def to_json(content: dict[str, Any]) -> str:
-    """Write plain data as JSON; what is not a finite number becomes null."""
-    return json.dumps(_plain(content), ensure_ascii=False, allow_nan=False)
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return value
+_ROWS = 1000
+"""Rows that are plain data at a time."""
 
 
 def finding_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
@@ -64,40 +51,44 @@ def finding_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 
 def run_json(run: Run, findings: Iterable[Finding]) -> str:
     """Write a run as JSON, schema ``solarvent.run/1``: findings, panels, every hour, totals; all in SI units."""
-    hours = run.hours.round(6)
-    columns = {name: hours[name].tolist() for name in _HOUR_COLUMNS}
-    times = [time.isoformat() for time in hours.index]
-    fan_ids = [str(fan.id) for fan in run.loaded.plan.fan]
-    by_fan = {name: {key: hours[f"{key}.{name}"].tolist() for key in _FAN_COLUMNS} for name in fan_ids}
-    panel_ids = [str(panel.id) for panel in run.loaded.plan.panel]
-    by_panel = {
-        name: {key: hours[f"{key}.{name}"].tolist() for key in ("panel_voltage", "panel_current")}
-        for name in (panel_ids if len(panel_ids) > 1 else [])
+    content = {
+        "schema": "solarvent.run/1",
+        "title": run.loaded.plan.title,
+        "weather": {key: run.conditions.weather.attrs.get(key) for key in ("title", "source", "step")},
+        "findings": finding_data(findings),
+        "panels": [
+            {"id": str(panel.id), "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}
+            for panel in run.loaded.plan.panel
+        ],
     }
-    rows = []
-    for step, time in enumerate(times):
-        row: dict[str, Any] = {"time": time}
-        row |= {name: values[step] for name, values in columns.items()}
-        row["fans"] = [{"id": name} | {key: values[step] for key, values in by_fan[name].items()} for name in fan_ids]
-        if by_panel:
-            row["panels"] = [
-                {"id": name} | {key: values[step] for key, values in by_panel[name].items()} for name in panel_ids
-            ]
-        rows.append(row)
-    return to_json(
-        {
-            "schema": "solarvent.run/1",
-            "title": run.loaded.plan.title,
-            "weather": {key: run.conditions.weather.attrs.get(key) for key in ("title", "source", "step")},
-            "findings": finding_data(findings),
-            "panels": [
-                {"id": str(panel.id), "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}
-                for panel in run.loaded.plan.panel
-            ],
-            "hours": rows,
-            "totals": totals(run),
+    # Row by row: a year of five minutes with many fans would fill the memory as plain data.
+    pieces = {key: to_json(value) for key, value in content.items()}
+    pieces |= {"hours": f"[{', '.join(_hours(run))}]", "totals": to_json(totals(run))}
+    return "{" + ", ".join(f'"{key}": {text}' for key, text in pieces.items()) + "}"
+
+
+def _hours(run: Run) -> Iterator[str]:
+    """Write each step of a run as JSON."""
+    fan_ids = [str(fan.id) for fan in run.loaded.plan.fan]
+    panel_ids = [str(panel.id) for panel in run.loaded.plan.panel]
+    for start in range(0, len(run.hours), _ROWS):
+        hours = run.hours.iloc[start : start + _ROWS].round(6)
+        columns = {name: hours[name].tolist() for name in _HOUR_COLUMNS}
+        by_fan = {name: {key: hours[f"{key}.{name}"].tolist() for key in _FAN_COLUMNS} for name in fan_ids}
+        by_panel = {
+            name: {key: hours[f"{key}.{name}"].tolist() for key in _PANEL_COLUMNS}
+            for name in (panel_ids if len(panel_ids) > 1 else [])
         }
-    )
+        for step, begun in enumerate(hours.index):
+            row: dict[str, Any] = {"time": begun.isoformat()}
+            row |= {name: values[step] for name, values in columns.items()}
+            for word, parts in (("fans", by_fan), ("panels", by_panel)):
+                if parts:
+                    row[word] = [
+                        {"id": name} | {key: values[step] for key, values in found.items()}
+                        for name, found in parts.items()
+                    ]
+            yield to_json(row)
 
 
 def run_csv(run: Run) -> str:

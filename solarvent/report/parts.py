@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from typing import Any
 
 from solarvent.inputs.library import KINDS, Library
 from solarvent.report.layout import WIDTH, heading, paragraph
+from solarvent.report.plain_json import to_json
 
 
 def render_parts(library: Library, kind: str | None, part: str | None, form: str) -> str:
@@ -46,7 +46,7 @@ def render_parts(library: Library, kind: str | None, part: str | None, form: str
         entries = {part: library.get(kind, part)}
         text = _lines({key: str(value) for key, value in entries[part].items()}, part)
     if form == "json":
-        return json.dumps({"schema": "solarvent.parts/1", "parts": entries}, ensure_ascii=False, indent=2)
+        return to_json({"schema": "solarvent.parts/1", "parts": entries}, indent=2)
     return _csv(entries) if form == "csv" else text
 
 
