@@ -125,9 +125,14 @@ def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
             " check the poles, try once more, then send it back."
         )
     spread = fan.tolerance + METER
+    # As scrap fans of computers have it: speed signal and control.
+    more = (
+        "" if fan.motor == "brushed" or fan.inlet is not None else "; a third or fourth wire stays free, its end taped"
+    )
     return Step(
         phase,
-        f"Turn each fan on {words}: {names}. Red wire to +. Hold a tissue to it and mark the side where it blows out.",
+        f"Turn each fan on {words}: {names}. Red wire to +{more}. Hold a tissue to it and mark the side where it blows"
+        " out.",
         f"{ampere_setting(amps)}; meter in line with the red wire",
         f"it starts by itself and takes {amps:.2f} A",
         f"{amps * (1 - spread):.2f} to {amps * (1 + spread):.2f} A",
