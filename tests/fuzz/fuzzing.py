@@ -27,7 +27,7 @@ from solarvent.cli import main
 LONG = os.environ.get("SOLARVENT_FUZZ") == "long"
 #: Cases of each kind in an ordinary run of the tests, 5,000 together.
 SHARES = {
-    "quantities": 1400,
+    "quantities": 1410,
     "shown quantities": 300,
     "readings": 500,
     "command lines": 800,
@@ -39,7 +39,7 @@ SHARES = {
     "EPW": 90,
     "TMY3": 10,
     "pairings": 20,
-    "whole commands": 20,
+    "whole commands": 10,
 }
 LONGER = 20
 HANG = 10.0
