@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from solarvent.inputs.climate import Climate
@@ -53,6 +53,15 @@ class Connector(Record):
     positive: str | None = Field(None, description="the contact that is +, as read or metered; left out: not known")
     negative: str | None = Field(None, description="the contact that is -, where there are more than two")
     voltage: Voltage | None = Field(None, description="of an outlet that is held at one voltage, like a USB port")
+
+    @field_validator("body", mode="before")
+    @classmethod
+    def _is_not_a_shop_word(cls, word: object) -> object:
+        if word in ("male", "female"):
+            what = f'shops mix "{word}" up, so it says nothing'
+            write = 'write body = "plug" or body = "jack": of a barrel, the plug has the hole and the jack the pin'
+            raise PydanticCustomError("body", "{what}", {"what": what, "write": write})
+        return word
 
 
 class Family(Part):

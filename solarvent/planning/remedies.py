@@ -18,12 +18,13 @@ from solarvent.planning.polarity import Walk, contact_of
 
 @dataclass(frozen=True)
 class Purchase:
-    """Something to buy: its library entry, its full name, how many, and why."""
+    """Something to buy: its library entry, its full name, how many, why, and the section of a box file it goes into."""
 
     part: str
     item: str
     count: int
     why: str
+    section: str = "lead"
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,8 @@ def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Pu
             joint.sink.part.removeprefix("new-") for joint in found.joints if _entry(joint.source.part, goods) == name
         ]
         why = f"goes from {listed([joint.source.part.removeprefix('new-') for joint in feeds])} to {listed(behind)}"
-        result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why))
+        section = "splitter" if isinstance(part, Splitter) else "lead"
+        result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why, section))
     return result
 
 

@@ -34,6 +34,7 @@ def pairing_text(answer: Answer, with_findings: bool = True) -> str:
         blocks.append(findings_text(answer.findings))
     if answer.buy:
         blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
+        blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
         blocks.append(heading("Then join, in this order") + "\n" + joins_text(answer.after_buying))
     if answer.splice:
         lines = [
@@ -86,6 +87,12 @@ def _purchase(item: Purchase) -> str:
     lines += [paragraph(end, "          ", "    ") for end in ends.split("; out: ")[:1]]
     lines += [paragraph(f"out: {end}", "          ", "    ") for end in ends.split("; out: ")[1:]]
     return "\n".join([*lines, paragraph(item.why, "    ", "    ")])
+
+
+def _as_file(item: Purchase) -> str:
+    """Write a thing that was bought as it stands in a box file."""
+    count = f"\n    count = {item.count}" if item.count > 1 else ""
+    return f'    [[{item.section}]]\n    part = "{item.part}"{count}'
 
 
 def joins_text(joins: list[JoinLine]) -> str:

@@ -215,6 +215,12 @@ def test_a_single_plan_with_runs_comes_back_as_it_is_and_with_a_box_it_is_loose_
     assert {"roof", "east", "panel", "fan-1", "splitter"} <= set(pooled.parts)
 
 
+def test_the_words_of_shops_for_plug_and_jack_are_not_taken(tmp_path):
+    path = written(tmp_path, PLAN.replace('body = "jack"', 'body = "female"'), "plan.toml")
+    with pytest.raises(PlanError, match=r'shops mix "female" up.*the plug has the hole'):
+        load_boxes([path])
+
+
 def test_the_ends_of_a_plan_are_checked_like_those_of_a_box(tmp_path):
     path = written(tmp_path, PLAN.replace('body = "jack", ', ""), "plan.toml")
     with pytest.raises(PlanError, match=r'fan "east"\.inlet\.body.*plug or jack is missing'):
