@@ -143,7 +143,9 @@ def test_both_ends_belong_to_the_curve_at_every_speed():
     curve = FanCurve([0.0, 0.02, 0.03], [21.7, 12.0, 0.7], measured=True)
     speed, density = np.linspace(0.3, 1.4, 111), 0.93
     for flow, pressure in ((0.0, 21.7), (0.03, 0.7)):
-        np.testing.assert_allclose(curve.flow_at(pressure * speed**2 * density, speed, density), flow * speed, rtol=1e-9)
+        np.testing.assert_allclose(
+            curve.flow_at(pressure * speed**2 * density, speed, density), flow * speed, rtol=1e-9
+        )
 
 
 def test_a_computer_fan_has_no_flow_at_the_pressure_that_greenhouse_fans_are_rated_at():

@@ -25,8 +25,8 @@ def test_two_covers_at_sixty_degrees():
 
 
 def test_one_cover_at_sixty_degrees():
-    # One face of glass throws back 0.185 and 0.001 of the two polarisations at 60 degrees, and 0.0434 square on (Duffie &
-    # Beckman, example 5.1.1, from memory). Between two faces light runs to and fro: (1 - r) / (1 + r) comes through.
+    # One face of glass throws back 0.185 and 0.001 of the two polarisations at 60 degrees, and 0.0434 square on
+    # (Duffie & Beckman, example 5.1.1, from memory). Light runs to and fro between two: (1 - r) / (1 + r) passes.
     slanted, square = (0.815 / 1.185 + 0.999 / 1.001) / 2, 0.9566 / 1.0434
     assert incidence_modifier(60.0) == pytest.approx(slanted / square, abs=2e-3)
 
@@ -67,7 +67,7 @@ def test_light_on_a_surface_is_that_of_pvlib(tilt, azimuth, zenith, bearing, dni
 
 
 def test_light_of_the_sky_comes_in_as_if_at_sixty_degrees_through_the_sheet_there_is():
-    light, effective = cover_light([0.0], [0.0], [120.0], [0.0], [0.0], [100.0], layers=2, refractive_index=1.8)
+    _, effective = cover_light([0.0], [0.0], [120.0], [0.0], [0.0], [100.0], layers=2, refractive_index=1.8)
     assert effective[0, 0] == pytest.approx(100.0 * incidence_modifier(60.0, 2, 1.8), rel=1e-12)
     # A denser sheet throws back so much square on that the slant matters less.
     assert effective[0, 0] > 100.0 * incidence_modifier(60.0, 2)

@@ -39,8 +39,8 @@ def test_cloud_warms_the_sky_but_never_above_the_air():
 
 
 def test_cloud_closes_what_a_clear_sky_leaves_open():
-    # Martin & Berdahl 1984 (from memory), worked by hand: a clear sky of 0.711 at a dew point of 0 degC lacks 0.289 of a
-    # black body; an overcast at 2 km makes up exp(-2/8.2) = 0.7836 of that, half a sky of it one half.
+    # Martin & Berdahl 1984 (from memory), worked by hand: a clear sky of 0.711 at a dew point of 0 degC lacks 0.289 of
+    # a black body; an overcast at 2 km makes up exp(-2/8.2) = 0.7836 of that, half a sky of it one half.
     for oktas, emittance in ((4.0, 0.8242), (8.0, 0.9375)):
         ratio = ((sky_temperature(20.0, 0.0, oktas) + 273.15) / 293.15) ** 4
         assert ratio == pytest.approx(emittance, abs=1e-4)

@@ -93,7 +93,9 @@ def test_a_screen_as_an_area_is_its_coefficient_times_its_face():
     assert orifice_pressure(flow, 0.207 * face, 1.0) == pytest.approx(screen_pressure(flow / face, 0.207), rel=1e-12)
 
 
-@pytest.mark.parametrize(("areas", "message"), [([], "areas: is empty.*at least one"), ([0.1, -0.1], "area below zero.*shut")])
+@pytest.mark.parametrize(
+    ("areas", "message"), [([], "areas: is empty.*at least one"), ([0.1, -0.1], "area below zero.*shut")]
+)
 def test_areas_without_meaning_are_refused(areas, message):
     with pytest.raises(DomainError, match=message):
         series_area(areas)

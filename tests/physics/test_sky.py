@@ -140,7 +140,7 @@ def test_more_haze_takes_light(zenith, turbidity, more):
 
 
 def test_times_without_a_zone_are_refused():
-    with pytest.raises(DomainError, match="the times have no time zone.*give a DatetimeIndex"):
+    with pytest.raises(DomainError, match=r"the times have no time zone.*give a DatetimeIndex"):
         clear_sky(pd.DatetimeIndex(["2021-06-21 12:00"]), 36.1, -79.95, 273.0)
 
 

@@ -289,7 +289,9 @@ def test_a_sun_under_the_horizon_gives_no_beam_but_keeps_the_twilight():
 
 def test_the_sky_of_a_set_sun_is_alike_all_round_in_every_model():
     skies = [
-        plane_of_array(place([90.0, 90.5], [270.0] * 2), 60, 270, ghi=[8.0] * 2, dni=[50.0] * 2, dhi=[8.0] * 2, model=name)
+        plane_of_array(
+            place([90.0, 90.5], [270.0] * 2), 60, 270, ghi=[8.0] * 2, dni=[50.0] * 2, dhi=[8.0] * 2, model=name
+        )
         for name in MODELS
     ]
     for sky in skies:

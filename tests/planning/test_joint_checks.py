@@ -66,7 +66,11 @@ def test_a_misfit_names_both_parts_and_what_they_end_in():
 
 @pytest.mark.parametrize(
     ("end", "feed", "want"),
-    [("trunk", PLUG, "a jack at its trunk"), ("trunk", JACK, "a plug at its trunk"), ("branch 1", None, "jacks at its")],
+    [
+        ("trunk", PLUG, "a jack at its trunk"),
+        ("trunk", JACK, "a plug at its trunk"),
+        ("branch 1", None, "jacks at its"),
+    ],
 )
 def test_a_splitter_for_the_other_way_round_is_told_by_the_end_that_does_not_fit(end, feed, want):
     if end == "trunk":
