@@ -113,6 +113,7 @@ def test_the_splice_gives_the_pole_of_each_conductor(answers):
     assert "+ to + and - to -" in cut.why
     assert "panel: the conductor of its exposed contact" in cut.why
     assert "fan: the conductor of its exposed contact" in cut.why
+    assert cut.at == "behind the flat two-pin of panel and before the flat two-pin of fan"
 
 
 def test_a_splice_at_a_pole_that_is_not_known_says_meter_it(tmp_path):

@@ -132,6 +132,9 @@ def test_an_adapter_between_families_keeps_the_poles_if_it_is_straight():
     assert contact_of(gives(FLAT), 0, True, FAMILIES) == "shrouded"
     assert contact_of(gives(FLAT), 1, True, FAMILIES) == "exposed"
     assert contact_of(gives(FLAT), None, True, FAMILIES) is None
+    # What goes on either way round is known by its mark, not by its place.
+    assert contact_of(end("bare", positive="red"), 1, True, FAMILIES) == "red"
+    assert contact_of(end("bare", positive="black"), 0, False, FAMILIES) == "black"
 
 
 def test_the_contacts_at_both_ends_of_a_lead_say_whether_it_crosses():
@@ -167,6 +170,28 @@ def test_only_a_fan_that_bears_it_is_to_be_tried_both_ways(fan, harmless):
     (found,) = bench.findings()
     assert ("does no harm" in found.do) == harmless
     assert ("Do not just try" in found.do) != harmless
+
+
+@pytest.mark.parametrize(("count", "which"), [(1, "fan-0"), (2, "fan-0 and fan-1"), (3, "one fan")])
+def test_of_many_alike_fans_one_is_to_be_looked_at_and_the_others_compared(count, which):
+    bench = Bench()
+    feed = bench.splitter("split", bench.panel(), count) if count > 1 else bench.panel()
+    for number in range(count):
+        bench.fan(f"fan-{number}", feed, takes(FLAT, known=False))
+    (found,) = bench.findings()
+    assert f"Find the + of {which}:" in found.do
+    assert ("all are alike" in found.do) == (count == 3)
+    assert "Meter" not in found.do
+
+
+def test_a_lead_with_one_end_that_nobody_described_still_crosses_what_it_crosses():
+    for crosses, across in ((True, 1), (False, 0), (None, None)):
+        bench = Bench()
+        panel = bench.panel()
+        bench.parts["lead"] = BoxedLead(inlet=takes(FLAT, False), crosses=crosses)
+        bench._feed("lead", panel, "inlet", bench.parts["lead"].inlet)
+        (leaving,) = bench.walk()._leaving(Port("lead", "outlet"))
+        assert leaving.flip == across
 
 
 def test_a_joint_that_nobody_described_is_not_known():
@@ -236,9 +261,22 @@ def test_a_crosser_in_one_branch_leaves_the_other_branch_alone():
     assert "good" not in found.text
 
 
-def test_three_crossers_in_line_are_one_finding_that_names_them():
-    (found,) = line(True, True, True).findings()
-    assert all(name in found.text for name in ("lead-0", "lead-1", "lead-2"))
+def test_three_crossers_in_line_are_one_finding_that_names_them_from_the_panel_on():
+    bench = Bench()
+    bench.fan("fan", bench.lead("at", bench.lead("by", bench.lead("zip", bench.panel(), True), True), True))
+    (found,) = bench.findings()
+    assert found.part == "zip"
+    assert "at zip, by and at together" in found.text
+
+
+def test_alike_fans_behind_one_crosser_are_counted_together():
+    bench = Bench()
+    split = bench.splitter("split", bench.lead("crosser", bench.panel(), True))
+    bench.fan("one", split)
+    bench.fan("two", split)
+    (found,) = bench.findings()
+    assert "one and two: each may be destroyed" in found.text
+    assert ": each" not in line(True).findings()[0].text
 
 
 def test_a_chained_fan_hands_the_poles_on():
@@ -251,6 +289,19 @@ def test_a_chained_fan_hands_the_poles_on():
     bench.fan("second", first)
     assert bench.verdicts() == {"first": "kept", "second": "reversed"}
     assert [found.part for found in bench.findings()] == ["first"]
+
+
+@pytest.mark.parametrize(("plus", "word"), [("red", "kept"), ("black", "reversed")])
+def test_wires_that_are_joined_right_hand_on_what_lies_on_them(plus, word):
+    # The person puts + on the + of the first fan. If that is its black wire, its plug hands on a swapped pair.
+    bench = Bench()
+    panel = bench.panel(outlet=end("screw-terminal", positive="plus"))
+    wires = end("fan-wires-3", positive=plus)
+    bench.parts["first"] = BoxedFan(inlet=wires, outlet=gives(FLAT, False), crosses=False)
+    bench._feed("first", panel, "inlet", wires)
+    bench.outs["first"] = [Port("first", "outlet", bench.parts["first"].outlet)]
+    bench.fan("second", "first")
+    assert bench.verdicts() == {"first": "kept", "second": word}
 
 
 def test_a_chained_fan_of_the_other_habit_does_not_turn_the_next_one():
