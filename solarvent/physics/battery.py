@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError
 
@@ -28,7 +29,9 @@ class Carried:
     spilled: np.ndarray
 
 
-def carry(offered, wanted, capacity: float, efficiency: float = 1.0, start: float | None = None) -> Carried:
+def carry(
+    offered: ArrayLike, wanted: ArrayLike, capacity: float, efficiency: float = 1.0, start: float | None = None
+) -> Carried:
     """Carry a battery through time.
 
     In every step the load is served from what is offered first, which passes the battery by; the rest is charged with
@@ -80,7 +83,7 @@ def carry(offered, wanted, capacity: float, efficiency: float = 1.0, start: floa
     return Carried(stored, direct + drawn, over / efficiency)
 
 
-def longest_run(flags) -> int:
+def longest_run(flags: ArrayLike) -> int:
     """Longest run of true values.
 
     Examples

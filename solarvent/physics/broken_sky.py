@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 SUNLIT_LEVEL, SHADOW_LEVEL = 1.05, 0.30
 """Global light in a gap (bright clouds around it) and in the shadow of a cloud, as shares of that under a clear sky: an
@@ -19,7 +20,7 @@ class Spell(NamedTuple):
     dhi: np.ndarray
 
 
-def sunlit_share(factor, sunlit_level=SUNLIT_LEVEL, shadow_level=SHADOW_LEVEL):
+def sunlit_share(factor: ArrayLike, sunlit_level: Any = SUNLIT_LEVEL, shadow_level: Any = SHADOW_LEVEL) -> Any:
     """Share of the time in sunlight that gives a step its mean light, from the two levels.
 
     ``(factor - shadow_level) / (sunlit_level - shadow_level)``, within 0-1.
@@ -46,7 +47,7 @@ def sunlit_share(factor, sunlit_level=SUNLIT_LEVEL, shadow_level=SHADOW_LEVEL):
     return np.clip((level - shadow_level) / (sunlit_level - shadow_level), 0.0, 1.0)[()]
 
 
-def open_sky_share(oktas):
+def open_sky_share(oktas: ArrayLike) -> Any:
     """Share of the time in sunlight if it is that of the sky without cloud, ``1 - oktas / 8``.
 
     The other reading of a broken sky: fewer sunlit hours and brighter shadows than :func:`sunlit_share` gives.
@@ -70,7 +71,7 @@ def open_sky_share(oktas):
     return np.where((cover >= 0) & (cover <= 8), 1 - cover / 8, np.nan)[()]
 
 
-def shadow_level(factor, share, sunlit_level=SUNLIT_LEVEL):
+def shadow_level(factor: ArrayLike, share: ArrayLike, sunlit_level: ArrayLike = SUNLIT_LEVEL) -> Any:
     """Light in the shadows that goes with a mean and a share of the time in sunlight.
 
     ``(factor - share sunlit_level) / (1 - share)``
@@ -100,7 +101,14 @@ def shadow_level(factor, share, sunlit_level=SUNLIT_LEVEL):
     return np.where(level >= 0, level, np.nan)[()]
 
 
-def two_spells(ghi, dni, dhi, ghi_sunlit, share, cos_zenith) -> tuple[Spell, Spell]:
+def two_spells(
+    ghi: np.ndarray,
+    dni: np.ndarray,
+    dhi: np.ndarray,
+    ghi_sunlit: np.ndarray,
+    share: np.ndarray,
+    cos_zenith: np.ndarray,
+) -> tuple[Spell, Spell]:
     """Take the mean light of a step apart into a sunlit and a shadowed spell that together keep it.
 
     The weighted means of `ghi`, `dni` and `dhi` are those of the step, to rounding. The beam belongs to the gaps: all

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 WARMEST = 14.0
 """Solar hour of the highest temperature (de Wit 1978). [h]"""
 
 
-def sunrise(latitude, day_of_year):
+def sunrise(latitude: ArrayLike, day_of_year: ArrayLike) -> Any:
     """Solar hour at which the centre of the sun rises, on a flat horizon and without refraction.
 
     ``12 - arccos(-tan(latitude) tan(declination)) / 15 deg``, with the declination by Spencer (1971) through pvlib.
@@ -41,7 +44,14 @@ def sunrise(latitude, day_of_year):
     return 12.0 - np.degrees(half_day) / 15.0
 
 
-def air_temperature(hour, sunrise, temp_low, temp_high, temp_high_before, temp_low_after):
+def air_temperature(
+    hour: ArrayLike,
+    sunrise: ArrayLike,
+    temp_low: ArrayLike,
+    temp_high: ArrayLike,
+    temp_high_before: ArrayLike,
+    temp_low_after: ArrayLike,
+) -> Any:
     """Air temperature in the course of a day, by de Wit (1978): two half waves between the extremes.
 
     It rises as half a cosine from the lowest at sunrise to the highest at 14 h solar time, and falls as half a

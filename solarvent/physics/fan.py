@@ -18,7 +18,7 @@ def _require_positive(**values: ArrayLike) -> None:
     for name, value in values.items():
         number = np.asarray(value, dtype=float)
         if not (np.isfinite(number).all() and (number > 0).all()):
-            raise DomainError.single(name, f"is {value}, but must be a number above zero", "check the fan's sheet")
+            raise DomainError.single(name, f"is {value!s}, but must be a number above zero", "check the fan's sheet")
 
 
 def running_current(
@@ -113,7 +113,7 @@ def locked_rotor_resistance(
     """
     _require_positive(start_voltage=start_voltage, locked_rotor_ratio=locked_rotor_ratio)
     running = running_current(start_voltage, rated_voltage, rated_current, current_exponent)
-    return start_voltage / (locked_rotor_ratio * running)
+    return start_voltage / (locked_rotor_ratio * float(running))
 
 
 def exponent_from_points(voltage_1: float, current_1: float, voltage_2: float, current_2: float) -> float:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 ROTOR_ENERGY = 0.6
 """Energy of the turning rotor of a small axial fan at its start voltage (common practice, no source). [J]"""
 
 
-def kick_voltage(start_voltage, capacitance, rotor_energy=ROTOR_ENERGY):
+def kick_voltage(start_voltage: ArrayLike, capacitance: ArrayLike, rotor_energy: ArrayLike = ROTOR_ENERGY) -> Any:
     """Voltage to which a capacitor must be charged to start a fan.
 
     Down to the start voltage it must give the energy of the rotor: ``V^2 = start_voltage^2 + 2 rotor_energy / C``.

@@ -91,7 +91,7 @@ def transitions(
     """
     number, steps = len(sets), keeps.shape[-1]
     index = {tuple(members): position for position, members in enumerate(sets.tolist())}
-    holds = keeps.all(axis=1)
+    holds = np.asarray(keeps.all(axis=1))
     by_size = np.argsort(sets.sum(axis=1), kind="stable")
 
     settled = np.empty((number, steps), dtype=np.uint8)
@@ -225,7 +225,7 @@ def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np
     [[True, False]]
     """
     index = {tuple(members): position for position, members in enumerate(sets.tolist())}
-    holds = keeps.all(axis=1)
+    holds = np.asarray(keeps.all(axis=1))
     found = np.zeros((sets.shape[1], len(reached)), dtype=bool)
     for position in np.unique(reached):
         here = reached == position

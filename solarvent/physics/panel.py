@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 REFERENCE_IRRADIANCE = 1000.0
 """Irradiance of the standard test conditions. [W/m2]"""
 
 
-def cell_temperature(poa_global, temp_air, noct, mounting_offset=0.0):
+def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mounting_offset: float = 0.0) -> Any:
     """Cell temperature by the nominal operating cell temperature (Ross 1980), plus a term for poor cooling.
 
     ``temp_air + (noct - 20) poa_global / 800 + mounting_offset poa_global / 1000``
@@ -44,7 +47,7 @@ def cell_temperature(poa_global, temp_air, noct, mounting_offset=0.0):
     return ross(light, np.asarray(temp_air, dtype=float), noct=noct) + mounting_offset * light / REFERENCE_IRRADIANCE
 
 
-def string_shade_factor(lit_fraction_worst_cell, diffuse_share=0.0):
+def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: ArrayLike = 0.0) -> Any:
     """Share of the panel's current that is left when a shadow lies on cells in series.
 
     Without a bypass diode the current of the string is that of its worst-lit cell. Sky light still reaches a
@@ -72,7 +75,9 @@ def string_shade_factor(lit_fraction_worst_cell, diffuse_share=0.0):
     return lit + (1 - lit) * share
 
 
-def effective_irradiance(poa, soiling=1.0, glazing=1.0, shade=1.0):
+def effective_irradiance(
+    poa: ArrayLike, soiling: ArrayLike = 1.0, glazing: ArrayLike = 1.0, shade: ArrayLike = 1.0
+) -> Any:
     """Light that the cells turn into current: the light on the panel times what dirt, glass and shadow leave.
 
     Parameters
@@ -96,7 +101,7 @@ def effective_irradiance(poa, soiling=1.0, glazing=1.0, shade=1.0):
     return np.asarray(poa, dtype=float) * passed
 
 
-def _unit_interval(share) -> np.ndarray:
+def _unit_interval(share: ArrayLike) -> np.ndarray:
     """The share as an array, NaN outside 0-1."""
     values = np.asarray(share, dtype=float)
     return np.where((values >= 0) & (values <= 1), values, np.nan)

@@ -38,7 +38,16 @@ class PlanesLight(NamedTuple):
 
 
 def light_on_planes(
-    apparent_zenith, azimuth, dni_extra, surface_tilt, surface_azimuth, *, ghi, dni, dhi, albedo=0.2
+    apparent_zenith: np.ndarray,
+    azimuth: np.ndarray,
+    dni_extra: np.ndarray,
+    surface_tilt: np.ndarray,
+    surface_azimuth: np.ndarray,
+    *,
+    ghi: np.ndarray,
+    dni: np.ndarray,
+    dhi: np.ndarray,
+    albedo: float = 0.2,
 ) -> PlanesLight:
     """Light behind the front of each of many planes: beam, sky by Hay & Davies (1980), ground, glass front by Fresnel.
 

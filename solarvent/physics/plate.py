@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 # NEC (NFPA 70) Table 690.7(A): the upper end of each band of ambient temperature [degC] and its factor.
 _NEC_BAND_TOP = np.array([24, 19, 14, 9, 4, -1, -6, -11, -16, -21, -26, -31, -36])
@@ -39,7 +41,7 @@ class PlateCheck:
     area_plausible: bool
 
 
-def fill_factor(v_oc, i_sc, v_mp, i_mp):
+def fill_factor(v_oc: Any, i_sc: Any, v_mp: Any, i_mp: Any) -> Any:
     """Fill factor ``v_mp i_mp / (v_oc i_sc)`` of a current-voltage curve (IEC 60904-1).
 
     Parameters
@@ -62,7 +64,14 @@ def fill_factor(v_oc, i_sc, v_mp, i_mp):
     return v_mp * i_mp / (v_oc * i_sc)
 
 
-def check_plate(v_oc, i_sc, v_mp, i_mp, watts=None, cell_area=None) -> PlateCheck:
+def check_plate(
+    v_oc: float,
+    i_sc: float,
+    v_mp: float,
+    i_mp: float,
+    watts: float | None = None,
+    cell_area: float | None = None,
+) -> PlateCheck:
     """Compare the figures on a plate with each other and with what crystalline cells can do.
 
     The limits are common practice, no source: fill factor 0.60-0.82, watts within 5 % of ``v_mp i_mp``, and at
@@ -100,7 +109,7 @@ def check_plate(v_oc, i_sc, v_mp, i_mp, watts=None, cell_area=None) -> PlateChec
     )
 
 
-def voc_correction_nec(temp):
+def voc_correction_nec(temp: ArrayLike) -> Any:
     """Factor on the open-circuit voltage for the lowest expected air temperature: NEC (NFPA 70) Table 690.7(A).
 
     For crystalline silicon whose own coefficient is not known. A temperature between two bands takes the colder one.

@@ -165,8 +165,8 @@ def shape_surfaces(
         rows += [(length * ridge, 90.0, 180.0)] * (shape != "lean-to") + [(length * width, 180.0, 0.0)] * (
             shape == "coop"
         )
-    area, tilt, turn = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
-    return Surfaces(area, tilt, (turn + azimuth) % 360.0)
+    area, tilts, turns = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    return Surfaces(area, tilts, (turns + azimuth) % 360.0)
 
 
 def _degrees(rise: float, run: float) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError, Problem
 
@@ -51,7 +52,7 @@ class SingleDiode:
     EgRef: float = BAND_GAP_SILICON
 
 
-def fit_nameplate(v_oc, i_sc, v_mp, i_mp, alpha_sc, beta_voc) -> SingleDiode:
+def fit_nameplate(v_oc: float, i_sc: float, v_mp: float, i_mp: float, alpha_sc: float, beta_voc: float) -> SingleDiode:
     """Single-diode parameters from the six figures of a plate, by the conditions of De Soto et al. (2006).
 
     The curve passes through ``(0, i_sc)``, ``(v_mp, i_mp)`` and ``(v_oc, 0)``, has its maximum power at ``v_mp``
@@ -129,7 +130,7 @@ def fit_nameplate(v_oc, i_sc, v_mp, i_mp, alpha_sc, beta_voc) -> SingleDiode:
     )
 
 
-def from_watts(watts) -> SingleDiode:
+def from_watts(watts: float) -> SingleDiode:
     """Single-diode parameters of a typical 36-cell "12 V" panel, scaled to the watts given.
 
     Only the current is scaled. The type has Voc 22.0 V, Vmp 18.0 V, fill factor 0.76, +0.05 %/K on the current and
@@ -163,7 +164,7 @@ def from_watts(watts) -> SingleDiode:
     return fit_nameplate(v_oc, i_sc, v_mp, watts / v_mp, 0.0005 * i_sc, -0.0033 * v_oc)
 
 
-def scale_plate(reference: SingleDiode, factor) -> SingleDiode:
+def scale_plate(reference: SingleDiode, factor: float) -> SingleDiode:
     """The same panel with all currents times a factor: a plate that holds only a share of its cells' current.
 
     Parameters
@@ -202,7 +203,9 @@ def scale_plate(reference: SingleDiode, factor) -> SingleDiode:
     )
 
 
-def operating_parameters(reference: SingleDiode, effective_irradiance, temp_cell):
+def operating_parameters(
+    reference: SingleDiode, effective_irradiance: ArrayLike, temp_cell: ArrayLike
+) -> tuple[np.ndarray, ...]:
     """Single-diode parameters at any light and cell temperature, by De Soto et al. (2006) through pvlib.
 
     Parameters
@@ -300,7 +303,7 @@ def _band_gap(slope: float, series: float, shunt: float, plate: _Ratios) -> floa
     return (growth - 3 / _KELVIN) * _BOLTZMANN_EV * _KELVIN / (1 / _KELVIN - BAND_GAP_SLOPE)
 
 
-def _refuse_meaningless(v_oc, i_sc, v_mp, i_mp, alpha_sc, beta_voc) -> None:
+def _refuse_meaningless(v_oc: float, i_sc: float, v_mp: float, i_mp: float, alpha_sc: float, beta_voc: float) -> None:
     """Raise DomainError for figures that are no plate at all, every one at once."""
     problems = []
     named = {"v_oc": v_oc, "i_sc": i_sc, "v_mp": v_mp, "i_mp": i_mp}

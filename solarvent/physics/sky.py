@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 OKTAS_FULL, OKTAS_HIDDEN = 8, 9
 """Synoptic codes of a full cover, and of a sky that cannot be seen (fog, snow)."""
@@ -72,7 +76,13 @@ class Split(NamedTuple):
     dhi: np.ndarray
 
 
-def clear_sky(times, latitude, longitude, altitude, linke_turbidity=None) -> ClearSky:
+def clear_sky(
+    times: pd.DatetimeIndex,
+    latitude: float,
+    longitude: float,
+    altitude: float,
+    linke_turbidity: float | None = None,
+) -> ClearSky:
     """Light under a cloudless sky by Ineichen & Perez (2002), through pvlib, without a network.
 
     Parameters
@@ -119,7 +129,9 @@ def clear_sky(times, latitude, longitude, altitude, linke_turbidity=None) -> Cle
     return clear_sky_at(sun["apparent_zenith"].to_numpy(), dni_extra, linke_turbidity, altitude)
 
 
-def clear_sky_at(apparent_zenith, dni_extra, linke_turbidity, altitude=0.0) -> ClearSky:
+def clear_sky_at(
+    apparent_zenith: ArrayLike, dni_extra: ArrayLike, linke_turbidity: ArrayLike, altitude: float = 0.0
+) -> ClearSky:
     """Light under a cloudless sky by Ineichen & Perez (2002), for a known position of the sun; see `clear_sky`.
 
     Parameters
@@ -159,7 +171,7 @@ def clear_sky_at(apparent_zenith, dni_extra, linke_turbidity, altitude=0.0) -> C
     return ClearSky(*(np.where(down, 0.0, light[name]) for name in ClearSky._fields))
 
 
-def cloud_factor(oktas, full_cover="ordinary"):
+def cloud_factor(oktas: ArrayLike, full_cover: str = "ordinary") -> Any:
     """Global light under cloud as a share of that under a clear sky, by Kasten & Czeplak.
 
     ``1 - 0.75 (oktas / 8)**3.4``. It is concave: a mean of oktas gives more light than the mean of the factors, so
@@ -193,7 +205,7 @@ def cloud_factor(oktas, full_cover="ordinary"):
     return np.where(cover == OKTAS_FULL, FULL_COVER[full_cover], factor)[()]
 
 
-def clear_sky_index(ghi, ghi_clear):
+def clear_sky_index(ghi: ArrayLike, ghi_clear: ArrayLike) -> Any:
     """Global light as a share of that under a clear sky.
 
     Parameters
@@ -215,7 +227,7 @@ def clear_sky_index(ghi, ghi_clear):
     return np.asarray(ghi, dtype=float) / np.where(full > 0, full, np.nan)
 
 
-def split_global(ghi, zenith, day_of_year) -> Split:
+def split_global(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> Split:
     """Direct normal and diffuse light from global light, by Erbs, Klein & Duffie (1982) through pvlib.
 
     Parameters
@@ -251,7 +263,7 @@ def split_global(ghi, zenith, day_of_year) -> Split:
     return Split(dni=np.asarray(parts["dni"]), dhi=np.asarray(parts["dhi"]))
 
 
-def diffuse_fraction(ghi, zenith, day_of_year):
+def diffuse_fraction(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> np.ndarray:
     """Diffuse share of global light, by Erbs, Klein & Duffie (1982); see `split_global`.
 
     Parameters

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 _AZIMUTHS = np.arange(0.5, 360.0, 1.0)
 _ELEVATION_STEPS = 90
 
 
-def skyline_elevation(azimuth, points: Sequence[tuple[float, float]]):
+def skyline_elevation(azimuth: ArrayLike, points: Sequence[tuple[float, float]]) -> Any:
     """Height of the skyline in a direction, straight between the points that are given.
 
     Parameters
@@ -37,7 +39,9 @@ def skyline_elevation(azimuth, points: Sequence[tuple[float, float]]):
     return np.interp(where, known[:, 0], known[:, 1], period=360.0)[()]
 
 
-def screen_elevation(azimuth, screen_azimuth, distance, height, width=None):
+def screen_elevation(
+    azimuth: ArrayLike, screen_azimuth: float, distance: float, height: float, width: float | None = None
+) -> Any:
     """Height of an upright screen (wall, hedge, crown of a tree) above the horizontal in a direction.
 
     The screen stands square to the direction of its middle. In a direction that is `d` off, it is
@@ -72,7 +76,9 @@ def screen_elevation(azimuth, screen_azimuth, distance, height, width=None):
     return np.degrees(np.arctan(max(height, 0.0) * np.clip(along, 0.0, None) / distance))[()]
 
 
-def seen_sky_share(rims: Sequence[tuple[Callable, float]], surface_tilt, surface_azimuth):
+def seen_sky_share(
+    rims: Sequence[tuple[Callable[[np.ndarray], ArrayLike], float]], surface_tilt: float, surface_azimuth: float
+) -> float:
     """Share of an evenly bright sky, as a tilted panel sees it, that is left beside and through what stands in the way.
 
     The sky is weighted by the cosine of its angle to the panel, in patches of one degree.

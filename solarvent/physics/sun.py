@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError, Problem, nearest
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ALBEDO_GRASS = 0.20
 """Share of light that grass reflects, as is customary where nothing is known (Liu & Jordan 1963). [-]"""
@@ -90,7 +95,7 @@ class PlaneOfArray:
         )
 
 
-def solar_position(times, latitude, longitude, altitude=0.0) -> SolarPosition:
+def solar_position(times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float = 0.0) -> SolarPosition:
     """Position of the sun, by pvlib's ``ephemeris`` (Hughes 1985), and the light outside the atmosphere (Spencer 1971).
 
     Within 0.02 deg of the Solar Position Algorithm (Reda & Andreas 2004) from 1901 to 2099, and twelve times faster.
@@ -148,14 +153,14 @@ def solar_position(times, latitude, longitude, altitude=0.0) -> SolarPosition:
 
 def plane_of_array(
     position: SolarPosition,
-    surface_tilt,
-    surface_azimuth,
+    surface_tilt: float,
+    surface_azimuth: float,
     *,
-    ghi,
-    dni,
-    dhi,
-    albedo=ALBEDO_GRASS,
-    model="haydavies",
+    ghi: ArrayLike,
+    dni: ArrayLike,
+    dhi: ArrayLike,
+    albedo: float = ALBEDO_GRASS,
+    model: str = "haydavies",
 ) -> PlaneOfArray:
     """Light on a tilted plane: beam, sky by Hay & Davies or Perez, ground, and the reflection loss of a glass front.
 
@@ -219,7 +224,15 @@ def plane_of_array(
     )
 
 
-def _sky_diffuse(model, surface_tilt, surface_azimuth, position, dni, dhi, cosine):
+def _sky_diffuse(
+    model: str,
+    surface_tilt: float,
+    surface_azimuth: float,
+    position: SolarPosition,
+    dni: np.ndarray,
+    dhi: np.ndarray,
+    cosine: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
     """Sky light on the plane as two arrays: all round, and close to the sun."""
     from pvlib import atmosphere, irradiance
 
@@ -267,7 +280,7 @@ def _diffuse_reflection(surface_tilt: float) -> tuple[float, float]:
     return float(np.nan_to_num(shares["sky"])), float(np.nan_to_num(shares["ground"]))
 
 
-def _refuse_times(times) -> None:
+def _refuse_times(times: pd.DatetimeIndex) -> None:
     """Raise DomainError for times whose instants are not known or for which the ephemeris was not made."""
     if getattr(times, "tz", None) is None:
         raise DomainError.single(
@@ -288,7 +301,7 @@ def _refuse_times(times) -> None:
         )
 
 
-def _refuse_plane(surface_tilt, surface_azimuth, albedo, model) -> None:
+def _refuse_plane(surface_tilt: float, surface_azimuth: float, albedo: float, model: str) -> None:
     """Raise DomainError for a plane or a model that has no meaning, every mistake at once."""
     problems = []
     if not 0 <= surface_tilt <= 180:
@@ -307,7 +320,7 @@ def _refuse_plane(surface_tilt, surface_azimuth, albedo, model) -> None:
         raise DomainError(problems)
 
 
-def _aligned(steps: int, **series) -> list[np.ndarray]:
+def _aligned(steps: int, **series: ArrayLike) -> list[np.ndarray]:
     """The series as plain arrays of one length; indexes are dropped, for pandas would match them and leave NaN."""
     arrays = {name: np.asarray(values, dtype=float) for name, values in series.items()}
     problems = [

@@ -87,7 +87,7 @@ def year_json(run: Run, days: pd.DataFrame, month: int) -> str:
     """Write the real afternoons as JSON: the hours are the month's means by clock time."""
     hours = run.hours[["flow", "air_changes"]].assign(running=run.electrical.any_running)
     chosen = hours[_of_need(run)]
-    by_clock = chosen.groupby(chosen.index.strftime("%H:%M")).mean()  # type: ignore[attr-defined]
+    by_clock = chosen.groupby(chosen.index.strftime("%H:%M")).mean()
     rows = [{"time": time} | {key: float(value) for key, value in row.items()} for time, row in by_clock.iterrows()]
     months = months_of(days)
     own = days[days["month"] == month]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -162,7 +163,7 @@ def _limits(fans: tuple[Fan, ...], top: float) -> list[tuple[str, float]]:
         ("starts at", "start_voltage", max),
         ("stops at", "run_down_voltage", max),
     ):
-        fan = choose(fans, key=lambda one, key=key: getattr(one, key))
+        fan = choose(fans, key=attrgetter(key))
         unlike = len({getattr(one, key) for one in fans}) > 1
         found.append((f"{str(fan.id)[:14]} {words}" if unlike else words, float(getattr(fan, key))))
     return [limit for limit in found if limit[1] < 1.6 * top]

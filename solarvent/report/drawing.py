@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from solarvent.planning.bench import Bench
 from solarvent.report import figure as form
@@ -152,8 +152,8 @@ class _Pen:
 
         self.strokes.append(SegmentCircle((x, y), radius, fill=fill, color=color, lw=width, zorder=len(self.strokes)))
 
-    def text(self, x: float, y: float, words: str, size: float = 8.5, color: str = form.INK, align: str = "left",
-             ) -> None:  # fmt: skip
+    def text(self, x: float, y: float, words: str, size: float = 8.5, color: str = form.INK,
+             align: Literal["left", "center"] = "left") -> None:  # fmt: skip
         from schemdraw.segments import SegmentText
 
         words = form.printable(words)
@@ -161,7 +161,7 @@ class _Pen:
             words = words.replace(sign, disguise)
         self.strokes.append(
             SegmentText((x, y), words, align=(align, "center"), fontsize=size, color=color, font="sans-serif",
-                        zorder=len(self.strokes))  # type: ignore[arg-type]
+                        zorder=len(self.strokes))
         )  # fmt: skip
 
     def cord(self, above: _Placed, below: _Placed) -> None:

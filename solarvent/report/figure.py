@@ -21,7 +21,7 @@ PLATE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.6}
 _NUMBER = re.compile(r"\d+\.\d{3,}")
 
 
-def settings(name: str) -> dict[str, Any]:
+def settings(name: str) -> dict[Any, Any]:
     """Give the settings under which a chart is drawn; nothing of the user's own settings is touched."""
     return {
         "svg.fonttype": "none",

@@ -83,7 +83,7 @@ def clock(hours: float) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def spread(typical: float, low: float, high: float, form: str = ".0f") -> str:
+def spread(typical: float, low: float, high: float) -> str:
     """Write a typical value with its band, ``-`` where it does not happen."""
-    words = [("-" if isnan(value) else format(value, form)) for value in (typical, low, high)]
+    words = [("-" if isnan(value) else f"{value:.0f}") for value in (typical, low, high)]
     return f"{words[0]} ({words[1]} .. {words[2]})"

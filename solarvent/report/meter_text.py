@@ -56,11 +56,11 @@ def render_expected(
 def _circuit(typical: Expected, low: Expected, high: Expected) -> str:
     """Tabulate one circuit: where the probes go, volts and amperes."""
     rows = [
-        ("panel, nothing joined", _band(typical.open_circuit, low.open_circuit, high.open_circuit, "V"), "0 A"),
+        ("panel, nothing joined", _band("V", typical.open_circuit, low.open_circuit, high.open_circuit), "0 A"),
         (
             "panel shorted by the meter",
             "0 V",
-            _band(typical.short_circuit, low.short_circuit, high.short_circuit, "A"),
+            _band("A", typical.short_circuit, low.short_circuit, high.short_circuit),
         ),
     ]
     for words, state in (("rotors held", "standing"), ("fans turning", "turning")):
@@ -74,10 +74,10 @@ def _circuit(typical: Expected, low: Expected, high: Expected) -> str:
 
 def _pair(readings: Sequence[Any], voltage: str, current: str) -> tuple[str, str]:
     volts, amps = ([getattr(reading, name) for reading in readings] for name in (voltage, current))
-    return _band(*volts, "V"), _band(*amps, "A")
+    return _band("V", *volts), _band("A", *amps)
 
 
-def _band(typical: float, low: float, high: float, unit: str) -> str:
+def _band(unit: str, typical: float, low: float, high: float) -> str:
     decimals = 1 if unit == "V" else 2
     return f"{typical:.{decimals}f} ({low:.{decimals}f} .. {high:.{decimals}f}) {unit}"
 

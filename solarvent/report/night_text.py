@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from math import isnan
 
 from solarvent.base.columns import COLUMNS
@@ -82,7 +82,7 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     )
 
 
-def _holding(night: Night, degrees, system: str) -> Iterator[str]:
+def _holding(night: Night, degrees: Callable[[float], str], system: str) -> Iterator[str]:
     """Say what it takes to hold the wanted temperature."""
     wanted = degrees(night.wanted)
     if night.minimum_inside >= night.wanted:
@@ -112,7 +112,7 @@ def _holding(night: Night, degrees, system: str) -> Iterator[str]:
     )
 
 
-def _storing(night: Night, system: str, kelvins) -> Iterator[str]:
+def _storing(night: Night, system: str, kelvins: Callable[[float], str]) -> Iterator[str]:
     """Say how long stored heat lasts, and when new drums are of use."""
     if not len(night.spell):
         return

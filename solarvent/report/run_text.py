@@ -56,7 +56,7 @@ def render_run(
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
     blocks += [house_block(run, system), _fans(run, system)]
-    one_day = len(set(run.hours.index.date)) == 1  # type: ignore[attr-defined]
+    one_day = len(set(run.hours.index.date)) == 1
     if one_day:
         day = run.hours.index[0].date()
         blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system, plain))

@@ -147,7 +147,7 @@ def _hours(found: Sizing) -> str:
 
 def _findings(found: Sizing) -> str:
     """Write each kind of finding once, with what to do."""
-    texts = {}
+    texts: dict[tuple[str, str], str] = {}
     for option in found.options:
         for finding in option.findings:
             texts.setdefault((finding.level, finding.code), finding.do)
