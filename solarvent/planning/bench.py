@@ -17,7 +17,7 @@ from solarvent.planning.bands import Band
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.metering import Expected, expected_readings
 from solarvent.planning.operation import point
-from solarvent.planning.polarity import Walk, polarity_findings, verdict
+from solarvent.planning.polarity import Walk, contact_of, polarity_findings, verdict
 from solarvent.planning.simulate import fan_electrical
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
@@ -78,6 +78,8 @@ class Bench:
         Units of lengths.
     poles : dict of str to str
         By fan ``"kept"``, ``"reversed"`` or ``"unknown"``; empty if the plan describes no connector.
+    plus : dict of str to str
+        By part the contact at its far end that is +, as far as the plan knows.
     wrong_poles : tuple of str
         Sentences about poles that would destroy a fan.
     """
@@ -89,6 +91,7 @@ class Bench:
     bands: dict[str, tuple[Expected, ...]]
     system: str
     poles: dict[str, str]
+    plus: dict[str, str]
     wrong_poles: tuple[str, ...]
 
     def called(self, panel: Panel | str) -> str:
@@ -135,13 +138,19 @@ def prepare(
     return Bench(loaded, harness, light, warm, readings, system or loaded.plan.units, *_poles(loaded, harness))
 
 
-def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], tuple[str, ...]]:
+def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
     """Follow the poles from the panels to the fans, as far as the plan describes its connectors."""
     if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
-        return {}, ()
+        return {}, {}, ()
     walk = Walk(harness.parts, harness.joins, read_families(loaded.library))
+    plus = {}
+    for join in walk.joins:
+        word, end = verdict(walk.leaving(join.source)), join.source.connector
+        if end is not None and word != "unknown" and not walk.families[end.family].any_position:
+            contact = contact_of(end, int(word == "reversed"), True, walk.families)
+            plus |= {join.source.part: contact} if contact else {}
     wrong = [f"{one.text} {one.do}" for one in polarity_findings(walk) if one.level == "stop"]
-    return {name: verdict(arrivals) for name, arrivals in walk.fans().items()}, tuple(wrong)
+    return {name: verdict(arrivals) for name, arrivals in walk.fans().items()}, plus, tuple(wrong)
 
 
 def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:

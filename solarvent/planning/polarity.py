@@ -98,7 +98,7 @@ class Walk:
 
     def arriving(self, join: Joined) -> frozenset[Arrival]:
         """Tell what arrives through one joint; at a fan compared with its own +."""
-        leaving = self._leaving(join.source)
+        leaving = self.leaving(join.source)
         first, second = join.source.connector, join.sink.connector
         part, fan = join.sink.part, isinstance(self.parts[join.sink.part], Fan)
         if first is None or second is None:
@@ -117,7 +117,7 @@ class Walk:
             for item in leaving
         )
 
-    def _leaving(self, port: Port) -> frozenset[Arrival]:
+    def leaving(self, port: Port) -> frozenset[Arrival]:
         """Tell what leaves a part through one of its ends."""
         joins = self.before(port.part)
         if not joins:
@@ -142,7 +142,7 @@ class Walk:
                     or fit(join.source.connector, join.sink.connector, self.families).chosen
                 )
                 if not chosen:
-                    arriving = self._leaving(join.source)
+                    arriving = self.leaving(join.source)
                 elif own:
                     arriving = frozenset(item.through(part, own) for item in arriving)
             self._at[key] = arriving

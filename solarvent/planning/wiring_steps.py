@@ -34,6 +34,8 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         where = f", the last plug before {', '.join(last)}" if last else ""
         lost = " less what its diode takes" if isinstance(part, Lead) and part.diode else ""
         connector = part.outlet if isinstance(part, Lead) else part.branch
+        if connector is not None and name in bench.plus:
+            connector = connector.model_copy(update={"positive": bench.plus[name]})
         ends = "each of its ends" if len(harness.after(name)) > 1 else "its far end"
         yield Step(
             phase,

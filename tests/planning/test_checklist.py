@@ -232,3 +232,19 @@ def test_a_panel_with_a_socket_is_metered_at_it_and_never_shorted(small_plan):
     assert not any(step.do.startswith("Short the panel") for step in found)
     assert find(found, "Last of all").do == "Last of all join cord to the socket of the panel, still covered."
     assert not any("socket" in item.item for item in shopping(prepare(loaded)))
+
+
+def test_the_probes_follow_the_plus_that_the_plan_knows(small_plan):
+    # + on the sleeve of the panel's plug: a straight extension carries it there, and that is no fault of the lead.
+    unusual = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "sleeve"}
+    loaded = small_plan(
+        {
+            "panel": [{"id": "roof", "part": "panel-30w", "outlet": unusual}],
+            "lead": [{"id": "cord", "part": "extension-barrel-5.5x2.1-3m"}],
+            "fan": [{"id": "east", "part": "fan-24v-120x25", "inlet": {"family": "barrel-5.5x2.1", "body": "jack"}}],
+            "wiring.layout": None, "wiring.lead": None, "wiring.runs": [["roof", "cord", "east"]],
+        }
+    )  # fmt: skip
+    probe = find(steps(loaded), "Put cord on").probe
+    assert "red on the outer sleeve, black on the centre, in the hole" in probe
+    assert "does not know" not in probe

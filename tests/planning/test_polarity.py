@@ -190,7 +190,7 @@ def test_a_lead_with_one_end_that_nobody_described_still_crosses_what_it_crosses
         panel = bench.panel()
         bench.parts["lead"] = BoxedLead(inlet=takes(FLAT, False), crosses=crosses)
         bench._feed("lead", panel, "inlet", bench.parts["lead"].inlet)
-        (leaving,) = bench.walk()._leaving(Port("lead", "outlet"))
+        (leaving,) = bench.walk().leaving(Port("lead", "outlet"))
         assert leaving.flip == across
 
 
