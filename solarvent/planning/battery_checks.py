@@ -20,7 +20,10 @@ def controller_findings(run: Run) -> Iterator[Finding]:
             continue
         if part.needs_battery and (battery is None or battery.capacity is None):
             text = "A charge controller takes its supply from the battery: without one its load terminals give nothing."
-            do = 'Take it out, or add a battery with a fuse: [battery] capacity = "84 Wh", fuse = "5 A".'
+            do = (
+                'Take it out; or add a battery with a fuse, [battery] capacity = "84 Wh", fuse = "5 A", which in a plan'
+                " brings its own controller."
+            )
             yield Finding("stop", "controller-without-battery", name, text, do)
         drawn = sum(
             float(fan_electrical(fan).running_current(part.output_voltage))

@@ -89,7 +89,9 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
         name = str(fan.id)
         typical, low = (run.bands[band].thresholds[name] for band in ("typical", "low"))
         start, stop = typical.start_irradiance, typical.run_down_irradiance
-        bigger = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
+        bigger = "A larger panel, an easier-starting fan, or fewer fans on it."
+        if _may_be_24_volt(fan):
+            bigger = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
         if isnan(start):
             text = f"The fan never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
             do = _what_starves_it(run, name) or bigger
@@ -113,6 +115,11 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
             do = f"{bigger} Or measure the panel's short-circuit current at noon: it decides."
             yield Finding("warn", "may-not-start", name, text, do, start, None, "W/m2")
         yield from _restart_finding(run, name, start, stop)
+
+
+def _may_be_24_volt(fan: Fan) -> bool:
+    """Tell a 12 V fan, of which there is a 24 V twin; there is none of USB fans."""
+    return 9.0 < fan.rated_voltage < 20.0
 
 
 def _what_starves_it(run: Run, fan: str) -> str:
@@ -151,7 +158,7 @@ def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator
 def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | None = None) -> Iterator[Finding]:
     """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
     how = "converter in [wiring]" if run.loaded.plan.wiring.layout else "a [[converter]] and its id in runs"
-    clamp = f"Put a regulator or clamp between panel and fan ({how}), use a 24 V fan, or a smaller panel."
+    clamp = f"Put a regulator or clamp between panel and fan ({how}), use a fan for more volts, or a smaller panel."
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
             text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
@@ -210,7 +217,9 @@ def wire_findings(run: Run) -> Iterator[Finding]:
             if (lost := 1 - float(share)) > DROP_WARN:
                 level = "stop" if lost > DROP_STOP else "warn"
                 text = f"In full sun {lost:.0%} of the panel's {word} is lost on the way to the fan."
-                do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
+                do = "Use thicker wire, a shorter way, or fewer joints."
+                if _may_be_24_volt(next(fan for fan in plan.fan if str(fan.id) == name)):
+                    do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
                 yield Finding(level, "voltage-drop", name, text, do, lost, DROP_STOP if level == "stop" else DROP_WARN)
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter) or part.length == 0:

@@ -115,8 +115,8 @@ def _stiff(run: Run, fan: Fan, light: np.ndarray, need: np.ndarray, system: str)
     if share > IN_VAIN:
         words = f"only above {stiff:.0f} W/m2" if not isnan(stiff) else "not at all"
         text = (
-            f"You need the fan in hours below {show(COLD, 'temperature', system)}. Cold grease and worn bearings raise"
-            f" the start voltage by about {STIFFER:g} V: then it starts {words}, not at {start:.0f} W/m2, which"
+            f"You need the fan in hours below {show(COLD, 'temperature', system, 0)}. Cold grease and worn bearings"
+            f" raise the start voltage by about {STIFFER:g} V: then it starts {words}, not at {start:.0f} W/m2, which"
             f" takes {share:.0%} of those hours."
         )
         do = (

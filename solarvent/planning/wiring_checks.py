@@ -39,15 +39,16 @@ def wiring_findings(
     harness = harness or build_harness(loaded)
     walk = Walk(harness.parts, harness.joins, families)
     sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
+    alone = list(part_findings(harness.parts, families, set(harness.parts)))
     found = [
-        *part_findings(harness.parts, families, set(harness.parts)),
         *source_findings(walk),
         *side_findings(harness.joins, harness.parts, sides, families),
         *line_findings(loaded, harness),
     ]
     if every_joint or any(mates(join, families) is not None for join in harness.joins):
         found = [*polarity_findings(walk), *joint_findings(walk), *found]
-    return found
+    # A part that is wrong in itself is told before the joints that it spoils.
+    return [*alone, *found]
 
 
 def _side(part: object, families: Families) -> Side | None:
