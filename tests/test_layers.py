@@ -12,7 +12,8 @@ PACKAGE = Path(solarvent.__file__).parent
 ROOT = Path(__file__).parents[1]
 LAYERS = ("base", "inputs", "physics", "planning", "report", "cli")
 HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2"}
-MODULES = sorted(PACKAGE.rglob("*.py"))
+# An installed package has profiles/, which is data, inside.
+MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE / "profiles")
 SOURCES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
 
 in_a_clone = pytest.mark.skipif(not (ROOT / ".git").exists(), reason="the tests stand outside a clone")
@@ -109,6 +110,10 @@ def test_only_the_command_line_prints_and_nothing_evaluates():
 @pytest.mark.parametrize("path", SOURCES)
 def test_every_module_says_what_it_is(path):
     assert ast.get_docstring(SOURCES[path])
+
+
+def test_the_package_says_that_its_types_may_be_read():
+    assert (PACKAGE / "py.typed").is_file()
 
 
 @in_a_clone
