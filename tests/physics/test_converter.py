@@ -121,11 +121,26 @@ def test_a_buck_converter_follows_its_input_in_drop_out_and_is_off_below_its_cut
     out = np.interp([7.9, 10.0, 13.0, 13.5, 25.0], side.voltage, side.output_voltage)
     np.testing.assert_allclose(out, [0.0, 8.5, 11.5, 12.0, 12.0], atol=1e-9)
     assert np.interp(7.0, side.voltage, side.current) == pytest.approx(7.0 * OFF_CONDUCTANCE, rel=1e-2)
+    off = side.voltage < 8.0
+    assert not side.output_voltage[off].any()
+    assert not side.output_current[off].any()
+
+
+def test_a_converter_for_a_single_cell_goes_off_below_a_volt():
+    side = input_side(Converter("boost", 5.0, cut_in=0.9, cut_out=0.8), LOAD, LOAD / 500.0, 5.0)
+    on = side.voltage >= 0.8
+    assert on.any()
+    np.testing.assert_allclose(side.output_voltage, np.where(on, np.maximum(side.voltage, 5.0), 0.0), atol=1e-12)
 
 
 def test_a_linear_regulator_passes_the_current_and_a_boost_converter_a_higher_input():
     linear = input_side(Converter("linear", 12.0, headroom=2.0, quiescent_current=0.005), LOAD, LOAD / 40.0, 30.0)
     assert np.interp(20.0, linear.voltage, linear.current) == pytest.approx(0.305)
+    # Nothing flows without a voltage, not even what it draws for itself.
+    assert (linear.voltage[0], linear.current[0]) == (0.0, 0.0)
+    # One without headroom, as where the sheet says nothing, passes a low input undiminished.
+    ideal = input_side(Converter("linear", 12.0), LOAD, LOAD / 40.0, 30.0)
+    np.testing.assert_allclose(ideal.output_voltage, np.minimum(ideal.voltage, 12.0), atol=1e-9)
     boost = input_side(Converter("boost", 12.0, 4.5, 4.2, efficiency=((0.0, 0.8),)), LOAD, LOAD / 60.0, 20.0)
     np.testing.assert_allclose(np.interp([5.0, 15.0], boost.voltage, boost.output_voltage), [12.0, 15.0])
     assert np.interp(5.0, boost.voltage, boost.current) == pytest.approx(12.0 * 0.2 / 0.8 / 5.0, rel=1e-4)
@@ -145,6 +160,20 @@ def test_the_current_limit_lowers_the_output_and_folds_back():
     out = input_side(folding, LOAD, stalled, 30.0).output_voltage.max()
     # V / 2 = 1.5 (0.4 + 0.6 V / 12)
     assert out == pytest.approx(0.6 / (0.5 - 0.075), rel=1e-6)
+
+
+def test_the_current_limit_is_met_on_a_bent_load_too():
+    # 1 A at 6 V, and no more than a tenth of it up to 5 V: a fan that starts late.
+    volts, amps = np.array([0.0, 5.0, 6.0, 20.0]), np.array([0.0, 0.1, 1.0, 3.0])
+    side = input_side(Converter("buck", 12.0, 13.5, 13.0, 1.0, current_limit=0.55), volts, amps, 30.0)
+    assert side.output_voltage.max() == pytest.approx(5.5, rel=1e-9)
+
+
+def test_a_table_that_ends_early_goes_straight_on():
+    short = np.array([0.0, 4.0, 8.0])
+    side = input_side(Converter("linear", 12.0), short, np.array([0.0, 0.1, 0.4]), 30.0)
+    # 75 mA for each volt of its last stretch: 0.4 A + 4 V x 75 mA at 12 V.
+    assert np.interp([8.0, 10.0, 20.0], side.voltage, side.current) == pytest.approx([0.4, 0.55, 0.7], rel=1e-6)
 
 
 @pytest.mark.parametrize(
