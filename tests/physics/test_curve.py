@@ -120,7 +120,8 @@ def test_driven_backwards_alike_sources_are_still_one_larger(one, make):
         ParallelSource: ParallelSource((one, other)),
         ThroughSource: ThroughSource(ParallelSource((one, other)), 0.2, DIODE),
     }[make]
-    for current in (0.1, 0.3, 1.5):
+    # Just past the current of the light a diode begins to carry, and the cells still have a positive junction.
+    for current in (0.1, 0.3, 0.3512, 1.5):
         expected, _ = source.voltage_at(np.array([current]))
         np.testing.assert_allclose(source.in_parallel(3).voltage_at(np.array([3 * current]))[0], expected, rtol=1e-9)
         np.testing.assert_allclose(source.in_series(3).voltage_at(np.array([current]))[0], 3 * expected, rtol=1e-9)

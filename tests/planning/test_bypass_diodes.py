@@ -234,6 +234,17 @@ def test_sections_that_are_given_apart_but_in_one_light_are_the_whole_panel(ligh
     np.testing.assert_allclose(apart.panel_voltage, whole.panel_voltage, rtol=1e-9)
 
 
+def test_of_two_panels_in_one_light_only_the_one_with_a_diode_is_bypassed():
+    source = Joined("series", (Leaf("diode", bypass(1)), Leaf("bare"), Leaf("bright")))
+    together = {"diode": panel([0.1]), "bare": panel([0.1]), "bright": panel([1.0])}
+    # A light that differs by a hair tells them apart.
+    apart = together | {"bare": panel([0.1 + 1e-9])}
+    found, expected = (at_rest(source, panels, 5.0).panel_voltage for panels in (together, apart))
+    np.testing.assert_allclose(found, expected, atol=1e-5)
+    assert -0.35 < found[0] < 0.0
+    assert found[1] < -1.0
+
+
 @plain
 @given(st.lists(lights, min_size=1, max_size=3), st.floats(0.3, 1.0), ohms, st.booleans(), st.booleans())
 def test_more_shade_never_raises_the_current(rows, share, ohm, bypassed, in_string):
