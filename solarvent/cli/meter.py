@@ -112,7 +112,7 @@ def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: st
     bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.plan.title
     if form == "json":
         return to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
-    return render_expected(title, irradiance, temp_cell, bands, note, system)
+    return render_expected(title, irradiance, temp_cell, bands, note or socket_note(loaded.plan), system)
 
 
 def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form: str, note: str,

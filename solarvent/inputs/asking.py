@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
-from solarvent.base.quantities import parse
+from solarvent.base.quantities import convert, parse, units_of
 from solarvent.inputs.fields import AreaOrZero, Length
 from solarvent.inputs.library import Library
 from solarvent.inputs.plan import Place
@@ -173,14 +173,18 @@ def area(text: str) -> str:
     Examples
     --------
     >>> area("20 cm x 30 cm"), area("0.5 ft2"), area("none")
-    ('0.06 m2', '0.5 ft2', '0 m2')
+    ('600 cm2', '0.5 ft2', '0 m2')
     """
     if text.lower() in NOTHING:
         return "0 m2"
     sides = _by_x(text)
     if len(sides) == 2:
-        first, second = (parse(side, "length") for side in several(Length, 2, "two sides")(text))
-        return field(AreaOrZero)(f"{first * second:.4g} m2")
+        written = several(Length, 2, "two sides")(text)
+        units = {re.sub(r"[^a-zA-Z]", "", side) for side in written}
+        unit = units.pop() if len(units) == 1 else "m"
+        unit = unit if f"{unit}2" in units_of("area") else "m"
+        first, second = (convert(parse(side, "length"), "length", unit) for side in written)
+        return field(AreaOrZero)(f"{first * second:.4g} {unit}2")
     return field(AreaOrZero)(text)
 
 

@@ -249,6 +249,7 @@ def _runs(answers: Answers) -> str:
         _row("[[lead]]", "an extension; see: solarvent parts leads"),
         'id = "lead"',
         'part = "extension-usb-a-1m"',
+        f'name = "USB-A extension, {answers.lead}"',
         f'wire = "{answers.wire}"',
         f'length = "{answers.lead}"',
         "",

@@ -7,6 +7,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.quantities import show
+from solarvent.inputs.plan import Plan
 from solarvent.planning.metering import Expected, FanReading, Reading
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 
@@ -51,6 +52,16 @@ def render_expected(
         blocks.append("\n".join(_thresholds(typical, irradiance)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
+
+
+def socket_note(plan: Plan) -> str:
+    """Say where a panel with a regulator in its own box can be metered; empty if there is none."""
+    sockets = [part for part in plan.converter if part.built_in]
+    return " ".join(
+        f"{part.id} sits in the panel's own box: there a meter reads {part.output_voltage:g} V with nothing joined, and the"
+        " cells behind it, of which the first rows speak, cannot be reached."
+        for part in sockets
+    )
 
 
 def _circuit(typical: Expected, low: Expected, high: Expected) -> str:

@@ -55,9 +55,7 @@ def test_a_plan_that_is_there_is_not_asked_for_again(tmp_path):
 
 
 def test_with_a_box_only_place_and_house_are_asked(tmp_path):
-    done = new(
-        tmp_path, "--ask", "--box", "trio-right-splitter", answers="\n2\n\n4 m x 3 m\n\n\n\n\nSW 40\n" + ENTER
-    )
+    done = new(tmp_path, "--ask", "--box", "trio-right-splitter", answers="\n2\n\n4 m x 3 m\n\n\n\n\nSW 40\n" + ENTER)
     assert done.exit_code == 0, done.output
     assert "How many of them" not in done.output
     plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
@@ -118,3 +116,11 @@ def test_without_questions_it_is_the_embedded_example(tmp_path):
     shipped = Path(__file__).parents[2] / "profiles" / "plans" / "default.toml"
     if shipped.exists():
         assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == shipped.read_text(encoding="utf-8")
+
+
+def test_a_panel_with_a_socket_is_metered_at_the_socket(tmp_path, capsys):
+    answers = "\ncoop\n\n\n\n\n\nUSB, 10 W\n\n\nUSB fan, 120\n" + ENTER
+    assert new(tmp_path, "--ask", answers=answers).exit_code == 0
+    with pytest.raises(SystemExit, match=r"^0$"):
+        main(["meter", str(tmp_path / "mine.toml"), "--irradiance", "800"])
+    assert "there a meter reads 5 V with nothing joined" in " ".join(capsys.readouterr().out.split())
