@@ -82,12 +82,10 @@ class Load:
             )  # fmt: skip
         return self._resting[position, place]
 
-    def comes_on(self, light: Light, size: float) -> np.ndarray:
+    def comes_on(self, light: Light, size: float) -> np.ndarray | bool:
         """Whether the panel has the voltage for a converter that may fall off again to come on, at every moment."""
         volts = [law.cut_in for law in self.side.converters.values() if law.cut_out > 0]
-        if not volts:
-            return np.zeros(light.irradiance.size, dtype=bool)
-        return light.irradiance >= needed_light(light.diode, size, np.array(max(volts)), np.zeros(1))
+        return not volts or light.irradiance >= needed_light(light.diode, size, np.array(max(volts)), np.zeros(1))
 
     def trying(self, position: int) -> list[HeldPoints]:
         """The points at which the converter stays on while one more fan tries to start, for each that may try."""
@@ -99,7 +97,7 @@ class Load:
     def held(self, table: LoadTable, rows: Mapping[str, int]) -> HeldPoints:
         """The points of a table at which the converter is on."""
         on = self.on(table, rows)
-        return HeldPoints(table.voltage[on], table.current[on], 0.0)
+        return HeldPoints(table.voltage[on], table.current[on])
 
     def on(self, table: LoadTable, rows: Mapping[str, int]) -> np.ndarray:
         """Tell at which points of a table all converters are on."""
@@ -111,14 +109,20 @@ class Load:
     def _test(self, states: Mapping[str, str], name: str, voltage: float) -> HeldPoints:
         """The points of the load at which a fan's terminals have a voltage."""
         table, rows = self.side.table(states)  # type: ignore[arg-type]
-        cut_in = max((law.cut_in for law in self.side.converters.values()), default=0.0)
         if table.rising:
             point = table.point_at_terminal(rows[name], voltage)
             volts, amps = (np.array([value]) for value in point) if point else (np.empty(0), np.empty(0))
         else:
-            enough = (table.terminals[rows[name], 0] >= voltage) & self.on(table, rows)
-            volts, amps = table.voltage[enough], table.current[enough]
-        return HeldPoints(volts, amps, cut_in)
+            terminal, on = table.terminals[rows[name], 0], self.on(table, rows)
+            enough = (terminal >= voltage) & on
+            # Between two nodes lies the very point at which the terminals come to the voltage.
+            at = np.flatnonzero(on[:-1] & on[1:] & (enough[:-1] != enough[1:]))
+            share = (voltage - terminal[at]) / (terminal[at + 1] - terminal[at])
+            volts, amps = (
+                np.concatenate([nodes[enough], nodes[at] + share * (nodes[at + 1] - nodes[at])])
+                for nodes in (table.voltage, table.current)
+            )
+        return HeldPoints(volts, amps)
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,12 +166,14 @@ def course(load: Load, light: Light, size: float) -> Course:
     """
     sets, moments = load.sets, light.irradiance.size
     keeps, starts = np.ones((*sets.shape, moments), dtype=bool), np.zeros((*sets.shape, moments), dtype=bool)
+    comes_on = load.comes_on(light, size)
     for key, test in load.keeping.items():
-        keeps[key] = light.irradiance >= test.light(light, size)
+        keeps[key] = comes_on & (light.irradiance >= test.light(light, size))
     for key, tests in load.starting.items():
-        starts[key] = light.irradiance >= np.min(np.broadcast_arrays(*(test.light(light, size) for test in tests)), 0)
+        limits = np.broadcast_arrays(*(test.light(light, size) for test in tests))
+        starts[key] = comes_on & (light.irradiance >= np.min(limits, axis=0))
     failing = np.zeros((len(sets), moments), dtype=bool)
-    if (comes_on := load.comes_on(light, size)).any():
+    if comes_on is not True:
         for position in range(len(sets)):
             for points in load.trying(position):
                 failing[position] |= comes_on & (light.irradiance < points.light(light, size))
@@ -226,7 +232,7 @@ def hunting(load: Load, light: Light, size: float, done: Course) -> dict[str, np
     found = {}
     for name in load.side.converters:
         hunts, comes_on = done.failing.copy(), load.comes_on(light, size)
-        for position in np.unique(done.reached[comes_on]):
+        for position in np.flatnonzero(np.bincount(done.reached)) if comes_on is not True else ():
             least = load.held(*load.tables[position]).light(light, size)
             hunts |= (done.reached == position) & comes_on & (light.irradiance < least)
         found[name] = hunts

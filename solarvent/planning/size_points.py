@@ -15,6 +15,7 @@ from solarvent.physics.single_diode import SingleDiode, operating_parameters
 
 TEMPERATURE_STEP = 4.0
 _REFERENCE = 1000.0  # W/m2
+_NEAR = 0.01  # reading between temperatures is good to half of this
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,29 +92,31 @@ def needed_light(diode: tuple[np.ndarray, ...], size: float, voltage: np.ndarray
 
 @dataclass(frozen=True, eq=False)
 class HeldPoints:
-    """Points of a load, of which any one that the panel can hold will do, and a voltage that it must have before.
+    """Points of a load, of which any one that the panel can hold will do.
 
     Attributes
     ----------
     voltage, current : array
         At the cut. [V], [A]
-    cut_in : float
-        Of a converter; 0 for none. [V]
     """
 
     voltage: np.ndarray
     current: np.ndarray
-    cut_in: float
 
     def light(self, light: Light, size: float) -> np.ndarray | float:
         """Light from which on it is passed, at every moment. [W/m2]"""
         if not len(self.voltage):
             return np.inf
         if len(self.voltage) == 1:
-            least = needed_light(light.diode, size, self.voltage[0], self.current[0])
-        else:
-            points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
-            least = np.interp(light.temp_cell, light.temperatures, points.min(axis=0))
-        if self.cut_in > 0:
-            least = np.maximum(least, needed_light(light.diode, size, self.cut_in, 0.0))
+            return needed_light(light.diode, size, self.voltage[0], self.current[0])
+        points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
+        least = np.interp(light.temp_cell, light.temperatures, points.min(axis=0))
+        # Where it is a near thing, the best points of the next temperatures are tried at the very one.
+        near = np.flatnonzero(np.abs(light.irradiance - least) < _NEAR * least)
+        best, diode = points.argmin(axis=0), tuple(np.broadcast_to(part, least.shape)[near] for part in light.diode)
+        low, high = (best[light.place[0][near] + side] for side in (0, 1))
+        least[near] = np.minimum(
+            needed_light(diode, size, self.voltage[low], self.current[low]),
+            needed_light(diode, size, self.voltage[high], self.current[high]),
+        )
         return least

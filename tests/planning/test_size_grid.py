@@ -11,7 +11,7 @@ from solarvent.inputs.parts import Converter
 from solarvent.physics.single_diode import fit_nameplate, operating_parameters, scale_plate
 from solarvent.planning.branches import FanElectrical
 from solarvent.planning.operation import operate
-from solarvent.planning.size_grid import Load, course, in_line
+from solarvent.planning.size_grid import Load, course, hunting, in_line
 from solarvent.planning.size_points import Light, needed_light
 
 REFERENCE = fit_nameplate(22.0, 1.2, 18.0, 1.11, 0.0006, -0.0726)  # the trade's typical 20 W plate
@@ -21,6 +21,7 @@ CONVERTERS = {
     "linear": {"kind": "linear", "output_voltage": "12 V", "headroom": "2 V", "quiescent_current": "5 mA"},
     "clamp": {"kind": "clamp", "output_voltage": "13 V", "slope_resistance": "0.2 ohm"},
 }
+CUT_IN = {"buck": 13.5}
 
 
 def fan(name, volts, amps, start, stop, ratio, retrying, **kind):
@@ -38,12 +39,17 @@ def year(seed):
 @settings(deadline=None, max_examples=40)
 @given(st.floats(0.2, 5.0), st.sampled_from([*CONVERTERS]), st.integers(1, 3), st.sampled_from([12.0, 24.0]),
        st.booleans(), st.floats(0.02, 1.5), st.booleans(), st.integers(0, 9),
-       st.sampled_from([{}, {}, {"start_capacitor": 4700e-6}, {"constant_power": True}]))  # fmt: skip
-def test_a_design_on_the_grid_does_what_it_does_alone(size, converter, count, volts, retrying, lead, diode, seed, kind):
+       st.sampled_from([{}, {}, {"start_capacitor": 4700e-6}, {"constant_power": True}]), st.booleans())  # fmt: skip
+def test_a_design_on_the_grid_does_what_it_does_alone(
+    size, converter, count, volts, retrying, lead, diode, seed, kind, unlike
+):
     if converter:
         volts = 12.0
     start, stop = (7.0, 5.0) if volts == 12.0 else (13.0, 9.0)
-    fans = {f"fan-{k}": fan(f"fan-{k}", volts, 3.0 / volts, start, stop, 2.5, retrying, **kind) for k in range(count)}
+    fans = {
+        f"fan-{k}": fan(f"fan-{k}", volts, (3.0 + k * unlike) / volts, start + k * unlike, stop, 2.5, retrying, **kind)
+        for k in range(count)
+    }
     legs = tuple(Through(Leaf(name), 0.1) for name in fans)
     load = legs[0] if count == 1 else Joined("parallel", legs)
     if converter:
@@ -55,17 +61,24 @@ def test_a_design_on_the_grid_does_what_it_does_alone(size, converter, count, vo
     whole, sun = Load(in_line(source, circuit.load), fans, 27.0), Light(REFERENCE, light, heat)
     found = course(whole, sun, size)
     tests = [*whole.keeping.values(), *(test for group in whole.starting.values() for test in group)]
+    tests += [test for position in range(len(whole.sets)) for test in whole.trying(position)]
     limits = [test.light(sun, size) for test in tests]
     distance = np.min([np.abs(light - limit) for limit in limits], axis=0)
     same = found.turning.sum(axis=0) == alone.running.sum(axis=0)
     if not same.all():
         # What a fan does next depends on what it did, so one light that lies on a threshold may shift many steps.
         assert distance[np.argmin(same)] < 0.3
-    turning = np.where(alone.running[0], alone.fan_voltage[0], 0.0)
-    error = np.abs(found.voltage[0] - turning)[same]
+    row = whole.running.by_fan(found.voltage)[0] * whole.running.by_fan(found.turning, turning=True)[0]
+    error = np.abs(row - np.where(alone.running[0], alone.fan_voltage[0], 0.0))[same]
     # A fan of constant power falls off a steep edge: a few watts per square metre from it, the voltage is not so sure.
     near = (distance[same] < 4.0) & ("constant_power" in kind)
     assert (error < np.where(near, 0.5, 0.05)).all()
+    if converter:
+        # Away from the lights at which it comes on, or can just be held.
+        comes_on = needed_light(sun.diode, size, np.array(CUT_IN.get(converter, 0.0)), np.zeros(1))
+        held = [whole.held(*table).light(sun, size) for table in whole.tables]
+        sure = same & (np.min([np.abs(light - limit) for limit in (comes_on, *held)], axis=0) > 0.3) & (distance > 0.3)
+        assert (hunting(whole, sun, size, found)["regulator"] == alone.converter_hunting[0])[sure].all()
 
 
 @pytest.mark.parametrize("temp_cell", [-10.0, 25.0, 70.0])

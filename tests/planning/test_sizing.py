@@ -1,4 +1,4 @@
-"""Sizing: each option as the same plan simulated alone, the verdicts, the choice, and what is asked of it."""
+"""Sizing: the verdicts, the choice, and what is asked of it."""
 
 from itertools import pairwise
 
@@ -6,14 +6,10 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.planning.bands import BANDS
-from solarvent.planning.checks import find
-from solarvent.planning.simulate import hours_of_need, simulate
-from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs, plan_of, plate_watts, sized_panel, twin_24v
+from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs, plate_watts, sized_panel, twin_24v
 from solarvent.planning.size_light import SKIES
 from solarvent.planning.size_target import read_target
 from solarvent.planning.sizing import size
-from solarvent.planning.worst_case import worst_case
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}, "place.wind_share": 0.0}
 TWO = [{"id": "east", "part": "fan-12v-120x25"}, {"id": "west", "part": "fan-12v-120x25"}]
@@ -33,31 +29,6 @@ def by(sized, watts, converter):
     return next(
         option for option in sized.options if (option.design.panel_watts, option.design.converter) == (watts, converter)
     )
-
-
-@pytest.mark.parametrize(
-    ("watts", "converter"), [(20.0, "none"), (15.0, "24 V fan"), (50.0, "12 V buck"), (20.0, "clamp")]
-)
-def test_an_option_is_the_same_plan_simulated_alone(loaded, sized, watts, converter):
-    option = by(sized, watts, converter)
-    run = simulate(plan_of(option.design, loaded), bands=BANDS)
-    need = hours_of_need(run.loaded, run.conditions.times)
-    turning = run.electrical.running
-    assert option.hours_needed == need.sum()
-    # One of the two fans, whichever comes first.
-    assert option.hours_running == pytest.approx(turning.max(axis=0)[need].sum(), abs=1.0)
-    assert option.mean_flow == pytest.approx(run.hours["flow"][need].mean(), rel=0.01)
-    limits = run.bands["typical"].thresholds
-    starts, stops = (
-        [getattr(limits[name], key) for name in limits] for key in ("start_irradiance", "run_down_irradiance")
-    )
-    assert option.start_irradiance == pytest.approx(np.max(starts), abs=2.0)
-    assert option.run_down_irradiance == pytest.approx(np.max(stops), abs=2.0)
-    worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
-    assert option.fan_voltage_max == pytest.approx(max(worst.turning.values()), abs=0.05)
-    codes = {finding.code for finding in find(run)}
-    about = {"over-voltage", "over-voltage-one-failed", "open-circuit-voltage", "never-starts", "converter-overheats"}
-    assert {finding.code for finding in option.findings} & about == codes & about
 
 
 def test_twelve_volt_fans_straight_on_a_twelve_volt_panel_are_too_weak_or_get_too_much(sized):
