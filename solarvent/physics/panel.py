@@ -50,9 +50,9 @@ def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mo
 def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: ArrayLike = 0.0) -> Any:
     """Share of the panel's current that is left when a shadow lies on cells in series.
 
-    Without a bypass diode the current of the string is that of its worst-lit cell. Sky light still reaches a
-    cell in shadow: ``lit_fraction + (1 - lit_fraction) diffuse_share``. A panel with bypass diodes loses
-    voltage in place of current; for it this is the lower bound of the current.
+    The current of the string is that of its worst-lit cell, at least: driven backwards by the others, that cell
+    leaks or breaks down. Sky light still reaches a cell in shadow: ``lit_fraction + (1 - lit_fraction)
+    diffuse_share``. In a panel with bypass diodes the string is the section that one diode bridges.
 
     Parameters
     ----------
