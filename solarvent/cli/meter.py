@@ -105,7 +105,7 @@ def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: st
     """Write what a meter should read."""
     from solarvent.planning.metering import expected_readings
     from solarvent.report.data import to_json
-    from solarvent.report.meter_text import expected_data, render_expected
+    from solarvent.report.meter_text import expected_data, render_expected, socket_note
 
     irradiance = _BRIGHT if light.irradiance is None else round(light.irradiance)
     temp_cell = _WARM if light.temp_cell is None else round(light.temp_cell)

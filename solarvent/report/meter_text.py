@@ -58,8 +58,8 @@ def socket_note(plan: Plan) -> str:
     """Say where a panel with a regulator in its own box can be metered; empty if there is none."""
     sockets = [part for part in plan.converter if part.built_in]
     return " ".join(
-        f"{part.id} sits in the panel's own box: there a meter reads {part.output_voltage:g} V with nothing joined, and the"
-        " cells behind it, of which the first rows speak, cannot be reached."
+        f"{part.id} sits in the panel's own box: there a meter reads {part.output_voltage:g} V with nothing joined, and"
+        " the cells behind it, of which the first rows speak, cannot be reached."
         for part in sockets
     )
 
