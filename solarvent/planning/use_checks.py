@@ -17,6 +17,14 @@ DUST, SPLASH = 5, 4
 def use_findings(run: Run, system: str) -> Iterator[Finding]:
     """Hold the fans against damp, dust and vapours of the house, and its vents against the needs of animals."""
     house = run.loaded.plan.house
+    if house.stores_fuel:
+        text = (
+            "Fuel, solvents or gas bottles are kept in there: a fan sparks, and stands whenever the sun does not shine."
+        )
+        do = "Move them out. A store of fuel needs vents that are always open, low and high, and no such fan."
+        yield Finding("stop", "fuel-vapours", "", text, do)
+    if house.use == "coop":
+        yield from _animals(run, system)
     for fan in run.loaded.plan.fan:
         dust, water = ip_figures(fan.ip_code)
         if house.use == "greenhouse" and water is not None and water < SPLASH:
@@ -31,14 +39,6 @@ def use_findings(run: Run, system: str) -> Iterator[Finding]:
             text = f"{known}: feather dust packs an open motor until it overheats, and it burns."
             do = 'Use a fan with a sealed motor (ip_code = "IP54" or better on its label), guard it, brush it weekly.'
             yield Finding("warn", "fan-dust", str(fan.id), text, do, None if dust is None else float(dust), float(DUST))
-    if house.stores_fuel:
-        text = (
-            "Fuel, solvents or gas bottles are kept in there: a fan sparks, and stands whenever the sun does not shine."
-        )
-        do = "Move them out. A store of fuel needs vents that are always open, low and high, and no such fan."
-        yield Finding("stop", "fuel-vapours", "", text, do)
-    if house.use == "coop":
-        yield from _animals(run, system)
 
 
 def ip_figures(code: str | None) -> tuple[int | None, int | None]:
@@ -66,7 +66,7 @@ def _animals(run: Run, system: str) -> Iterator[Finding]:
         warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))
         text = (
             f"With the fans still (no sun, a dead fan) it gets up to {warmer} warmer than outside through its vents"
-            f" alone; {wanted} is what the plan wants. Birds die of that, and fans on a panel are no life support."
+            f" alone; {wanted} is what the plan wants. In a heat wave that kills birds; fans on a panel are no life support."
         )
         do = "Open more that works without a fan, low and high, until the birds are safe; the fan is on top of that."
         yield Finding("warn", "animals-need-vents", "", text, do, rise, allowed, "K")
