@@ -66,7 +66,8 @@ def _animals(run: Run, system: str) -> Iterator[Finding]:
         warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))
         text = (
             f"With the fans still (no sun, a dead fan) it gets up to {warmer} warmer than outside through its vents"
-            f" alone; {wanted} is what the plan wants. In a heat wave that kills birds; fans on a panel are no life support."
+            f" alone; {wanted} is what the plan wants. In a heat wave that kills birds; fans on a panel are no life"
+            " support."
         )
         do = "Open more that works without a fan, low and high, until the birds are safe; the fan is on top of that."
         yield Finding("warn", "animals-need-vents", "", text, do, rise, allowed, "K")
