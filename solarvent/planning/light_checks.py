@@ -5,6 +5,7 @@ from __future__ import annotations
 from calendar import month_name
 from collections.abc import Iterator
 from math import isnan
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from solarvent.planning.findings import Finding
 from solarvent.planning.obstruction import light_left
 from solarvent.planning.orientation import azimuths_of
 from solarvent.planning.simulate import Run, hours_of_need
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Shares of the light in the hours of need from which it is told (our choice).
 TURNED_AWAY, OVERSHADOWED = 0.15, 0.15
@@ -42,7 +46,9 @@ def light_findings(run: Run, system: str) -> Iterator[Finding]:
         yield from _heat(run, panel, system)
 
 
-def _planes(run, weather, position, tilts, azimuths) -> planes.PlanesLight:
+def _planes(
+    run: Run, weather: pd.DataFrame, position: sun.SolarPosition, tilts: np.ndarray, azimuths: np.ndarray
+) -> planes.PlanesLight:
     """Light on planes in the hours of need, before anything that stands in the way."""
     return planes.light_on_planes(
         position.apparent_zenith,
@@ -57,7 +63,7 @@ def _planes(run, weather, position, tilts, azimuths) -> planes.PlanesLight:
     )
 
 
-def _direction(run, panel, weather, position) -> Iterator[Finding]:
+def _direction(run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
     """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
     facing = np.append(azimuths_of(run.loaded.plan.place.latitude), panel.azimuth)
     light = _planes(run, weather, position, np.full(len(facing), panel.tilt), facing)
@@ -74,7 +80,9 @@ def _direction(run, panel, weather, position) -> Iterator[Finding]:
         yield Finding("warn", "panel-turned-away", str(panel.id), text, do, float(lost), TURNED_AWAY)
 
 
-def _trees(run, panel, weather, position, months) -> Iterator[Finding]:
+def _trees(
+    run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition, months: np.ndarray
+) -> Iterator[Finding]:
     """Say how much trees, walls and hills take from the hours of need, and in which month most."""
     plan = run.loaded.plan
     if not plan.obstacle and not plan.place.skyline:
