@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from solarvent.inputs.harness import Harness
+from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter, Fan
 from solarvent.planning.battery_budget import battery_budget
 from solarvent.planning.findings import Finding
@@ -12,10 +14,10 @@ from solarvent.planning.simulate import Run, fan_electrical
 FLAT_SHARE = 0.1
 
 
-def controller_findings(run: Run) -> Iterator[Finding]:
+def controller_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
     """Say which controllers lack their battery, and which power banks switch themselves off."""
-    battery = run.loaded.plan.battery
-    for name, part in run.harness.parts.items():
+    battery = loaded.plan.battery
+    for name, part in harness.parts.items():
         if not isinstance(part, Converter):
             continue
         if part.needs_battery and (battery is None or battery.capacity is None):
@@ -27,8 +29,8 @@ def controller_findings(run: Run) -> Iterator[Finding]:
             yield Finding("stop", "controller-without-battery", name, text, do)
         drawn = sum(
             float(fan_electrical(fan).running_current(part.output_voltage))
-            for other in run.harness.downstream(name)
-            if isinstance(fan := run.harness.parts[other], Fan)
+            for other in harness.downstream(name)
+            if isinstance(fan := harness.parts[other], Fan)
         )
         if 0 < drawn < part.least_load:
             text = (

@@ -49,7 +49,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
         [
             # Causes before what follows from them: joints and the light, then what the fans do, then the air.
             *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
-            *battery_checks.controller_findings(run),
+            *battery_checks.controller_findings(run.loaded, run.harness),
             *electrical_checks.panel_findings(run),
             *shade_checks.shade_findings(run),
             *light_checks.light_findings(run, units),

@@ -35,6 +35,8 @@ def assumptions(loaded: LoadedPlan, tried: Sequence[Design], system: str, own_pl
         yield text + "."
         if plan.wiring.layout is None:
             yield "It names its runs, so no converters are tried but those that it has."
+    if plan.battery is not None:
+        yield "Its battery is not counted: the fans are sized straight on the sun; run --budget tells of the battery."
     if (line := plan.thermostat) is not None:
         closes, opens = (show(value, "temperature", system) for value in (line.closes_at, line.opens_at))
         yield (

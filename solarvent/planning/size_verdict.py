@@ -116,14 +116,14 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
     if "over-voltage" in stops:
         volts, limit = option.fan_voltage_max, option.fan_voltage_limit
         return "stop", f"over-voltage: {volts:.1f} V in cold bright sun, and the fan bears {limit:g} V", "voltage"
-    if "never-starts" in stops and stops["never-starts"].value is not None:
-        return (
-            "stop",
-            f"the last fan needs {option.start_irradiance:.0f} W/m2 to start, more than there ever is",
-            "start",
-        )
+    if parts := [finding for finding in stops.values() if finding.code in _PARTS]:
+        text = parts[0].text.rstrip(".")
+        return "stop", f"{parts[0].part}: {text[0].lower()}{text[1:]}", "converter"
     if "never-starts" in stops:
-        return "stop", "no sun starts all the fans: the standing rotors drag the panel down", "start"
+        whom = "all the fans" if option.design.own is None else stops["never-starts"].part
+        if isnan(option.start_irradiance):
+            return "stop", f"no sun starts {whom}: standing rotors drag the panel down", "start"
+        return "stop", f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
     if stops:
         return "stop", next(iter(stops.values())).text.rstrip("."), "converter"
     if share >= enough:
@@ -147,6 +147,7 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
     return "short", f"{met}: the rest of the time the light is too weak for it", "light"
 
 
+_PARTS = ("controller-without-battery", "power-bank-switches-off", "converter-latches")
 _BUT = {
     "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
     "over-voltage-one-failed": ", but a fan left alone gets too much",

@@ -11,6 +11,7 @@ from solarvent.inputs.circuit import leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter
 from solarvent.planning.bands import TYPICAL
+from solarvent.planning.battery_checks import controller_findings
 from solarvent.planning.converter_checks import heat_and_voltage_findings, weak_light_findings
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.operation import Thresholds
@@ -99,7 +100,7 @@ class Workshop:
         needed = place.needed_hours(np.ones(place.moments))
         suffered = _brightest(wired, place, fans), dict(zip(wired.fans, fans.peak.tolist(), strict=True))
         findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
-        findings += heat_and_voltage_findings(wired.harness, worst)
+        findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
         for name, hunts in fans.hunting.items():
             part = wired.harness.parts[name]
             assert isinstance(part, Converter)

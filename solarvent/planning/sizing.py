@@ -61,10 +61,11 @@ def size(
     worked = [shop.work(design, system) for design in progress(tried)]
     results = [option_of(one, asked, shop.month) for one in worked]
     notes = list(assumptions(loaded, tried, system, own_plan))
-    if target is None and asked.flow is not None and max(result.share_at_target for result in results) < enough / 2:
+    reach = max(result.share_at_target for result in _safe(results) or results)
+    if target is None and asked.flow is not None and reach < enough / 2:
         notes.append(
-            f"The plan asks for {asked.words}. No panel lets these fans move that much air, so the designs are held"
-            " against the fans' own speed instead; more or stronger fans are wanted for the rest."
+            f"The plan asks for {asked.words}. No safe option lets these fans move that much air often enough, so the"
+            " designs are held against the fans' own speed instead; more or stronger fans are wanted for the rest."
         )
         asked = usual()
         results = [option_of(one, asked, shop.month) for one in worked]
@@ -81,13 +82,18 @@ def _out_of_reach(target: Target, results: Sequence[Option], system: str) -> str
     """Say how many fans the target would take."""
     assert target.flow is not None
     words = f"No option ever reaches the target ({target.words})."
-    safe = [option for option in results if all(finding.level != "stop" for finding in option.findings)]
+    safe = _safe(results)
     best = max(safe, key=lambda option: option.mean_flow / option.design.fans, default=None)
     if best is None or best.mean_flow <= 0:
         return words
     most = max(option.mean_flow for option in safe)
     fans = int(np.ceil(float(target.flow.max()) * best.design.fans / best.mean_flow))
     return f"{words} They move {show(most, 'flow', system)} at the most; it would take about {fans} such fans."
+
+
+def _safe(results: Sequence[Option]) -> list[Option]:
+    """The options without a stop."""
+    return [option for option in results if all(finding.level != "stop" for finding in option.findings)]
 
 
 def _judged(option: Option, enough: float, loaded: LoadedPlan) -> Option:

@@ -89,7 +89,7 @@ def _name(option: Option) -> str:
     """Say what a design is."""
     design = option.design
     between = f", {design.converter} between" if design.converter_part else ""
-    watts = " + ".join(f"{value:.3g}" for value in design.every_watts)
+    watts = " + ".join(f"{value:.0f}" if value > 20 else f"{value:.3g}" for value in design.every_watts)
     panels = "panels" if len(design.every_watts) > 1 else "panel"
     return f"{watts} W {panels}, {_fans(design)}{between}"
 
@@ -107,15 +107,16 @@ def _by_converter(word: str, options: list[Option], found: Sizing) -> str:
     if first.own is None:
         named += f": {first.fan.name}"
     title = heading(named) + ("" if first.own is None else f"\n{paragraph(_fans(first))}")
-    many = len({option.design.fans for option in found.options}) > 1
+    many, sizes = (len({getattr(option.design, key) for option in found.options}) for key in ("fans", "panel_watts"))
     places = len({(option.design.wire, option.design.tilt, option.design.azimuth) for option in found.options}) > 1
     lines = []
     for option in options:
         design = option.design
         mark = "*" if option.pareto else " "
         taken = "->" if found.choice is not None and found.options[found.choice] is option else "  "
-        head = f"{taken}{mark}{design.panel_watts:4g} W"
-        head += f"  {design.fans} fan{'s' if design.fans > 1 else ''}" if many else ""
+        head = f"{taken}{mark}"
+        head += f"{design.panel_watts:4g} W" if sizes > 1 or many == 1 else ""
+        head += f" {design.fans:2d} fan{'s' if design.fans > 1 else ' '}" if many > 1 else ""
         head += f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if places else ""
         never = isnan(option.start_irradiance)
         starts = "never starts" if never else f"starts at {option.start_irradiance:.0f} W/m2"

@@ -75,6 +75,18 @@ def test_usb_fans_come_behind_a_regulator():
     assert {option["verdict"] for option in straight} == {"stop"}
 
 
+def test_a_plan_alone_sizes_its_own_fans_with_its_thermostat(tmp_path):
+    plan = tmp_path / "plan.toml"
+    solarvent("new", plan)
+    plan.write_text(plan.read_text("utf-8") + "\n[thermostat]\n", "utf-8")
+    run = solarvent("size", plan, "--watts", "20", "--format", "json")
+    data = json.loads(run.stdout)
+    assert {option["as_wired"] for option in data["options"]} == {True}
+    assert any("own fans" in note for note in data["notes"])
+    assert any("thermostat" in note for note in data["notes"])
+    assert all(option["hours_line_open"] > 0 for option in data["options"])
+
+
 def test_if_every_option_says_stop_the_exit_code_says_so():
     run = solarvent("size", "--fans", "6", "--watts", "5", "--fan", "fan-12v-172x51")
     assert run.returncode == 3

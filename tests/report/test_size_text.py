@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from solarvent.planning.size_designs import base_fan, designs
+from solarvent.planning.size_designs import base_fan, designs, own_designs
 from solarvent.planning.sizing import size
 from solarvent.report.size_text import render_size, size_csv, size_json
 
@@ -51,3 +51,24 @@ def test_without_a_safe_option_it_says_so(loaded):
     assert nothing.choice is None
     assert "every option says stop" in render_size("a plan", nothing, "metric")
     assert json.loads(size_json("a plan", nothing))["choice"] is None
+
+
+def test_a_plans_own_fans_and_panels_are_all_named(small_plan):
+    panels = [{"id": name, "part": part, "tilt": 35, "azimuth": 200} for name, part in
+              (("roof", "panel-20w"), ("shade", "panel-10w"))]  # fmt: skip
+    fans = [{"id": "east", "part": "fan-24v-120x25"}, {"id": "west", "part": "fan-24v-120x38"}]
+    own = small_plan({"panel": panels, "fan": fans, "wiring.layout": "one-each", "target.months": [7]})
+    found = size(own, own_designs(own, [50.0]), "50 % speed")
+    text = " ".join(render_size("a plan", found, "metric").split())
+    assert "50 + 25 W panels, 1 x 24 V axial fan, 120 x 25 mm + 1 x 24 V axial fan, 120 x 38 mm, easy to start" in text
+    (option,) = json.loads(size_json("a plan", found))["options"]
+    assert option["as_wired"]
+    assert option["all_panel_watts"] == pytest.approx([50.0, 25.0], rel=0.01)
+    assert option["fan_parts"] == ["fan-24v-120x25", "fan-24v-120x38"]
+    assert option["energy_used"] > 0
+
+
+def test_one_count_of_watts_is_not_repeated_in_every_line(loaded):
+    many = size(loaded, designs(loaded, loaded.plan.fan[0], [1, 2], [20.0]), "50 % speed")
+    lines = render_size("a plan", many, "metric").splitlines()
+    assert any(line.lstrip("->* ").startswith("2 fans  SHORT") for line in lines)
