@@ -124,7 +124,7 @@ def _ducts(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterator
             continue
         straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
         now, without = (_calm_flow(loaded, volts, [one], loaded.plan.opening) for one in (fan, straight))
-        lost = 1 - now / without
+        lost = 1 - now / without if without > 0 else 0.0
         if lost > DUCT_LOSS:
             bends = f" and {fan.duct_bends} bend{'s' if fan.duct_bends > 1 else ''}" if fan.duct_bends else ""
             text = (
@@ -142,7 +142,7 @@ def _shared(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterato
         return
     alone = [_calm_flow(loaded, volts, [fan], loaded.plan.opening) for fan in fans]
     together = _calm_flow(loaded, volts, fans, loaded.plan.opening)
-    share = together / sum(alone)
+    share = together / sum(alone) if sum(alone) > 0 else 1.0
     if share < SHARED:
         text = (
             f"Alone the fans would move {show(sum(alone), 'flow', system)} in all; together they move"

@@ -116,7 +116,7 @@ def _dirt(run: Run, panel: Panel) -> Iterator[Finding]:
     starts = [thresholds[name].start_irradiance for name in fed]
     first = min((start for start in starts if not isnan(start)), default=None)
     text = f"Dust, pollen and droppings take {1 - panel.soiling:.0%} of the light."
-    if first is not None:
+    if first is not None and panel.soiling > 0:
         text += f" The first fan then waits for {first / panel.soiling:.0f} W/m2 of sun in place of {first:.0f}."
     do = (
         "Rinse it each month in pollen and dust, early, while it is cool, with a soft cloth; then write soiling = 0.97."

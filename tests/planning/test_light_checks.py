@@ -49,8 +49,11 @@ def test_dirt_moves_the_start_by_what_it_takes(small_plan):
     assert f"{start / 0.8:.0f} W/m2 of sun in place of {start:.0f}" in finding.text
 
 
-def test_dirt_on_a_panel_whose_fans_never_start_promises_no_start(small_plan):
-    changes = {"panel.0.soiling": 0.8, "fan.0.start_voltage": "23 V", "fan.1.start_voltage": "23 V"}
+NEVER = {"panel.0.soiling": 0.8, "fan.0.start_voltage": "23 V", "fan.1.start_voltage": "23 V"}
+
+
+@pytest.mark.parametrize("changes", [NEVER, {"panel.0.soiling": 0.0}])
+def test_dirt_on_a_panel_whose_fans_never_start_promises_no_start(small_plan, changes):
     (finding,) = found(small_plan(changes), "panel-dirty")
     assert "W/m2" not in finding.text
 
