@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from solarvent.base.errors import Problem, nearest
+from solarvent.inputs.fields import Part
 
 #: Kinds of mistake of the checking library, in the words of this project.
 _WRONG_TYPE = {
@@ -112,11 +113,15 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, An
         return Problem(where, what + (f", not {_shown(value)}" if isinstance(value, str | int | float) else ""), write)
     if kind in _RANGE:
         words, key = _RANGE[kind]
-        return Problem(where, f"{_shown(value)} is out of range", f"it must be {words} {context[key]:g}")
+        write = f"it must be {words} {context[key]:g}"
+        if key == "le" and context[key] == 1 and 1 < value <= 100:
+            write += f"; it is a share: {value / 100:g} for {value:g} %"
+        return Problem(where, f"{_shown(value)} is out of range", write)
     if kind == "literal_error":
         choices = str(context["expected"]).replace("'", '"')
         if location == ("plan_version",):
-            return Problem(where, f"this program reads version {choices}", f"not version {_shown(value)}")
+            newer = f"the plan is of version {_shown(value)}, and this program reads version {choices}"
+            return Problem(where, newer, "install a newer program, or write plan_version = 1 and see what it says")
         return Problem(where, f"{_shown(value)} is not one of the choices", f"write one of: {choices}")
     if kind in ("too_long", "too_short"):
         words = f"at most {context['max_length']}" if kind == "too_long" else f"at least {context['min_length']}"
@@ -182,7 +187,9 @@ def _example(model: type[BaseModel], location: _Location) -> str:
         return f"begin it with {_heading(location, repeated)}"
     schema = _properties(_model_at(model, location[:-1])).get(name, {})
     if examples := schema.get("examples"):
-        return f'write it like {name} = "{examples[0]}"'
+        parent = _model_at(model, location[:-1])
+        entry = ', or let an entry of the library give it: part = "..."' if issubclass(parent, Part) else ""
+        return f'write it like {name} = "{examples[0]}"{entry}'
     return f"write a plain number: {schema['description']}" if "description" in schema else ""
 
 

@@ -54,6 +54,7 @@ def test_each_error_is_also_one_that_python_knows() -> None:
         ("zzz", ["panel", "fan", "fan"], "known here: fan, panel"),
         ("zzz", [f"part-{number}" for number in range(41)], ""),
         ("zzz", [], ""),
+        ("rain-hood", ["hood", "plain-hole"], 'did you mean "hood"?'),
     ],
 )
 def test_the_nearest_known_word_is_named(word: str, choices: list[str], said: str) -> None:

@@ -166,7 +166,7 @@ def test_a_broken_entry_of_an_own_folder_is_told_with_its_place(tmp_path: Path) 
     with pytest.raises(PlanError, match="covers") as caught:
         check_plan(with_change("house", "cover", value="single-glass"), Library(tmp_path))
     assert [str(problem) for problem in caught.value.problems] == [
-        'covers "single-glass".transmittance: 85 is out of range; it must be at most 1',
+        'covers "single-glass".transmittance: 85 is out of range; it must be at most 1; it is a share: 0.85 for 85 %',
         'covers "single-glass".u_value: "6 W" is a power; a heat transfer is wanted; use one of: W/m2K, Btu/h ft2 F',
     ]
     with pytest.raises(PartError, match='covers "single-glass"'):
