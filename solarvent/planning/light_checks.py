@@ -140,6 +140,7 @@ def _heat(run: Run, panel: Panel, system: str) -> Iterator[Finding]:
         f" {show(more, 'temperature difference', system)} more than with air behind them: {_PER_KELVIN * more:.0%} of"
         " its power, and as much of the voltage that a 24 V fan could use."
     )
-    do = f"Put it on battens: {show(0.025, 'length', system, 3)} of air behind it, open at the top and at the bottom."
+    gap = "an inch" if system == "us" else "25 mm"
+    do = f"Put it on battens: {gap} of air behind it, open at the top and at the bottom."
     level = "warn" if panel.mounting == "flush" else "note"
     yield Finding(level, "panel-hot", str(panel.id), text, do, more, 0.0, "K")
