@@ -123,9 +123,9 @@ def main(args: list[str] | None = None) -> None:
 def _tell(error: SolarventError) -> None:
     """Print the mistakes that a person can mend, one a line."""
     for problem in error.problems[:MOST_MISTAKES]:
-        click.echo(f"solarvent: {problem}", err=True)
+        click.echo(f"solarvent: {problem}", file=sys.stderr)
     if (more := len(error.problems) - MOST_MISTAKES) > 0:
-        click.echo(f"solarvent: and {more} more of the kind", err=True)
+        click.echo(f"solarvent: and {more} more of the kind", file=sys.stderr)
 
 
 def drop_what_is_left() -> None:

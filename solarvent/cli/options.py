@@ -115,7 +115,8 @@ def _show(text: str) -> None:
     if sys.stdout is None:
         raise OutputError.single("", "there is no screen and no pipe to write to", "name a file with -o")
     try:
-        click.echo(text)
+        # To the very stream: of itself the library behind the commands writes UTF-8 where ASCII was asked for.
+        click.echo(text, file=sys.stdout)
     except OSError as error:
         drop_what_is_left()
         # The reader of a pipe may leave when it has seen enough: the answer stands, and so does its exit code.
@@ -144,8 +145,11 @@ def cannot_draw(output: Path | None) -> bool:
     """Tell whether the console lacks the blocks that bars are made of; a file has them."""
     if output is not None:
         return False
+    from solarvent.report.day_bars import BLOCKS
+
     try:
-        "█".encode(sys.stdout.encoding or "ascii")
+        # All of them: the old code pages of Windows have the full block, and not the lower ones.
+        BLOCKS.encode(sys.stdout.encoding or "ascii")
     except (UnicodeError, LookupError):
         return True
     return False

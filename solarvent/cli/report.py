@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -46,5 +47,8 @@ def command(plan: Path | None, month: int | None, parts_folder: Path | None, uni
     findings = find(result, system)
     bench = prepare(loaded, system=system)
     text = render_page(result, findings, bench, system, month, EXAMPLE_NOTE if plan is None else "")
+    if output is None and hasattr(sys.stdout, "reconfigure"):
+        # The page says which letters it is written in, whatever those of the console are.
+        sys.stdout.reconfigure(encoding="utf-8")
     deliver(text, output, force)
     leave(findings)

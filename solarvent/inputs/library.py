@@ -80,7 +80,8 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     except FileNotFoundError:
         raise error.single(where, "there is no such file", "check the path") from None
     except (OSError, ValueError) as reason:
-        raise error.single(where, "the file cannot be read", str(reason)) from None
+        what = getattr(reason, "strerror", None) or str(reason)
+        raise error.single(where, "the file cannot be read", what) from None
     if len(raw) > LARGEST_FILE:
         what = f"the file has more than {LARGEST_FILE:,} bytes"
         raise error.single(where, what, "a file of this kind has a few thousand; is it the right one?")
