@@ -165,7 +165,7 @@ def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, fl
         name for name, turns in zip(wired.fans, fans.running, strict=True) if not turns[: place.year_moments].any()
     }
     lights = place.year.panel_spells
-    found = {}
+    found: dict[str, float] = {}
     for circuit in wired.circuits:
         feeding = [lights[name].effective_irradiance for name in leaves(circuit.source)]
         found |= dict.fromkeys(still & set(leaves(circuit.load)), float(np.mean(feeding, axis=0).max()))

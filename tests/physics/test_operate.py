@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import DomainError
-from solarvent.physics.operate import hunting, pass_in_time, running_sets, transitions
+from solarvent.physics.operate import fall_together, hunting, pass_in_time, running_sets, transitions
 
 
 def run(keeps, starts, sizes=(1,), start_order=None, stop_order=None):
@@ -88,3 +88,18 @@ def test_six_unlike_fans_are_worked_out_and_seven_are_refused():
 
 def test_sixty_three_alike_fans_are_one_group():
     assert len(running_sets([63])) == 64
+
+
+def test_fans_fall_together_with_their_converter_and_with_no_other():
+    # Two groups of one fan; a start of the second pulls off the converter that feeds the first alone.
+    sets = running_sets([1, 1])
+    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
+    keeps, starts = np.ones((4, 2, 1), dtype=bool), np.zeros((4, 2, 1), dtype=bool)
+    starts[index[0, 0], 0] = True
+    failing = np.zeros((4, 1), dtype=bool)
+    failing[index[1, 0]] = True
+    found = fall_together(sets, keeps, starts, failing, np.array([True, False]))
+    # With nothing turning the first could start, and would then be pulled off: the converter hunts there too.
+    assert found[:, 0].tolist() == [members in ([0, 0], [1, 0]) for members in sets.tolist()]
+    assert not keeps[index[1, 0], 0, 0]
+    assert keeps.sum() == keeps.size - 1

@@ -10,6 +10,7 @@ from pvlib.pvsystem import calcparams_desoto
 
 from solarvent.base.errors import DomainError
 from solarvent.inputs.circuit import Circuit, DiodeLaw, Joined, Leaf, Through
+from solarvent.inputs.parts import Converter
 from solarvent.planning.operation import FanElectrical, operate, point, thresholds
 
 plain = settings(deadline=None, max_examples=25)
@@ -312,3 +313,17 @@ def test_a_shaded_panel_in_parallel_never_raises_a_voltage_when_it_is_shaded_mor
         for share in (0.6, 0.3)
     ]
     assert np.all(volts[1] <= volts[0] + 1e-7)
+
+
+@pytest.mark.parametrize("watts", [10.0, 20.0, 40.0])
+def test_behind_a_converter_that_hunts_no_fan_turns(watts):
+    # While it is off they have no supply, and when it comes back all try at once (common practice, no source).
+    circuit, fans = side_by_side(fan("first", **FIRST), fan("second", **SECOND))
+    buck = Converter(id="buck", kind="buck", output_voltage="12 V", cut_in="13.5 V", cut_out="13 V", headroom="1 V")
+    behind = Circuit(circuit.source, Through(circuit.load, converter=buck))
+    sun = np.concatenate([np.arange(0.0, 1000.0, 5.0), np.arange(1000.0, -1.0, -5.0)])
+    done = operate(behind, {"panel": reference_panel(watts, sun)}, fans)
+    hunts = done.converter_hunting[0]
+    assert hunts.any()
+    assert done.running.any()
+    assert not done.running[:, hunts].any()
