@@ -17,8 +17,12 @@ from scipy.optimize import brentq
 from solarvent.base.errors import PlanError
 from solarvent.cli import main
 from solarvent.inputs.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, leaves
+from solarvent.inputs.harness import build_harness
+from solarvent.inputs.network import circuits
 from solarvent.planning.bands import TYPICAL
+from solarvent.planning.battery_budget import battery_budget
 from solarvent.planning.branches import SourceSide
+from solarvent.planning.budget import hourly_budget
 from solarvent.planning.checks import find
 from solarvent.planning.conditions import conditions
 from solarvent.planning.electrical import maximum_power, open_circuit_voltage
@@ -373,6 +377,48 @@ def test_thresholds_and_readings_have_the_bridged_shadow_in_them(small_plan):
     light = conditions(dim, MIDSUMMER).panels["roof"]
     np.testing.assert_array_equal(light.effective_irradiance, light.by_section.max(axis=0))
     np.testing.assert_array_equal(light.effective_irradiance, conditions(clear, MIDSUMMER).panels["roof"].by_section[0])
+
+
+def test_the_circuit_has_all_diodes_of_a_panel_as_one(small_plan):
+    plan = small_plan({"panel": [{"id": "roof", "part": "panel-24v-100w"}]})
+    (circuit,) = circuits(build_harness(plan), plan)
+    leaf = circuit.source
+    while not isinstance(leaf, Leaf):
+        leaf = leaf.child
+    assert leaf == Leaf("roof", bypass(3))
+
+
+def test_the_shadow_lies_on_as_many_sections_as_the_plan_says(small_plan):
+    shaded = {"id": "roof", "part": "panel-24v-100w", "lit_share_of_worst_cell": 0.1, "sections_in_shadow": 2}
+    light = conditions(small_plan({"panel": [shaded]}), MIDSUMMER).panels["roof"].section_irradiance
+    noon = light[:, 12] / light[:, 12].max()
+    assert noon.shape == (3,)
+    assert noon[0] == 1.0
+    assert noon[1] == noon[2] < 0.6
+
+
+def test_what_could_be_had_and_stored_counts_on_the_diodes(small_plan):
+    # One section of three in shadow: two thirds of the power are left, and all of the current at 13.8 V.
+    battery = {"capacity": "300 Wh", "voltage": "12 V", "controller": "pwm", "fuse": "5 A"}
+    runs = [
+        simulate(
+            small_plan(
+                {
+                    "panel": [{"id": "roof", "part": "panel-24v-100w", "lit_share_of_worst_cell": lit}],
+                    "battery": battery,
+                }
+            ),
+            MIDSUMMER,
+            bands=(TYPICAL,),
+            house=False,
+        )
+        for lit in (1.0, 0.1)
+    ]
+    made, usable = ([hourly_budget(run)[key].sum() for run in runs] for key in ("energy_made", "energy_usable"))
+    assert 0.63 < made[1] / made[0] < 0.70
+    assert usable[1] > 0.95 * made[1]
+    stored = [battery_budget(run).offered.sum() for run in runs]
+    assert stored[1] / stored[0] == pytest.approx(1.0, abs=0.02)
 
 
 def test_more_sections_in_shadow_than_there_are_diodes_is_refused(small_plan):
