@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import shutil
 import sys
 from collections.abc import Generator
 from pathlib import Path
@@ -89,19 +90,21 @@ def _talk(asking: Generator[Question, Any, Any]) -> Any:
 def _answer(question: Question) -> Any:
     """Ask until the answer can be used."""
     from solarvent.inputs.asking import answer_of
-    from solarvent.report.layout import paragraph
+
+    def wrapped(text: str, first: str, indent: str) -> str:
+        return click.wrap_text(text, min(shutil.get_terminal_size().columns, 80), first, indent)
 
     click.echo()
     for number, words in enumerate(question.choices, start=1):
-        click.echo(paragraph(words, "      ", f" {number:>3}  "))
+        click.echo(wrapped(words, f" {number:>3}  ", "      "))
     while True:
         words = click.prompt(question.text, default=question.default, prompt_suffix="? ")
         if not sys.stdin.isatty():
             click.echo(words)  # What comes through a pipe is not seen on the screen.
         if words.strip() == "?":
-            click.echo(paragraph(question.help, "  ", "  "))
+            click.echo(wrapped(question.help, "  ", "  "))
             continue
         try:
             return answer_of(question, words)
         except SolarventError as error:
-            click.echo(f"  {error.problems[0]}")
+            click.echo(wrapped(str(error.problems[0]), "  ", "  "))
