@@ -38,6 +38,7 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
         from solarvent.inputs.kit import shipped_kits
 
         click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
+        click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)
     answer = pair(load_boxes(boxes or (_EXAMPLE,), parts_folder))
     if form == "json":
         from solarvent.report.plain_json import to_json
