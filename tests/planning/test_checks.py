@@ -306,7 +306,8 @@ def test_the_worked_example_has_no_stop_and_its_faulty_twin_has_several(default_
     # Each mistake that the file's comments own up to.
     expected = {
         "over-voltage", "voltage-drop", "wire-thin", "louvre-heavy", "open-circuit-voltage", "inlet-small",
-        "plate-implausible", "panel-behind-cover", "fan-curve-left", "purge-only",
+        "plate-implausible", "panel-behind-cover", "panel-dirty", "panel-hot", "wire-poor", "fan-curve-left",
+        "purge-only",
     }  # fmt: skip
     assert expected <= {finding.code for finding in faulty}
     assert {"over-voltage", "voltage-drop", "wire-thin", "louvre-heavy"} == {
