@@ -73,6 +73,12 @@ class Run:
     bands: dict[str, BandResult]
     thermostat_residual: float = 0.0
 
+    @property
+    def whole_house(self) -> HouseRun:
+        """The house, of a run that was made with it."""
+        assert self.house is not None
+        return self.house
+
 
 @dataclass(frozen=True, eq=False)
 class BandResult:
@@ -204,7 +210,7 @@ def _electrical(
     To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
     """
     plan, order = loaded.plan, sun.spells.order
-    lit = np.any([row[order] > 0 for light in sun.panel_spells.values() for row in light.by_section], axis=0)
+    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
     at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
     parameters = {
@@ -256,7 +262,7 @@ def _electrical(
         running,
         rows(fan_ids, "fan", "hunting", bool),
         rows(regulators, "converter", "converter_hunting", bool),
-        running.any(axis=0),
+        np.asarray(running.any(axis=0)),
         loss,
     )
 
