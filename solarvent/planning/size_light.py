@@ -79,6 +79,7 @@ class PlaceLight:
         self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
         self.need = hours_of_need(planned, self.year.times)
         self.year_moments = len(self.kept)
+        self._hours = self.year.spells.moment_weight[self.kept] * self.need[self.moment_step] * self.year.step / 3600.0
         parts = [self._moments(self.year, self.kept)]
         self.days: list[SkyDay] = []
         at = len(self.kept)
@@ -125,9 +126,7 @@ class PlaceLight:
 
     def needed_hours(self, values: np.ndarray) -> float:
         """Sum what happens at the moments over the hours of need. [h]"""
-        moments = np.zeros(len(self.year.spells.order))
-        moments[self.kept] = values[: self.year_moments]
-        return float(self.year.spells.mean(moments)[self.need].sum() * self.year.step / 3600.0)
+        return float(values[: self.year_moments] @ self._hours)
 
     def spans(self, running: np.ndarray, shown: int) -> dict[str, Any]:
         """First start and last stop by month and sky."""
