@@ -68,11 +68,16 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     if not boxes:
         return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
     from solarvent.inputs.kit import load_boxes
+    from solarvent.inputs.loading import LoadedPlan
+    from solarvent.inputs.parts import Fan
     from solarvent.planning.box_plan import box_plan
 
     found = load_boxes(boxes, parts_folder)
     text = box_plan(found)  # Before any question: what cannot be joined needs none.
-    return box_plan(found, _talk(interview(Library(parts_folder), parts=False))) if ask else text
+    if not ask or isinstance(found, LoadedPlan):
+        return text
+    widths = [part.size for part in found.of(Fan).values() if isinstance(part, Fan)]
+    return box_plan(found, _talk(interview(Library(parts_folder), widths)))
 
 
 def _talk(asking: Generator[Question, Any, Any]) -> Any:

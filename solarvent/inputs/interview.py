@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from typing import Any
 
 from solarvent.base.errors import QuantityError
@@ -46,21 +46,19 @@ _USUAL = {
 }
 #: The free area of an inlet over the fans' own holes (common practice, no source: 1.5 to 3).
 _INLET = 3.0
-#: Of a fan of 120 mm. [m2]
-_HOLE = 0.0113
 _OTHER_HALF = 3.0
 _EMBEDDED = (36.1, -79.95)
 
 
-def interview(library: Library, parts: bool = True) -> Generator[Question, Any, Answers]:
+def interview(library: Library, boxed: Sequence[float] | None = None) -> Generator[Question, Any, Answers]:
     """Ask for a plan.
 
     Parameters
     ----------
     library : Library
         The parts to choose from.
-    parts : bool
-        Ask for panel, fans and leads too; without it for place, house and mounting alone.
+    boxed : sequence of float, optional
+        Widths of fans that are known from boxes: then only place, house and mounting are asked for. [m]
 
     Yields
     ------
@@ -79,7 +77,7 @@ def interview(library: Library, parts: bool = True) -> Generator[Question, Any, 
     answers = Answers(units)
     yield from _house(answers, library)
     yield from _place(answers, library)
-    if parts:
+    if boxed is None:
         yield from ask_panel(answers, library)
     direction = "south-west 35" if answers.latitude >= 0 else "north-west 35"
     answers.azimuth, answers.tilt = yield Question(
@@ -88,7 +86,7 @@ def interview(library: Library, parts: bool = True) -> Generator[Question, Any, 
         " afternoon the west side is worth more than the noon side.",
         facing,
     )  # fmt: skip
-    if parts:
+    if boxed is None:
         yield from ask_fans(answers, library)
         yield from ask_between(answers, library)
         answers.lead, answers.wire = yield Question(
@@ -98,11 +96,12 @@ def interview(library: Library, parts: bool = True) -> Generator[Question, Any, 
             " or bell wire is 24 AWG or 0.22 mm2, the power wires of a USB lead 24 to 28 AWG.",
             cable(library),
         )  # fmt: skip
-    holes = sum(kind.count * 0.785 * parse(kind.size, "length") ** 2 for kind in answers.fans)
+    widths = boxed or [parse(kind.size, "length") for kind in answers.fans for _ in range(kind.count)]
+    holes = sum(0.785 * width**2 for width in widths)
     unit = "cm2" if units == "metric" else "in2"
     answers.inlet = yield Question(
         "Opening through which fresh air comes in, besides cracks",
-        f"{float(format(convert(_INLET * (holes or _HOLE), 'area', unit), '.2g')):g} {unit}",
+        f"{float(format(convert(_INLET * holes, 'area', unit), '.2g')):g} {unit}",
         'Its area, or its two sides: "20 cm x 30 cm", "8 in x 12 in"; "none" if there is none. The default is three'
         " times the fans' own holes. What lies in it (mesh, louvre, shutter) can be changed in the plan.",
         area,

@@ -166,9 +166,11 @@ def test_a_top_under_the_wall_is_asked_again():
 
 
 def test_without_parts_only_place_house_and_mounting_are_asked():
-    answers, asked = converse(interview(LIBRARY, parts=False), {"Its floor": "4 m x 3 m"})
+    answers, asked = converse(interview(LIBRARY, [0.12, 0.12]), {"Its floor": "4 m x 3 m"})
     assert not any("fan" in question.text.lower().split(":")[0] for question in asked)
     assert answers.length == "4 m"
+    # Three times two holes of 120 mm: the default of the inlet.
+    assert asked[-1].default == "680 cm2"
 
 
 @settings(deadline=None, max_examples=60)
