@@ -50,8 +50,13 @@ def air_changes(flow: ArrayLike, volume: ArrayLike) -> Array | float:
 class PressureFlow(Protocol):
     """A fan's curve at rated speed in air of 1.2 kg/m3: flow [m3/s] rising from 0, pressure [Pa] falling."""
 
-    flow: Array
-    pressure: Array
+    @property
+    def flow(self) -> Array:
+        """At the points of the curve. [m3/s]"""
+
+    @property
+    def pressure(self) -> Array:
+        """At the points of the curve. [Pa]"""
 
 
 @dataclass(frozen=True, eq=False)

@@ -47,8 +47,13 @@ _BLOCKING_RESISTANCE = 1e11  # ohm; a diode that blocks is no steeper than this,
 class Source(Protocol):
     """What every source can be asked."""
 
-    current_bound: Any
-    voltage_bound: Any
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
@@ -273,9 +278,9 @@ class PanelSource:
 
     def at(self, steps: Any) -> PanelSource:
         """The panel in some of the steps, by their index."""
-        own = (self.photocurrent, self.saturation_current, self.resistance_series, self.resistance_shunt, self.nNsVth)
-        picked = (np.asarray(values)[steps] if np.ndim(values) else values for values in own)
-        return PanelSource(*picked, self.lead_resistance, self.lead_diodes, self.bypass)
+        own = ("photocurrent", "saturation_current", "resistance_series", "resistance_shunt", "nNsVth")
+        picked: dict[str, Any] = {name: np.asarray(getattr(self, name)) for name in own}
+        return replace(self, **{name: values[steps] if values.ndim else values for name, values in picked.items()})
 
     def in_series(self, count: float) -> PanelSource:
         """As many of these alike in series, as one; or the part of it that a share of its cells is."""
@@ -639,20 +644,20 @@ def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:
         return load.voltage_at(current)[0], current
     if isinstance(source, SeriesSource):
 
-        def excess(current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        def spare_volts(current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
             given, slope = source.voltage_at(current)
             needed, steepness = load.voltage_at(current)
             return given - needed, slope - steepness
 
         high = source.current_bound
-        current = find_root(excess, np.zeros_like(high), high, high, _CURRENT_TOLERANCE)
+        current = find_root(spare_volts, np.zeros_like(high), high, high, _CURRENT_TOLERANCE)
         return source.voltage_at(current)[0], current
 
-    def excess(voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def spare_amps(voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         given, slope = source.current_at(voltage)
         drawn, steepness = load.current_at(voltage)
         return given - drawn, slope - steepness
 
     high = source.voltage_bound
-    voltage = find_root(excess, np.zeros_like(high), high, load.voltage_at(source.current_bound)[0])
+    voltage = find_root(spare_amps, np.zeros_like(high), high, load.voltage_at(source.current_bound)[0])
     return voltage, load.current_at(voltage)[0]

@@ -39,10 +39,10 @@ def afternoons(run: Run, start: str, end: str) -> pd.DataFrame:
     table = hours[["month", "temp_air", "oktas", "poa_global", "flow"]].assign(
         ghi=run.conditions.weather["ghi"].to_numpy(), running=run.electrical.any_running
     )
-    minutes = hours.index.hour * 60 + hours.index.minute  # type: ignore[attr-defined]
+    minutes = hours.index.hour * 60 + hours.index.minute
     first, last = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
     chosen = table[(minutes >= first) & (minutes < last)]
-    days = chosen.groupby(chosen.index.date).mean()  # type: ignore[attr-defined]
+    days = chosen.groupby(chosen.index.date).mean()
     days["month"] = days["month"].astype(int)
     days["flow_wanted"] = [need(run.loaded, float(ghi)).wanted for ghi in days["ghi"]]
     for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):

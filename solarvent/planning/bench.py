@@ -143,7 +143,7 @@ def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], dict[s
     if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
         return {}, {}, ()
     walk = Walk(harness.parts, harness.joins, read_families(loaded.library))
-    plus = {}
+    plus: dict[str, str] = {}
     for join in walk.joins:
         word, end = verdict(walk.leaving(join.source)), join.source.connector
         if end is not None and word != "unknown" and not walk.families[end.family].any_position:

@@ -56,10 +56,10 @@ def labels(bench: Bench) -> Iterator[Step]:
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead | Splitter) and part.length > 0:
             gauges.setdefault(part.wire, []).append(name)
-    for gauge, names in gauges.items():
+    for gauge, leads in gauges.items():
         yield Step(
             phase,
-            f"Read the print on the jacket: {', '.join(names)}.",
+            f"Read the print on the jacket: {', '.join(leads)}.",
             "",
             f"{gauge} copper",
             "thicker is fine",
@@ -92,14 +92,14 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         ohms = loop_resistance(bench.loaded, part)
         if ohms > 0 and isinstance(part, Lead | Splitter):
             groups.setdefault((type(part).__name__, part.length, round(ohms, 3)), []).append(name)
-    for (_, length, ohms), names in groups.items():
-        part = bench.harness.parts[names[0]]
+    for (_, length, ohms), same in groups.items():
+        part = bench.harness.parts[same[0]]
         assert isinstance(part, Lead | Splitter)
         legs = "trunk and one branch together" if isinstance(part, Splitter) else "both conductors together"
         yield Step(
             phase,
-            f"Short the far end of {listed(names)} ({show(length, 'length', bench.system)}, {part.wire}) with a clip"
-            f" and measure {'each' if len(names) > 1 else 'it'}: {legs}. Take off what the probes alone show.",
+            f"Short the far end of {listed(same)} ({show(length, 'length', bench.system)}, {part.wire}) with a clip"
+            f" and measure {'each' if len(same) > 1 else 'it'}: {legs}. Take off what the probes alone show.",
             "ohms, lowest range; one probe on each contact",
             f"{ohms:.2f} ohm",
             f"up to {1.3 * ohms + 0.2:.1f} ohm; cheap meters see steps of 0.1 to 0.3 ohm",

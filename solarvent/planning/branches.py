@@ -98,7 +98,8 @@ class FanElectrical:
             power, least = self.rated_voltage * self.rated_current, self.run_down_voltage
             return np.where(voltage < least, power * voltage / least**2, power / np.maximum(voltage, least))
         if not self.points:
-            return fan_model.running_current(voltage, self.rated_voltage, self.rated_current, self.current_exponent)
+            amps = fan_model.running_current(voltage, self.rated_voltage, self.rated_current, self.current_exponent)
+            return np.asarray(amps)
         volts, amps = np.array(self.points).T
         nearest = np.where(voltage < volts[0], 0, -1)
         outside = amps[nearest] * fan_model.running_current(voltage / volts[nearest], 1.0, 1.0, self.current_exponent)
@@ -206,11 +207,10 @@ class LoadSide:
                     bends = np.geomspace(fan.run_down_voltage, self.highest, _TANGENT_NODES).tolist()
                 grid = voltage_grid(self.highest, bends)
                 return line(grid, fan.current(grid, states[part])), (0,), ()
-            case Through(child, resistance, diode, converter=None):
+            case Through(child, resistance, diode, converter=converter):
                 table, rows, inputs = self._composed(child, states)
-                return through(table, resistance, diode_pairs(diode)), rows, inputs
-            case Through(child=child, converter=converter):
-                table, rows, inputs = self._composed(child, states)
+                if converter is None:
+                    return through(table, resistance, diode_pairs(diode)), rows, inputs
                 name = str(converter.id)
                 side = self._input_side(self.converters[name], table, states.get(name))
                 return regulated(table, side), rows, (len(table.terminals), *inputs)
@@ -219,9 +219,8 @@ class LoadSide:
         members = [self._composed(branch.members[kinds.index(kind)], states) for kind in distinct]
         first_row = np.cumsum([0, *(len(member[0].terminals) for member in members)])
         places = [distinct.index(kind) for kind in kinds]
-        rows, inputs = (
-            tuple(int(first_row[place]) + row for place in places for row in members[place][which]) for which in (1, 2)
-        )
+        rows = tuple(int(first_row[place]) + row for place in places for row in members[place][1])
+        inputs = tuple(int(first_row[place]) + row for place in places for row in members[place][2])
         join = parallel if branch.arrangement == "parallel" else series
         return join([member[0] for member in members], [kinds.count(kind) for kind in distinct]), rows, inputs
 
@@ -278,13 +277,14 @@ class SourceSide:
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the cut."""
-        volts, amps = {}, {}
+        volts: dict[str, np.ndarray] = {}
+        amps: dict[str, np.ndarray] = {}
         for (v, i), (ids, in_series, in_parallel) in zip(
             self.source.spread(voltage, current), self._shares, strict=True
         ):
             for name in ids:
                 # The sections of a panel lie in series: their voltages add up to its own.
-                volts[name], amps[name] = volts.get(name, 0.0) + v / in_series, i / in_parallel
+                volts[name], amps[name] = volts.get(name, np.zeros(1)) + v / in_series, i / in_parallel
         return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
 
     def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
@@ -316,7 +316,7 @@ class SourceSide:
                 return source, [((part,), 1, 1)] * (len(source.members) if isinstance(source, SeriesSource) else 1)
             case Through(child, resistance, diode):
                 source, shares = self._built(child, driven)
-                if not isinstance(source, ParallelSource | ThroughSource):
+                if isinstance(source, PanelSource | SeriesSource):
                     return source.through(resistance, diode_pairs(diode)), shares
                 return ThroughSource(source, resistance, diode_pairs(diode)), shares
         alike: dict[object, list[Branch]] = {}
@@ -352,14 +352,16 @@ def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
     """A panel of equal sections in series; those in one light at every step are one source."""
     diode = diode_pairs(bypass)[0] if bypass is not None else None
     if len(sections) == 1:
-        return PanelSource(*sections[0], bypass=diode)
+        return _section(sections[0], diode)
     kinds = [section.tobytes() for section in sections]
     distinct = dict(zip(kinds, sections, strict=True))
-    parts = [
-        PanelSource(*section, bypass=diode).in_series(kinds.count(kind) / len(kinds))
-        for kind, section in distinct.items()
-    ]
+    parts = [_section(section, diode).in_series(kinds.count(kind) / len(kinds)) for kind, section in distinct.items()]
     return parts[0] if len(parts) == 1 else SeriesSource(tuple(parts))
+
+
+def _section(row: np.ndarray, bypass: tuple[float, float] | None) -> PanelSource:
+    photocurrent, saturation_current, series, shunt, slope = row
+    return PanelSource(photocurrent, saturation_current, series, shunt, slope, bypass=bypass)
 
 
 def _panel_sources(source: Source) -> Iterator[PanelSource]:
@@ -368,7 +370,7 @@ def _panel_sources(source: Source) -> Iterator[PanelSource]:
         yield source
     elif isinstance(source, ThroughSource):
         yield from _panel_sources(source.member)
-    else:
+    elif isinstance(source, ParallelSource | SeriesSource):
         for member in source.members:
             yield from _panel_sources(member)
 
@@ -387,7 +389,7 @@ def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tup
     return source.in_parallel(count) if arrangement == "parallel" else source.in_series(count), shares
 
 
-def diode_pairs(diode: object) -> tuple[tuple[float, float], ...]:
+def diode_pairs(diode: DiodeLaw | None) -> tuple[tuple[float, float], ...]:
     """A diode of the circuit as the kernels take it."""
     return ((diode.saturation_current, diode.slope_voltage),) if diode is not None else ()
 
@@ -419,14 +421,14 @@ def losses(
         case Leaf(part):
             nothing = np.zeros_like(currents[part])
             return currents[part], nothing, nothing, nothing
-        case Through(child, resistance, diode, converter=None):
+        case Through(child, resistance, diode, converter=converter):
             current, cable_loss, diode_loss, converter_loss = losses(child, currents, converters)
-            drop, _ = diode_drop(current, diode_pairs(diode))
-            return current, cable_loss + resistance * current**2, diode_loss + current * drop, converter_loss
-        case Through(child=child, converter=converter):
-            _, *behind, converter_loss = losses(child, currents, converters)
+            if converter is None:
+                drop, _ = diode_drop(current, diode_pairs(diode))
+                return current, cable_loss + resistance * current**2, diode_loss + current * drop, converter_loss
             current, lost = (converters or {})[str(converter.id)]
-            return current, *behind, converter_loss + lost
+            return current, cable_loss, diode_loss, converter_loss + lost
     members = [losses(member, currents, converters) for member in branch.members]
-    current = sum(member[0] for member in members) if branch.arrangement == "parallel" else members[0][0]
-    return current, *(sum(member[which] for member in members) for which in (1, 2, 3))
+    total, cable_loss, diode_loss, converter_loss = np.sum(members, axis=0)
+    current = total if branch.arrangement == "parallel" else members[0][0]
+    return current, cable_loss, diode_loss, converter_loss

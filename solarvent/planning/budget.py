@@ -75,7 +75,7 @@ def daily_budget(run: Run, month: int) -> dict[str, tuple[date, pd.Series]]:
     """
     hours = hourly_budget(run)
     return {
-        telling.kind: (telling.day, hours[hours.index.date == telling.day][list(KEYS)].sum())  # type: ignore[attr-defined]
+        telling.kind: (telling.day, hours[hours.index.date == telling.day][list(KEYS)].sum())
         for telling in telling_days(run, month)
     }
 

@@ -48,9 +48,8 @@ class Network:
         """Send so much from source to sink; gives the cost."""
         source, sink, total = self._node("source"), self._node("sink"), 0
         while amount:
-            reach: list[int | None] = [None] * len(self.out)
-            via = [-1] * len(self.out)
-            reach[source] = 0
+            reach: dict[int, int] = {source: 0}
+            via: dict[int, int] = {}
             waiting, inside = deque([source]), {source}
             while waiting:
                 node = waiting.popleft()
@@ -58,12 +57,12 @@ class Network:
                 here = reach[node]
                 for arc in self.out[node]:
                     other, cost = self.head[arc], here + self.cost[arc]
-                    if self.capacity[arc] and (reach[other] is None or cost < reach[other]):
+                    if self.capacity[arc] and (other not in reach or cost < reach[other]):
                         reach[other], via[other] = cost, arc
                         if other not in inside:
                             inside.add(other)
                             waiting.append(other)
-            if reach[sink] is None:
+            if sink not in reach:
                 return NEVER
             way, node = [], sink
             while node != source:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import isclose, isnan
 from typing import Any
@@ -75,51 +75,56 @@ def compare(left: LoadedPlan, right: LoadedPlan) -> list[Row]:
     return sorted(rows, key=lambda row: (not row.differs, order[row.group]))
 
 
+def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "result") -> Row:
+    left, right = both
+    return Row(what, left, right, dimension, group)
+
+
 def _results(runs: list[Run], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
     for level in LEVELS:
         counts = [sum(finding.level == level for finding in found) for found in findings]
-        yield Row(f'findings that say "{level}"', *counts)
+        yield _row(f'findings that say "{level}"', counts)
     needs = [hours_of_need(run.loaded, run.conditions.times) for run in runs]
-    yield Row(
+    yield _row(
         "hours of need",
-        *(float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
+        (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
     )
     bands = [run.bands["typical"] for run in runs]
-    yield Row("air in the hours of need", *(band.target_flow for band in bands), "flow")
-    yield Row("air changes in the hours of need [1/h]", *(band.target_air_changes for band in bands))
-    yield Row(
+    yield _row("air in the hours of need", (band.target_flow for band in bands), "flow")
+    yield _row("air changes in the hours of need [1/h]", (band.target_air_changes for band in bands))
+    yield _row(
         "share of the hours of need with a fan turning",
-        *(
+        (
             float((run.electrical.running[:, need] > 0).any(axis=0).mean()) if need.any() else float("nan")
             for run, need in zip(runs, needs, strict=True)
         ),
     )
-    yield Row("hours turning, all fans together", *(sum(band.hours_running.values()) for band in bands))
+    yield _row("hours turning, all fans together", (sum(band.hours_running.values()) for band in bands))
     for words, pick in (("first", min), ("last", max)):
-        yield Row(
+        yield _row(
             f"light that starts the {words} fan",
-            *(pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
+            (pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
             "irradiance",
         )
     worst = [worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
-    yield Row("highest voltage at a turning fan", *(max(case.turning.values()) for case in worst), "voltage")
+    yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
     spare = [
         min(fan.maximum_voltage - case.turning[str(fan.id)] for fan in run.loaded.plan.fan)
         for run, case in zip(runs, worst, strict=True)
     ]
-    yield Row("least voltage to spare at a fan", *spare, "voltage")
-    yield Row("highest voltage with nothing joined", *(max(case.open_circuit.values()) for case in worst), "voltage")
+    yield _row("least voltage to spare at a fan", spare, "voltage")
+    yield _row("highest voltage with nothing joined", (max(case.open_circuit.values()) for case in worst), "voltage")
     budgets = [hourly_budget(run) for run in runs]
     for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
-        yield Row(f"energy of the year: {words}", *(float(budget[key].sum()) for budget in budgets), "energy")
+        yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
     for words, count in (
         ("panels", lambda run: len(run.loaded.plan.panel)),
         ("fans", lambda run: len(run.loaded.plan.fan)),
         ("fans on the fullest circuit", lambda run: max(len(list(leaves(one.load))) for one in run.circuits)),
     ):
-        yield Row(words, *(count(run) for run in runs))
-    yield Row("price of the parts that have one", *(_price(run.loaded) for run in runs))
+        yield _row(words, (count(run) for run in runs))
+    yield _row("price of the parts that have one", (_price(run.loaded) for run in runs))
 
 
 def _never_last(irradiance: float) -> float:
@@ -135,8 +140,8 @@ def _findings(findings: list[list[Any]]) -> Iterator[Row]:
     """The findings of either plan, by code: its level, or nothing."""
     levels = [{(finding.code, finding.part): finding.level for finding in found} for found in findings]
     for code, part in dict.fromkeys(key for level in levels for key in level):
-        yield Row(
-            f"{code}" + (f" ({part})" if part else ""), *(level.get((code, part)) for level in levels), "", "finding"
+        yield _row(
+            f"{code}" + (f" ({part})" if part else ""), (level.get((code, part)) for level in levels), "", "finding"
         )
 
 
@@ -144,7 +149,7 @@ def _entries(left: LoadedPlan, right: LoadedPlan) -> Iterator[Row]:
     """The entries in which the plans differ, each by its place in the file."""
     flat = [dict(_flat(loaded.plan.model_dump())) for loaded in (left, right)]
     for place in dict.fromkeys(key for one in flat for key in one):
-        row = Row(place, *(one.get(place) for one in flat), "", "plan")
+        row = _row(place, (one.get(place) for one in flat), "", "plan")
         if row.differs:
             yield row
 

@@ -248,6 +248,7 @@ def single_diode(panel: Panel) -> diode.SingleDiode:
         return diode.SingleDiode(given.I_L_ref, given.I_o_ref, given.R_s, given.R_sh_ref, given.a_ref, alpha_sc)
     try:
         if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
+            assert panel.watts is not None, "a record without a whole plate has watts"
             return diode.from_watts(panel.watts)
         alpha_sc, beta_voc = panel.alpha_sc * panel.i_sc, panel.beta_voc * panel.v_oc
         return _fitted(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, alpha_sc, beta_voc)

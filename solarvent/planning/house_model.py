@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -119,7 +119,7 @@ class HouseModel:
 
     def part(self, chosen: slice | np.ndarray) -> HouseModel:
         """Choose steps."""
-        cut = {
+        cut: dict[str, Any] = {
             name: value[chosen]
             for name, value in vars(self).items()
             if isinstance(value, np.ndarray) and len(value) == len(self.temp_air)

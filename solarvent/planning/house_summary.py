@@ -64,10 +64,11 @@ def house_cases(run: Run) -> tuple[CaseSummary, ...]:
     """
     need = hours_of_need(run.loaded, run.conditions.times)
     limit, hours = heat_limit(run), run.conditions.step / 3600.0
-    outside = run.house.model.temp_air
+    house = run.whole_house
+    outside = house.model.temp_air
     rows = []
-    for case in run.house.cases:
-        inside = run.house.case(case)
+    for case in house.cases:
+        inside = house.case(case)
         over = np.maximum(inside - limit, 0.0)
         mean, rise = (inside[need].mean(), (inside - outside)[need].mean()) if need.any() else (np.nan, np.nan)
         rows.append(
@@ -91,8 +92,8 @@ def house_totals(run: Run) -> dict[str, object]:
         "cases": {
             row.case: {key: value for key, value in vars(row).items() if key != "case"} for row in house_cases(run)
         },
-        "heater_energy": float(run.house.heater[:, -1].sum() * run.conditions.step / 3600.0),
-        "residual": run.house.solution.residual,
+        "heater_energy": float(run.whole_house.heater[:, -1].sum() * run.conditions.step / 3600.0),
+        "residual": run.whole_house.solution.residual,
         "flows": _flows(run),
     }
 

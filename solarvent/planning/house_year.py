@@ -63,7 +63,7 @@ class HouseRun:
     def last(self, steps: int) -> HouseRun:
         """Keep the last steps; the solution stays whole."""
         span = slice(len(self.temp_inside) - steps, None)
-        cut = {name: value[span] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        cut: dict[str, Any] = {name: value[span] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
         return replace(self, model=self.model.part(span), **cut)
 
     def case(self, name: str) -> np.ndarray:

@@ -205,12 +205,12 @@ class _Window:
     @classmethod
     def of(cls, run: Run, span: np.ndarray, night: slice) -> _Window:
         """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
-        electrical, steps = run.electrical, np.arange(len(span))
+        electrical, steps, house = run.electrical, np.arange(len(span)), run.whole_house
         return cls(
             run.loaded,
             night,
-            run.house.model.part(span),
-            run.house.temp_mass[span[0] - 1, :, run.house.cases.index("both")],
+            house.model.part(span),
+            house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
             run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span],
             FanState(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))),
         )

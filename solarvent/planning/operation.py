@@ -7,7 +7,7 @@ with the fans in given states (:func:`point`), and from which irradiance on each
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -177,7 +177,7 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     converter_current, converter_power = np.zeros((2, len(regulators), steps))
     converter_hunting = states.failed_attempts.copy()
 
-    def rest(here: np.ndarray, position: int, off: Mapping[str, State]) -> None:
+    def rest(here: np.ndarray, position: int, off: dict[str, State]) -> None:
         part = source.only(here)
         at_rest = settle(part, load, states.standing(position) | off, len(here))
         voltage[here], terminals[:, :, here] = at_rest.voltage, at_rest.fans
@@ -339,7 +339,7 @@ def sides_of(
     return source, LoadSide(circuit.load, fans, source.highest)
 
 
-def _require(kind: str, ids: object, given: Mapping[str, object]) -> None:
+def _require(kind: str, ids: Iterable[str], given: Mapping[str, object]) -> None:
     missing = [name for name in ids if name not in given]
     if missing:
         raise DomainError.single(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from solarvent.planning.obstruction import light_left
 from solarvent.planning.simulate import Run, hours_of_need, simulate
 from solarvent.planning.spells import find_spells
 from solarvent.planning.weather_span import calendar_year, plan_clock, starts
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 TILTS = (0, 15, 30, 45, 60, 75, 90)
 _TURNS = (-120, -90, -60, -30, 0, 30, 60, 90, 120)
@@ -126,7 +130,15 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
     )
 
 
-def _light(loaded, panel, weather, position, times, azimuths, tilts) -> tuple[np.ndarray, np.ndarray]:
+def _light(
+    loaded: LoadedPlan,
+    panel: Panel,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    times: pd.DatetimeIndex,
+    azimuths: np.ndarray,
+    tilts: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
     """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
     light = planes.light_on_planes(
         position.apparent_zenith,
@@ -148,7 +160,14 @@ def _light(loaded, panel, weather, position, times, azimuths, tilts) -> tuple[np
     return light.direct * (beam_left * kept), (sky + ground) * kept
 
 
-def _by_hour(loaded, panel, weather, position, times, months) -> tuple[np.ndarray, np.ndarray]:
+def _by_hour(
+    loaded: LoadedPlan,
+    panel: Panel,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    times: pd.DatetimeIndex,
+    months: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
     """Mean light by hour of the clock in the months of need, for each tilt, facing as the panel does."""
     chosen = sun.SolarPosition(*(getattr(position, field.name)[months] for field in fields(position)))
     tilts = np.array(TILTS, dtype=float)
@@ -163,7 +182,16 @@ def _by_hour(loaded, panel, weather, position, times, months) -> tuple[np.ndarra
     return hours, member @ (direct + rest).T / (days * steps_an_hour) if days else np.empty((0, len(tilts)))
 
 
-def _above(loaded, weather, position, step, need, direct, rest, start_light) -> np.ndarray:
+def _above(
+    loaded: LoadedPlan,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    step: float,
+    need: np.ndarray,
+    direct: np.ndarray,
+    rest: np.ndarray,
+    start_light: float,
+) -> np.ndarray:
     """Share of the time of need with light above that which starts the fans, by plane."""
     if np.isnan(start_light):
         return np.full(len(direct), np.nan)

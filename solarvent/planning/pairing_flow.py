@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from itertools import count, product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from solarvent.planning.cheapest_flow import NEVER, Network
 
@@ -120,7 +120,9 @@ def least_cost(
     problem = _Problem(options, groups, sources, strict, budget)
     # Of equal bounds the latest is looked at first, so that one way is followed to its end.
     serial = count(0, -1)
-    heap = [(bound, 1, next(serial), node, None) for node, bound in problem.starts()]
+    heap: list[tuple[int, int, int, _Node, Counter | None]] = [
+        (bound, 1, next(serial), node, None) for node, bound in problem.starts()
+    ]
     if better_than is not None:
         heap = [item for item in heap if item[0] < problem.pack(better_than)]
     heap.sort()
@@ -226,7 +228,8 @@ class _Problem:
         if not self.connected(used):
             return NEVER, Counter()
         network, most, split = Network(), dict(node.most), dict(node.split)
-        base, arcs = 0, {}
+        base = 0
+        arcs: dict[Any, int] = {}
         for kind, ends in self.sources.items():
             network.add("source", kind, ends, 0)
         need = 0

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from heapq import heappop, heappush
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from solarvent.inputs.connectors import Families, fit, load_flip, source_flip
 from solarvent.inputs.harness import Port
@@ -29,7 +29,7 @@ class _Kind(NamedTuple):
     """What matters of an open end."""
 
     family: str
-    body: str
+    body: Literal["plug", "jack", "either"]
     flip: int | None
     side: int
 
@@ -132,6 +132,7 @@ class _Program:
         self.open: dict[_Kind, list[Port]] = {}
         for port, side in sources:
             end = port.connector
+            assert end is not None
             flip = source_flip(end, families)
             self.open.setdefault(_Kind(end.family, end.body, flip, side), []).append(port)
         self.groups = self._alike(pieces, prices)

@@ -112,7 +112,8 @@ def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
         plus = [_pole(joint.source, joint.before, True, boxes)]
         for other in onward:
             fan = isinstance(boxes.parts[other.sink.part], Fan)
-            own = load_flip(other.sink.connector, boxes.families) if fan else other.flip
+            end = other.sink.connector
+            own = load_flip(end, boxes.families) if fan and end is not None else other.flip
             plus.append(_pole(other.sink, own, False, boxes))
         why = f"cut these connectors off and join + to + and - to -. The + is: {'; '.join(plus)}"
         cuts.append(Cut(at, why))
@@ -120,11 +121,13 @@ def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
 
 
 def _end_words(port: Port, boxes: Boxes) -> str:
+    assert port.connector is not None
     return in_words(port.connector, boxes.families)
 
 
 def _pole(port: Port, flip: int | None, at_source: bool, boxes: Boxes) -> str:
     """Name the contact whose conductor is +, or say that it must be metered."""
+    assert port.connector is not None
     positive = contact_of(port.connector, flip, at_source, boxes.families)
     return (
         f"{port.part}: the conductor of its {positive} contact"

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from solarvent.inputs.circuit import Joined, Leaf, Through, fed_by, leaves
+from solarvent.inputs.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 from solarvent.physics import operate as running
 from solarvent.physics.kick_start import kick_voltage
 from solarvent.planning.branches import LoadSide, SourceSide, State
@@ -163,7 +163,7 @@ class RunningStates(RunningSets):
         return self.source.source.spare(*needed) >= 0
 
 
-def _in_series(branch: object) -> set[str]:
+def _in_series(branch: Branch) -> set[str]:
     """The fans that lie in a series string."""
     match branch:
         case Leaf():

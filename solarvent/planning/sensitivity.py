@@ -112,7 +112,7 @@ def sensitivity(run: Run) -> tuple[Line, ...]:
     tuple of Line
         Those that move the hottest hour most first.
     """
-    inside = run.house.case("both")
+    inside = run.whole_house.case("both")
     hot, cold = (_span(run, int(at)) for at in (inside.argmax(), inside.argmin()))
     usual = _carry(run, hot).max(), _carry(run, cold).min()
     lines = []
@@ -143,7 +143,8 @@ def _carry(
     run: Run, span: np.ndarray, change: Callable[[HouseModel], HouseModel] | None = None, fans: float = 1.0
 ) -> np.ndarray:
     """Inside temperature of the last day of a span. [degC]"""
-    model = run.house.model.part(span)
+    house = run.whole_house
+    model = house.model.part(span)
     if change is not None:
         model = change(model)
     electrical, steps = run.electrical, np.arange(len(span))
@@ -151,6 +152,6 @@ def _carry(
         fans * electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))
     )
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
-    start = run.house.temp_mass[span[0] - 1, :, run.house.cases.index("both")]
+    start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
     result = house_run(run.loaded, model, direction, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

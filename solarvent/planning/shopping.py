@@ -60,13 +60,13 @@ def _parts(bench: Bench) -> Iterator[Item]:
     """Panels, fans, ready-made leads and splitters, converters."""
     plan = bench.loaded.plan
     for kind, parts in (("panel", plan.panel), ("fan", plan.fan)):
-        for names, part in alike(parts):
-            yield Item(part.name or f"{kind} as {names}", names.count(",") + 1, f"{kind}: {names}")
+        for names, one in alike(parts):
+            yield Item(one.name or f"{kind} as {names}", names.count(",") + 1, f"{kind}: {names}")
     for word, kept in (("lead", plan.lead), ("splitter", plan.splitter)):
         groups: dict[str, list[str]] = {}
-        for part in kept:
-            if str(part.id) in bench.harness.parts:
-                groups.setdefault(part.name or f"{word} {part.id}", []).append(str(part.id))
+        for own in kept:
+            if str(own.id) in bench.harness.parts:
+                groups.setdefault(own.name or f"{word} {own.id}", []).append(str(own.id))
         for name, ids in groups.items():
             yield Item(name, len(ids), f"{word}: {', '.join(ids)}")
     for name, part in bench.harness.parts.items():

@@ -182,7 +182,7 @@ def course(load: Load, light: Light, size: float) -> Course:
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
     voltage = np.zeros((sets.shape[1], moments))
     in_order = reached[light.order]
-    for position in np.flatnonzero(np.bincount(reached, minlength=len(sets))):
+    for position in np.flatnonzero(np.bincount(reached, minlength=len(sets))).tolist():
         here = light.order[in_order == position]
         for place, count in enumerate(sets[position]):
             if count:

@@ -111,7 +111,7 @@ class Wired:
                 {name: panels[name] for name in leaves(circuit.source)},
                 {name: self.fans[name] for name in leaves(circuit.load)},
             )
-            rows = [names.index(name) for name in done.fan_ids]
+            rows = np.array([names.index(name) for name in done.fan_ids])
             running[np.ix_(rows, chosen)] = done.running
             voltage[np.ix_(rows, chosen)] = done.fan_voltage * done.running
             peak[rows] = done.fan_voltage_peak.max(axis=1, initial=0.0)

@@ -129,7 +129,7 @@ def option_of(done: Worked, target: Target, shown: int) -> Option:
     """Hold a design against a target; of the skies those of one month are shown."""
     place, design, fans = done.place, done.design, done.fans
     needed = place.needed_hours(np.ones(place.moments))
-    turning = fans.running.any(axis=0)
+    turning = np.asarray(fans.running.any(axis=0))
     by_fan = list(zip(design.every_fan, done.worst.turning.values(), strict=True))
     tightest, volts = max(by_fan, key=lambda pair: pair[1] / pair[0].maximum_voltage)
     starts, stops = (
@@ -187,5 +187,5 @@ def _met(done: Worked, target: Target) -> np.ndarray:
     place, fans = done.place, done.fans
     if target.flow is None:
         speeds = [fan_speed(fan, volts) for fan, volts in zip(done.design.every_fan, fans.voltage, strict=True)]
-        return (fans.running & (np.array(speeds) >= target.speed)).all(axis=0)
+        return np.all(fans.running & (np.array(speeds) >= target.speed), axis=0)
     return done.flow >= target.flow[place.moment_step] * (1 - 1e-9)

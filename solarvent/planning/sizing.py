@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -105,7 +106,7 @@ def _cost(design: Design, loaded: LoadedPlan) -> float:
     """Price of a design's panels, fans and converters; NaN if one is not given."""
     entries = loaded.library.entries("panels")
     panels = loaded.plan.panel[:1] if design.own is None else design.own.plan.panel
-    prices = [fan.price for fan in design.every_fan]
+    prices: list[Any] = [fan.price for fan in design.every_fan]
     for panel, watts in zip(panels, design.every_watts, strict=True):
         price = entries.get(f"panel-{watts:g}w", {}).get("price")
         if price is None and panel.price is not None:

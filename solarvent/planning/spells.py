@@ -193,4 +193,5 @@ def _spells(broken: np.ndarray, sunlit: np.ndarray, beam: np.ndarray, around: np
     moments = np.where(broken, 2 * ALTERNATIONS, 1)
     moment_step = np.repeat(steps, moments)
     within = np.arange(len(moment_step)) - np.repeat(np.cumsum(moments) - moments, moments)
-    return Spells(step_of, weight, *light, order=first[moment_step] + within % 2)
+    beam_share, sky_share, ground_share = light
+    return Spells(step_of, weight, beam_share, sky_share, ground_share, order=first[moment_step] + within % 2)

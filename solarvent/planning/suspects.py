@@ -221,7 +221,7 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
         for cause in ("loose-plug", "dead-fan", "reversed-protected")
         if cause != "reversed-protected" or (fan.reverse_protected is not False and fan.motor == "brushless")
     )
-    short_causes = ("shorted-lead",)
+    short_causes: tuple[str, ...] = ("shorted-lead",)
     if fan.motor == "brushless" and fan.reverse_protected is not True:
         short_causes += ("reversed-bare",)
     yield Suspect("open-circuit", at, open_causes, prior("open-circuit"), _one(Change("open", name)))

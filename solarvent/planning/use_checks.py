@@ -51,7 +51,7 @@ def ip_figures(code: str | None) -> tuple[int | None, int | None]:
     """
     if code is None:
         return None, None
-    dust, water = code[2], code[3]
+    dust, water = list(code[2:4])
     return int(dust) if dust.isdigit() else None, int(water) if water.isdigit() else None
 
 

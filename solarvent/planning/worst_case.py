@@ -89,7 +89,10 @@ def worst_case(
         temp_cell = cell_temperature(np.array([warmed_by]), cold, panel.noct)
         return panel_parameters(panel, np.array([irradiance]), temp_cell, HIGH)
 
-    open_circuit, turning, failed, standing = {}, {}, {}, {}
+    open_circuit: dict[str, float] = {}
+    turning: dict[str, float] = {}
+    failed: dict[str, float] = {}
+    standing: dict[str, float] = {}
     heat: dict[str, float] = {}
     for circuit in wired:
         panels = [by_id[name] for name in leaves(circuit.source)]

@@ -51,7 +51,7 @@ def telling_days(run: Run, month: int) -> tuple[TellingDay, ...]:
     """
     hours = run.hours
     light = hours["poa_global"][hours["month"] == month] * run.conditions.step / 3600.0
-    daily = light.groupby(light.index.date).sum().sort_values(kind="stable")  # type: ignore[attr-defined]
+    daily = light.groupby(light.index.date).sum().sort_values(kind="stable")
     if daily.empty:
         return ()
     places = {"clear": len(daily) - 1, "middling": len(daily) // 2, "dull": 0}
@@ -64,7 +64,7 @@ def telling_days(run: Run, month: int) -> tuple[TellingDay, ...]:
 def day_hours(run: Run, day: date) -> pd.DataFrame:
     """Give the lit hours of one day."""
     hours = run.hours
-    chosen = hours[hours.index.date == day]  # type: ignore[attr-defined]
+    chosen = hours[hours.index.date == day]
     return chosen[chosen["poa_global"] > 0]
 
 
@@ -85,11 +85,11 @@ def months_table(run: Run) -> pd.DataFrame:
     import pandas as pd
 
     hours, length = run.hours, run.conditions.step / 3600.0
-    clock = hours.index.hour + hours.index.minute / 60.0  # type: ignore[attr-defined]
+    clock = hours.index.hour + hours.index.minute / 60.0
     frame = pd.DataFrame(
         {
             "month": hours["month"],
-            "day": hours.index.date,  # type: ignore[attr-defined]
+            "day": hours.index.date,
             "energy_made": hours["power_available"] * length,
             "energy_used": used_power(run) * length,
             "hours_running": hours["fans_running"] * length,
