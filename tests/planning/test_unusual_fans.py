@@ -98,6 +98,6 @@ def test_a_capacitor_starts_a_fan_that_the_panel_can_only_keep_turning():
 
 
 def test_the_charge_holds_the_energy_of_the_rotor():
-    volts = kick_voltage(6.5, 4700e-6, 0.6)
+    volts = kick_voltage(6.5, 4700e-6)  # where nothing is said, 0.6 J
     assert 0.5 * 4700e-6 * (volts**2 - 6.5**2) == pytest.approx(0.6)
     assert np.isinf(kick_voltage(6.5, 0.0))
