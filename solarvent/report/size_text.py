@@ -235,7 +235,7 @@ def size_json(title: str, found: Sizing) -> str:
     return to_json(size_data(title, found))
 
 
-_FIGURES = ("hours_needed", "hours_at_target", "hours_running", "mean_flow", "energy_used")
+_FIGURES = ("hours_needed", "hours_at_target", "hours_running", "hours_line_open", "mean_flow", "energy_used")
 
 
 def size_csv(found: Sizing) -> str:
@@ -249,7 +249,8 @@ def size_csv(found: Sizing) -> str:
     writer.writerow(
         ["fans", "fan", "panel_watts [W]", "converter", "wire", "surface_tilt [deg]", "surface_azimuth [deg]"]
         + [f"{what} {name}" for name in skies for what in ("starts", "stops")]
-        + ["hours_needed [h]", "hours_at_target [h]", "hours_running [h]", "mean_flow [m3/s]", "energy_used [Wh]"]
+        + ["hours_needed [h]", "hours_at_target [h]", "hours_running [h]"]
+        + ["hours_line_open [h]", "mean_flow [m3/s]", "energy_used [Wh]"]
         + ["fan_voltage_max [V]"]
         + ["start_irradiance [W/m2]", "run_down_irradiance [W/m2]", "cost", "pareto", "verdict", "reason"]
     )
