@@ -1,0 +1,60 @@
+"""The sentences about a cold night, for nights that end in each way."""
+
+from dataclasses import replace
+from math import nan
+
+import numpy as np
+import pytest
+
+from solarvent.planning.night import cold_night
+from solarvent.report.night_text import short_answer
+
+
+@pytest.fixture(scope="module")
+def night(embedded_run):
+    return cold_night(embedded_run.loaded, run=embedded_run)
+
+
+def told(night, system="metric", **changes):
+    return " ".join(short_answer(replace(night, **changes), system))
+
+
+def test_frost_and_what_is_above_it_are_told_apart(night):
+    assert "That is 2.0 K above frost." in told(night, minimum_inside=2.0)
+    assert "That is 2.0 K of frost." in told(night, minimum_inside=-2.0)
+
+
+@pytest.mark.parametrize(
+    ("litres", "words"),
+    [
+        (nan, "no amount of water that finds room would hold it"),
+        (0.0, "shut at night, it is held without more water"),
+        (416.4, "shut at night, 416 L more water would hold it: 2.0 sunlit drums of 208 L"),
+    ],
+)
+def test_the_water_that_holds_the_wanted_temperature_is_told(night, litres, words):
+    assert words in told(night, minimum_inside=1.0, wanted=5.0, litres=litres)
+
+
+def test_a_night_that_is_warm_enough_asks_for_no_heater(night):
+    text = told(night, minimum_inside=6.0, wanted=5.0)
+    assert "nothing more is needed" in text
+    assert "heater would need" not in text
+
+
+@pytest.mark.parametrize(
+    ("energy", "words"),
+    [(4000.0, "10 times too little even if all were kept"), (200.0, "makes 400 Wh, for which there is no battery.")],
+)
+def test_the_heat_is_held_against_what_the_panel_makes(night, energy, words):
+    assert words in told(night, minimum_inside=1.0, wanted=5.0, heater_energy=energy, panel_energy=400.0)
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [(nan, "need more than a month to settle"), (6.0, "in step with")],
+)
+def test_new_masses_take_their_time(night, days, words):
+    spell = np.array([3.0, 2.0, 1.5, 1.0, 0.8, 0.6, 0.5, 0.4, 0.3, 0.2])
+    assert words in told(night, spell=spell, filling_days=days)
+    assert "masses" not in told(night, spell=np.array([]), filling_days=days)
