@@ -172,11 +172,12 @@ def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: fl
     function : callable
         Takes an array, returns the falling value and its derivative.
     low, high : array
-        Bracket: the value is not negative at `low` and not positive at `high`.
+        Bracket: the value is not negative at `low` and not positive at `high`. [unit of the root]
     start : array
-        First guess.
+        First guess. [unit of the root]
     tolerance : float
         The search ends when no step is larger, relative beyond 1; a last Newton step leaves a far smaller error.
+        [unit of the root]
 
     Returns
     -------

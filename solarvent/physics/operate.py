@@ -208,7 +208,7 @@ def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np
 
     Parameters
     ----------
-    sets, keeps, starts : array
+    sets, keeps, starts : array of bool
         As for :func:`transitions`.
     reached : array (steps,) of int
         From :func:`pass_in_time`.

@@ -237,7 +237,7 @@ def split_global(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> S
     zenith : array, shape (steps,)
         Angle of the sun from the vertical, without refraction. [deg]
     day_of_year : array, shape (steps,)
-        1 to 366.
+        1 to 366. [d]
 
     Returns
     -------

@@ -37,7 +37,7 @@ class SolarPosition:
     dni_extra : array, shape (steps,)
         Light on a plane facing the sun, outside the atmosphere. [W/m2]
     day_of_year : array, shape (steps,)
-        1 to 366.
+        1 to 366. [d]
     """
 
     apparent_zenith: np.ndarray

@@ -173,7 +173,7 @@ def test_a_loop_over_several_runs_is_named(small_plan):
 
 
 def test_every_mistake_is_told_at_once(small_plan):
-    with pytest.raises(PlanError) as caught:
+    with pytest.raises(PlanError, match="nothing") as caught:
         wired_by(small_plan, [["cord", "east"], ["roof", "nothing", "west"], ["roof"]])
     assert len(caught.value.problems) == 3
 

@@ -340,6 +340,6 @@ def test_what_has_no_meaning_is_refused(call, message):
 
 
 def test_all_mistakes_in_a_house_are_told_at_once():
-    with pytest.raises(DomainError) as caught:
+    with pytest.raises(DomainError, match="leakage_area") as caught:
         house_flow([FanPath(SMALL, 0.0)], [Opening(-1.0)], leakage_area=-1.0)
     assert len(caught.value.problems) == 3

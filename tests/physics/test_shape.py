@@ -91,7 +91,7 @@ def test_a_dome_may_be_measured_to_a_hundredth():
 
 
 def test_all_mistakes_in_a_house_are_told_at_once():
-    with pytest.raises(DomainError) as caught:
+    with pytest.raises(DomainError, match="yurt") as caught:
         shape_geometry("yurt", -1.0, 0.0, 3.0, 2.0)
     assert len(caught.value.problems) == 4
 

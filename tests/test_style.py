@@ -1,0 +1,52 @@
+"""Habits of the project that a reader would have to check by eye: messages are tested, numbers have a unit."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+import solarvent
+
+TESTS = sorted(Path(__file__).parent.rglob("*.py"))
+KERNELS = sorted((Path(solarvent.__file__).parent / "physics").glob("*.py"))
+#: Heading, its line, and what stands under it up to the next heading.
+FIGURES = re.compile(r"^(?:Parameters|Attributes)\n-+\n(.*?)(?=\n\n\w+\n-+|\Z)", re.DOTALL | re.MULTILINE)
+
+
+def raises_without_match(tree):
+    """Lines of `pytest.raises` that take any message; the end of a command has none."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "pytest.raises":
+            told = any(keyword.arg == "match" for keyword in node.keywords)
+            if not told and ast.unparse(node.args[0]) != "SystemExit":
+                yield node.lineno
+
+
+def figures_without_unit(tree):
+    """Figures in the docstrings of public functions and records beside which no unit stands in brackets."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+            for section in FIGURES.findall(ast.get_docstring(node) or ""):
+                for entry in re.split(r"\n(?=\S)", section):
+                    kind = entry.partition("\n")[0].partition(" : ")[2]
+                    is_figure = re.search(r"\b(float|array)\b", kind) and not re.search(r"\bof (bool|int|uint8)", kind)
+                    if is_figure and "[" not in entry:
+                        yield f"{node.name}: {entry.partition(' : ')[0]}"
+
+
+def test_both_readers_see_what_they_should():
+    code = "with pytest.raises(ValueError):\n    f()\nwith pytest.raises(ValueError, match='x'):\n    f()\n"
+    assert list(raises_without_match(ast.parse(code))) == [1]
+    text = "Sum.\n\nParameters\n----------\nlow : float\n    Of it.\nhigh : array\n    Of it. [V]"
+    assert list(figures_without_unit(ast.parse(f'def add(low, high):\n    """{text}"""'))) == ["add: low"]
+
+
+@pytest.mark.parametrize("path", TESTS, ids=lambda path: path.name)
+def test_every_error_that_is_expected_is_known_by_its_words(path):
+    assert list(raises_without_match(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+@pytest.mark.parametrize("path", KERNELS, ids=lambda path: path.name)
+def test_every_figure_of_a_kernel_has_its_unit(path):
+    assert list(figures_without_unit(ast.parse(path.read_text(encoding="utf-8")))) == []
