@@ -129,7 +129,8 @@ def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
     """
     count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO))) + 1
     nodes = np.geomspace(_FIRST_NODE, highest, max(count, 2))
-    return _merged([np.array([0.0]), nodes, np.array([node for node in extra if 0.0 < node < highest])])
+    # As one grid: the table must not end at the last of the further nodes.
+    return _merged([np.union1d(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)])])
 
 
 def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:

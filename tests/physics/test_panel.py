@@ -24,6 +24,12 @@ def test_a_flush_panel_is_hotter_in_proportion_to_the_light():
     assert rise.tolist() == pytest.approx([0.0, 5.0, 10.0])
 
 
+def test_light_passes_dirt_glass_and_shadow_one_after_the_other():
+    assert float(effective_irradiance(800.0)) == 800.0
+    assert float(effective_irradiance(800.0, 0.95, 0.85, 0.5)) == pytest.approx(800.0 * 0.95 * 0.85 * 0.5)
+    assert effective_irradiance([100.0, 200.0], shade=[0.0, 1.0]).tolist() == [0.0, 200.0]
+
+
 def test_a_leaf_on_one_cell_leaves_its_lit_share_and_the_sky():
     assert float(string_shade_factor(0.0, 0.0)) == 0.0
     assert float(string_shade_factor(0.0, 0.25)) == 0.25

@@ -43,6 +43,28 @@ def test_too_many_watts_for_the_cells_and_too_square_a_curve_are_noticed():
     assert not check.area_plausible
 
 
+@pytest.mark.parametrize(("shape", "sound"), [(0.59, False), (0.605, True), (0.815, True), (0.83, False)])
+def test_a_fill_factor_is_between_0_60_and_0_82(shape, sound):
+    # Common practice, no source, as all limits of a plate.
+    check = check_plate(20.0, 1.0, 20.0 * shape, 1.0)
+    assert check.fill_factor == pytest.approx(shape)
+    assert check.fill_factor_plausible == sound
+
+
+@pytest.mark.parametrize(("watts", "sound"), [(18.9, False), (19.1, True), (20.9, True), (21.1, False)])
+def test_watts_are_the_product_of_the_best_point_within_a_twentieth(watts, sound):
+    check = check_plate(25.0, 1.1, 20.0, 1.0, watts=watts)
+    assert check.watts_excess == pytest.approx(watts / 20.0 - 1)
+    assert check.watts_plausible == sound
+
+
+@pytest.mark.parametrize(("area", "sound"), [(0.0830, False), (0.0836, True), (0.1, True)])
+def test_a_square_metre_of_cells_gives_at_most_240_watts(area, sound):
+    check = check_plate(25.0, 1.1, 20.0, 1.0, watts=20.0, cell_area=area)
+    assert check.watts_per_area == pytest.approx(20.0 / area)
+    assert check.area_plausible == sound
+
+
 def test_without_watts_there_is_nothing_to_compare():
     check = check_plate(22.0, 1.2, 18.0, 1.1)
     assert np.isnan(check.watts_excess)
