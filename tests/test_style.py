@@ -30,8 +30,7 @@ def figures_without_unit(tree):
             for section in FIGURES.findall(ast.get_docstring(node) or ""):
                 for entry in re.split(r"\n(?=\S)", section):
                     kind = entry.partition("\n")[0].partition(" : ")[2]
-                    is_figure = re.search(r"\b(float|array)\b", kind) and not re.search(r"\bof (bool|int|uint8)", kind)
-                    if is_figure and "[" not in entry:
+                    if re.search(r"float|array", kind) and not re.search(r"of u?(bool|int)", kind) and "[" not in entry:
                         yield f"{node.name}: {entry.partition(' : ')[0]}"
 
 

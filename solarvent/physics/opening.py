@@ -134,7 +134,7 @@ def duct_area(diameter: ArrayLike, length: ArrayLike, bends: ArrayLike = 0) -> A
     diameter, length : array_like
         [m] Above zero; from zero up.
     bends : array_like, default 0
-        Right-angled ones.
+        Right-angled ones. [-]
 
     Returns
     -------
