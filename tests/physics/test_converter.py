@@ -150,6 +150,9 @@ def test_a_clamp_draws_nothing_below_its_voltage_and_the_excess_above():
     side = input_side(Converter("clamp", 13.0, slope_resistance=0.2), LOAD, LOAD / 40.0, 30.0)
     drawn = np.interp([10.0, 13.0, 13.5], side.voltage, side.current)
     np.testing.assert_allclose(drawn, [0.25, 0.325, 13.5 / 40 + 2.5], rtol=1e-6)
+    # Where nothing is said its slope is half an ohm.
+    usual = input_side(Converter("clamp", 13.0), LOAD, LOAD / 40.0, 30.0)
+    assert np.interp(13.5, usual.voltage, usual.current) == pytest.approx(13.5 / 40 + 1.0, rel=1e-6)
 
 
 def test_the_current_limit_lowers_the_output_and_folds_back():
@@ -184,6 +187,8 @@ def test_a_table_that_ends_early_goes_straight_on():
         ({"kind": "linear", "output_voltage": 0.0}, "not above zero"),
         ({"kind": "clamp", "output_voltage": 13.0, "cut_in": 1.0}, "always on"),
         ({"kind": "boost", "output_voltage": 12.0, "cut_in": 5.0, "cut_out": 4.0, "efficiency": ((0.0, 1.2),)}, "0-1"),
+        ({"kind": "buck", "output_voltage": 5.0, "cut_in": 8.0, "cut_out": 7.0,
+          "efficiency": ((0.1, 0.8), (1.0, 1.2))}, "0-1"),
         ({"kind": "linear", "output_voltage": 12.0, "efficiency": ((1.0, 0.5), (1.0, 0.6))}, "not in order"),
         ({"kind": "linear", "output_voltage": 12.0, "fold_back": 1.5}, "fold-back"),
         ({"kind": "linear", "output_voltage": 12.0, "current_limit": 0.0}, "current limit"),

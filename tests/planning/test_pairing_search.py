@@ -15,7 +15,7 @@ from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Connector
 from solarvent.planning import pairing_flow
 from solarvent.planning.pairing_search import search
-from solarvent.planning.pairing_uses import Source, uses
+from solarvent.planning.pairing_uses import Source, Splice, uses
 from solarvent.planning.polarity import Walk, verdict
 
 FAMILIES = read_families(Library())
@@ -317,6 +317,35 @@ def test_a_search_that_is_cut_short_gives_a_way_that_can_be_built(seed, monkeypa
     found = search(sources, parts, FAMILIES, {}, every_side)
     assert found.costs >= best.costs
     assert found.proved <= (found.costs == best.costs)
+    assert_sound(sources, parts, found)
+
+
+@pytest.mark.parametrize(("pole", "wrong", "unknown"), [(0, 0, 0), (1, 0, 0), (None, 0, 1)])
+def test_a_splice_puts_known_poles_right_and_no_others(pole, wrong, unknown):
+    flat = Connector(family="flat-two-pin")
+    sources = [Source(Port("p", "outlet", poled(flat, pole)), 0)]
+    parts = {"f0": BoxedFan(inlet=poled(flat, 1)), "splice": Splice(1)}
+    found = search(sources, parts, FAMILIES, {"splice": (2, 1)}, every_side, strict=True)
+    # At a load the other contact of the flat two-pin is the usual +, so a panel of the usual pole needs no splice.
+    spliced = len(found.joints) == 2
+    assert spliced == (pole == 1)
+    assert found.costs[:4] == (2 * spliced, 0, wrong, unknown)
+    if spliced:
+        assert (found.joints[0].before, found.joints[0].flip) == (1, 0)
+
+
+@pytest.mark.parametrize(("plus", "wrong"), [("red", 0), ("black", 1)])
+def test_wires_joined_right_hand_on_what_lies_on_them(plus, wrong):
+    # The person puts + on the + of the first fan; where that is its black wire, the plug behind it is a swapped one.
+    flat = Connector(family="flat-two-pin")
+    wires = Connector(family="fan-wires-3", positive=plus)
+    sources = [Source(Port("p", "outlet", Connector(family="screw-terminal", positive="plus")), 0)]
+    parts = {
+        "f0": BoxedFan(inlet=wires, outlet=flat, crosses=False),
+        "f1": BoxedFan(inlet=poled(flat, 1)),
+    }
+    found = search(sources, parts, FAMILIES, {}, every_side)
+    assert found.costs[1:4] == (0, wrong, 0)
     assert_sound(sources, parts, found)
 
 
