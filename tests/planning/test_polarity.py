@@ -311,6 +311,22 @@ def test_a_chained_fan_of_the_other_habit_does_not_turn_the_next_one():
     assert bench.verdicts() == {"first": "reversed", "second": "kept"}
 
 
+def test_a_fan_that_nobody_knows_hands_on_what_is_known():
+    # The wire that goes on through its plug does not care which of them is its own +.
+    bench = Bench()
+    first = bench.fan("first", bench.panel(family=BARREL), takes(BARREL, known=False), outlet=True, crosses=False)
+    bench.fan("second", first)
+    assert bench.verdicts() == {"first": "unknown", "second": "kept"}
+
+
+def test_two_leads_that_nobody_knows_are_named_from_the_panel_on():
+    bench = Bench()
+    bench.fan("fan", bench.lead("by", bench.lead("zip", bench.panel(), None), None))
+    (found,) = bench.findings()
+    assert found.part == "zip"
+    assert "which contact is + at zip and by, so" in found.text
+
+
 def test_two_panels_joined_plus_to_minus_are_a_stop():
     bench = Bench()
     left, right = bench.panel("left", BARREL), bench.panel("right", outlet=end(BARREL, "plug", "sleeve"))
