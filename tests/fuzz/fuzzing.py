@@ -81,6 +81,9 @@ def guard(kind: str) -> Iterator[None]:
     signal.setitimer(signal.ITIMER_PROF, HANG)
     try:
         yield
+    except HangError as hang:
+        # Told from here: the place where it struck may be one that no traceback can show.
+        raise AssertionError(str(hang)) from None
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
         signal.signal(signal.SIGPROF, before)
