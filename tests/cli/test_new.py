@@ -2,6 +2,7 @@
 
 import os
 import select
+import signal
 import subprocess
 import sys
 import tomllib
@@ -109,6 +110,8 @@ def _take_the_terminal():
     import termios
 
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    # A test run in the background ignores the signal, and so would its children.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def test_without_questions_it_is_the_embedded_example(tmp_path):
