@@ -139,6 +139,71 @@ def test_the_slope_of_a_bypassed_panel_is_its_derivative(one, voltage):
     assert one.voltage_at(current)[1] == pytest.approx(1 / slope, rel=1e-3)
 
 
+LIGHT = np.array([0.3, 0.7, 1.0])
+#: Unlike panels in every arrangement: beside each other, in a row, each with leads and diodes, and all behind a line.
+BESIDE = ParallelSource((panel(LIGHT).through(0.4, DIODE), panel(0.8 * LIGHT, 2.0)))
+ROW = SeriesSource((panel(LIGHT, cells=18).through(0.3), panel(0.9 * LIGHT, cells=18)), 0.2, DIODE)
+MIXED = ThroughSource(ParallelSource((panel(LIGHT), ROW)), 0.5, DIODE)
+
+
+@pytest.mark.parametrize("source", [BESIDE, ROW, MIXED])
+def test_the_slopes_of_unlike_sources_are_their_derivatives(source):
+    for ask, at in ((source.current_at, 12.0), (source.voltage_at, 0.2)):
+        value, slope = ask(np.full(3, at))
+        step = 1e-4 * at
+        (high, _), (low, _) = ask(np.full(3, at + step)), ask(np.full(3, at - step))
+        np.testing.assert_allclose(slope, (high - low) / (2 * step), rtol=2e-3)
+        back = source.voltage_at if ask == source.current_at else source.current_at
+        np.testing.assert_allclose(back(value)[0], at, rtol=1e-6)
+        np.testing.assert_allclose(slope * back(value)[1], 1.0, rtol=1e-5)
+
+
+@pytest.mark.parametrize("source", [panel(LIGHT), BESIDE, ROW, MIXED])
+def test_some_of_the_steps_are_those_steps(source):
+    whole, some = source.current_at(np.full(3, 12.0))[0], source.at(np.array([2, 0])).current_at(np.full(2, 12.0))[0]
+    np.testing.assert_allclose(some, whole[[2, 0]], rtol=1e-9)
+    for bound in (source.current_bound, source.voltage_bound):
+        assert np.shape(bound) == (3,)
+    assert (source.current_at(np.zeros(3))[0] <= source.current_bound + 1e-9).all()
+    assert (source.voltage_at(np.zeros(3))[0] <= source.voltage_bound + 1e-9).all()
+
+
+def test_each_panel_behind_a_line_has_its_own_voltage_and_current():
+    # By Kirchhoff: the two branches have what the line leaves of the voltage, their currents add up, and in the row the
+    # voltages do. Each bare panel gives just the current at its terminals that it is said to.
+    volts = np.full(3, 12.0)
+    amps = MIXED.current_at(volts)[0]
+    (v_one, i_one), (v_first, i_first), (v_second, i_second) = MIXED.spread(volts, amps)
+    joint = volts + 0.5 * amps + diode_drop(amps, DIODE)[0]
+    np.testing.assert_allclose(v_one, joint, rtol=1e-9)
+    np.testing.assert_allclose(i_one + i_first, amps, rtol=1e-7)
+    np.testing.assert_allclose(i_second, i_first, rtol=1e-12)
+    in_line = 0.2 * i_first + diode_drop(i_first, DIODE)[0]
+    np.testing.assert_allclose(v_first - 0.3 * i_first + v_second - in_line, joint, rtol=1e-7)
+    for bare, v, i in (
+        (panel(LIGHT), v_one, i_one),
+        (panel(LIGHT, cells=18), v_first, i_first),
+        (panel(0.9 * LIGHT, cells=18), v_second, i_second),
+    ):
+        np.testing.assert_allclose(bare.current_at(v)[0], i, rtol=1e-6)
+
+
+def test_further_wire_and_diodes_behind_a_string_add_to_what_is_there():
+    amps = np.array([0.05, 0.2, 0.3])
+    further = ROW.through(0.7, ((1e-6, 0.05),)).voltage_at(amps)[0]
+    expected = ROW.voltage_at(amps)[0] - 0.7 * amps - 0.05 * np.log1p(amps / 1e-6)
+    np.testing.assert_allclose(further, expected, rtol=1e-12)
+
+
+def test_what_unlike_sources_have_to_spare_tells_what_they_can_hold():
+    for source in (BESIDE, ROW, MIXED):
+        amps = source.current_at(np.full(3, 12.0))[0]
+        for share, held in ((0.98, True), (1.02, False)):
+            assert ((source.spare(np.full(3, 12.0), share * amps) >= 0) == held).all()
+        # One current, or one voltage, for all steps.
+        assert ((source.spare(12.0, 0.05) >= 0) == (amps >= 0.05)).all()
+
+
 def test_darkness_gives_nothing():
     voltage, current = intersect(panel(np.array([0.0, 0.5])), resistor(20.0))
     assert voltage[0] == current[0] == 0.0
