@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from in_process import solarvent
 
 from solarvent.cli import main
 
@@ -17,7 +18,7 @@ BROKEN = sorted((Path(__file__).parent.parent / "data" / "broken").glob("*.toml"
 HEAVY = ("pvlib", "pandas", "scipy", "matplotlib")
 
 
-def solarvent(*args, folder=None, **environment):
+def own_process(*args, **environment):
     """Run the command in a process of its own."""
     # A folder that was named on the way in would not be found from another one.
     path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
@@ -26,7 +27,6 @@ def solarvent(*args, folder=None, **environment):
         capture_output=True,
         text=True,
         encoding="utf-8",
-        cwd=folder,
         env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"} | environment,
         timeout=120,
         check=False,
@@ -35,7 +35,7 @@ def solarvent(*args, folder=None, **environment):
 
 @pytest.fixture(scope="module")
 def default_run():
-    return solarvent("run", "--format", "json")
+    return own_process("run", "--format", "json")
 
 
 @pytest.fixture(scope="module")
@@ -234,7 +234,7 @@ def test_a_closed_pipe_is_no_error():
 
 
 def test_a_console_of_another_code_page_does_not_stop_it():
-    run = solarvent("parts", "wires", PYTHONIOENCODING="cp437")
+    run = own_process("parts", "wires", PYTHONIOENCODING="cp437")
     assert run.returncode == 0
     assert "Traceback" not in run.stderr
 

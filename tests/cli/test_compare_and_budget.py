@@ -1,24 +1,9 @@
 """``solarvent compare`` and ``solarvent run --budget`` as a person meets them."""
 
 import json
-import os
-import subprocess
-import sys
 
 import pytest
-
-
-def solarvent(*args):
-    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
-    return subprocess.run(
-        [sys.executable, "-m", "solarvent", *map(str, args)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"},
-        timeout=120,
-        check=False,
-    )
+from in_process import solarvent
 
 
 def test_compare_gives_rows_with_differences_first():

@@ -3,26 +3,12 @@
 import csv
 import io
 import json
-import os
 import subprocess
 import sys
 import time
 
 import pytest
-
-
-def solarvent(*args, folder=None):
-    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
-    return subprocess.run(
-        [sys.executable, "-m", "solarvent", *map(str, args)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=folder,
-        env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"},
-        timeout=120,
-        check=False,
-    )
+from in_process import solarvent
 
 
 @pytest.fixture(scope="module")
