@@ -25,6 +25,12 @@ def test_compare_wants_two_plans(args, words, code):
     assert words in run.stderr
 
 
+def test_two_trials_of_one_plan_are_told_apart_by_their_files():
+    run = solarvent("compare", "default", "default")
+    assert "(default)" in run.stdout
+    assert run.stdout.startswith("Left:  Bramble Row")
+
+
 def test_the_budget_is_a_table_for_the_wall():
     run = solarvent("run", "--budget")
     assert run.returncode == 0, run.stderr
