@@ -25,6 +25,7 @@ LIMITS = (
     ("run", "import pvlib", 2.5),
     ("airflow --year", "import pvlib", 3.0),
     ("meter", "import pvlib", 2.5),
+    ("size --fans 2", "import pvlib", 3.0),
     ("report", "import pvlib", 4.0),
 )
 
