@@ -53,7 +53,7 @@ VALUES = st.one_of(
         {"family": "barrel-5.5x2.1", "body": "plug"}, {"a": {"b": {"c": 1}}}, datetime.date(2023, 6, 1),
         datetime.time(12, 0), datetime.datetime(2023, 6, 1), None,
     ]),
-)  # fmt: skip
+).map(copy.deepcopy)  # fmt: skip
 
 
 def places(content: Any, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
@@ -85,7 +85,7 @@ def spoilt(draw: st.DrawFn, bases: Sequence[dict[str, Any]], most: int = 4) -> d
             st.sampled_from(["value", "value", "value", "measure", "drop", "rename", "wrap", "swap", "double", "add"])
         )
         if change == "value":
-            table[key] = copy.deepcopy(draw(VALUES))
+            table[key] = draw(VALUES)
         elif change == "measure":
             table[key] = draw(MEASURES)
         elif change == "drop":
