@@ -319,7 +319,7 @@ def _closer(member: LoadTable, least: float) -> LoadTable:
 def _merged(grids: Sequence[np.ndarray]) -> np.ndarray:
     """All nodes up to the lowest of the ends, without those that differ by rounding only."""
     nodes = np.unique(np.concatenate(grids))
-    nodes = nodes[nodes <= min(grid[-1] for grid in grids if len(grid) > 1)]
+    nodes = nodes[nodes <= min(grid[-1] for grid in grids)]
     distinct = np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])
     return nodes[distinct]
 

@@ -106,8 +106,10 @@ def test_constant_power_behind_a_diode_keeps_its_bend():
     # A converter's current falls as its voltage rises; 10 W behind a Schottky diode, each point worked out by itself.
     volts = np.concatenate([[0.0, 6.99], np.linspace(7.0, 20.0, 27)])
     amps = np.concatenate([[0.0, 1e-6], 10.0 / volts[2:]])
-    table = through(LoadTable(volts, amps, np.array([[volts, amps]])), 0.0, ((1e-6, 0.03),))
+    # Two more rows, as of a fan behind the converter that has a third of its voltage and thrice its current.
+    table = through(LoadTable(volts, amps, np.array([[volts, amps], [volts / 3, 3 * amps]])), 0.0, ((1e-6, 0.03),))
     assert not table.rising
+    np.testing.assert_allclose(table.terminals[1], table.terminals[0] * [[1 / 3], [3.0]], rtol=1e-12)
     assert len(table.voltage) > 2 * len(volts)
     for volt in np.linspace(7.1, 19.9, 60):
         amp = np.interp(volt, volts, amps)

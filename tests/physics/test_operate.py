@@ -33,6 +33,16 @@ def test_a_fan_that_would_fall_back_does_not_start_and_is_hunting():
     assert hunting(running_sets([1]), keeps, starts, reached).tolist() == [[True, False]]
 
 
+def test_a_fan_that_would_pull_down_the_other_is_hunting_though_it_would_keep_turning_itself():
+    sets = running_sets([1, 1])
+    keeps, starts = np.ones((4, 2, 1), dtype=bool), np.zeros((4, 2, 1), dtype=bool)
+    starts[0, 0], starts[2, 1], keeps[3, 0] = True, True, False
+    assert sets[2].tolist() == [1, 0]
+    reached = run(keeps, starts, (1, 1))
+    assert reached.tolist() == [2]
+    assert hunting(sets, keeps, starts, reached).ravel().tolist() == [False, True]
+
+
 def test_several_fans_start_one_after_the_other_in_one_step():
     keeps, starts = np.ones((4, 1, 1), dtype=bool), np.ones((4, 1, 1), dtype=bool)
     assert run(keeps, starts, sizes=(3,)).tolist() == [3]
