@@ -70,14 +70,18 @@ def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
             do = "Put it on the lee side or under a hood; open a larger inlet."
             yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
         if not fan.curve:
-            text = "The fan's curve is a typical one through its free-air flow and its highest pressure."
+            text = "Its curve is not measured."
             if fan.free_air_flow is not None:
                 mean = float(run.ventilation.fan_flow[row].sum() / run.electrical.running[row].sum())
-                text += (
-                    f" Its label promises {show(fan.free_air_flow, 'flow', system)}, at full voltage with nothing in"
-                    f" the way; here, while it turns, it moves {show(mean, 'flow', system)}."
-                )
-            do = "Write measured points as curve = [[m3/h, Pa], ...] if you have them."
+                moved = f"it moves {show(mean, 'flow', system)}"
+                if mean < 0:
+                    moved = f"{show(-mean, 'flow', system)} come back in through it"
+                text = f"Its label promises {show(fan.free_air_flow, 'flow', system)}; here, while it turns, {moved}."
+            do = (
+                "The label is for full voltage with nothing in the way; what it moves here follows a typical curve"
+                " through free air and highest pressure. If you have measured points, write them as"
+                " curve = [[m3/h, Pa], ...]."
+            )
             yield Finding("note", "curve-typical", name, text, do)
 
 

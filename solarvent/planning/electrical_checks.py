@@ -89,9 +89,7 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
         name = str(fan.id)
         typical, low = (run.bands[band].thresholds[name] for band in ("typical", "low"))
         start, stop = typical.start_irradiance, typical.run_down_irradiance
-        bigger = "A larger panel, an easier-starting fan, or fewer fans on it."
-        if _may_be_24_volt(fan):
-            bigger = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
+        bigger = more_panel(fan)
         if isnan(start):
             text = f"The fan never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
             do = _what_starves_it(run, name) or bigger
@@ -114,12 +112,30 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
             text = f"With a weak panel and a stiff fan it would never start; typically it does at {start:.0f} W/m2."
             do = f"{bigger} Or measure the panel's short-circuit current at noon: it decides."
             yield Finding("warn", "may-not-start", name, text, do, start, None, "W/m2")
-        yield from _restart_finding(run, name, start, stop)
+        yield from _restart_finding(run, fan, start, stop)
 
 
 def _may_be_24_volt(fan: Fan) -> bool:
     """Tell a 12 V fan, of which there is a 24 V twin; there is none of USB fans."""
     return 9.0 < fan.rated_voltage < 20.0
+
+
+def more_panel(fan: Fan) -> str:
+    """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice.
+
+    Parameters
+    ----------
+    fan : Fan
+        As it is in the plan.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if _may_be_24_volt(fan):
+        return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
+    return "A larger panel, an easier-starting fan, or fewer fans on it."
 
 
 def _what_starves_it(run: Run, fan: str) -> str:
@@ -140,9 +156,9 @@ def _light_of(run: Run, fan: str) -> np.ndarray:
     return run.conditions.spells.brightest(np.mean(feeding, axis=0))
 
 
-def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator[Finding]:
+def _restart_finding(run: Run, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
     """Say how often a fan turns in light that would not start it."""
-    hours = run.hours
+    name, hours = str(fan.id), run.hours
     need = hours_of_need(run.loaded, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
     carried = turning & (_light_of(run, name) < start)
@@ -151,8 +167,7 @@ def _restart_finding(run: Run, name: str, start: float, stop: float) -> Iterator
             f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
             f" a cloud: it starts at {start:.0f} W/m2 and stops at {stop:.0f} W/m2."
         )
-        do = "Expect it to stand after clouds late in the day; a larger panel narrows the gap."
-        yield Finding("warn", "will-not-restart", name, text, do, start, stop, "W/m2")
+        yield Finding("warn", "will-not-restart", name, text, more_panel(fan), start, stop, "W/m2")
 
 
 def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | None = None) -> Iterator[Finding]:

@@ -66,3 +66,64 @@ def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
     ['stop', 'note']
     """
     return sorted(findings, key=lambda finding: LEVELS.index(finding.level))
+
+
+@dataclass(frozen=True)
+class Group:
+    """Findings of one level that one deed mends, whatever their codes.
+
+    Attributes
+    ----------
+    level, do : str
+        As those of its findings.
+    members : tuple of Finding
+        In the order given.
+    """
+
+    level: str
+    do: str
+    members: tuple[Finding, ...]
+
+    @property
+    def codes(self) -> list[str]:
+        """Each code once."""
+        return list(dict.fromkeys(finding.code for finding in self.members))
+
+    @property
+    def parts(self) -> list[str]:
+        """Each part once."""
+        return list(dict.fromkeys(finding.part for finding in self.members if finding.part))
+
+    @property
+    def texts(self) -> dict[str, list[str]]:
+        """Each text once, with the parts of which it tells."""
+        found: dict[str, list[str]] = {}
+        for finding in self.members:
+            found.setdefault(finding.text, []).extend([finding.part] if finding.part else [])
+        return found
+
+
+def grouped(findings: Iterable[Finding]) -> list[Group]:
+    """Put findings together that call for the same deed, so that people read it once.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        In the order in which they are shown.
+
+    Returns
+    -------
+    list of Group
+        In the order of the first finding of each.
+
+    Examples
+    --------
+    >>> late = Finding("warn", "starts-late", "east", "It starts late.", "A larger panel.")
+    >>> again = Finding("warn", "will-not-restart", "west", "It stands after a cloud.", "A larger panel.")
+    >>> [(group.codes, group.parts, group.do) for group in grouped([late, again])]
+    [(['starts-late', 'will-not-restart'], ['east', 'west'], 'A larger panel.')]
+    """
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.level, finding.do), []).append(finding)
+    return [Group(level, do, tuple(members)) for (level, do), members in groups.items()]

@@ -12,11 +12,11 @@ import numpy as np
 from solarvent.base.quantities import show
 from solarvent.inputs.circuit import leaves
 from solarvent.inputs.parts import Panel
-from solarvent.physics import planes, sun
+from solarvent.physics import sun
 from solarvent.physics.panel import cell_temperature
 from solarvent.planning.findings import Finding
 from solarvent.planning.obstruction import light_left
-from solarvent.planning.orientation import azimuths_of
+from solarvent.planning.orientation import azimuths_of, planes_light
 from solarvent.planning.simulate import Run, hours_of_need
 
 if TYPE_CHECKING:
@@ -46,35 +46,18 @@ def light_findings(run: Run, system: str) -> Iterator[Finding]:
         yield from _heat(run, panel, system)
 
 
-def _planes(
-    run: Run, weather: pd.DataFrame, position: sun.SolarPosition, tilts: np.ndarray, azimuths: np.ndarray
-) -> planes.PlanesLight:
-    """Light on planes in the hours of need, before anything that stands in the way."""
-    return planes.light_on_planes(
-        position.apparent_zenith,
-        position.azimuth,
-        position.dni_extra,
-        tilts,
-        azimuths,
-        ghi=weather["ghi"].to_numpy(),
-        dni=weather["dni"].to_numpy(),
-        dhi=weather["dhi"].to_numpy(),
-        albedo=run.loaded.plan.place.albedo,
-    )
-
-
 def _direction(run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
     """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
     facing = np.append(azimuths_of(run.loaded.plan.place.latitude), panel.azimuth)
-    light = _planes(run, weather, position, np.full(len(facing), panel.tilt), facing)
+    light = planes_light(run.loaded, weather, position, np.full(len(facing), panel.tilt), facing)
     mean = (light.direct + light.diffuse).mean(axis=1)
     best = int(mean[:-1].argmax())
     lost = 1 - mean[-1] / mean[best] if mean[best] > 0 else 0.0
     if lost > TURNED_AWAY:
         target = run.loaded.plan.target
         text = (
-            f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {target.start} to {target.end}"
-            f" than it would facing {facing[best]:g} degrees: the house is hottest when the sun has left the panel."
+            f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {target.start} to"
+            f" {target.end}, when you need the air, than it would facing {facing[best]:g} degrees."
         )
         do = f"Turn it towards {facing[best]:g} degrees by the compass; solarvent airflow --orient compares directions."
         yield Finding("warn", "panel-turned-away", str(panel.id), text, do, float(lost), TURNED_AWAY)
@@ -88,7 +71,7 @@ def _trees(
     if not plan.obstacle and not plan.place.skyline:
         return
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
-    light = _planes(run, weather, position, tilts, azimuths)
+    light = planes_light(run.loaded, weather, position, tilts, azimuths)
     beam_left, sky_left = light_left(run.loaded, tilts, azimuths, position, months)
     open_light = (light.direct + light.diffuse)[0]
     left = (light.direct * beam_left + np.outer(light.sky_share, light.sky) * sky_left)[0]
@@ -97,13 +80,14 @@ def _trees(
     lost = float(1 - left.sum() / max(open_light.sum(), 1e-9))
     if lost > OVERSHADOWED:
         worst = max(taken, key=lambda month: taken[month])
-        leaves_too = any(item.kind == "tree" for item in plan.obstacle)
+        passes = [item.passes_by_month(plan.place.latitude >= 0) for item in plan.obstacle]
+        in_leaf = any(each[worst - 1] < max(each) for each in passes)
         text = (
             f"What stands around takes {lost:.0%} of the light in the hours in which you need it, most in"
             f" {month_name[worst]} ({taken[worst]:.0%})"
-            + (": a tree that let the sun through in April has leaves by then." if leaves_too else ".")
+            + (": a tree has leaves by then, and lets the sun through without them." if in_leaf else ".")
         )
-        do = "Trim it, or hang the panel clear of it: panel and fan need not be together, a longer lead costs little."
+        do = "Trim it, or hang the panel in the open, away from the fan if need be: a longer lead costs little."
         yield Finding("warn", "panel-overshadowed", str(panel.id), text, do, lost, OVERSHADOWED)
 
 

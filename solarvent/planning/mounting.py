@@ -42,8 +42,8 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
                 f"Lift the blades of the {opening.name} at {listed(names)} with a finger.",
                 expect="they move freely; they need"
                 f" {show(opening.opening_pressure, 'pressure', bench.system)} to open",
-                otherwise="A fan at half speed makes a quarter of its pressure. Prop or lighten the blades, or take a"
-                " hood with mesh in their place.",
+                otherwise="Half the speed is a quarter of the pressure: they stay shut in weak sun. Prop them, or take"
+                " a hood with mesh in their place.",
             )
     for panel in plan.panel:
         behind = f" Not behind the glazing, as the plan has it ({panel.behind})." if panel.behind else ""
@@ -64,8 +64,8 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
     )
     yield Step(
         phase,
-        "Tie every lead within 10 cm of each plug, and clip it each 30 cm. Let it hang in a loop below the point where"
-        " it enters. Lead it through the wall from below, in a gland or a rubber bush.",
+        "Fasten each lead a hand's breadth from its plugs, and clip it each 30 cm. Let it hang in a loop below the"
+        " point where it enters. Lead it through the wall from below, in a gland or a rubber bush.",
         expect="a light pull does not reach any plug; water drips off before the entry",
         otherwise="Thin wire tears out of plugs; water runs along a lead into the fan.",
     )

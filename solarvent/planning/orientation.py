@@ -130,17 +130,27 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
     )
 
 
-def _light(
-    loaded: LoadedPlan,
-    panel: Panel,
-    weather: pd.DataFrame,
-    position: sun.SolarPosition,
-    times: pd.DatetimeIndex,
-    azimuths: np.ndarray,
-    tilts: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
-    light = planes.light_on_planes(
+def planes_light(
+    loaded: LoadedPlan, weather: pd.DataFrame, position: sun.SolarPosition, tilts: np.ndarray, azimuths: np.ndarray
+) -> planes.PlanesLight:
+    """Light on planes at the place of a plan, before anything that stands in the way.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        For what lies before the planes.
+    weather : DataFrame
+        With ``ghi``, ``dni`` and ``dhi``. [W/m2]
+    position : SolarPosition
+        At the steps of the weather.
+    tilts, azimuths : array (planes,)
+        From the horizontal; from north. [deg]
+
+    Returns
+    -------
+    PlanesLight
+    """
+    return planes.light_on_planes(
         position.apparent_zenith,
         position.azimuth,
         position.dni_extra,
@@ -151,6 +161,19 @@ def _light(
         dhi=weather["dhi"].to_numpy(),
         albedo=loaded.plan.place.albedo,
     )
+
+
+def _light(
+    loaded: LoadedPlan,
+    panel: Panel,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    times: pd.DatetimeIndex,
+    azimuths: np.ndarray,
+    tilts: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
+    light = planes_light(loaded, weather, position, tilts, azimuths)
     beam_left, sky_left = light_left(loaded, tilts, azimuths, position, times.month.to_numpy())
     glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
     kept = panel.soiling * glazing

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.quantities import show
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Fan
-from solarvent.planning.electrical_checks import LATE_START
+from solarvent.planning.electrical_checks import LATE_START, more_panel
 from solarvent.planning.findings import Finding
 from solarvent.planning.operation import Thresholds
 from solarvent.planning.worst_case import WorstCase
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from solarvent.planning.size_option import Option
 
 _CLAMP = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
-_BIGGER = "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
 
 
 def fan_findings(
@@ -88,13 +87,13 @@ def _start_findings(fan: Fan, start: float, brightest: float, each: bool) -> Ite
     name, whom = str(fan.id), "The fan" if each else "The last fan"
     if isnan(start):
         text = f"{whom} never starts: while its rotor stands it draws more than the panel gives in any sun."
-        yield Finding("stop", "never-starts", name, text, _BIGGER, None, fan.start_voltage, "V")
+        yield Finding("stop", "never-starts", name, text, more_panel(fan), None, fan.start_voltage, "V")
     elif brightest < start:
         text = f"{whom} never starts: it would in {start:.0f} W/m2, and the cells never get more than {brightest:.0f}."
-        yield Finding("stop", "never-starts", name, text, _BIGGER, brightest, start, "W/m2")
+        yield Finding("stop", "never-starts", name, text, more_panel(fan), brightest, start, "W/m2")
     elif start > LATE_START:
         text = f"{whom} starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
-        yield Finding("warn", "starts-late", name, text, _BIGGER, start, LATE_START, "W/m2")
+        yield Finding("warn", "starts-late", name, text, more_panel(fan), start, LATE_START, "W/m2")
 
 
 def judge(option: Option, enough: float) -> tuple[str, str, str]:

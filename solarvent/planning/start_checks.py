@@ -13,6 +13,7 @@ from solarvent.inputs.circuit import leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter, Fan
 from solarvent.planning.conditions import panel_parameters
+from solarvent.planning.electrical_checks import more_panel
 from solarvent.planning.findings import Finding
 from solarvent.planning.operation import State, point
 from solarvent.planning.simulate import Run, fan_electrical, hours_of_need, start_and_run_down
@@ -72,10 +73,9 @@ def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Ite
         text = (
             f"In {share:.0%} of the hours in which you need it the fan twitches or buzzes and does not start: its"
             f" driver wakes from about {AWAKE * start:.0f} W/m2 on the cells and tries again and again, but only"
-            f" {start:.0f} W/m2 turn the rotor."
+            f" {start:.0f} W/m2 turn the rotor. It is not broken."
         )
-        do = "A larger panel, fewer fans on it, or an easier-starting fan. It is not broken, and waiting does not help."
-        yield Finding("warn", "tries-in-vain", str(fan.id), text, do, share, IN_VAIN)
+        yield Finding("warn", "tries-in-vain", str(fan.id), text, more_panel(fan), share, IN_VAIN)
 
 
 def _push(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
@@ -146,11 +146,11 @@ def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
         )
         yield Finding("warn", "drops-in-shade", str(converter.id), text, do, share, BURSTS)
     else:
-        text = (
-            f"{often} clouds stop the fan and gaps start it again: it turns {turning:.0%} of such an hour, though the"
-            " mean light of the hour looks enough."
+        text = f"{often} clouds stop the fan and gaps start it again: it turns {turning:.0%} of such an hour."
+        do = (
+            "Count on that share, though the mean light of such an hour looks enough. A larger panel carries the fan"
+            " through the shadows."
         )
-        do = "Count on that share, not on the mean. A larger panel carries the fan through the shadows."
         yield Finding("note", "stops-in-shadow", name, text, do, share, BURSTS)
 
 

@@ -29,8 +29,8 @@ def use_findings(run: Run, system: str) -> Iterator[Finding]:
         dust, water = ip_figures(fan.ip_code)
         if house.use == "greenhouse" and water is not None and water < SPLASH:
             text = (
-                f"{fan.ip_code} is made for dry rooms. In the damp of a greenhouse bearings and windings corrode: count"
-                " on one or two seasons."
+                f"{fan.ip_code} does not keep splashing water out. In the damp of a greenhouse bearings and windings"
+                " corrode: count on one or two seasons."
             )
             do = "Take one of IP54 or better, or hang it where no drop reaches it, wires down, and keep a spare."
             yield Finding("warn", "fan-damp", str(fan.id), text, do, float(water), float(SPLASH))

@@ -8,7 +8,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.findings import Finding
+from solarvent.planning.findings import Finding, grouped
 
 WIDTH = 80
 
@@ -34,19 +34,15 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
 
 
 def findings_text(findings: Iterable[Finding]) -> str:
-    """Write findings in words, in the order given; those of one kind that call for the same deed stand together."""
-    groups: dict[tuple[str, str, str], list[Finding]] = {}
-    for finding in findings:
-        groups.setdefault((finding.level, finding.code, finding.do), []).append(finding)
+    """Write findings in words, in the order given; those that call for the same deed stand together."""
     blocks = []
-    for (level, code, do), members in groups.items():
-        texts = dict.fromkeys(finding.text for finding in members)
-        names = ", ".join(finding.part for finding in members if finding.part)
-        lines = [paragraph(f"{level.upper()}  {code}" + (f"  ({names})" if names else ""), "      ", "")]
-        for text in texts:
-            about = [finding.part for finding in members if finding.text == text]
-            lines.append(paragraph((f"{', '.join(about)}: " if len(texts) > 1 else "") + text, "      "))
-        lines.append(paragraph(do, "         ", "      -> "))
+    for group in grouped(findings):
+        names = f"  ({', '.join(group.parts)})" if group.parts else ""
+        lines = [paragraph(f"{group.level.upper()}  {', '.join(group.codes)}{names}", "      ", "")]
+        for text, about in group.texts.items():
+            whose = f"{', '.join(about)}: " if about and len(group.texts) > 1 else ""
+            lines.append(paragraph(whose + text, "      "))
+        lines.append(paragraph(group.do, "         ", "      -> "))
         blocks.append("\n".join(lines))
     return "\n".join(blocks)
 

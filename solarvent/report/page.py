@@ -12,7 +12,7 @@ from solarvent import __version__
 from solarvent.planning.air_checks import sunny_need
 from solarvent.planning.bench import Bench
 from solarvent.planning.checklist import checklist, stops
-from solarvent.planning.findings import LEVELS, Finding
+from solarvent.planning.findings import Finding, grouped, sort_findings
 from solarvent.planning.operating_curves import operating_curves
 from solarvent.planning.shopping import shopping
 from solarvent.planning.simulate import Run, hours_of_need
@@ -114,7 +114,7 @@ def content(
         "months": months,
         "strips": next((each.strips for each in months if each.number == shown), []),
         "shown": shown,
-        "findings": grouped(ordered),
+        "findings": grouped(sort_findings(ordered)),
         "level_words": _LEVEL_WORDS,
         "days": [_day(run, day, system) for day in days],
         "map": parts.year_map(run),
@@ -141,23 +141,6 @@ def hottest_month(run: Run) -> int:
     need = hours_of_need(run.loaded, run.conditions.times)
     hours = run.hours[need] if need.any() else run.hours
     return int(hours.groupby("month")["temp_air"].mean().idxmax())
-
-
-def grouped(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    """Put findings of one kind that call for the same deed together, in the order given."""
-    groups: dict[tuple[str, str, str], list[Finding]] = {}
-    for finding in findings:
-        groups.setdefault((finding.level, finding.code, finding.do), []).append(finding)
-    return [
-        {
-            "level": level,
-            "code": code,
-            "do": do,
-            "parts": [finding.part for finding in members if finding.part],
-            "texts": list(dict.fromkeys(finding.text for finding in members)),
-        }
-        for (level, code, do), members in sorted(groups.items(), key=lambda item: LEVELS.index(item[0][0]))
-    ]
 
 
 def _day(run: Run, day: TellingDay, system: str) -> dict[str, Any]:

@@ -200,7 +200,7 @@ def clear_sky_at_one_air_mass():
     row("SOL-13a", "clear sky, sun 90 up: global", "W/m2", 1035.09, rel=0.04),
     row("SOL-13b", "clear sky, sun 30 up: global", "W/m2", 487.89, rel=0.04),
     row("SOL-13c", "clear sky, sun 10 up: global", "W/m2", 135.74, rel=0.04,
-        why_missed="his sky knows no haze, which takes most from a low sun; ours is that of turbidity 3"),
+        why_missed="the sky of Haurwitz knows no haze, which takes most from a low sun; ours is that of turbidity 3"),
 )  # fmt: skip
 def clear_sky_beside_another():
     return sky.clear_sky_at([0.0, 60.0, 80.0], 1367.0, 3.0).ghi
