@@ -216,6 +216,10 @@ def test_a_corner_that_no_cell_has_is_refused(voltage_ratio, current_ratio):
         ((18.0, 1.2, 22.0, 1.1, 0.0006, -0.0726), r"v_mp: 22\.0 V is not below v_oc 18\.0 V; check v_mp and v_oc"),
         ((22.0, 1.1, 18.0, 1.2, 0.0006, -0.0726), r"i_mp: 1\.2 A is not below i_sc 1\.1 A"),
         ((22.0, 1.2, 18.0, 1.1, 0.05, -0.0726), r"alpha_sc: 0\.05 A/K is 4\.17 % of i_sc a kelvin; write amperes"),
+        ((22.0, 1.0, 18.0, 0.9, 0.0031, -0.0726), r"alpha_sc: 0\.0031 A/K is 0\.31 % of i_sc"),
+        ((22.0, 1.0, 18.0, 0.9, -0.0021, -0.0726), r"alpha_sc: -0\.0021 A/K is -0\.21 % of i_sc"),
+        ((20.0, 1.0, 16.0, 0.9, 0.0006, -0.122), r"beta_voc: -0\.122 V/K is -0\.61 % of v_oc"),
+        ((20.0, 1.0, 16.0, 0.9, 0.0006, -0.0196), r"beta_voc: -0\.0196 V/K is -0\.098 % of v_oc"),
         ((22.0, 1.2, 18.0, 1.1, 0.0006, -0.33), r"beta_voc: -0\.33 V/K is -1\.5 % of v_oc a kelvin; write volts"),
         ((22.0, 1.2, 18.0, 1.1, 0.0006, 0.0726), r"beta_voc: 0\.0726 V/K is 0\.33 %"),
         ((22.0, float("nan"), 18.0, 1.1, 0.0006, -0.0726), r"i_sc: nan is not a positive number"),
@@ -244,7 +248,7 @@ def test_only_watts_gives_a_36_cell_type_of_these_watts():
 
 @pytest.mark.parametrize("watts", [0.0, -5.0, float("nan"), float("inf")])
 def test_no_watts_are_refused(watts):
-    with pytest.raises(DomainError, match="is no size of a panel"):
+    with pytest.raises(DomainError, match=r"is no size of a panel; give the watts"):
         from_watts(watts)
 
 
@@ -259,7 +263,7 @@ def test_a_share_of_the_plate_scales_the_current_and_keeps_the_voltage(factor):
 
 
 def test_a_plate_scaled_to_nothing_is_refused():
-    with pytest.raises(DomainError, match=r"cannot be scaled by 0\.0"):
+    with pytest.raises(DomainError, match=r"cannot be scaled by 0\.0; give a share"):
         scale_plate(from_watts(20.0), 0.0)
 
 
