@@ -73,3 +73,11 @@ def test_cold_grease_counts_in_the_cold_hours_of_need_only(small_plan):
     (finding,) = found(cold, "stiff-in-cold")
     # It starts at 772 W/m2, stiff at 802; of the three hours with more than the one the third has 791.
     assert finding.value == pytest.approx(1 / 3)
+
+
+def test_what_a_larger_panel_mends_is_told_with_one_advice(small_plan):
+    plan = small_plan({"panel.0.part": "panel-5w", "fan": [STIFF | {"locked_rotor_ratio": 3.5}]})
+    asked = {one.code: one.do for one in find(simulate(plan, MIDSUMMER))}
+    more = {code for code in asked if code in ("starts-late", "will-not-restart", "tries-in-vain")}
+    assert len(more) >= 2
+    assert len({asked[code] for code in more}) == 1
