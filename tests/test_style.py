@@ -23,6 +23,16 @@ def raises_without_match(tree):
                 yield node.lineno
 
 
+def names_of_the_moment(tree):
+    """Lines of decorators that pack with gzip, which writes the time: the name of a test would change by the second."""
+    for function in ast.walk(tree):
+        for decorator in getattr(function, "decorator_list", []):
+            for node in ast.walk(decorator):
+                packs = isinstance(node, ast.Call) and ast.unparse(node.func) == "gzip.compress"
+                if packs and not any(keyword.arg == "mtime" for keyword in node.keywords):
+                    yield node.lineno
+
+
 def figures_without_unit(tree):
     """Figures in the docstrings of public functions and records beside which no unit stands in brackets."""
     for node in ast.walk(tree):
@@ -34,9 +44,11 @@ def figures_without_unit(tree):
                         yield f"{node.name}: {entry.partition(' : ')[0]}"
 
 
-def test_both_readers_see_what_they_should():
+def test_the_readers_see_what_they_should():
     code = "with pytest.raises(ValueError):\n    f()\nwith pytest.raises(ValueError, match='x'):\n    f()\n"
     assert list(raises_without_match(ast.parse(code))) == [1]
+    code = "@mark([gzip.compress(b'a'), gzip.compress(b'a', mtime=0)])\ndef test(): ...\n"
+    assert list(names_of_the_moment(ast.parse(code))) == [1]
     text = "Sum.\n\nParameters\n----------\nlow : float\n    Of it.\nhigh : array\n    Of it. [V]"
     assert list(figures_without_unit(ast.parse(f'def add(low, high):\n    """{text}"""'))) == ["add: low"]
 
@@ -44,6 +56,12 @@ def test_both_readers_see_what_they_should():
 @pytest.mark.parametrize("path", TESTS, ids=lambda path: path.name)
 def test_every_error_that_is_expected_is_known_by_its_words(path):
     assert list(raises_without_match(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+@pytest.mark.parametrize("path", TESTS, ids=lambda path: path.name)
+def test_the_names_of_tests_stay_the_same(path):
+    # Else the processes that share a run find unlike tests.
+    assert list(names_of_the_moment(ast.parse(path.read_text(encoding="utf-8")))) == []
 
 
 @pytest.mark.parametrize("path", KERNELS, ids=lambda path: path.name)
