@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.inputs.circuit import DiodeLaw, Leaf
 from solarvent.physics.best_point import greatest_power
 from solarvent.physics.curve import Source
-from solarvent.planning.branches import SourceSide
+from solarvent.planning.source_side import SourceSide
 from solarvent.planning.spells import Spells
 from solarvent.planning.ventilation import Ventilation
 

@@ -13,10 +13,11 @@ from solarvent.inputs.circuit import Circuit, has_series, leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.physics.curve import intersect
 from solarvent.physics.panel import cell_temperature
-from solarvent.planning.branches import LoadSide, SourceSide, State
+from solarvent.planning.branches import LoadSide, State
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.operation import Thresholds
 from solarvent.planning.simulate import THRESHOLD_AIR, Run, fan_electrical
+from solarvent.planning.source_side import SourceSide
 
 SUNS = (100.0, 200.0, 400.0, 600.0, 800.0, 1000.0)
 _POINTS = 60

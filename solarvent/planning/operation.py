@@ -14,9 +14,10 @@ import numpy as np
 
 from solarvent.base.errors import DomainError
 from solarvent.inputs.circuit import Circuit, leaves
-from solarvent.planning.branches import RETRY_DUTY, FanElectrical, LoadSide, SourceSide, State, losses
+from solarvent.planning.branches import RETRY_DUTY, FanElectrical, LoadSide, State, losses
 from solarvent.planning.running_states import RunningStates
 from solarvent.planning.settle import settle
+from solarvent.planning.source_side import SourceSide
 
 __all__ = [
     "RETRY_DUTY",

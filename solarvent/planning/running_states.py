@@ -10,8 +10,9 @@ import numpy as np
 from solarvent.inputs.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 from solarvent.physics import operate as running
 from solarvent.physics.kick_start import kick_voltage
-from solarvent.planning.branches import LoadSide, SourceSide, State
+from solarvent.planning.branches import LoadSide, State
 from solarvent.planning.settle import settle
+from solarvent.planning.source_side import SourceSide
 
 
 class RunningSets:

@@ -70,7 +70,8 @@ SETS = (("held", "held"), ("turning", "held"), ("turning", "turning"))
 def by_curves(parameters: tuple, fans: dict, circuit: object) -> Callable:
     """Three running sets with this project's curves: sources and tables are made anew each time."""
     from solarvent.physics.curve import intersect
-    from solarvent.planning.branches import LoadSide, SourceSide
+    from solarvent.planning.branches import LoadSide
+    from solarvent.planning.source_side import SourceSide
 
     def work() -> list[np.ndarray]:
         source = SourceSide(circuit.source, {"panel": parameters})

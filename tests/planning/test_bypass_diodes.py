@@ -21,7 +21,6 @@ from solarvent.inputs.harness import build_harness
 from solarvent.inputs.network import circuits
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.battery_budget import battery_budget
-from solarvent.planning.branches import SourceSide
 from solarvent.planning.budget import hourly_budget
 from solarvent.planning.checks import find
 from solarvent.planning.conditions import conditions
@@ -29,6 +28,7 @@ from solarvent.planning.electrical import maximum_power, open_circuit_voltage
 from solarvent.planning.metering import expected_readings
 from solarvent.planning.operation import FanElectrical, operate, point
 from solarvent.planning.simulate import simulate
+from solarvent.planning.source_side import SourceSide
 
 plain = settings(deadline=None, max_examples=25)
 SCHOTTKY = (2.35e-6, 0.027)  # 0.35 V at 1 A, typical
