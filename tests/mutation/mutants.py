@@ -42,7 +42,7 @@ MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in PATTERNS for p
 #: Test files of modules that have none, or more than one.
 OWN_TESTS = {
     "pairing_search": ("pairing_search", "pairing"), "pairing_flow": ("pairing_search", "pairing"),
-    "cheapest_flow": ("pairing_search",), "remedies": ("pairing",), "kick_start": ("unusual_fans",),
+    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("pairing",),
     "joint_checks": ("joint_checks", "wiring_failures"), "wiring_checks": ("wiring_failures",),
     "operate": ("operate", "pass_in_time"),
 }  # fmt: skip
