@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solarvent.inputs.connectors import Families, in_words, load_flip
 from solarvent.inputs.harness import Port
@@ -47,14 +47,27 @@ def remedies(
         if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
     }
     bought = search(sources, {**pieces, **goods}, boxes.families, dict.fromkeys(goods, (1, fans)), suits, strict=True)
+    bought = bought and _without_dead_ends(bought, "new-")
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
     spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
+    spliced = spliced and _without_dead_ends(spliced, "splice-")
     return {
         "buy": _purchases(bought, goods, boxes) if bought and bought.costs else [],
         "after_buying": join_lines(_walk_with(bought, goods, boxes)) if bought and bought.costs else [],
         "splice": _cuts(spliced, boxes) if spliced and spliced.costs else [],
     }
+
+
+def _without_dead_ends(found: Found, mark: str) -> Found:
+    """Leave out what feeds nothing: a search that was cut short may buy, or cut, more than it needs."""
+    joints = found.joints
+    while True:
+        feeding = {joint.source.part for joint in joints}
+        kept = tuple(joint for joint in joints if joint.sink.part in feeding or not joint.sink.part.startswith(mark))
+        if kept == joints:
+            return replace(found, joints=joints)
+        joints = kept
 
 
 def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> Walk:
