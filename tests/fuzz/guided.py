@@ -91,6 +91,7 @@ def _seeds(name: str) -> list[bytes]:
 def main() -> None:
     """Fuzz the reader that is named."""
     warnings.simplefilter("error")
+    warnings.filterwarnings("ignore", "DatetimeIndex.dayofyear is deprecated")
     name = sys.argv[1]
     reader = READERS[name]
 

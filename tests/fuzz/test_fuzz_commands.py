@@ -100,7 +100,7 @@ DECLARED: dict[str, set[str]] = {
         "choice",
         *(f"options[].{key}" for key in ("converter_part", "cost", "start_irradiance", "run_down_irradiance")),
         *(f"options[].{key}.{sky}" for key in ("starts", "stops", "by_month.N")
-          for sky in ("clear", "5 oktas", "7 oktas", "overcast")),
+          for sky in ("clear", "N oktas", "overcast")),
     },
     # What one of two plans does not have.
     "compare": {"rows[].left", "rows[].right"},
