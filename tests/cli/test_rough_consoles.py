@@ -236,3 +236,19 @@ def test_interrupted_it_stops_with_a_word_and_leaves_nothing(tmp_path, monkeypat
         code, out, err = printed(args)
     assert (code, out, err.decode().strip()) == (130, b"", "solarvent: stopped")
     assert os.listdir(tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("reason", "message"),
+    [
+        (MemoryError(), "solarvent: there is not enough memory for this\n"),
+        (OSError(5, "Input/output error", "year.csv"), "solarvent: year.csv: Input/output error\n"),
+        (OSError("something of the system"), "solarvent: something of the system\n"),
+    ],
+)
+def test_what_the_system_refuses_is_told(monkeypatch, reason, message):
+    def refuse(*args):
+        raise reason
+
+    monkeypatch.setattr("solarvent.inputs.loading.load_plan", refuse)
+    assert printed(["run"]) == (1, b"", message.encode())
