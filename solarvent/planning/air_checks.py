@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.planning.bands import TYPICAL
 from solarvent.planning.findings import Finding
 from solarvent.planning.heat import need
 from solarvent.planning.simulate import Run, hours_of_need
-from solarvent.planning.ventilation import fan_curve, hole_area, inlet_area
+from solarvent.planning.ventilation import highest_pressure, hole_area, inlet_area
 
 if TYPE_CHECKING:
     from solarvent.planning.heat import Need
@@ -27,19 +26,19 @@ def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
     holes = sum(hole_area(fan) for fan in run.loaded.plan.fan)
     inlet = inlet_area(run.loaded)
     good = show(INLET_GOOD * holes, "area", system)
-    do = f"Open {good} (what counts of it, after blades and mesh) low down at the far end from the fans."
+    do = f"Open {good}, what blades and mesh take not counted, low down at the far end from the fans."
     if inlet == 0:
         text = "There is no inlet: the fans only suck the house shut, and move what leaks in."
         yield Finding("stop", "inlet-none", "", text, do, 0.0, INLET_GOOD * holes, "m2")
     elif inlet < INLET_SMALL * holes:
         text = (
-            f"The inlets count for {show(inlet, 'area', system)}, less than the fans' own holes"
+            f"After blades and mesh the inlets count for {show(inlet, 'area', system)}, less than the fans' own holes"
             f" ({show(holes, 'area', system)}): the fans are throttled."
         )
         yield Finding("warn", "inlet-small", "", text, do, inlet, INLET_SMALL * holes, "m2")
 
 
-def _pressure(value: float, system: str) -> str:
+def pressure_words(value: float, system: str) -> str:
     """Write a pressure to the nearest pascal or thousandth of an inch."""
     return show(value, "pressure", system, 3 if system == "us" else 0)
 
@@ -54,19 +53,21 @@ def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
         opening = run.loaded.opening(fan.outlet_opening)
         if opening.opening_pressure:
             volts = float(np.median(run.electrical.fan_voltage[row][turning]))
-            highest = float(fan_curve(fan, TYPICAL).pressure[0])
-            pressure = highest * (volts / fan.rated_voltage) ** (2 * fan.speed_exponent)
+            pressure = float(highest_pressure(fan, np.array(volts)))
             if pressure < opening.opening_pressure:
                 text = (
-                    f"The blades of the {opening.name} want {_pressure(opening.opening_pressure, system)} to lift; at"
-                    f" its usual {volts:.1f} V the fan makes {_pressure(pressure, system)} at the most,"
+                    f"The blades ({opening.name}) want {pressure_words(opening.opening_pressure, system)} to lift; at"
+                    f" its usual {volts:.1f} V the fan makes {pressure_words(pressure, system)} at the most,"
                     " so they stay shut."
                 )
                 do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
                 yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
         share = float(run.ventilation.curve_left[row].sum() / run.electrical.running[row].sum())
         if share > _CURVE_LEFT_SHARE:
-            text = f"In {share:.0%} of its hours wind, shutter or the other fans push this fan off its curve."
+            text = (
+                f"In {share:.0%} of its hours wind, shutter or the other fans press air back through this fan, or draw"
+                " it through faster than it blows."
+            )
             do = "Put it on the lee side or under a hood; open a larger inlet."
             yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
         if not fan.curve:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 import numpy as np
 
@@ -11,8 +10,7 @@ from solarvent.base.quantities import show
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Fan, Opening
 from solarvent.physics import airflow
-from solarvent.physics.wind import wall_pressure_coefficient, wind_pressure
-from solarvent.planning.air_checks import INLET_GOOD
+from solarvent.planning.air_checks import INLET_GOOD, pressure_words
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.findings import Finding
 from solarvent.planning.simulate import Run, hours_of_need
@@ -21,9 +19,11 @@ from solarvent.planning.ventilation import (
     fan_curve,
     fan_outlet,
     fan_speed,
+    highest_pressure,
     hole_area,
     inlet_area,
     leakage_area,
+    wind_on_wall,
 )
 
 #: Share of the flow that a duct may take, and that each of several fans should still give (our choice).
@@ -73,15 +73,12 @@ def _calm_flow(loaded: LoadedPlan, volts: dict[str, float], fans: Sequence[Fan],
     return float(airflow.house_flow(paths, openings, leakage_area=leakage_area(loaded)).flow.sum())
 
 
-def _highest_pressure(fan: Fan, volts: Any) -> Any:
-    """Pressure of a fan that moves no air. [Pa]"""
-    return fan_curve(fan, TYPICAL).pressure[0] * fan_speed(fan, np.asarray(volts)) ** 2
-
-
 def _inlet_blades(run: Run, volts: dict[str, float], system: str) -> Iterator[Finding]:
     """Say which blades in an inlet the suction holds shut, or cannot open."""
     suction = max(
-        float(_highest_pressure(fan, volts[str(fan.id)])) for fan in run.loaded.plan.fan if str(fan.id) in volts
+        float(highest_pressure(fan, np.array(volts[str(fan.id)])))
+        for fan in run.loaded.plan.fan
+        if str(fan.id) in volts
     )
     for number, one in enumerate(run.loaded.plan.opening, 1):
         name = one.id or one.name or f"opening {number}"
@@ -90,8 +87,7 @@ def _inlet_blades(run: Run, volts: dict[str, float], system: str) -> Iterator[Fi
             do = "Hang the louvre the other way round, so that air coming in lifts the blades; or take the blades out."
             yield Finding("stop", "inlet-held-shut", name, text, do)
         elif one.opening_pressure > suction:
-            wanted, given = (show(value, "pressure", system, 3 if system == "us" else 0)
-                             for value in (one.opening_pressure, suction))  # fmt: skip
+            wanted, given = (pressure_words(value, system) for value in (one.opening_pressure, suction))
             text = f"The blades of this inlet want {wanted} to open; all that the fans can suck is {given}."
             do = "Take the spring or the blades out, prop them open, or use mesh and a hood."
             yield Finding("stop", "inlet-held-shut", name, text, do, suction, one.opening_pressure, "Pa")
@@ -163,9 +159,8 @@ def _against_the_wind(run: Run) -> Iterator[Finding]:
         turning = need & (run.electrical.running[row] > 0)
         if fan.wall_azimuth is None or not turning.any():
             continue
-        angle = np.abs((direction - fan.wall_azimuth + 180.0) % 360.0 - 180.0)
-        wind = np.asarray(wind_pressure(speed, wall_pressure_coefficient(angle)))[turning]
-        against = wind > WIND_PRESSURE * _highest_pressure(fan, run.electrical.fan_voltage[row][turning])
+        wind = np.asarray(wind_on_wall(speed, direction, fan.wall_azimuth))[turning]
+        against = wind > WIND_PRESSURE * highest_pressure(fan, run.electrical.fan_voltage[row][turning])
         share = float(against.mean())
         if share > WIND_HOURS:
             text = (

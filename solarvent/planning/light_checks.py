@@ -122,7 +122,7 @@ def _heat(run: Run, panel: Panel, system: str) -> Iterator[Finding]:
     text = (
         f"Lying {where}, its cells reach {show(float(light.temp_cell[hottest]), 'temperature', system)},"
         f" {show(more, 'temperature difference', system)} more than with air behind them: {_PER_KELVIN * more:.0%} of"
-        " its power, and nearly as much of its voltage, which 24 V fans miss."
+        " its power, and nearly as much of its voltage, of which 24 V fans have none to spare."
     )
     gap = "an inch" if system == "us" else "25 mm"
     do = f"Put it on battens: {gap} of air behind it, open at the top and at the bottom."

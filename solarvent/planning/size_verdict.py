@@ -17,7 +17,7 @@ from solarvent.planning.worst_case import WorstCase
 if TYPE_CHECKING:
     from solarvent.planning.size_option import Option
 
-_CLAMP = "Put a regulator or clamp between panel and fan, use a 24 V fan, or a smaller panel."
+_CLAMP = "Put a regulator or clamp between panel and fan, use a fan for more volts, or a smaller panel."
 
 
 def fan_findings(

@@ -17,7 +17,7 @@ from solarvent.physics.fan import FanCurve, speed_ratio
 from solarvent.physics.opening import duct_area, series_area
 from solarvent.physics.shape import ShapeGeometry, shape_geometry
 from solarvent.physics.wind import wall_pressure_coefficient, wind_pressure
-from solarvent.planning.bands import Band
+from solarvent.planning.bands import TYPICAL, Band
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -91,12 +91,12 @@ def ventilate(
             speed_ratio=fan_speed(fan, fan_voltage[str(fan.id)][at]),
             running=running[row, at],
             outlet=fan_outlet(loaded, fan),
-            wind_pressure=_wind(wind_speed, wind_direction, fan.wall_azimuth),
+            wind_pressure=wind_on_wall(wind_speed, wind_direction, fan.wall_azimuth),
         )
         for row, fan in enumerate(loaded.plan.fan)
     ]
     inlets = [
-        airflow.Opening(effective_area(opening), _wind(wind_speed, wind_direction, opening.wall_azimuth))
+        airflow.Opening(effective_area(opening), wind_on_wall(wind_speed, wind_direction, opening.wall_azimuth))
         for opening in loaded.plan.opening
     ]
     air = airflow.house_flow(paths, inlets, leakage_area=leakage_area(loaded))
@@ -106,7 +106,7 @@ def ventilate(
     return Ventilation(flow, fan_flow, curve_left)
 
 
-def _wind(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: float | None) -> np.ndarray | float:
+def wind_on_wall(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: float | None) -> np.ndarray | float:
     """Wind pressure on a wall [Pa]; a wall whose direction is not given counts as sheltered."""
     if wall_azimuth is None:
         return 0.0
@@ -130,6 +130,11 @@ def fan_curve(fan: Fan, band: Band) -> FanCurve:
     assert fan.free_air_flow is not None  # the record sees to both
     assert fan.shutoff_pressure is not None
     return FanCurve.from_two_points(fan.free_air_flow * factor, fan.shutoff_pressure)
+
+
+def highest_pressure(fan: Fan, voltage: np.ndarray) -> np.ndarray:
+    """Pressure that a fan makes at a voltage [V] while it moves no air. [Pa]"""
+    return np.asarray(fan_curve(fan, TYPICAL).pressure[0] * fan_speed(fan, voltage) ** 2)
 
 
 def hole_area(fan: Fan) -> float:

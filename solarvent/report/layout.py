@@ -19,6 +19,12 @@ CAUTIONS = (
     " electrician. Fans that follow the sun are no life support for animals.",
 )
 
+#: Beside thresholds of which one to stop lies above the one to start.
+STOPS_EARLIER = (
+    "A fan that stops at more light than it started at had the panel to itself on the way up, and shares it with"
+    " turning fans on the way down."
+)
+
 
 def heading(text: str) -> str:
     """Write a heading."""

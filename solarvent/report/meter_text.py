@@ -9,7 +9,7 @@ from typing import Any
 from solarvent.base.quantities import show
 from solarvent.inputs.plan import Plan
 from solarvent.planning.metering import Expected, FanReading, Reading
-from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
 
 
 def render_expected(
@@ -104,6 +104,8 @@ def _thresholds(expected: Expected, irradiance: float) -> Iterator[str]:
         yield paragraph(
             f"{name}: starts at {start:.0f} W/m2, stops at {stop:.0f} W/m2; in this light it {now}.", "  ", ""
         )
+    if any(one.start_irradiance < one.run_down_irradiance for one in expected.thresholds.values()):
+        yield paragraph(STOPS_EARLIER)
 
 
 def expected_data(title: str, irradiance: float, temp_cell: float, circuits: Sequence[Expected]) -> dict[str, Any]:

@@ -15,7 +15,17 @@ from solarvent.planning.simulate import Run, hours_of_need
 from solarvent.planning.year import day_hours, months_table, telling_days, totals, used_power
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
-from solarvent.report.layout import CAUTIONS, cell, clock, findings_text, heading, paragraph, spread, table
+from solarvent.report.layout import (
+    CAUTIONS,
+    STOPS_EARLIER,
+    cell,
+    clock,
+    findings_text,
+    heading,
+    paragraph,
+    spread,
+    table,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -120,10 +130,7 @@ def _fans(run: Run, system: str) -> str:
         f" {show(20.0, 'temperature', system, 0)} outside."
     )
     if any(limit.start_irradiance < limit.run_down_irradiance for limit in run.bands["typical"].thresholds.values()):
-        words += (
-            " A fan that stops at more light than it started at had the panel to itself on the way up, and shares it"
-            " with turning fans on the way down."
-        )
+        words += f" {STOPS_EARLIER}"
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 
 
