@@ -332,6 +332,10 @@ def test_a_step_alone_gives_what_it_gives_among_others(fans, inlets):
         (lambda: house_flow([FanPath(SMALL, 0.0)], []), r"fans\[0\]: has no hole"),
         (lambda: house_flow([small_fan(outlet=Outlet(0.0))], []), "shut for good.*blades"),
         (lambda: house_flow([small_fan(outlet=Outlet(0.01, 5.0, 0.02))], []), "leak more"),
+        (
+            lambda: house_flow([small_fan(outlet=Outlet(0.01, 5.0, 0.01))], []),
+            "leak more than the open outlet; give less",
+        ),
     ],
 )
 def test_what_has_no_meaning_is_refused(call, message):

@@ -35,6 +35,13 @@ def test_a_larger_battery_never_serves_less(offered, capacity, more):
     assert large >= small - 1e-9
 
 
+def test_a_load_that_wants_nothing_leaves_all_to_the_battery():
+    done = carry([6.0, 0.0], [0.0, 0.0], 5.0, 0.5, start=1.0)
+    assert done.stored.tolist() == [4.0, 4.0]
+    assert not done.served.any()
+    assert not done.spilled.any()
+
+
 def test_without_a_battery_only_what_is_offered_in_the_step_is_served():
     done = carry([5.0, 0.0, 3.0], [2.0, 2.0, 4.0], 0.0)
     assert done.served.tolist() == [2.0, 0.0, 3.0]

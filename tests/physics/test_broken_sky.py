@@ -83,6 +83,10 @@ def test_a_given_share_leaves_the_shadows_what_the_mean_wants(factor, share):
         assert share * 1.05 + (1 - share) * level == pytest.approx(factor)
 
 
+def test_without_gaps_the_shadow_is_the_mean():
+    assert shadow_level(0.4, 0.0) == 0.4
+
+
 def test_shares_without_meaning_give_nothing():
     assert np.isnan(two_spells([500.0], [300.0], [200.0], [800.0], [1.0], [0.8])[0].dni).all()
     assert np.isnan(two_spells([500.0], [300.0], [200.0], [800.0], [0.5], [-0.1])[1].dni).all()

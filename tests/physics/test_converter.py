@@ -105,6 +105,28 @@ def test_no_point_of_higher_voltage_is_passed_over(cases):
         assert not (held & (volts >= cut_out)).any()
 
 
+def test_many_steps_at_once_find_what_each_finds_alone():
+    # From the dark, where nothing is held, to full sun, and one light that is missing.
+    light = np.array([0.0, 0.2, 0.45, np.nan, 0.7, 1.0])
+    panel = PanelSource(1.17 * light, 2e-11, 1.05, 406.0, 0.95)
+    side = seen(8.0, 6.0)
+
+    def meet(source):
+        at = highest_point(
+            lambda volts, amps, steps: source.at(steps).spare(volts, amps),
+            side.voltage,
+            side.current,
+            source.voltage_bound,
+        )
+        return side.voltage[at[0]] + at[1] * (side.voltage[at[0] + 1] - side.voltage[at[0]])
+
+    together = meet(panel)
+    for step in (0, 1, 2, 4, 5):
+        assert together[step] == pytest.approx(meet(panel.at(np.array([step])))[0], rel=1e-9, abs=1e-12)
+    assert together[0] == pytest.approx(0.0, abs=1e-6)
+    assert (np.diff(together[[2, 4, 5]]) > 0).all()
+
+
 @plain
 @given(volts=st.floats(14.0, 29.0), amps=st.floats(0.05, 2.0), share=st.floats(0.5, 0.99), own=st.floats(0.0, 0.05))
 def test_a_switching_converter_loses_what_its_efficiency_says(volts, amps, share, own):
@@ -188,7 +210,8 @@ def test_a_table_that_ends_early_goes_straight_on():
         ({"kind": "clamp", "output_voltage": 13.0, "cut_in": 1.0}, "always on"),
         ({"kind": "boost", "output_voltage": 12.0, "cut_in": 5.0, "cut_out": 4.0, "efficiency": ((0.0, 1.2),)}, "0-1"),
         ({"kind": "buck", "output_voltage": 5.0, "cut_in": 8.0, "cut_out": 7.0,
-          "efficiency": ((0.1, 0.8), (1.0, 1.2))}, "0-1"),
+          "efficiency": ((0.1, 0.8), (1.0, 1.2))}, "0-1; correct"),
+        ({"kind": "buck", "output_voltage": 5.0, "cut_in": 8.0, "cut_out": 7.0, "efficiency": ((0.1, 0.0),)}, "0-1"),
         ({"kind": "linear", "output_voltage": 12.0, "efficiency": ((1.0, 0.5), (1.0, 0.6))}, "not in order"),
         ({"kind": "linear", "output_voltage": 12.0, "fold_back": 1.5}, "fold-back"),
         ({"kind": "linear", "output_voltage": 12.0, "current_limit": 0.0}, "current limit"),
