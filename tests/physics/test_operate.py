@@ -94,6 +94,8 @@ def test_six_unlike_fans_are_worked_out_and_seven_are_refused():
     assert len(running_sets([1] * 6)) == 64
     with pytest.raises(DomainError, match=r"128 different combinations.*at most six unlike fans"):
         running_sets([1] * 7)
+    with pytest.raises(DomainError, match="65 different combinations"):
+        running_sets([4, 12])
 
 
 def test_sixty_three_alike_fans_are_one_group():

@@ -214,6 +214,8 @@ def test_a_corner_that_no_cell_has_is_refused(voltage_ratio, current_ratio):
     ("figures", "message"),
     [
         ((18.0, 1.2, 22.0, 1.1, 0.0006, -0.0726), r"v_mp: 22\.0 V is not below v_oc 18\.0 V; check v_mp and v_oc"),
+        ((18.0, 1.2, 18.0, 1.1, 0.0006, -0.0594), r"v_mp: 18\.0 V is not below v_oc 18\.0 V"),
+        ((22.0, 1.1, 18.0, 1.1, 0.0006, -0.0726), r"i_mp: 1\.1 A is not below i_sc 1\.1 A; check i_mp and i_sc"),
         ((22.0, 1.1, 18.0, 1.2, 0.0006, -0.0726), r"i_mp: 1\.2 A is not below i_sc 1\.1 A"),
         ((22.0, 1.2, 18.0, 1.1, 0.05, -0.0726), r"alpha_sc: 0\.05 A/K is 4\.17 % of i_sc a kelvin; write amperes"),
         ((22.0, 1.0, 18.0, 0.9, 0.0031, -0.0726), r"alpha_sc: 0\.0031 A/K is 0\.31 % of i_sc"),
