@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import signal
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,10 @@ import pytest
 
 from solarvent.inputs.library import Library
 from solarvent.inputs.loading import LoadedPlan, check_plan
+
+# A run of the tests in the background is told to ignore Ctrl-C, and so would be what it tests.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 #: An invented shed under a clear sky: one panel, two alike fans, a large inlet. No finding says stop or warn.
 SMALL: dict[str, Any] = {
