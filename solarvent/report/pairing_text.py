@@ -14,15 +14,13 @@ SCHEMA = "solarvent.pair/1"
 _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
-def pairing_text(answer: Answer, with_findings: bool = True) -> str:
+def pairing_text(answer: Answer) -> str:
     """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
 
     Parameters
     ----------
     answer : Answer
         From :mod:`solarvent.planning.pairing`.
-    with_findings : bool
-        Leave the findings out where the caller shows them otherwise.
 
     Returns
     -------
@@ -30,7 +28,7 @@ def pairing_text(answer: Answer, with_findings: bool = True) -> str:
         Lines of at most 80 characters.
     """
     blocks = [_verdict(answer), paragraph(answer.title)]
-    if with_findings and answer.findings:
+    if answer.findings:
         blocks.append(findings_text(answer.findings))
     if answer.buy:
         blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
