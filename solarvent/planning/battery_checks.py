@@ -49,7 +49,7 @@ def battery_findings(run: Run) -> Iterator[Finding]:
     if battery.fuse is None:
         text = "Nothing limits the current of the battery: a short circuit sets a lead on fire."
         do = 'Put a fuse at its + pole, of two to three times the current of the fans, and write it: fuse = "5 A".'
-        yield Finding("stop", "battery-no-fuse", "battery", text, do)
+        yield Finding("stop", "battery-without-fuse", "battery", text, do)
     if not battery.cut_off:
         text = "Nothing takes the fans off before the battery is flat; once or twice like that ruins it."
         yield Finding("warn", "battery-no-cut-off", "battery", text, "Use a controller with a low-voltage cut-off.")

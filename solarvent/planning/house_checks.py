@@ -124,7 +124,7 @@ def flow_findings(run: Run, system: str) -> Iterator[Finding]:
         yield Finding("warn", "opener-feeds-fan", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
         return
     do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
-    yield Finding("warn", "short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
+    yield Finding("warn", "air-short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 
 
 def opener_findings(loaded: LoadedPlan, system: str) -> Iterator[Finding]:

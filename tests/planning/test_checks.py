@@ -115,7 +115,7 @@ CASES = {
         {"wiring.converter": "power-bank-5v", "fan": [{"id": "east", "part": "fan-usb-80", "rated_current": "0.06 A"}]},
         {"wiring.converter": "power-bank-5v", "fan": [{"id": "east", "part": "fan-usb-80"}]},
     ),
-    "battery-no-fuse": ("stop", "battery", {"battery": {"capacity": "300 Wh"}}, {"battery": BATTERY}),
+    "battery-without-fuse": ("stop", "battery", {"battery": {"capacity": "300 Wh"}}, {"battery": BATTERY}),
     "battery-no-cut-off": ("warn", "battery", {"battery": BATTERY | {"cut_off": False}}, {"battery": BATTERY}),
     "battery-runs-flat": (
         "warn",
@@ -155,7 +155,7 @@ CASES = {
     "heater-extension": ("stop", "heater", {"heater": LEAD}, {"heater": LEAD | {"cable": "wall-socket"}}),
     "mass-load": ("stop", "drum", {"mass": [DRUM | {"stands_on": "deck"}]}, {"mass": [DRUM]}),
     "drum-history": ("stop", "drum", {"mass": [DRUM | {"history": "chemicals"}]}, {"mass": [DRUM]}),
-    "short-circuit": (
+    "air-short-circuit": (
         "warn",
         "beside",
         {"fan.0.wall_azimuth": 90, "fan.1.wall_azimuth": 90, "opening": [HOLE | {"wall_azimuth": 90}]},
