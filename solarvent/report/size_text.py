@@ -8,6 +8,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.quantities import show
+from solarvent.planning.findings import sort_findings
 from solarvent.planning.size_designs import STRAIGHT, Design
 from solarvent.planning.size_option import Option, Sizing
 from solarvent.report.data import finding_data, to_json
@@ -147,15 +148,16 @@ def _hours(found: Sizing) -> str:
 
 
 def _findings(found: Sizing) -> str:
-    """Write each kind of finding once, with what to do."""
-    texts: dict[tuple[str, str], str] = {}
-    for option in found.options:
-        for finding in option.findings:
-            texts.setdefault((finding.level, finding.code), finding.do)
-    if not texts:
+    """Write each advice once, with the kinds of finding that ask for it, worst first."""
+    kinds: dict[tuple[str, str], str] = {}
+    for finding in sort_findings(finding for option in found.options for finding in option.findings):
+        kinds.setdefault((finding.level, finding.code), finding.do)
+    if not kinds:
         return ""
-    order = sorted(texts.items(), key=lambda item: ["stop", "warn", "note"].index(item[0][0]))
-    lines = [paragraph(f"{level.upper()}  {code}: {do}", "      ", "") for (level, code), do in order]
+    asking: dict[str, list[str]] = {}
+    for (level, code), do in kinds.items():
+        asking.setdefault(do, []).append(f"{level.upper()}  {code}")
+    lines = [paragraph(f"{', '.join(codes)}: {do}", "      ", "") for do, codes in asking.items()]
     return heading("What the findings ask for") + "\n" + "\n".join(lines)
 
 
