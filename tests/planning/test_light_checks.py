@@ -69,3 +69,9 @@ def test_mesh_before_a_panel_is_told_from_glass(small_plan):
     assert found(small_plan({"panel.0.behind": "shade-cloth-50"}), "panel-behind-mesh")
     assert not found(small_plan({"panel.0.behind": "shade-cloth-50"}), "panel-behind-cover")
     assert not found(small_plan({"panel.0.behind": "single-glass"}), "panel-behind-mesh")
+
+
+def test_a_tree_that_is_bare_in_the_hours_of_need_is_not_said_to_have_leaves(small_plan):
+    bare = TREE | {"leaf_months": [1], "bare_passes": 0.3}
+    (finding,) = found(small_plan({"obstacle": [bare]}), "panel-overshadowed")
+    assert "leaves" not in finding.text
