@@ -80,7 +80,7 @@ def test_a_5_volt_fan_that_draws_2_6_times_its_current_at_the_start():
 @pytest.mark.parametrize(
     ("call", "named"),
     [
-        (lambda: running_current(5.0, 0.0, 0.2), "rated_voltage"),
+        (lambda: running_current(5.0, 0.0, 0.2), "rated_voltage.*check the fan's sheet"),
         (lambda: running_current(5.0, 12.0, -0.2), "rated_current"),
         (lambda: running_current(5.0, 12.0, 0.2, float("nan")), "current_exponent"),
         (lambda: locked_rotor_resistance(12.0, 0.2, 0.0, 2.0), "start_voltage"),
@@ -104,7 +104,7 @@ def test_a_value_without_meaning_is_refused_by_name(call, named):
     [
         ([0.0], [20.0], "two or more points"),
         ([0.0, 0.1], [20.0, 10.0, 0.0], "2 flows and 3 pressures"),
-        ([0.01, 0.1], [20.0, 0.0], "do not rise from 0"),
+        ([0.01, 0.1], [20.0, 0.0], "do not rise from 0; start at the shut-off pressure"),
         ([0.0, 0.1, 0.1], [20.0, 10.0, 0.0], "do not rise from 0"),
         ([0.0, 0.05, 0.1], [20.0, 21.0, 0.0], "stall dip"),
         ([0.0, 0.05, 0.1], [20.0, 10.0, -1.0], "below zero"),
@@ -123,6 +123,8 @@ def test_a_curve_cannot_be_changed_afterwards():
     assert curve.flow[1] == 0.1
     with pytest.raises(ValueError, match="read-only"):
         curve.flow[1] = 9.0
+    with pytest.raises(ValueError, match="read-only"):
+        curve.pressure[1] = 9.0
 
 
 def test_the_typical_curve_lies_on_its_parabola():

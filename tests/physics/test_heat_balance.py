@@ -234,6 +234,9 @@ def test_a_missing_value_leaves_what_was_before_it():
 def test_what_has_no_meaning_is_refused_all_at_once():
     with pytest.raises(DomainError, match=r"(?s)step.*capacity.*conductance"):
         march(0.0, constant(2, 80.0, 0.0), masses((0.0, -1.0, 0.0)), 2e4, [0.0], [[0.0]])
+    # One mass that stores nothing among others is one too many.
+    with pytest.raises(DomainError, match=r"masses.capacity: is not above zero; leave out"):
+        march(1.0, constant(2, 80.0, 0.0, shares=(0, 0)), masses((1e6, 5.0, 0.0), (0.0, 5.0, 0.0)), 2e4, [0.0], [[0.0]])
 
 
 def test_nothing_carries_heat_off():

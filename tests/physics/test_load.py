@@ -42,6 +42,12 @@ def test_alike_branches_count_as_many():
     assert series([fan], [3]).current_at(36.0)[0] == pytest.approx(0.3)
 
 
+def test_loads_side_by_side_are_known_as_far_as_the_one_that_is_known_least():
+    short = voltage_grid(20.0)
+    assert parallel([line(GRID, GRID / 10.0), line(short, short / 10.0)], [1, 1]).voltage[-1] == pytest.approx(20.0)
+    assert series([line(GRID, GRID / 10.0), line(short, short / 10.0)], [1, 1]).current[-1] == pytest.approx(2.0)
+
+
 def test_fans_in_series_share_the_voltage_by_their_resistance():
     table = series([line(GRID, GRID / 10.0), line(GRID, GRID / 30.0)], [1, 1])
     np.testing.assert_allclose(table.terminals_at(24.0)[:, 0], [6.0, 18.0])
@@ -106,16 +112,16 @@ def test_constant_power_behind_a_diode_keeps_its_bend():
     # A converter's current falls as its voltage rises; 10 W behind a Schottky diode, each point worked out by itself.
     volts = np.concatenate([[0.0, 6.99], np.linspace(7.0, 20.0, 27)])
     amps = np.concatenate([[0.0, 1e-6], 10.0 / volts[2:]])
-    # Two more rows, as of a fan behind the converter that has a third of its voltage and thrice its current.
-    table = through(LoadTable(volts, amps, np.array([[volts, amps], [volts / 3, 3 * amps]])), 0.0, ((1e-6, 0.03),))
+    # First the row of a fan behind the converter, which has a third of its voltage and thrice its current.
+    table = through(LoadTable(volts, amps, np.array([[volts / 3, 3 * amps], [volts, amps]])), 0.0, ((1e-6, 0.03),))
     assert not table.rising
-    np.testing.assert_allclose(table.terminals[1], table.terminals[0] * [[1 / 3], [3.0]], rtol=1e-12)
+    np.testing.assert_allclose(table.terminals[0], table.terminals[1] * [[1 / 3], [3.0]], rtol=1e-12)
     assert len(table.voltage) > 2 * len(volts)
     for volt in np.linspace(7.1, 19.9, 60):
         amp = np.interp(volt, volts, amps)
         total = volt + 0.03 * np.log1p(amp / 1e-6)
         # 2 % from node to node bends a diode of 30 mV by 0.03 x 0.02^2 / 8 V, 1.5 uV.
-        assert np.interp(total, table.voltage, table.terminals[0, 0]) == pytest.approx(volt, abs=2e-6)
+        assert np.interp(total, table.voltage, table.terminals[1, 0]) == pytest.approx(volt, abs=2e-6)
         assert np.interp(total, table.voltage, table.current) == pytest.approx(amp, rel=1e-5)
 
 

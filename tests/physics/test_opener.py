@@ -26,6 +26,11 @@ def test_the_mean_does_not_depend_on_the_step():
     assert lagged_temperature(np.full(1, 30.0), 3600.0, 1200.0, 20.0)[0] == pytest.approx(fine, rel=1e-9)
 
 
+def test_even_a_lag_of_a_second_is_one():
+    # Over a step as long as the lag the mean of a jump is 1 - (1 - 1/e) = 0.368 of it.
+    assert lagged_temperature([0.0, 10.0], 1.0, 1.0)[1] == pytest.approx(10 * np.exp(-1))
+
+
 def test_no_lag_follows_at_once():
     air = np.array([[1.0, 2.0], [3.0, 4.0]])
     assert (lagged_temperature(air, 60.0, 0.0) == air).all()

@@ -29,6 +29,12 @@ def test_many_planes_at_once_are_the_planes_one_by_one(latitude):
         np.testing.assert_allclose(got, want, atol=0.1)
 
 
+def test_a_sun_under_the_horizon_shines_on_no_plane():
+    light = light_on_planes([91.0], [180.0], [1367.0], [90.0, 60.0], [180.0] * 2, ghi=[5.0], dni=[50.0], dhi=[5.0])
+    assert not light.direct.any()
+    assert light.sky[0] == pytest.approx(5.0)
+
+
 def test_the_sky_close_to_a_setting_sun_is_stretched_no_further():
     # pvlib's Hay & Davies on a plane square to the sun, whose front then lets everything in: from 89 degrees on the
     # sun counts as no lower.
