@@ -252,17 +252,19 @@ def _sky_diffuse(
         return parts["poa_isotropic"], parts["poa_circumsolar"]
     # A trace of sky light would overflow the ratio on which the model rests.
     traced = np.where(dhi < _TRACE, 0.0, dhi)
-    parts = irradiance.perez(
-        surface_tilt,
-        surface_azimuth,
-        traced,
-        dni,
-        position.dni_extra,
-        position.apparent_zenith,
-        position.azimuth,
-        atmosphere.get_relative_airmass(position.apparent_zenith),
-        return_components=True,
-    )
+    # Older pvlib tells of a division by the sky light that is not there; those steps are masked below.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        parts = irradiance.perez(
+            surface_tilt,
+            surface_azimuth,
+            traced,
+            dni,
+            position.dni_extra,
+            position.apparent_zenith,
+            position.azimuth,
+            atmosphere.get_relative_airmass(position.apparent_zenith),
+            return_components=True,
+        )
     # The model has no meaning without sky light or with the sun down; there it gives 0 or NaN.
     valid = (traced > 0) & (position.apparent_zenith < 90)
     total = np.where(valid, parts["poa_sky_diffuse"], irradiance.isotropic(surface_tilt, dhi))
