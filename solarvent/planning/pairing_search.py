@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from heapq import heappop, heappush
 from typing import Literal, NamedTuple
@@ -22,6 +22,8 @@ from solarvent.planning.pairing_flow import Group, Option, least_cost
 from solarvent.planning.pairing_uses import CUT, Joint, Source, Splice, Use, uses
 
 _ENDLESS = 10_000
+_MOST_CUT_SHORT = 2
+"""Searches that may be cut short before the best that is known has to do."""
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 
 
@@ -105,12 +107,20 @@ def search(
     if strict and not _Program(sources, pieces, families, prices, suits, strict, _ENDLESS).reaches_all():
         return None
     best: Found | None = None
+    cut_short = 0
     for budget in range(2 * fans + 4 if prices else 1):
         program = _Program(sources, pieces, families, prices, suits, strict, budget)
         found = program.solve(best.costs if best else None)
-        # A larger budget may find something cheaper only as long as the best costs more than what was allowed.
-        best = found or best
-        if best is not None and (not best.costs or best.costs[0] <= budget):
+        if found is not None:
+            # What a search that was cut short comes upon may be worse than what is known.
+            if best is None or (found.costs and found.costs < best.costs):
+                best = found
+            elif not found.proved:
+                best = replace(best, proved=False)
+            cut_short += not found.proved
+        # A larger budget may find something cheaper only as long as the best costs more than what was allowed, and each
+        # is a search of its own, and as long: a box with many ways would take minutes.
+        if best is not None and (not best.costs or best.costs[0] <= budget or cut_short == _MOST_CUT_SHORT):
             break
     return best
 
