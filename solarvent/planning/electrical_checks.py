@@ -10,6 +10,7 @@ import numpy as np
 from solarvent.base.quantities import show
 from solarvent.inputs.circuit import has_series, leaves
 from solarvent.inputs.harness import Harness
+from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.physics.cable import conductor_current_basis
 from solarvent.physics.plate import check_plate
@@ -236,11 +237,16 @@ def wire_findings(run: Run) -> Iterator[Finding]:
                 if _may_be_24_volt(next(fan for fan in plan.fan if str(fan.id) == name)):
                     do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
                 yield Finding(level, "voltage-drop", name, text, do, lost, DROP_STOP if level == "stop" else DROP_WARN)
+    yield from thin_wire_findings(run.loaded, harness)
+
+
+def thin_wire_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
+    """Say which cables are too thin for what the panels, or a converter, can push through them."""
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter) or part.length == 0:
             continue
         current = float(conductor_current_basis(_short_circuit(name, harness)))
-        limit = run.loaded.wire(part.wire).ampacity
+        limit = loaded.wire(part.wire).ampacity
         whence = f"the panels can push {current:.1f} A (1.56 x Isc)"
         if (regulator := _regulator(name, harness)) is not None:
             # What burns the excess passes no more on than comes in; what steps down may.

@@ -148,6 +148,7 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
 
 _PARTS = ("controller-without-battery", "power-bank-switches-off", "converter-latches")
 _BUT = {
+    "wire-thin": ", but a lead is too thin for this panel: use thicker wire",
     "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
     "over-voltage-one-failed": ", but a fan left alone gets too much",
     "starts-late": ", but it starts late",

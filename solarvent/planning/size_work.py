@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from solarvent.inputs.circuit import leaves
+from solarvent.inputs.harness import build_harness
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Converter
 from solarvent.planning.bands import TYPICAL
 from solarvent.planning.battery_checks import controller_findings
 from solarvent.planning.converter_checks import heat_and_voltage_findings, weak_light_findings
+from solarvent.planning.electrical_checks import thin_wire_findings
 from solarvent.planning.findings import Finding, sort_findings
 from solarvent.planning.operation import Thresholds
 from solarvent.planning.size_designs import Design, plan_of
@@ -101,6 +103,9 @@ class Workshop:
         suffered = _brightest(wired, place, fans), dict(zip(wired.fans, fans.peak.tolist(), strict=True))
         findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
         findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
+        # Wire is easily changed, and does not choose the panel: a warning here, and a stop where it is built so. The
+        # panels of this design decide, not those of the harness that designs share.
+        findings[:0] = [replace(one, level="warn") for one in thin_wire_findings(planned, build_harness(planned))]
         for name, hunts in fans.hunting.items():
             part = wired.harness.parts[name]
             assert isinstance(part, Converter)

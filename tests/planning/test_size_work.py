@@ -52,6 +52,7 @@ def told(run, worst):
     findings = (
         *electrical_checks.voltage_findings(run, worst, "metric"),
         *electrical_checks.threshold_findings(run),
+        *electrical_checks.thin_wire_findings(run.loaded, run.harness),
         *converter_checks.heat_and_voltage_findings(run.harness, worst),
         *converter_checks.hunting_findings(run),
         *thermostat_checks.thermostat_findings(run, "metric"),
@@ -132,3 +133,15 @@ def test_hours_in_which_it_is_cool_are_no_fault_of_the_panel(small_plan):
     found = size(loaded, [option.design], "50 % speed").options[0]
     assert (found.verdict, found.limit) == ("short", "thermostat")
     assert "too cool inside" in found.reason
+
+
+def test_a_panel_too_large_for_its_leads_is_said_to_be_in_the_sentence_on_it(small_plan):
+    loaded = small_plan(CLIMATE)
+    tried = designs(loaded, loaded.plan.fan[0], [2], [50.0, 100.0])
+    small, large = (option for option in size(loaded, tried, "50 % speed").options if option.design.converter == "none")
+    # 1.56 x Isc (NEC 690.8) is 4.7 A of 50 W and 9.3 A of 100 W; the library trusts 18 AWG with 7 A.
+    assert "wire-thin" not in {finding.code for finding in small.findings}
+    (lead,) = (one for one in large.findings if (one.code, one.part) == ("wire-thin", "main-lead"))
+    assert (lead.level, lead.limit) == ("warn", 7.0)
+    assert lead.value == pytest.approx(9.3, abs=0.2)
+    assert (large.verdict, "use thicker wire" in large.reason, "wire" in small.reason) == ("fits", True, False)
