@@ -101,9 +101,9 @@ def _inlets(bench: Bench) -> Step:
     return Step(
         PHASES[5],
         f"Open the inlets ({names}) and measure their free area: the hole without blades and mesh.",
-        expect=f"{show(free, 'area', bench.system, 2)}, as the plan has it",
-        tolerance=f"{show(_INLET[0] * holes, 'area', bench.system, 2)} at the least, better"
-        f" {show(_INLET[1] * holes, 'area', bench.system, 2)}: 1.5 to 3 times the fan holes",
+        expect=f"{show(free, 'area', bench.system)}, as the plan has it",
+        tolerance=f"{show(_INLET[0] * holes, 'area', bench.system)} at the least, better"
+        f" {show(_INLET[1] * holes, 'area', bench.system)}: 1.5 to 3 times the fan holes",
         otherwise="Too small an inlet chokes every fan. Fine mesh needs a box of three to five times the hole.",
     )
 
