@@ -32,6 +32,7 @@ _COLUMNS = {
     "opaque_cover": ("opaque_sky_cover", 0.8, 99.0),
 }
 _MOST_HOURS = 8784
+_LARGEST_STAMP = 99_999
 _FEWEST_FIELDS = 24
 """Up to and with opaque_sky_cover."""
 
@@ -149,6 +150,8 @@ def _stamps(rows: list[list[str]], lines: np.ndarray, where: str) -> tuple[np.nd
             year, month, day, hour = (int(word) for word in row[:4])
             # A typical February may carry the year of a leap or of a common one.
             datetime.date(2000, month, day)
+            if max(abs(year), abs(hour)) > _LARGEST_STAMP:
+                raise ValueError
         except ValueError:
             unread.append(number)
             continue
