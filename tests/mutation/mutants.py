@@ -84,7 +84,7 @@ def faults(node):
         yield "number", changed(node, value=new)
     elif isinstance(node, ast.If | ast.While | ast.IfExp) and not isinstance(node.test, ast.Compare | ast.BoolOp):
         yield "condition", changed(node, test=ast.UnaryOp(ast.Not(), node.test))
-    elif isinstance(node, ast.Return) and node.value is not None:
+    elif isinstance(node, ast.Return) and not (node.value is None or ast.unparse(node.value) == "None"):
         yield "return", changed(node, value=ast.Constant(None))
     elif isinstance(node, ast.Break | ast.Continue):
         yield "statement", ast.Continue() if isinstance(node, ast.Break) else ast.Break()

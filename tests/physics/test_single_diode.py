@@ -248,6 +248,14 @@ def test_only_watts_gives_a_36_cell_type_of_these_watts():
     assert v_oc(reference) == pytest.approx(22.0, rel=1e-4)
 
 
+def test_only_watts_also_gives_the_usual_coefficients_of_silicon():
+    # +0.05 % of Isc and -0.33 % of Voc a kelvin: common practice, no source.
+    reference = from_watts(20.0)
+    assert i_sc(reference, temp_cell=35.0) / i_sc(reference) - 1 == pytest.approx(0.005, rel=0.02)
+    slope = (v_oc(reference, temp_cell=26.0) - v_oc(reference, temp_cell=24.0)) / 2
+    assert slope / 22.0 == pytest.approx(-0.0033, rel=0.01)
+
+
 @pytest.mark.parametrize("watts", [0.0, -5.0, float("nan"), float("inf")])
 def test_no_watts_are_refused(watts):
     with pytest.raises(DomainError, match=r"is no size of a panel; give the watts"):

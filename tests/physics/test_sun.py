@@ -151,6 +151,7 @@ def test_the_other_hemisphere_half_a_year_later_has_the_same_noon(latitude, day)
         (pd.DatetimeIndex(["2021-06-21 12:00", None]).tz_localize("UTC"), "times: 1 times are missing; leave them out"),
         (pd.DatetimeIndex(["1700-06-21 12:00"]).tz_localize("UTC"), "years 1700 to 1700 leave 1901-2099"),
         (pd.DatetimeIndex(["2199-06-21 12:00"]).tz_localize("UTC"), "years 2199 to 2199 leave 1901-2099"),
+        (pd.DatetimeIndex(["1800-06-21", "2021-06-21"]).tz_localize("UTC"), "years 1800 to 2021 leave 1901-2099"),
     ],
 )
 def test_times_that_are_no_known_instants_are_refused(times, message):
@@ -158,7 +159,9 @@ def test_times_that_are_no_known_instants_are_refused(times, message):
         solar_position(times, 36.1, -79.95)
 
 
-@pytest.mark.parametrize(("latitude", "longitude"), [(-79.95, 361.0), (96.1, 0.0), (np.nan, 0.0)])
+@pytest.mark.parametrize(
+    ("latitude", "longitude"), [(-79.95, 361.0), (90.5, 0.0), (-90.5, 0.0), (0.0, -180.5), (0.0, 180.5), (np.nan, 0.0)]
+)
 def test_a_place_off_the_earth_is_refused(latitude, longitude):
     with pytest.raises(DomainError, match="is no place on the earth; latitude -90 to 90"):
         solar_position(pd.DatetimeIndex(["2021-06-21 12:00"], tz="UTC"), latitude, longitude)
@@ -303,6 +306,11 @@ def test_under_a_thick_cloud_no_part_of_the_sky_is_close_to_the_sun():
     # Perez, Ineichen et al. 1990, the bin of the overcast sky: -0.008 + 0.588 x 0.0096 - 0.062 x 0.70 is below zero.
     grey = plane_of_array(place(40.0, 180.0), 35, 180, ghi=[10.0], dni=[0.0], dhi=[10.0], model="perez")
     assert grey.poa_circumsolar[0] == 0
+
+
+def test_a_trace_of_sky_light_is_hardly_any():
+    trace = plane_of_array(place(40.0, 180.0), 35, 180, ghi=[383.0], dni=[500.0], dhi=[1e-9], model="perez")
+    assert trace.poa_sky[0] + trace.poa_circumsolar[0] == pytest.approx(0.0, abs=1e-8)
 
 
 def test_black_ground_and_snow_are_grounds_too():

@@ -13,6 +13,8 @@ plain = settings(deadline=None, max_examples=60)
 def test_wind_on_a_wall(speed, pressure):
     # Common practice, no source: 0.6 v^2, printed to two figures.
     assert wind_pressure(speed, 1.0) == pytest.approx(pressure, rel=0.015)
+    # A wall on the lee side is drawn at with 0.4 of it.
+    assert wind_pressure(speed, -0.4) == pytest.approx(-0.4 * pressure, rel=0.015)
 
 
 def test_wall_coefficient_has_the_handbook_signs():
