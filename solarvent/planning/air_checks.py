@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 #: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
 INLET_SMALL, INLET_GOOD = 1.0, 1.5
 _CURVE_LEFT_SHARE = 0.05
+#: Share of the air of a sunny hour from which a kit is said to cool (our own choice). [-]
+_NEARLY = 0.7
 
 
 def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
@@ -94,7 +96,7 @@ def sunny_need(run: Run) -> Need | None:
 
 
 def enough_findings(run: Run, system: str) -> Iterator[Finding]:
-    """Say whether the kit cools, or only purges."""
+    """Say whether the kit cools in full sun, in all but full sun, or only purges."""
     wanted = sunny_need(run)
     if wanted is None or wanted.wanted <= 0:
         return
@@ -103,11 +105,12 @@ def enough_findings(run: Run, system: str) -> Iterator[Finding]:
         return
     share = typical.target_flow / wanted.wanted
     rule = show(wanted.by_volume, "flow", system)
-    text = (
-        f"This kit purges rather than cools: in the hours of need it moves {show(typical.target_flow, 'flow', system)}"
-        f" on average, {share:.0%} of the {show(wanted.wanted, 'flow', system)} that a sunny hour wants"
-        f" (the trade's one volume a minute would be {rule})."
+    moves = (
+        f"in the hours of need it moves {show(typical.target_flow, 'flow', system)} on average, {share:.0%} of the"
+        f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants (the trade's one volume a minute would be"
+        f" {rule})."
     )
+    text = f"This kit {'cools, if not in the fullest sun' if share >= _NEARLY else 'purges rather than cools'}: {moves}"
     if typical.target_flow == 0:
         text = (
             "In the hours of need the fans stand, and move none of the"
@@ -116,4 +119,7 @@ def enough_findings(run: Run, system: str) -> Iterator[Finding]:
     do = (
         "Count on open vents, door and shade cloth for the heat; more fans need more panel. No air cools below outside."
     )
-    yield Finding("warn", "purge-only", "", text, do, typical.target_flow, wanted.wanted, "m3/s")
+    if share >= _NEARLY:
+        yield Finding("note", "not-in-full-sun", "", text, do, typical.target_flow, wanted.wanted, "m3/s")
+    else:
+        yield Finding("warn", "purge-only", "", text, do, typical.target_flow, wanted.wanted, "m3/s")

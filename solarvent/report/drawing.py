@@ -38,15 +38,13 @@ class _Placed:
         return (self.top + self.bottom) / 2
 
 
-def wiring_drawing(bench: Bench, name: str = "wiring") -> str:
+def wiring_drawing(bench: Bench) -> str:
     """Draw how the parts of a plan are joined.
 
     Parameters
     ----------
     bench : Bench
         Harness and readings.
-    name : str
-        One word, the key of the picture.
 
     Returns
     -------
@@ -72,7 +70,7 @@ def wiring_drawing(bench: Bench, name: str = "wiring") -> str:
     drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
     drawing.add(pen.element())
     text = drawing.get_imagedata("svg").decode()
-    return form.labelled(_framed(text, bottom), name, "How the parts are joined", wiring_words(rows))
+    return form.labelled(_framed(text, bottom), "wiring", "How the parts are joined", wiring_words(rows))
 
 
 def _framed(text: str, bottom: float) -> str:

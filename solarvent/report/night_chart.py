@@ -11,7 +11,7 @@ from solarvent.planning.night import Night
 from solarvent.report import figure as form
 
 
-def night_chart(night: Night, system: str, name: str = "night") -> str:
+def night_chart(night: Night, system: str) -> str:
     """Draw the temperatures of a night.
 
     Parameters
@@ -20,8 +20,6 @@ def night_chart(night: Night, system: str, name: str = "night") -> str:
         From :func:`solarvent.planning.night.cold_night`.
     system : {"metric", "us"}
         Units.
-    name : str
-        One word, the key of the picture.
 
     Returns
     -------
@@ -33,7 +31,7 @@ def night_chart(night: Night, system: str, name: str = "night") -> str:
 
     column = COLUMNS["temp_inside"]
     hours = np.arange(len(night.times)) * night.run.conditions.step / 3600.0
-    with matplotlib.rc_context(form.settings(name)):
+    with matplotlib.rc_context(form.settings("night")):
         figure = Figure(figsize=(form.WIDTH, 2.6))
         axis = figure.subplots()
         for values, words, colour, style in (
@@ -60,7 +58,7 @@ def night_chart(night: Night, system: str, name: str = "night") -> str:
             columnspacing=0.8,
         )
         figure.subplots_adjust(left=0.12, right=0.975, top=0.97, bottom=0.25)
-        return form.to_svg(figure, name, "The coldest night", night_words(night, system))
+        return form.to_svg(figure, "night", "The coldest night", night_words(night, system))
 
 
 def _clock(axis: Any, night: Night, hours: np.ndarray) -> None:

@@ -140,6 +140,7 @@ CASES = {
     ),
     "curve-typical": ("note", "east", {}, {"fan.0": FAN | MEASURED}),
     "purge-only": ("warn", "", {"target.flow": "400 m3/h"}, {}),
+    "not-in-full-sun": ("note", "", {"target.flow": "160 m3/h"}, {}),
     "clock-far": ("warn", "", {"place.timezone": "Asia/Tokyo"}, {"place.timezone": "Europe/London"}),
     "record-low-warm": ("warn", "", {"place.record_low": "30 degC"}, {}),
     "panel-faces-pole": (
