@@ -139,6 +139,8 @@ def test_what_cannot_be_is_missing():
     assert np.isnan(conductor_resistance([0.0, -1.0])).all()
     assert np.isnan(loop_resistance(-1.0, 0.02))
     assert np.isnan(drop_fraction(1.0, 0.1, 0.0))
+    # Half a volt, as of one cell, is a supply.
+    assert drop_fraction(1.0, 0.1, 0.5) == pytest.approx(0.2)
 
 
 def test_a_cable_of_no_length_loses_nothing():
