@@ -1,7 +1,8 @@
-"""Changing single keys of a plan file while every other character of it stays as it is."""
+"""Writing in plan files: values as TOML, and single keys changed while every other character stays as it is."""
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from typing import Any
@@ -9,6 +10,33 @@ from typing import Any
 from solarvent.base.errors import PlanError
 
 _HEADER = re.compile(r"^\s*\[")
+
+
+def toml_value(value: Any) -> str:
+    """Write a value as it is to stand in a plan file.
+
+    Parameters
+    ----------
+    value : str, int, float, bool, list or dict
+        Keys of a dict are bare words; those without a value (None) are left out.
+
+    Returns
+    -------
+    str
+        On one line.
+
+    Examples
+    --------
+    >>> print(toml_value({"wire": "18 AWG", "length": "4 m", "diode": None}))
+    { wire = "18 AWG", length = "4 m" }
+    """
+    if isinstance(value, dict):
+        inside = ", ".join(f"{key} = {toml_value(item)}" for key, item in value.items() if item is not None)
+        return f"{{ {inside} }}"
+    if isinstance(value, list):
+        return f"[{', '.join(toml_value(item) for item in value)}]"
+    # TOML escapes as JSON does, but forbids one character more to stand as it is.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def set_key(text: str, section: str, part: str, key: str, value: str) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field
+
+from solarvent.inputs.plan_edit import toml_value
 
 _HEAD = """\
 # Written by "solarvent new --ask". Change what you like: every line says what it is.
@@ -103,7 +104,7 @@ def house_text(answers: Answers, title: str = "") -> str:
         _HEAD,
         "",
         "plan_version = 1",
-        f"title = {json.dumps(title, ensure_ascii=False)}",
+        f"title = {toml_value(title)}",
         _row(f'units = "{answers.units}"', 'how results are shown: "metric" or "us"; the file itself may mix both'),
         "",
         _row("[place]", "where it stands: decides the path of the sun"),
@@ -264,7 +265,7 @@ def _runs(answers: Answers) -> str:
             "",
         ]
         way.append("split")
-    runs = [f"    {json.dumps([*way, name])}," for name in ids]
+    runs = [f"    {toml_value([*way, name])}," for name in ids]
     return "\n".join([*rows, _row("[wiring]", "from the panel to each fan, by their ids"), "runs = [", *runs, "]"])
 
 

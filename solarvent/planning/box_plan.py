@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Iterator
-from typing import Any
 
 from solarvent.base.errors import PlanError, Problem
 from solarvent.inputs.harness import build_harness
@@ -13,6 +11,7 @@ from solarvent.inputs.kit import Battery, Boxes
 from solarvent.inputs.library import Library
 from solarvent.inputs.loading import LoadedPlan, check_plan, embedded_plan_path
 from solarvent.inputs.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.inputs.plan_edit import toml_value
 from solarvent.inputs.starter import Answers, house_text, opening_text
 from solarvent.planning.pairing import Answer, pair
 
@@ -74,7 +73,7 @@ def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
         for name in boxes.of(kind)
         if name in used
     ]
-    wiring = "[wiring]\nruns = [\n" + "".join(f"    {_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
+    wiring = "[wiring]\nruns = [\n" + "".join(f"    {toml_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
     text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
     _must_hold(text, boxes.library)
     return text
@@ -86,7 +85,7 @@ def _around(title: str, answers: Answers | None) -> tuple[str, str]:
         return house_text(answers, title), opening_text(answers)
     example = embedded_plan_path().read_text(encoding="utf-8")
     note = "# From what came in the boxes. Place, weather, house and openings are the embedded example's: change them."
-    line = f"title = {json.dumps(title, ensure_ascii=False)}"
+    line = f"title = {toml_value(title)}"
     head = [line if row.startswith("title =") else row for row in example.split(_FIRST_PART)[0].splitlines()]
     return "\n".join([note, *head[2:]]), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
 
@@ -137,14 +136,4 @@ def _table(section: str, part: Part, library: Library) -> str:
     note = f"  # {part.name}" if part.name else ""
     based = {"part": part.part} if part.part else {}
     rows = {"id": part.id, **based, **content}
-    return "\n".join([f"[[{section}]]{note}", *(f"{key} = {_value(value)}" for key, value in rows.items())])
-
-
-def _value(value: Any) -> str:
-    """Write a value as TOML."""
-    if isinstance(value, dict):
-        inside = ", ".join(f"{key} = {_value(item)}" for key, item in value.items() if item is not None)
-        return f"{{ {inside} }}"
-    if isinstance(value, list):
-        return f"[{', '.join(_value(item) for item in value)}]"
-    return json.dumps(value, ensure_ascii=False)
+    return "\n".join([f"[[{section}]]{note}", *(f"{key} = {toml_value(value)}" for key, value in rows.items())])

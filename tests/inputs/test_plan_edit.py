@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
 from solarvent.inputs.loading import embedded_plan_path
-from solarvent.inputs.plan_edit import set_key
+from solarvent.inputs.plan_edit import set_key, toml_value
 
 PLAN = """# my plan
 [[panel]]
@@ -69,3 +69,19 @@ def test_only_that_one_value_changes_in_the_worked_example(fan, volts, amps):
     assert [line for line in after if line in before] == before
     entry = next(one for one in tomllib.loads(changed)["fan"] if one["id"] == fan)
     assert entry["readings"] == [[float(f"{volts:.3f}"), float(f"{amps:.3f}")]]
+
+
+WORDS = st.text(st.characters(exclude_categories=["Cs"]))
+VALUES = st.recursive(
+    WORDS | st.integers(-(2**63), 2**63 - 1) | st.floats(allow_nan=False, allow_infinity=False) | st.booleans(),
+    lambda inside: (
+        st.lists(inside, max_size=3) | st.dictionaries(st.from_regex(r"[a-z_]{1,8}", fullmatch=True), inside)
+    ),
+    max_leaves=6,
+)
+
+
+@given(VALUES)
+@settings(max_examples=200, deadline=None)
+def test_a_value_is_read_back_as_it_was_written(value):
+    assert tomllib.loads(f"key = {toml_value(value)}") == {"key": value}
