@@ -11,7 +11,8 @@ plain = settings(deadline=None, max_examples=80)
 
 @plain
 @given(
-    made=st.floats(0.0, 1e-3), flow=st.floats(1e-4, 1.0), outside=st.floats(0.0, 0.02, allow_subnormal=False), surface=st.floats(0.0, 0.04, allow_subnormal=False),
+    made=st.floats(0.0, 1e-3), flow=st.floats(1e-4, 1.0), outside=st.floats(0.0, 0.02, allow_subnormal=False),
+    surface=st.floats(0.0, 0.04, allow_subnormal=False),
     area=st.floats(1.0, 60.0),
 )  # fmt: skip
 def test_vapour_made_is_vapour_gone(made, flow, outside, surface, area):
