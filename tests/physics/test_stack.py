@@ -67,6 +67,13 @@ def test_stack_and_wind_add_as_squares():
     assert combined_flow(1.0, 1.0) == pytest.approx(1.41, rel=5e-3)
 
 
+@pytest.mark.parametrize(("difference", "wind", "litres"), [(20.0, 0.0, 5.385), (-20.0, 0.0, 5.385), (0.0, 5.0, 5.099)])
+def test_cracks_by_the_basic_model_worked_by_hand(difference, wind, litres):
+    # ASHRAE Handbook, Fundamentals, basic model (coefficients from memory), 100 cm2: 100 sqrt(0.000145 x 20) L/s by
+    # warmth alone, 100 sqrt(0.000104 x 25) by wind alone.
+    assert leakage_flow(0.01, difference, wind) * 1000 == pytest.approx(litres, rel=1e-3)
+
+
 def test_leaks_of_a_closed_house():
     # HB-17: new glass 0.75-1.5 changes an hour (ANSI/ASAE EP406 and NRAES-33, from memory). A house of 3 x 2.4 m, 33 m2
     # of cover and 14 m3 with 3 cm2 of crack for each m2, 10 K warmer, in 2 and 4 m/s.
