@@ -276,6 +276,8 @@ def test_alike_fans_behind_one_crosser_are_counted_together():
     bench.fan("two", split)
     (found,) = bench.findings()
     assert "one and two: each may be destroyed" in found.text
+    assert "the - of 2 fans (" in found.text
+    assert "the - of 1 fan (" in line(True).findings()[0].text
     assert ": each" not in line(True).findings()[0].text
 
 
