@@ -41,8 +41,8 @@ PATTERNS = (
 MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in PATTERNS for path in PACKAGE.glob(f"{name}.py"))
 #: Test files of modules that have none, or more than one.
 OWN_TESTS = {
-    "pairing_search": ("pairing_search", "pairing"), "pairing_flow": ("pairing_search", "pairing"),
-    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("pairing",),
+    "pairing_search": ("pairing_search", "pairing"), "pairing_flow": ("pairing_flow", "pairing_search"),
+    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("remedies", "pairing"),
     "joint_checks": ("joint_checks", "wiring_failures"), "wiring_checks": ("wiring_failures",),
     "operate": ("operate", "pass_in_time"),
 }  # fmt: skip
