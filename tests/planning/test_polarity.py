@@ -9,6 +9,7 @@ from solarvent.inputs.harness import Join, Port
 from solarvent.inputs.kit import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Connector
+from solarvent.planning.pairing_uses import Joint
 from solarvent.planning.polarity import Walk, contact_of, polarity_findings, verdict
 
 FAMILIES = read_families(Library())
@@ -304,6 +305,27 @@ def test_wires_that_are_joined_right_hand_on_what_lies_on_them(plus, word):
     bench.outs["first"] = [Port("first", "outlet", bench.parts["first"].outlet)]
     bench.fan("second", "first")
     assert bench.verdicts() == {"first": "kept", "second": word}
+
+
+@pytest.mark.parametrize("fan_plus", ["usual", "other"])
+@pytest.mark.parametrize("wanted", [0, 1])
+def test_at_terminals_a_lead_is_put_on_as_the_fan_behind_it_wants_it(wanted, fan_plus):
+    # A search may want the + of the panel on the other wire of a lead, for a fan that is the other way round.
+    bench = Bench()
+    panel = bench.panel(outlet=end("screw-terminal", positive="plus"))
+    bench.parts["lead"] = BoxedLead(inlet=end("bare"), outlet=gives(FLAT, False), crosses=False)
+    onto = Port("lead", "inlet", bench.parts["lead"].inlet)
+    bench.joins.append(Joint(bench.outs[panel].pop(0), onto, wanted, True, 0, 0))
+    bench.outs["lead"] = [Port("lead", "outlet", bench.parts["lead"].outlet)]
+    usual = usual_at_load(FAMILIES[FLAT])
+    (other,) = {"shrouded", "exposed"} - {usual}
+    bench.fan("fan", "lead", end(FLAT, positive=usual if fan_plus == "usual" else other))
+    turned = wanted != (fan_plus == "other")
+    assert bench.verdicts() == {"fan": "reversed" if turned else "kept"}
+    (arrival,) = bench.walk().fans()["fan"]
+    assert ("lead" in arrival.flipped_by, arrival.source) == (wanted == 1, "panel")
+    (at_lead,) = bench.walk().arriving(bench.joins[0])
+    assert at_lead.flip == wanted
 
 
 def test_a_chained_fan_of_the_other_habit_does_not_turn_the_next_one():
