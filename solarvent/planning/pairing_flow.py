@@ -12,7 +12,7 @@ from collections import Counter, deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
-from itertools import count, product
+from itertools import count
 from typing import Any, NamedTuple
 
 from solarvent.planning.cheapest_flow import NEVER, Network
@@ -120,26 +120,24 @@ def least_cost(
     problem = _Problem(options, groups, sources, strict, budget)
     # Of equal bounds the latest is looked at first, so that one way is followed to its end.
     serial = count(0, -1)
-    heap: list[tuple[int, int, int, _Node, Counter | None]] = [
-        (bound, 1, next(serial), node, None) for node, bound in problem.starts()
-    ]
-    if better_than is not None:
-        heap = [item for item in heap if item[0] < problem.pack(better_than)]
-    heap.sort()
+    limit = NEVER if better_than is None else problem.pack(better_than)
+    heap: list[tuple[int, int, int, _Node, Counter | None]] = sorted(
+        (bound, 1, next(serial), node, None) for node, bound in problem.starts() if bound < limit
+    )
     flows = 0
     while heap:
         bound, _, _, node, uses = heappop(heap)
         if uses is None:
             flows += 1
             cost, uses = problem.flow(node)
-            if cost < (NEVER if better_than is None else problem.pack(better_than)):
+            if cost < limit:
                 heappush(heap, (cost, 0, next(serial), node, uses))
             continue
         children = problem.settle(node, uses)
         if children is None:
             return Least(problem.unpack(bound), uses, True)
         if flows > LIMIT:
-            nodes = [node, *(item[3] for item in sorted(heap, key=lambda item: item[:3])[:_TRIES]), _Node(())]
+            nodes = [node, *(item[3] for item in sorted(heap)[:_TRIES]), _Node(())]
             dives = (problem.dive(item) for item in nodes)
             return next((least for least in dives if least is not None), Least((), Counter(), False))
         for child in children:
@@ -186,38 +184,22 @@ class _Problem:
     def starts(self) -> Iterator[tuple[_Node, int]]:
         """Yield every choice of splitters, with a bound on its cost that is quick to see."""
         dividing = [number for number, group in enumerate(self.groups) if group.divides and self.of[number]]
-        ranges = [
-            range(min(self.groups[number].pieces, self.budget if self.groups[number].price else 99) + 1)
-            for number in dividing
-        ]
+        ranges = [range(self.groups[number].pieces + 1) for number in dividing]
         roots = sum(self.sources.values())
-        for counts in self._within(dividing, ranges):
+        for counts in _sums(ranges, self.budget, [self.groups[number].price for number in dividing]):
             used = tuple((number, times) for number, times in zip(dividing, counts, strict=True) if times)
             gain = sum(times * (self.groups[number].ends - 1 + self.groups[number].must) for number, times in used)
             unfed = max(0, self.fans - roots - gain)
             if unfed and self.strict:
                 continue
             least = [sum(times * self.least[number][place] for number, times in used) for place in range(self.length)]
-            if least[0] > self.budget:
-                continue
             fans = [
                 (number, group.pieces) for number, group in enumerate(self.groups) if group.must and not group.divides
             ]
-            for place in range(2, self.length):
-                if not unfed:
-                    least[place] += sum(times * self.least[number][place] for number, times in fans)
+            for place in range(2, self.length) if not unfed else ():
+                least[place] += sum(times * self.least[number][place] for number, times in fans)
             least[1] = unfed
             yield _Node(used), self.pack(least)
-
-    def _within(self, dividing: list[int], ranges: list[range]) -> Iterator[tuple[int, ...]]:
-        """Yield counts that the budget allows."""
-        priced = [place for place, number in enumerate(dividing) if self.groups[number].price]
-        free = [place for place in range(len(dividing)) if place not in priced]
-        prices = [self.groups[dividing[place]].price for place in priced]
-        for paid in _sums([ranges[place] for place in priced], self.budget, prices):
-            for own in product(*(ranges[place] for place in free)):
-                counts = dict(zip(priced, paid, strict=True)) | dict(zip(free, own, strict=True))
-                yield tuple(counts[place] for place in range(len(dividing)))
 
     def flow(self, node: _Node) -> tuple[int, Counter[int]]:
         """Join everything at the least cost, for a fixed choice of splitters and with what has been settled."""

@@ -112,6 +112,10 @@ def test_what_a_budget_allows_is_found(strict):
                 assert found.costs == best, (seed, budget)
             else:
                 assert found is None or found.costs[0] > budget, (seed, budget)
+            if found:
+                options, groups, _ = problem
+                splitters = [key for key in found.uses if type(key) is int and groups[options[key].group].divides]
+                assert sum(found.uses[key] * options[key].cost[0] for key in splitters) <= budget, seed
 
 
 @pytest.mark.parametrize("strict", [False, True])
@@ -152,6 +156,33 @@ def test_a_search_that_is_cut_short_gives_what_can_be_made(monkeypatch):
         assert not found.proved or found.costs == best
         short += not found.proved
     assert short > 5
+
+
+#: A lead that fits either of two fans: the flow uses it on both, which takes one look more to settle.
+ONE_LEAD = (
+    [
+        Option(0, 1, -1, (0, 0, 0, 1)),
+        Option(1, 2, -1, (0, 0, 0, 0)),
+        Option(2, 0, 1, (0, 0, 1, 0)),
+        Option(2, 0, 2, (0, 0, 1, 0)),
+    ],
+    [Group(1, 0, True, 0), Group(1, 0, True, 0), Group(1, 1, False, 0)],
+    {0: 2},
+)
+
+
+@pytest.mark.parametrize(("most", "proved"), [(0, False), (1, True)])
+def test_a_search_is_cut_short_after_so_many_flows(monkeypatch, most, proved):
+    monkeypatch.setattr(pairing_flow, "LIMIT", most)
+    found = least_cost(*ONE_LEAD, False, 0)
+    assert (found.costs, found.proved) == ((0, 1, 1, 0), proved)
+    assert {key: times for key, times in found.uses.items() if times} == {1: 1, 3: 1}
+
+
+def test_a_search_that_is_cut_short_before_it_found_anything_gives_no_costs(monkeypatch):
+    assert least_cost(*ONE_LEAD, True, 0) is None
+    monkeypatch.setattr(pairing_flow, "LIMIT", 0)
+    assert least_cost(*ONE_LEAD, True, 0) == ((), Counter(), False)
 
 
 def test_without_anything_to_put_on_every_fan_stays_unfed():
