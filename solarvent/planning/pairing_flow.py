@@ -241,7 +241,6 @@ class _Problem:
             parts = split.get(number, ((-1, times),))
             for mark, share in parts:
                 trunk, branches = ("trunk", number, mark), ("branches", number, mark)
-                network.add("source", trunk, share, NEVER)
                 network.add(trunk, "sink", share, 0)
                 network.add("source", branches, share * ends, 0)
                 need += share
@@ -263,7 +262,6 @@ class _Problem:
             tail, head = network.ends(arc)
             demand = ("forced", option, tail)
             network.add(tail, demand, 1, 0)
-            network.add("source", demand, 1, NEVER)
             network.add(demand, "sink", 1, 0)
             network.add("source", head, 1, 0)
             base += self.price[option]

@@ -14,23 +14,33 @@ LENGTH = 7
 
 
 def drawn(seed):
-    """Draw a problem: up to five groups (fans, fans that hand on, leads, splitters) and three kinds of end."""
+    """Draw a problem; in every other one leads are few, fit many ends, and every fan needs one."""
     chance = random.Random(seed)
-    kinds, priced = range(chance.randint(1, 3)), chance.random() < 0.4
+    scarce, priced = seed % 2, chance.random() < 0.4
+    kinds = range(chance.randint(3, 4) if scarce else chance.randint(1, 3))
+    if scarce:
+        sorts = ["fan", "fan", "lead", "lead", *(chance.choice(["lead", "splitter", "fan"]) for _ in "on")]
+        sources = {0: chance.randint(2, 4)}
+    else:
+        sorts = [
+            "fan",
+            *(chance.choice(["fan", "passing fan", "lead", "lead", "splitter", "splitter"]) for _ in "four"),
+        ]
+        sources = {kind: chance.randint(1, 2) for kind in kinds if kind == 0 or chance.random() < 0.2}
     options, groups = [], []
-    for sort in [
-        "fan",
-        *(chance.choice(["fan", "passing fan", "lead", "lead", "splitter", "splitter"]) for _ in "four"),
-    ]:
+    for sort in sorts:
         must = "fan" in sort
         ends = {"fan": 0, "lead": 1, "passing fan": 1, "splitter": chance.randint(2, 3)}[sort]
         price = chance.choice([0, 1, 2]) if priced and not must else 0
-        ways = {(chance.choice(kinds), chance.choice(kinds) if ends else -1) for _ in range(chance.randint(1, 3))}
+        ways = set()
+        for _ in range((1 if sort == "fan" else chance.randint(2, 4)) if scarce else chance.randint(1, 3)):
+            ahead = kinds if not scarce or (ends and chance.random() < 0.5) else kinds[1:] if must else kinds[:1]
+            ways.add((chance.choice(ahead), chance.choice(kinds) if ends else -1))
         for taken, given in sorted(ways):
             costs = (price, 0, *(chance.choice([0, 0, 1, 2]) for _ in range(LENGTH - 2)))
             options.append(Option(len(groups), taken, given, costs))
         groups.append(Group(chance.randint(1, 2), ends, must, price))
-    return options, groups, {kind: chance.randint(1, 2) for kind in kinds if kind == 0 or chance.random() < 0.2}
+    return options, groups, sources
 
 
 @cache
@@ -38,7 +48,7 @@ def every_way(seed):
     """Give the cost of every set of uses that can be made one after the other, at its cheapest."""
     options, groups, sources = drawn(seed)
     fans = sum(group.pieces for group in groups if group.must)
-    opened = tuple(sources.get(kind, 0) for kind in range(3))
+    opened = tuple(sources.get(kind, 0) for kind in range(4))
     found, layer = {}, {(opened, (0,) * len(groups)): (0, fans) + (0,) * (LENGTH - 2)}
     while layer:
         found |= layer
