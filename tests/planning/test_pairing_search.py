@@ -13,8 +13,8 @@ from solarvent.inputs.harness import Port
 from solarvent.inputs.kit import BoxedFan, BoxedLead, BoxedSplitter
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Connector
-from solarvent.planning import pairing_flow
-from solarvent.planning.pairing_search import search
+from solarvent.planning import pairing_flow, pairing_search
+from solarvent.planning.pairing_search import Found, search
 from solarvent.planning.pairing_uses import Source, Splice, uses
 from solarvent.planning.polarity import Walk, verdict
 
@@ -318,6 +318,50 @@ def test_a_search_that_is_cut_short_gives_a_way_that_can_be_built(seed, monkeypa
     assert found.costs >= best.costs
     assert found.proved <= (found.costs == best.costs)
     assert_sound(sources, parts, found)
+
+
+#: By budget what its search finds (what it costs, and whether that is proved), and what then comes of all of them.
+BUDGETS = {
+    "nothing helps": ({}, 6, None),
+    "the best costs what was allowed": ({1: (1, True)}, 2, (1, True)),
+    "something cheaper is looked for": ({1: (3, True)}, 4, (3, True)),
+    "something cheaper is found": ({1: (3, True), 2: (2, True)}, 3, (2, True)),
+    "one that was cut short may hide a better one": ({1: (3, True), 2: (4, False)}, 4, (3, False)),
+    "what was cut short is kept if it is better": ({1: (4, True), 2: (3, False)}, 4, (3, False)),
+    "two that were cut short are enough": ({1: (5, False), 2: (4, False)}, 3, (4, False)),
+    "nothing came of it in time": ({1: (None, False)}, 2, (None, False)),
+    "nothing came of it in time, but something is known": ({1: (4, True), 2: (None, False)}, 5, (4, False)),
+}
+
+
+@pytest.mark.parametrize("case", BUDGETS)
+def test_the_budget_grows_as_long_as_something_cheaper_may_be_found(case, monkeypatch):
+    answers, looks, wanted = BUDGETS[case]
+    asked = []
+
+    def solve(program, better_than=None):
+        asked.append((program.budget, better_than))
+        cost, proved = answers.get(program.budget, (None, None))
+        return None if proved is None else Found((), () if cost is None else (cost,), proved)
+
+    monkeypatch.setattr(pairing_search._Program, "solve", solve)
+    flat = Connector(family="flat-two-pin")
+    parts = {"f0": BoxedFan(inlet=flat), "new-l0": BoxedLead(inlet=flat, outlet=flat, crosses=True)}
+    found = search([Source(Port("p", "outlet", flat), 0)], parts, FAMILIES, {"new-l0": (1, 1)}, every_side)
+    assert [budget for budget, _ in asked] == list(range(looks))
+    assert found == (wanted and Found((), () if wanted[0] is None else wanted[:1], wanted[1]))
+    known = [None]
+    for budget in range(looks - 1):
+        cost = answers.get(budget, (None,))[0]
+        known.append(min(filter(None, (known[-1], cost and (cost,))), default=None))
+    assert [better_than for _, better_than in asked] == known
+
+
+def test_without_a_shop_one_look_is_enough(monkeypatch):
+    asked = []
+    monkeypatch.setattr(pairing_search._Program, "solve", lambda program, known=None: asked.append(program.budget))
+    assert search([], {"f0": BoxedFan(inlet=Connector(family="flat-two-pin"))}, FAMILIES, {}, every_side) is None
+    assert asked == [0]
 
 
 @pytest.mark.parametrize(("pole", "wrong", "unknown"), [(0, 0, 0), (1, 0, 0), (None, 0, 1)])

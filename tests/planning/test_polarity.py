@@ -203,6 +203,38 @@ def test_a_joint_that_nobody_described_is_not_known():
     assert bench.verdicts() == {"fan": "unknown"}
 
 
+def test_a_joint_that_nobody_described_adds_to_what_was_not_known_before_it():
+    bench = Bench()
+    bench.lead("lead", bench.panel(), None)
+    bench.parts["fan"] = BoxedFan()
+    bench.joins.append(Join(bench.outs["lead"][0], Port("fan", "inlet")))
+    (arrival,) = bench.walk().fans()["fan"]
+    assert (arrival.source, arrival.flip, arrival.unknown_at) == ("panel", None, {"lead", "fan"})
+
+
+@pytest.mark.parametrize(("panel_known", "fan_known"), [(False, True), (True, False), (False, False)])
+def test_at_terminals_it_is_told_which_of_the_two_is_not_marked(panel_known, fan_known):
+    bench = Bench()
+    panel = bench.panel(outlet=end("bare", positive="black" if panel_known else None))
+    inlet = end("fan-wires-3", positive="red" if fan_known else None)
+    strip = bench.lead("terminal", panel, False, "screw-terminal")
+    bench.parts["fan"] = BoxedFan(inlet=inlet)
+    bench._feed("fan", strip, "inlet", inlet)
+    (arrival,) = bench.walk().fans()["fan"]
+    assert arrival.flip is None
+    assert arrival.unknown_at == {name for name, known in (("panel", panel_known), ("fan", fan_known)) if not known}
+
+
+def test_of_two_unknown_fans_one_that_does_not_bear_it_forbids_the_trial():
+    bench = Bench()
+    split = bench.splitter("split", bench.panel())
+    bench.fan("brushed", split, takes(FLAT, known=False), motor="brushed")
+    bench.fan("brushless", split, takes(FLAT, known=False))
+    (found,) = bench.findings()
+    assert "Find the + of brushed and brushless:" in found.do
+    assert "Do not just try" in found.do
+
+
 def test_at_terminals_the_person_puts_the_plus_where_it_belongs():
     bench = Bench()
     panel = bench.panel(outlet=end("bare", positive="black"))
@@ -235,7 +267,7 @@ def test_a_reversal_is_worded_by_what_it_does_to_the_fan(fan, level, words):
     code = "fan-runs-backward" if fan["motor"] == "brushed" else "polarity-reversed"
     assert (found.level, found.code, found.part) == (level, code, "lead-0")
     assert words in found.text
-    assert "fan" in found.text
+    assert "change places at lead-0: + reaches the - of 1 fan (" in found.text
     assert "crosser" in found.do
 
 
