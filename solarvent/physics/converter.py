@@ -260,7 +260,8 @@ def _nodes(converter: Converter, load_voltage: np.ndarray, highest: float) -> np
     top = max(highest, 1.1 * converter.cut_out, 1.1 * bends[-1])
     count = int(np.ceil(np.log(top / converter.cut_out) / np.log(_GRID_RATIO))) + 1
     off = converter.cut_out * np.array([0.0, 0.5, 1.0 - JUMP])
-    on = np.concatenate([np.geomspace(converter.cut_out, top, count), bends])
+    # The nodes do not hang on the highest voltage, so that tables of one load agree.
+    on = np.concatenate([converter.cut_out * _GRID_RATIO ** np.arange(count), bends])
     return _distinct(np.concatenate([off, on[on >= converter.cut_out]]))
 
 

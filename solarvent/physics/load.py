@@ -127,8 +127,9 @@ def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
     >>> voltage_grid(20.0, extra=[12.0])[[0, 1, -1]].round(4).tolist()
     [0.0, 0.0001, 20.0]
     """
-    count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO))) + 1
-    nodes = np.geomspace(_FIRST_NODE, highest, max(count, 2))
+    # All but the last lie where they lie for any other highest voltage, so that tables of one load agree.
+    count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO) - 1e-6))
+    nodes = np.append(_FIRST_NODE * _GRID_RATIO ** np.arange(max(count, 1)), highest)
     # As one grid: the table must not end at the last of the further nodes.
     return _merged([np.union1d(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)])])
 

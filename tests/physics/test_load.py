@@ -85,7 +85,7 @@ def test_the_nodes_of_a_fan_lie_two_percent_apart_and_hold_what_was_measured():
     assert (grid[0], grid[1]) == (0.0, pytest.approx(1e-4))
     assert grid[-1] == pytest.approx(30.0)
     assert {5.33, 12.0} <= set(grid)
-    assert (grid[2:] / grid[1:-1]).max() <= 1.02
+    assert (grid[2:] / grid[1:-1]).max() <= 1.02 * (1 + 1e-12)  # to rounding
     assert len(grid) < 650
 
 
