@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from solarvent.inputs.library import Library
 from solarvent.inputs.loading import LoadedPlan, check_plan
@@ -15,6 +16,10 @@ from solarvent.inputs.loading import LoadedPlan, check_plan
 # A run of the tests in the background is told to ignore Ctrl-C, and so would be what it tests.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# How quickly a busy machine draws its cases says nothing of what is tested.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 #: An invented shed under a clear sky: one panel, two alike fans, a large inlet. No finding says stop or warn.
 SMALL: dict[str, Any] = {
