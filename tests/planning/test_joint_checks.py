@@ -55,6 +55,14 @@ def test_the_weaker_of_two_contacts_counts():
     assert (finding.code, finding.part, finding.limit) == ("contact-overloaded", "fan", 5.0)
 
 
+@pytest.mark.parametrize("at_source", [True, False])
+def test_only_an_outlet_of_usb_c_wants_the_resistors_of_a_device(at_source):
+    jack, plug = (Connector(family="usb-c", body=body) for body in ("jack", "plug"))
+    parts = {"panel": BoxedPanel(outlet=jack if at_source else None), "fan": BoxedFan(inlet=plug)}
+    codes = {finding.code for finding in found(parts, (("panel", "outlet"), ("fan", "inlet")))}
+    assert codes == {"usb-c-resistors" if at_source else "connectors-not-described"}
+
+
 def test_a_misfit_names_both_parts_and_what_they_end_in():
     parts = {"panel": BoxedPanel(outlet=PLUG), "lead": BoxedLead(inlet=PLUG, outlet=PLUG)}
     (finding,) = found(parts, (("panel", "outlet"), ("lead", "inlet")))
