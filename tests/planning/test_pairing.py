@@ -190,6 +190,7 @@ def test_two_boxes_that_were_bought_together_make_one_system():
     answer = pair(load_boxes(["box-of-panel", "box-of-fans"]))
     assert (answer.feasible, answer.fed, answer.fans) == ("yes", 2, 2)
     assert answer.left_over == ["extension"]
+    assert answer.loose
     assert " + " in answer.title
 
 

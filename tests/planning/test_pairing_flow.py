@@ -189,6 +189,14 @@ def test_a_search_is_cut_short_after_so_many_flows(monkeypatch, most, proved):
     assert {key: times for key, times in found.uses.items() if times} == {1: 1, 3: 1}
 
 
+@pytest.mark.parametrize("dear", [0, 1])
+def test_a_search_that_is_cut_short_follows_the_cheapest_case(monkeypatch, dear):
+    monkeypatch.setattr(pairing_flow, "LIMIT", 0)
+    options = [option._replace(cost=(0, 0, 0, int(number == dear))) for number, option in enumerate(ONE_LEAD[0])]
+    found = least_cost(options, *ONE_LEAD[1:], False, 0)
+    assert (found.costs, found.uses[dear], found.uses[1 - dear]) == ((0, 1, 0, 0), 0, 1)
+
+
 def test_a_search_that_is_cut_short_before_it_found_anything_gives_no_costs(monkeypatch):
     assert least_cost(*ONE_LEAD, True, 0) is None
     monkeypatch.setattr(pairing_flow, "LIMIT", 0)
