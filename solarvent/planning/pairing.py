@@ -146,9 +146,11 @@ def pair_boxes(boxes: Boxes) -> Answer:
             findings.append(_not_fed(unfed, boxes))
         # No lead makes another voltage: a fan that no source suits cannot be helped, and the search would be long.
         if all(any(suits(fan, source.side) for source in sources) for fan in fans.values() if isinstance(fan, Fan)):
-            answer |= remedies(boxes, sources, pieces, suits)
+            helped = remedies(boxes, sources, pieces, suits)
+            answer |= {"buy": helped.buy, "after_buying": helped.after_buying, "splice": helped.splice}
+            proved = proved and helped.proved
     if not proved:
-        text = "There are so many ways to join these parts that not all were tried; there may be a better one."
+        text = "There are too many ways to join these parts to try all; there may be a better one, or less to buy."
         do = "Leave out the parts that you do not want to use, and ask again."
         findings.append(Finding("warn" if feasible == "no" else "note", "search-cut-short", "", text, do))
     return Answer(**answer, findings=sort_findings(findings))

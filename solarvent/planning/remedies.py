@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from solarvent.inputs.connectors import Families, in_words, load_flip
 from solarvent.inputs.harness import Port
 from solarvent.inputs.kit import BoxedLead, BoxedSplitter, Boxes
 from solarvent.inputs.parts import Connector, Fan, Lead, Part, Splitter
-from solarvent.planning.join_lines import join_lines
+from solarvent.planning.join_lines import JoinLine, join_lines
 from solarvent.planning.pairing_search import Found, search
 from solarvent.planning.pairing_uses import Source, Splice
 from solarvent.planning.polarity import Walk, contact_of
@@ -35,9 +36,30 @@ class Cut:
     why: str
 
 
+class Remedies(NamedTuple):
+    """What helps where parts do not join.
+
+    Attributes
+    ----------
+    buy : list of Purchase
+        The least that makes every fan turn.
+    after_buying : list of JoinLine
+        All joints, once that is there.
+    splice : list of Cut
+        Where to cut instead.
+    proved : bool
+        False if a search was cut short, so that less may do.
+    """
+
+    buy: list[Purchase]
+    after_buying: list[JoinLine]
+    splice: list[Cut]
+    proved: bool
+
+
 def remedies(
     boxes: Boxes, sources: list[Source], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
-) -> dict[str, list]:
+) -> Remedies:
     """Find the least to buy, and where to cut and splice instead."""
     fans = len(boxes.of(Fan))
     goods = {
@@ -52,11 +74,12 @@ def remedies(
     prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
     spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
     spliced = spliced and _without_dead_ends(spliced, "splice-")
-    return {
-        "buy": _purchases(bought, goods, boxes) if bought and bought.costs else [],
-        "after_buying": join_lines(_walk_with(bought, goods, boxes)) if bought and bought.costs else [],
-        "splice": _cuts(spliced, boxes) if spliced and spliced.costs else [],
-    }
+    return Remedies(
+        buy=_purchases(bought, goods, boxes) if bought and bought.costs else [],
+        after_buying=join_lines(_walk_with(bought, goods, boxes)) if bought and bought.costs else [],
+        splice=_cuts(spliced, boxes) if spliced and spliced.costs else [],
+        proved=all(found is None or found.proved for found in (bought, spliced)),
+    )
 
 
 def _without_dead_ends(found: Found, mark: str) -> Found:

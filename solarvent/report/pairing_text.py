@@ -31,7 +31,12 @@ def pairing_text(answer: Answer) -> str:
     if answer.findings:
         blocks.append(findings_text(answer.findings))
     if answer.buy:
-        blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
+        cut_short = any(finding.code == "search-cut-short" for finding in answer.findings)
+        blocks.append(
+            heading("To buy" if cut_short else "Least to buy")
+            + "\n"
+            + "\n".join(_purchase(item) for item in answer.buy)
+        )
         blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
         blocks.append(heading("Then join, in this order") + "\n" + joins_text(answer.after_buying))
     if answer.splice:

@@ -8,9 +8,10 @@ from solarvent.inputs.connectors import read_families
 from solarvent.inputs.kit import load_boxes, shipped_kits
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Lead, Splitter
-from solarvent.planning import pairing
+from solarvent.planning import pairing, remedies
 from solarvent.planning.pairing import pair
 from solarvent.planning.remedies import full_name
+from solarvent.report.pairing_text import pairing_text
 
 FAMILIES = read_families(Library())
 
@@ -279,6 +280,15 @@ def test_a_search_that_was_cut_short_is_told(answers, monkeypatch):
     monkeypatch.setattr(pairing, "search", lambda *given, **more: replace(whole(*given, **more), proved=False))
     assert "search-cut-short" in codes(pair(load_boxes(["trio-unmetered"])))
     assert "search-cut-short" not in codes(answers["trio-unmetered"])
+
+
+def test_what_to_buy_is_not_called_the_least_where_the_search_was_cut_short(answers, monkeypatch):
+    whole = remedies.search
+    monkeypatch.setattr(remedies, "search", lambda *given, **more: replace(whole(*given, **more), proved=False))
+    answer = pair(load_boxes(["trio-wrong-splitter"]))
+    assert "search-cut-short" in codes(answer)
+    assert "To buy\n" in pairing_text(answer)
+    assert "Least to buy\n" in pairing_text(answers["trio-wrong-splitter"])
 
 
 def test_what_a_search_that_was_cut_short_comes_upon_does_not_replace_what_is_better(tmp_path):

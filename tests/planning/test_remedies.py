@@ -8,7 +8,7 @@ from solarvent.inputs.kit import load_boxes
 from solarvent.planning import remedies as module
 from solarvent.planning.pairing import pair
 from solarvent.planning.pairing_search import Found
-from solarvent.planning.remedies import _without_dead_ends, listed, remedies
+from solarvent.planning.remedies import Remedies, _without_dead_ends, listed, remedies
 
 PLUG, JACK = ('{{ family = "barrel-5.5x{}", body = "{}", positive = "centre" }}'.format(*end) for end in
               (("2.1", "plug"), ("2.5", "jack")))  # fmt: skip
@@ -69,7 +69,7 @@ def test_a_piece_costs_one_and_a_splice_every_end_that_is_cut(box, monkeypatch, 
 
     monkeypatch.setattr(module, "search", search)
     boxes = box({"west": PLUG}, {f"fan-{number}": JACK for number in range(fans)})
-    assert remedies(boxes, [], boxes.parts, None) == {"buy": [], "after_buying": [], "splice": []}
+    assert remedies(boxes, [], boxes.parts, None) == Remedies([], [], [], proved=answer is None)
     (goods, shop), (splices, cuts) = asked
     assert {"new-adapter-2.1-jack-to-2.5-plug", "new-flat-two-pin-to-two-crossing"} < goods
     assert shop == dict.fromkeys(goods, (1, fans))
