@@ -1,5 +1,7 @@
 """Single joints: what a contact carries, which two ends a misfit names, and which side feeds a fan."""
 
+from itertools import pairwise
+
 import pytest
 
 from solarvent.inputs.connectors import read_families
@@ -45,6 +47,18 @@ def test_the_first_contact_of_a_chain_carries_the_fans_behind_it_too():
 
 def test_a_contact_may_carry_all_that_it_is_made_for():
     assert chain("1.5 A", "1.5 A") == []
+
+
+def test_neither_a_lead_nor_a_fan_of_unknown_current_draws_anything():
+    parts = {
+        "panel": BoxedPanel(outlet=PLUG),
+        "lead": BoxedLead(inlet=JACK, outlet=PLUG),
+        "first": BoxedFan(inlet=JACK, outlet=PLUG),
+        "second": BoxedFan(inlet=JACK, rated_current="3 A"),
+    }
+    line = ["panel", "lead", "first", "second"]
+    joins = [((one, "outlet"), (other, "inlet")) for one, other in pairwise(line)]
+    assert found(parts, *joins) == []
 
 
 def test_the_weaker_of_two_contacts_counts():

@@ -14,7 +14,7 @@ from solarvent.inputs.kit import BoxedFan, BoxedLead, BoxedSplitter
 from solarvent.inputs.library import Library
 from solarvent.inputs.parts import Connector
 from solarvent.planning import pairing_flow, pairing_search
-from solarvent.planning.pairing_search import Found, search
+from solarvent.planning.pairing_search import Found, _distances, search
 from solarvent.planning.pairing_uses import Source, Splice, uses
 from solarvent.planning.polarity import Walk, verdict
 
@@ -403,3 +403,16 @@ def test_a_splitter_cannot_feed_itself():
     found = search([Source(Port("p", "outlet", flat), 0)], parts, FAMILIES, {}, every_side)
     assert found.joints == ()
     assert found.costs[1] == 1
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_cheapest_way_to_every_kind_of_end_is_that_of_repeated_relaxing(seed):
+    chance = random.Random(seed)
+    steps = [(chance.randrange(6), chance.randrange(6), chance.randrange(4)) for _ in range(9)]
+    start = {0: 0, 5: 2}
+    wanted = dict(start)
+    for _ in range(6):
+        for first, second, cost in steps:
+            if first in wanted:
+                wanted[second] = min(wanted.get(second, 99), wanted[first] + cost)
+    assert _distances(start, steps) == wanted

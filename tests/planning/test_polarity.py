@@ -159,6 +159,7 @@ def test_a_pole_that_nobody_wrote_down_is_not_known(hidden):
     (found,) = bench.findings()
     assert (found.level, found.code, found.part) == ("warn", "polarity-unknown", hidden)
     assert ("Meter at the last plug" in found.do) == (hidden == "panel")
+    assert ("before fan (panel, barrel 5.5 x 2.1 mm plug):" in found.do) == (hidden == "panel")
     assert ("Find the + of fan" in found.do) == (hidden == "fan")
 
 
