@@ -153,6 +153,22 @@ def test_a_fan_that_stays_dark_is_told_with_what_is_at_both_ends(answers):
     assert "toothpick" in alike.do
 
 
+def test_a_battery_that_feeds_nothing_is_told_with_what_is_at_its_end(tmp_path):
+    text = """
+kit_version = 1
+[[battery]]
+voltage = "12 V"
+fuse = "5 A"
+outlet = { family = "flat-two-pin" }
+[[fan]]
+part = "fan-12v-120x25"
+inlet = { family = "barrel-5.5x2.1", body = "jack" }
+"""
+    (tmp_path / "box.toml").write_text(text, encoding="utf-8")
+    answer = pair(load_boxes([str(tmp_path / "box.toml")]))
+    assert any("ends in 1 x flat two-pin; wanted: 1 x barrel" in finding.text for finding in answer.findings)
+
+
 def test_nothing_is_sold_to_a_box_in_which_one_fan_has_the_wrong_voltage(tmp_path):
     # The USB fan wants a lead that can be bought; the 12 V fan cannot be helped, whatever is bought.
     text = """
