@@ -122,6 +122,8 @@ class Load:
                 np.concatenate([nodes[enough], nodes[at] + share * (nodes[at + 1] - nodes[at])])
                 for nodes in (table.voltage, table.current)
             )
+            order = np.argsort(volts, kind="stable")
+            volts, amps = volts[order], amps[order]
         return HeldPoints(volts, amps)
 
 

@@ -97,7 +97,7 @@ class HeldPoints:
     Attributes
     ----------
     voltage, current : array
-        At the cut. [V], [A]
+        At the cut, in the order of the voltage. [V], [A]
     """
 
     voltage: np.ndarray
@@ -111,12 +111,12 @@ class HeldPoints:
             return needed_light(light.diode, size, self.voltage[0], self.current[0])
         points = needed_light(light.nodes, size, self.voltage[:, None], self.current[:, None])
         least = np.interp(light.temp_cell, light.temperatures, points.min(axis=0))
-        # Where it is a near thing, the best points of the next temperatures are tried at the very one.
+        # Where it is a near thing, the points between the best ones of the next temperatures are tried at the very one.
         near = np.flatnonzero(np.abs(light.irradiance - least) < _NEAR * least)
-        best, diode = points.argmin(axis=0), tuple(np.broadcast_to(part, least.shape)[near] for part in light.diode)
-        low, high = (best[light.place[0][near] + side] for side in (0, 1))
-        least[near] = np.minimum(
-            needed_light(diode, size, self.voltage[low], self.current[low]),
-            needed_light(diode, size, self.voltage[high], self.current[high]),
-        )
+        if len(near):
+            best, diode = points.argmin(axis=0), tuple(np.broadcast_to(part, least.shape)[near] for part in light.diode)
+            ends = np.sort([best[light.place[0][near] + side] for side in (0, 1)], axis=0)
+            between = np.arange(-1, np.max(ends[1] - ends[0]) + 2)[:, None]
+            tried = np.clip(ends[0] + between, 0, len(self.voltage) - 1)
+            least[near] = needed_light(diode, size, self.voltage[tried], self.current[tried]).min(axis=0)
         return least

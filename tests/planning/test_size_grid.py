@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v
 
@@ -40,6 +40,8 @@ def year(seed):
 @given(st.floats(0.2, 5.0), st.sampled_from([*CONVERTERS]), st.integers(1, 3), st.sampled_from([12.0, 24.0]),
        st.booleans(), st.floats(0.02, 1.5), st.booleans(), st.integers(0, 9),
        st.sampled_from([{}, {}, {"start_capacitor": 4700e-6}, {"constant_power": True}]), st.booleans())  # fmt: skip
+# The best point lies between those of the next two temperatures.
+@example(1.0150760536858663, "buck", 3, 12.0, True, 1.015625, True, 3, {}, False)
 def test_a_design_on_the_grid_does_what_it_does_alone(
     size, converter, count, volts, retrying, lead, diode, seed, kind, unlike
 ):
