@@ -32,7 +32,7 @@ class Question:
     Attributes
     ----------
     text : str
-        In plain words, without a question mark's answer in it.
+        In plain words, without its question mark.
     default : str
         What an empty answer stands for.
     help : str

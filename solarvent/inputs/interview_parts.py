@@ -112,7 +112,7 @@ def _below(kind: Any, dimension: str, unit: str, limit: str) -> Any:
 
 
 def ask_fans(answers: Answers, library: Library) -> Asking:
-    """Ask for the fans, all alike."""
+    """Ask for the fans, one kind after the other."""
     known = library.entries("fans")
     fans = {name: f"{entry.get('name')}, {entry['rated_current']}" for name, entry in known.items()}
     more, usual = True, "fan-24v-120x25" if _volts_of(answers, library) > 15 else "fan-usb-120"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import date
 from functools import lru_cache
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import DomainError, PlanError, Problem
+from solarvent.inputs.circuit import Circuit, leaves
 from solarvent.inputs.loading import LoadedPlan
 from solarvent.inputs.parts import Panel
 from solarvent.physics import panel as panel_kernel
@@ -86,6 +88,19 @@ class Conditions:
     panels: dict[str, PanelLight]
     spells: Spells
     panel_spells: dict[str, PanelLight]
+
+    def light_on(self, circuit: Circuit) -> np.ndarray:
+        """Light on the cells of the panels of a circuit, on average, the mean of each step. [W/m2]"""
+        return _average(self.panels, circuit)
+
+    def brightest_on(self, circuit: Circuit) -> np.ndarray:
+        """Light on the cells of the panels of a circuit, on average; under broken cloud that of the gaps. [W/m2]"""
+        return self.spells.brightest(_average(self.panel_spells, circuit))
+
+
+def _average(lights: Mapping[str, PanelLight], circuit: Circuit) -> np.ndarray:
+    """Effective irradiance on the panels of a circuit, on average. [W/m2]"""
+    return np.asarray(np.mean([lights[name].effective_irradiance for name in leaves(circuit.source)], axis=0))
 
 
 def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Conditions:

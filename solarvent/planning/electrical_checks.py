@@ -96,7 +96,7 @@ def threshold_findings(run: Run) -> Iterator[Finding]:
             do = _what_starves_it(run, name) or bigger
             yield Finding("stop", "never-starts", name, text, do, None, fan.start_voltage, "V")
             continue
-        brightest = float(_light_of(run, name).max())
+        brightest = float(run.conditions.brightest_on(run.circuit_of(name)).max())
         lasts = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
         if lasts and brightest < start and not (run.hours[f"running.{name}"] > 0).any():
             text = (
@@ -150,19 +150,12 @@ def _what_starves_it(run: Run, fan: str) -> str:
     return ""
 
 
-def _light_of(run: Run, fan: str) -> np.ndarray:
-    """Light on the cells of the panels that feed a fan, on average; under broken cloud that of the gaps. [W/m2]"""
-    circuit = next(circuit for circuit in run.circuits if fan in leaves(circuit.load))
-    feeding = [run.conditions.panel_spells[name].effective_irradiance for name in leaves(circuit.source)]
-    return run.conditions.spells.brightest(np.mean(feeding, axis=0))
-
-
 def _restart_finding(run: Run, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
     """Say how often a fan turns in light that would not start it."""
     name, hours = str(fan.id), run.hours
     need = hours_of_need(run.loaded, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
-    carried = turning & (_light_of(run, name) < start)
+    carried = turning & (run.conditions.brightest_on(run.circuit_of(name)) < start)
     if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
         text = (
             f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"

@@ -186,8 +186,7 @@ def _start_share(run: Run, limits: Mapping[str, Thresholds]) -> float:
     need = hours_of_need(run.loaded, run.conditions.times)
     reached = np.ones(len(need), dtype=bool)
     for circuit in run.circuits:
-        lights = [run.conditions.panel_spells[name].effective_irradiance for name in leaves(circuit.source)]
-        brightest = run.conditions.spells.brightest(np.mean(lights, axis=0))
+        brightest = run.conditions.brightest_on(circuit)
         for name in leaves(circuit.load):
             reached &= brightest >= np.nan_to_num(limits[name].start_irradiance, nan=np.inf)
     return float(reached[need].mean()) if need.any() else float("nan")

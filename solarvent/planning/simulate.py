@@ -73,6 +73,10 @@ class Run:
     bands: dict[str, BandResult]
     thermostat_residual: float = 0.0
 
+    def circuit_of(self, fan: str) -> Circuit:
+        """The circuit that feeds a fan."""
+        return next(circuit for circuit in self.circuits if fan in leaves(circuit.load))
+
     @property
     def whole_house(self) -> HouseRun:
         """The house, of a run that was made with it."""

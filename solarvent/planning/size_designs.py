@@ -75,17 +75,14 @@ def base_fan(loaded: LoadedPlan, part: str | None, own_plan: bool) -> Fan:
     """The fan to size for: the one that is named, that of the person's plan, or else the usual one."""
     if part is None and own_plan:
         return loaded.plan.fan[0]
-    name = part or USUAL_FAN
-    found = Fan.model_validate({**loaded.library.get("fans", name), "id": "fan", "part": name})
-    return found.model_copy(update={key: getattr(loaded.plan.fan[0], key) for key in _PLACED})
+    return _in_place_of(loaded.plan.fan[0], part or USUAL_FAN, loaded, _PLACED)
 
 
 def twin_24v(fan: Fan, loaded: LoadedPlan) -> Fan:
     """The same fan wound for 24 V: from the library, or twice the voltages and half the currents."""
     name = (fan.part or "").replace("12v", "24v")
     if name != fan.part and name in loaded.library.entries("fans"):
-        found = Fan.model_validate({**loaded.library.get("fans", name), "id": "fan", "part": name})
-        return found.model_copy(update={key: getattr(fan, key) for key in (*_PLACED, "id")})
+        return _in_place_of(fan, name, loaded, (*_PLACED, "id"))
     doubled = ("rated_voltage", "start_voltage", "run_down_voltage", "maximum_voltage")
     changes = {key: 2 * getattr(fan, key) for key in doubled}
     return fan.model_copy(
@@ -97,6 +94,12 @@ def twin_24v(fan: Fan, loaded: LoadedPlan) -> Fan:
             "name": f"{fan.name}, wound for 24 V",
         }
     )
+
+
+def _in_place_of(fan: Fan, part: str, loaded: LoadedPlan, kept: Sequence[str]) -> Fan:
+    """A fan of the library, with what it takes over from the one in whose place it comes."""
+    found = Fan.model_validate({**loaded.library.get("fans", part), "id": "fan", "part": part})
+    return found.model_copy(update={key: getattr(fan, key) for key in kept})
 
 
 def designs(

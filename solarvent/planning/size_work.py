@@ -169,11 +169,9 @@ def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, fl
     still = {
         name for name, turns in zip(wired.fans, fans.running, strict=True) if not turns[: place.year_moments].any()
     }
-    lights = place.year.panel_spells
     found: dict[str, float] = {}
     for circuit in wired.circuits:
-        feeding = [lights[name].effective_irradiance for name in leaves(circuit.source)]
-        found |= dict.fromkeys(still & set(leaves(circuit.load)), float(np.mean(feeding, axis=0).max()))
+        found |= dict.fromkeys(still & set(leaves(circuit.load)), float(place.year.brightest_on(circuit).max()))
     return found
 
 

@@ -210,8 +210,7 @@ def restarting_fans(run: Run) -> np.ndarray:
     thresholds = run.bands["typical"].thresholds
     count = np.zeros(len(run.hours), dtype=int)
     for circuit in run.circuits:
-        lights = [run.conditions.panel_spells[name].effective_irradiance for name in leaves(circuit.source)]
-        brightest = run.conditions.spells.brightest(np.mean(lights, axis=0))
+        brightest = run.conditions.brightest_on(circuit)
         for name in leaves(circuit.load):
             # A fan that never starts has no threshold, and nothing is above it.
             count += brightest >= np.nan_to_num(thresholds[name].start_irradiance, nan=np.inf)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from math import isnan
-from typing import Any
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from solarvent.inputs.parts import Converter, Fan
 from solarvent.planning.conditions import panel_parameters
 from solarvent.planning.electrical_checks import more_panel
 from solarvent.planning.findings import Finding
-from solarvent.planning.operation import State, point
+from solarvent.planning.operation import State, Thresholds, point
 from solarvent.planning.simulate import Run, fan_electrical, hours_of_need, start_and_run_down
 
 #: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
@@ -27,6 +27,7 @@ STIFFER, COLD = 0.5, 5.0
 #: A capacitor that people solder to a fan (common practice, no source). [F]
 CAPACITOR = 4700e-6
 _MUCH_EARLIER = 0.8
+_Thresholds = dict[str, Thresholds]
 _FULL_SUN, _WARM = 1000.0, 50.0
 
 
@@ -36,26 +37,22 @@ def start_findings(run: Run, system: str) -> Iterator[Finding]:
     if not need.any():
         return
     bursts: list[Finding] = []
+    # For all fans at once, and only if one of them asks.
+    with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR))
+    with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER))
     for row, fan in enumerate(run.loaded.plan.fan):
-        light = light_on(run, str(fan.id))[need]
+        light = run.conditions.light_on(run.circuit_of(str(fan.id)))[need]
         standing = run.electrical.running[row][need] == 0
         yield from _in_vain(run, fan, light, standing)
-        yield from _push(run, fan, light, standing)
-        yield from _stiff(run, fan, light, need, system)
+        yield from _push(run, fan, light, standing, with_capacitors)
+        yield from _stiff(run, fan, light, need, system, with_stiff_fans)
         bursts += _bursts(run, fan, run.electrical.running[row][need])
     # Fans behind one converter drop out together.
     yield from {(one.code, one.part): one for one in bursts}.values()
     yield from _one_without_the_other(run, need)
 
 
-def light_on(run: Run, fan: str) -> np.ndarray:
-    """Light on the cells of the panels that feed a fan, the mean of each step. [W/m2]"""
-    circuit = next(circuit for circuit in run.circuits if fan in leaves(circuit.load))
-    feeding = [run.conditions.panels[name].effective_irradiance for name in leaves(circuit.source)]
-    return np.asarray(np.mean(feeding, axis=0))
-
-
-def _thresholds_with(run: Run, **changes: Any) -> dict[str, Any]:
+def _thresholds_with(run: Run, **changes: Callable[[Fan], float]) -> _Thresholds:
     """Start and run-down irradiance of all fans, were they otherwise."""
     loaded = run.loaded
     fans = [fan.model_copy(update={name: change(fan) for name, change in changes.items()}) for fan in loaded.plan.fan]
@@ -78,7 +75,9 @@ def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Ite
         yield Finding("warn", "tries-in-vain", str(fan.id), text, more_panel(fan), share, IN_VAIN)
 
 
-def _push(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
+def _push(
+    run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray, with_capacitors: Callable[[], _Thresholds]
+) -> Iterator[Finding]:
     """Say how often a fan waits for a push in light that would keep it turning, if a capacitor could give the push."""
     name = str(fan.id)
     now = run.bands["typical"].thresholds[name]
@@ -88,7 +87,7 @@ def _push(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterat
     share = float((standing & (light > now.run_down_irradiance) & (light < most)).mean())
     if share <= IN_VAIN:
         return
-    helped = _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR)[name].start_irradiance
+    helped = with_capacitors()[name].start_irradiance
     if helped < _MUCH_EARLIER * most:
         text = (
             f"In {share:.0%} of the hours in which you need it the fan stands, though the light would keep it turning:"
@@ -102,14 +101,21 @@ def _push(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterat
         yield Finding("note", "start-surge", name, text, do, share, IN_VAIN)
 
 
-def _stiff(run: Run, fan: Fan, light: np.ndarray, need: np.ndarray, system: str) -> Iterator[Finding]:
+def _stiff(
+    run: Run,
+    fan: Fan,
+    light: np.ndarray,
+    need: np.ndarray,
+    system: str,
+    with_stiff_fans: Callable[[], _Thresholds],
+) -> Iterator[Finding]:
     """Say whether cold grease keeps a fan from starting in the cold hours of need."""
     name, cold = str(fan.id), run.conditions.weather["temp_air"].to_numpy()[need] < COLD
     start = run.bands["typical"].thresholds[name].start_irradiance
     starts = cold & (light >= start)
     if not starts.any():
         return
-    stiff = _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER)[name].start_irradiance
+    stiff = with_stiff_fans()[name].start_irradiance
     late = starts if isnan(stiff) else starts & (light < stiff)
     share = float(late.sum() / starts.sum())
     if share > IN_VAIN:
@@ -201,7 +207,7 @@ def motor_findings(run: Run) -> Iterator[Finding]:
 def _blocked(run: Run, fan: Fan) -> Iterator[Finding]:
     """Say what flows through a blocked rotor that nothing switches off, in full sun with the others turning."""
     name = str(fan.id)
-    circuit = next(circuit for circuit in run.circuits if name in leaves(circuit.load))
+    circuit = run.circuit_of(name)
     panels = {
         str(panel.id): panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
         for panel in run.loaded.plan.panel

@@ -203,7 +203,18 @@ def test_no_metric_unit_is_left_in_a_text_in_us_units(args, capsys):
     assert re.findall(r"\S+ (?:degC|m/s|m3/h|km/h|kg)\b", text) == []
 
 
-@pytest.mark.parametrize("args", [("--help",), ("parts",), ("parts", "fans"), ("schema",), ("new", "x.toml")])
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("--help",),
+        ("parts",),
+        ("parts", "fans"),
+        ("schema",),
+        ("new", "x.toml"),
+        ("pair", "trio-wrong-splitter"),
+        ("pair", "trio-right-splitter", "--format", "json"),
+    ],
+)
 def test_light_commands_load_nothing_heavy(args, tmp_path):
     code = (
         "import sys; sys.argv = ['solarvent', *sys.argv[1:]]\n"

@@ -1,16 +1,12 @@
 """``pair`` as a person with an open box meets it: exit codes, words, JSON, several boxes."""
 
 import json
-import os
-import subprocess
-import sys
 
 import pytest
 
 from solarvent.cli import main
 from solarvent.inputs.kit import shipped_kits
 
-HEAVY = ("pvlib", "pandas", "scipy", "matplotlib")
 NO = {"barrel-2.1-against-2.5", "flat-two-pin-reversed", "trio-wrong-splitter", "usb-panel-barrel-fan"}
 ALONE = [name for name in shipped_kits() if not name.startswith("box-of")]
 
@@ -144,21 +140,3 @@ def test_a_slip_is_told_in_a_line(called, argument, words):
     code, _, told = called(argument)
     assert code == 1
     assert words in told
-
-
-@pytest.mark.parametrize("args", [("trio-wrong-splitter",), ("trio-right-splitter", "--format", "json")])
-def test_pair_loads_nothing_heavy(args, tmp_path):
-    code = (
-        "import sys; sys.argv = ['solarvent', 'pair', *sys.argv[1:]]\n"
-        "from solarvent.cli import main\n"
-        "try: main()\n"
-        "except SystemExit: pass\n"
-        f"heavy = [name for name in {HEAVY!r} if name in sys.modules]\n"
-        "sys.exit(f'loaded: {heavy}' if heavy else 0)\n"
-    )
-    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
-    run = subprocess.run(
-        [sys.executable, "-c", code, *args], capture_output=True, text=True, cwd=tmp_path, check=False,
-        env=os.environ | {"PYTHONPATH": path},
-    )  # fmt: skip
-    assert run.returncode == 0, run.stderr

@@ -186,28 +186,25 @@ def check_weather_file(path: Path) -> None:
     pd.testing.assert_index_equal(again.index, weather.index, exact=False)
 
 
+def check_raw(path, raw, kind):
+    path.write_bytes(raw)
+    with guard(kind):
+        check_weather_file(path)
+
+
 @cases("CSV")
 @given(files(_csv(), 8))
 def test_a_csv_file_is_read_or_its_mistakes_are_told(tmp_path_factory, raw):
-    path = tmp_path_factory.getbasetemp() / "year.csv"
-    path.write_bytes(raw)
-    with guard("CSV"):
-        check_weather_file(path)
+    check_raw(tmp_path_factory.getbasetemp() / "year.csv", raw, "CSV")
 
 
 @cases("EPW")
 @given(files(_epw(), 8))
 def test_an_epw_file_is_read_or_its_mistakes_are_told(tmp_path_factory, raw):
-    path = tmp_path_factory.getbasetemp() / "year.epw"
-    path.write_bytes(raw)
-    with guard("EPW"):
-        check_weather_file(path)
+    check_raw(tmp_path_factory.getbasetemp() / "year.epw", raw, "EPW")
 
 
 @cases("TMY3")
 @given(files(_tmy3(), 2))
 def test_a_tmy3_file_is_read_or_its_mistakes_are_told(tmp_path_factory, raw):
-    path = tmp_path_factory.getbasetemp() / "tmy3.csv"
-    path.write_bytes(raw)
-    with guard("TMY3"):
-        check_weather_file(path)
+    check_raw(tmp_path_factory.getbasetemp() / "tmy3.csv", raw, "TMY3")

@@ -6,6 +6,7 @@ which share of it; the calculation says from where. `results_of` runs one, once.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -127,3 +128,13 @@ def results_of(calculation: Calculation) -> tuple[Result, ...]:
         expected = [float(value) for value in calculation.oracle()]
     got = [float(value) for value in calculation.run()]
     return tuple(Result(calculation, *each) for each in zip(calculation.rows, expected, got, strict=True))
+
+
+def run_watched(calculation: Calculation, notice: Callable) -> None:
+    """Run a calculation, with each call of a function told to `notice`, as ``sys.setprofile`` has it."""
+    before = sys.getprofile()
+    sys.setprofile(notice)
+    try:
+        calculation.run()
+    finally:
+        sys.setprofile(before)

@@ -21,6 +21,7 @@ from reference_table import (
     Result,
     Row,
     results_of,
+    run_watched,
 )
 
 import solarvent
@@ -66,12 +67,7 @@ def test_the_calculation_calls_the_package(calculation):
             called.append(frame.f_code.co_name)
             sys.setprofile(None)
 
-    before = sys.getprofile()
-    sys.setprofile(notice)
-    try:
-        calculation.run()
-    finally:
-        sys.setprofile(before)
+    run_watched(calculation, notice)
     assert called
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from all_checks import calculations
-from reference_table import WHOLE, results_of
+from reference_table import WHOLE, results_of, run_watched
 
 import solarvent
 
@@ -45,12 +45,7 @@ def called_functions(calculation):
         ):
             found[frame.f_globals["__name__"], frame.f_code.co_qualname] = None
 
-    before = sys.getprofile()
-    sys.setprofile(notice)
-    try:
-        calculation.run()
-    finally:
-        sys.setprofile(before)
+    run_watched(calculation, notice)
     return [one for one in found if one[1] not in READERS]
 
 
