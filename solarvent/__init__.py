@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from solarvent.inputs.loading import LoadedPlan
+    from solarvent.plan.loading import LoadedPlan
     from solarvent.report.notebook import Result
 
 __version__ = "0.1.0"
@@ -44,7 +44,7 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     SolarventError
         With every mistake of the file, each with its place and what to write.
     """
-    from solarvent.inputs.loading import load_plan as load
+    from solarvent.plan.loading import load_plan as load
 
     return load(path, parts_folder)
 
@@ -71,7 +71,7 @@ def run(plan: LoadedPlan | str | Path | None = None, day: date | None = None, st
     SolarventError
         As :func:`load_plan`, and for weather that cannot be used.
     """
-    from solarvent.inputs.loading import LoadedPlan
+    from solarvent.plan.loading import LoadedPlan
     from solarvent.report.notebook import result_of
 
     return result_of(plan if isinstance(plan, LoadedPlan) else load_plan(plan), day, step)

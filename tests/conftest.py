@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-from solarvent.inputs.library import Library
-from solarvent.inputs.loading import LoadedPlan, check_plan
+from solarvent.plan.library import Library
+from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.simulation.simulate import simulate
 
 # A run of the tests in the background is told to ignore Ctrl-C, and so would be what it tests.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
@@ -73,3 +74,9 @@ def small_plan():
         return LoadedPlan(check_plan(changed(SMALL, changes or {}), library), library, path)
 
     return make
+
+
+@pytest.fixture(scope="session")
+def default_run():
+    """The year of the worked example, simulated once."""
+    return simulate(load_plan())

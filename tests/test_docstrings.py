@@ -19,7 +19,7 @@ def test_the_examples_hold(name, capsys):
 
 
 def test_the_examples_are_found():
-    found = doctest.DocTestFinder().find(import_module("solarvent.physics.fan"))
+    found = doctest.DocTestFinder().find(import_module("solarvent.air.fan"))
     assert sum(bool(test.examples) for test in found) > 3
 
 

@@ -1,4 +1,4 @@
-"""The folders of the package are layers: imports point down only, and heavy packages load where they are needed."""
+"""The order of the folders: a module imports from its own and from those before it; what is heavy loads late."""
 
 import ast
 import configparser
@@ -10,7 +10,10 @@ import solarvent
 
 PACKAGE = Path(solarvent.__file__).parent
 ROOT = Path(__file__).parents[1]
-LAYERS = ("base", "inputs", "physics", "planning", "report", "cli")
+FOLDERS = (
+    *("base", "plan", "weather", "wiring", "electrical", "air", "house"),
+    *("simulation", "findings", "studies", "bench", "report", "cli"),
+)
 HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2"}
 # An installed package has profiles/, which is data, inside.
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE / "profiles")
@@ -35,16 +38,16 @@ def imports(tree, top_only=False):
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, "imports are written in full"
             yield node.module
-            # "from solarvent.physics import sun" imports a module too.
+            # "from solarvent.weather import sun" imports a module too.
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
         elif not (top_only and isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)):
             waiting += list(ast.iter_child_nodes(node))
 
 
-def layer(module):
-    """Layer of a module by its dotted name; None for what is not of the package, or above all layers."""
+def folder_of(module):
+    """Folder of a module by its dotted name; None for what is not of the package, or above all folders."""
     steps = module.split(".")
-    return steps[1] if steps[0] == "solarvent" and len(steps) > 1 and steps[1] in LAYERS else None
+    return steps[1] if steps[0] == "solarvent" and len(steps) > 1 and steps[1] in FOLDERS else None
 
 
 def inside(path):
@@ -57,32 +60,59 @@ def test_the_reader_of_imports_sees_what_it_should():
         "import solarvent.cli\n"
         "if TYPE_CHECKING:\n    import pandas\n"
         "class A:\n    import pvlib\n"
-        "def f():\n    from solarvent.physics import sun\n"
+        "def f():\n    from solarvent.weather import sun\n"
     )
-    assert set(imports(tree)) >= {"solarvent.cli", "pvlib", "solarvent.physics", "solarvent.physics.sun"}
+    assert set(imports(tree)) >= {"solarvent.cli", "pvlib", "solarvent.weather", "solarvent.weather.sun"}
     assert "pandas" not in set(imports(tree))
-    assert "solarvent.physics" not in set(imports(tree, top_only=True))
+    assert "solarvent.weather" not in set(imports(tree, top_only=True))
     assert "pvlib" in set(imports(tree, top_only=True))
-    assert [layer(name) for name in ("solarvent.cli.run", "solarvent", "numpy")] == ["cli", None, None]
+    assert [folder_of(name) for name in ("solarvent.cli.run", "solarvent", "numpy")] == ["cli", None, None]
 
 
-def test_every_module_lies_in_a_layer():
-    assert {inside(path) for path in SOURCES} == {*LAYERS, None}
+def test_every_module_lies_in_a_folder():
+    assert {inside(path) for path in SOURCES} == {*FOLDERS, None}
     assert {path for path in SOURCES if inside(path) is None} == {"__init__.py", "__main__.py"}
 
 
 @pytest.mark.parametrize("path", SOURCES)
-def test_imports_point_down_only(path):
+def test_imports_follow_the_order_of_the_folders(path):
     if (own := inside(path)) is None:
         return
-    upward = {name for name in imports(SOURCES[path]) if layer(name) and LAYERS.index(layer(name)) > LAYERS.index(own)}
-    assert not upward
+    later = FOLDERS[FOLDERS.index(own) + 1 :]
+    assert not {name for name in imports(SOURCES[path]) if folder_of(name) in later}
 
 
-@pytest.mark.parametrize("path", [path for path in SOURCES if path.startswith("physics/")])
-def test_kernels_know_neither_inputs_nor_each_other(path):
-    known = {name for name in imports(SOURCES[path]) if layer(name) not in (None, "base")}
-    assert not known
+def circles(arrows):
+    """Give the modules that reach themselves over imports, from a mapping of each to those that it imports."""
+    reached = {start: set(ends) for start, ends in arrows.items()}
+    for middle in arrows:
+        for start in arrows:
+            if middle in reached[start]:
+                reached[start] |= reached[middle]
+    return {start for start, ends in reached.items() if start in ends}
+
+
+def test_a_circle_is_seen():
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == {"a", "b", "c"}
+    assert not circles({"a": {"b", "c"}, "b": {"c"}, "c": set()})
+
+
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_no_module_imports_itself_round_its_folder(folder):
+    own = {f"solarvent.{path[:-3].replace('/', '.')}": tree for path, tree in SOURCES.items() if inside(path) == folder}
+    assert not circles({name: set(imports(tree)) & own.keys() for name, tree in own.items()})
+
+
+@pytest.mark.parametrize("path", SOURCES)
+def test_what_begins_with_an_underscore_stays_in_its_folder(path):
+    taken = {
+        f"{node.module}.{alias.name}"
+        for node in ast.walk(SOURCES[path])
+        if isinstance(node, ast.ImportFrom) and node.module.startswith("solarvent.")
+        for alias in node.names
+        if alias.name.startswith("_") and folder_of(node.module) != inside(path)
+    }
+    assert not taken
 
 
 @pytest.mark.parametrize("path", SOURCES)
@@ -93,7 +123,7 @@ def test_heavy_packages_are_loaded_where_they_are_needed(path):
 def test_nothing_but_the_weather_may_reach_the_network():
     nets = {"requests", "urllib", "http", "socket", "ftplib"}
     reaching = {path for path, tree in SOURCES.items() if {name.split(".")[0] for name in imports(tree)} & nets}
-    assert not {path for path in reaching if not path.startswith("inputs/weather")}
+    assert not {path for path in reaching if path != "weather/fetch.py"}
 
 
 def test_only_the_command_line_prints_and_nothing_evaluates():
@@ -123,7 +153,7 @@ def test_the_list_of_packages_is_that_of_the_folders():
     listed = set(setup["options"]["packages"].split())
     folders = {f"solarvent.{path.parent.name}" for path in PACKAGE.glob("*/__init__.py")}
     assert listed == {"solarvent", "solarvent.profiles", *folders}
-    assert all((PACKAGE / name / "__init__.py").exists() for name in LAYERS)
+    assert all((PACKAGE / name / "__init__.py").exists() for name in FOLDERS)
 
 
 @in_a_clone
@@ -137,7 +167,7 @@ def test_every_result_has_its_place_in_the_glossary():
     from solarvent.base.columns import COLUMNS
 
     written = set()
-    for path in ("planning/simulate.py", "planning/year.py"):
+    for path in ("simulation/simulate.py", "simulation/year.py"):
         for node in ast.walk(SOURCES[path]):
             if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Subscript):
                 target = node.targets[0]

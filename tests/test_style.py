@@ -9,7 +9,8 @@ import pytest
 import solarvent
 
 TESTS = sorted(Path(__file__).parent.rglob("*.py"))
-KERNELS = sorted((Path(solarvent.__file__).parent / "physics").glob("*.py"))
+PHYSICS = ("weather", "electrical", "air", "house")
+KERNELS = sorted(path for name in PHYSICS for path in (Path(solarvent.__file__).parent / name).glob("*.py"))
 #: Heading, its line, and what stands under it up to the next heading.
 FIGURES = re.compile(r"^(?:Parameters|Attributes)\n-+\n(.*?)(?=\n\n\w+\n-+|\Z)", re.DOTALL | re.MULTILINE)
 

@@ -61,7 +61,7 @@ def command(plan: Path | None, month: int | None, oktas: int | None, cover: str 
 
     Example:  solarvent airflow --orient
     """
-    from solarvent.inputs.loading import load_plan
+    from solarvent.plan.loading import load_plan
     from solarvent.report.airflow import answer_orientation, answer_skies, answer_year
 
     if (year and orient) or ((year or orient) and (oktas is not None or step is not None)):

@@ -25,8 +25,8 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
 
     Example:  solarvent compare my-plan.toml bigger-panel.toml
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.compare import compare
+    from solarvent.plan.loading import load_plan
+    from solarvent.studies.compare import compare
 
     plans = [load_plan(name, parts_folder) for name in (left, right)]
     rows = compare(plans[0], plans[1])

@@ -22,9 +22,9 @@ from solarvent.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from solarvent.inputs.loading import LoadedPlan
-    from solarvent.inputs.readings import Taken
-    from solarvent.planning.evidence import Light
+    from solarvent.bench.evidence import Light
+    from solarvent.bench.readings import Taken
+    from solarvent.plan.loading import LoadedPlan
 
 _BRIGHT, _WARM = 1000.0, 50.0
 _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
@@ -65,9 +65,9 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
 
     Example:  solarvent meter my-plan.toml --panel-open 20.4V --panel-short 0.9A --fan bench=0.4V/0.9A
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.inputs.readings import read_taken
-    from solarvent.planning.evidence import Light
+    from solarvent.bench.evidence import Light
+    from solarvent.bench.readings import read_taken
+    from solarvent.plan.loading import load_plan
 
     if at is not None and irradiance is not None:
         raise click.UsageError("give --irradiance or --at, one of them")
@@ -95,7 +95,7 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
 def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
     from dataclasses import replace
 
-    from solarvent.planning.moment import clear_sky_light
+    from solarvent.bench.clear_light import clear_sky_light
 
     light = clear_sky_light(loaded, at, temp_air)
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
@@ -103,7 +103,7 @@ def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: flo
 
 def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: str) -> str:
     """Write what a meter should read."""
-    from solarvent.planning.metering import expected_readings
+    from solarvent.bench.metering import expected_readings
     from solarvent.report.data import to_json
     from solarvent.report.meter_text import expected_data, render_expected, socket_note
 
@@ -118,7 +118,7 @@ def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: st
 def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form: str, note: str,
               output: Path | None, force: bool) -> None:  # fmt: skip
     """Write what readings mean, and put them into the plan if that is wanted."""
-    from solarvent.planning.diagnosis import diagnose
+    from solarvent.bench.diagnosis import diagnose
     from solarvent.report.data import to_json
     from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
 
@@ -138,8 +138,8 @@ def _write(loaded: LoadedPlan, taken: Taken, light: Light, found: Any) -> None:
     """Put readings into the plan file; it is read again before the old one is replaced."""
     import tomllib
 
-    from solarvent.inputs.loading import check_plan
-    from solarvent.planning.write_back import measured_values, written
+    from solarvent.bench.write_back import measured_values, written
+    from solarvent.plan.loading import check_plan
     from solarvent.report.files import write_whole
 
     assert loaded.path is not None

@@ -35,8 +35,8 @@ def command(plan: Path | None, below: float, outside: float, month: int | None, 
 
     Example:  solarvent need my-plan.toml --below "32 degC" --outside "24 degC"
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.heat import need_below
+    from solarvent.house.air_need import need_below
+    from solarvent.plan.loading import load_plan
     from solarvent.report.need_text import need_json, render_need
 
     loaded = load_plan(plan, parts_folder)

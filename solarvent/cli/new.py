@@ -15,7 +15,7 @@ from solarvent.base.errors import SolarventError
 from solarvent.cli.options import deliver, parts_option
 
 if TYPE_CHECKING:
-    from solarvent.inputs.asking import Question
+    from solarvent.plan.asking import Question
 
 
 @click.command("new")
@@ -62,15 +62,15 @@ def command(
 
 def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None) -> str:
     """Come by the text of the file, by questions or without."""
-    from solarvent.inputs.interview import interview, written_plan
-    from solarvent.inputs.library import Library, shipped_text
+    from solarvent.plan.interview import interview, written_plan
+    from solarvent.plan.library import Library, shipped_text
 
     if not boxes:
         return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
-    from solarvent.inputs.kit import load_boxes
-    from solarvent.inputs.loading import LoadedPlan
-    from solarvent.inputs.parts import Fan
-    from solarvent.planning.box_plan import box_plan
+    from solarvent.plan.boxes import load_boxes
+    from solarvent.plan.loading import LoadedPlan
+    from solarvent.plan.parts import Fan
+    from solarvent.studies.box_plan import box_plan
 
     found = load_boxes(boxes, parts_folder)
     text = box_plan(found)  # Before any question: what cannot be joined needs none.
@@ -94,7 +94,7 @@ def _talk(asking: Generator[Question, Any, Any]) -> Any:
 
 def _answer(question: Question) -> Any:
     """Ask until the answer can be used."""
-    from solarvent.inputs.asking import answer_of
+    from solarvent.plan.asking import answer_of
 
     def wrapped(text: str, first: str, indent: str) -> str:
         return click.wrap_text(text, min(shutil.get_terminal_size().columns, 80), first, indent)

@@ -37,9 +37,9 @@ def command(plan: Path | None, evening: date | None, nights: int, hold: float | 
 
     Example:  solarvent night --date 02-10 --nights 3
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.night import cold_night
+    from solarvent.plan.loading import load_plan
     from solarvent.report.night_text import night_csv, night_json, render_night
+    from solarvent.simulation.cold_night import cold_night
 
     loaded = load_plan(plan, parts_folder)
     night = cold_night(loaded, evening, nights, hold)

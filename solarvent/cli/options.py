@@ -18,7 +18,7 @@ from solarvent.base.quantities import parse
 from solarvent.cli import EXIT_STOP, drop_what_is_left
 
 if TYPE_CHECKING:
-    from solarvent.planning.findings import Finding
+    from solarvent.base.findings import Finding
 
 EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml --ask"
 

@@ -30,12 +30,12 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
 
     Example:  solarvent pair my-box.toml second-box.toml
     """
-    from solarvent.inputs.kit import load_boxes
-    from solarvent.planning.pairing import pair
+    from solarvent.plan.boxes import load_boxes
     from solarvent.report.pairing_text import pairing_data, pairing_text
+    from solarvent.studies.pair import pair
 
     if not boxes:
-        from solarvent.inputs.kit import shipped_kits
+        from solarvent.plan.boxes import shipped_kits
 
         click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
         click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)

@@ -21,7 +21,7 @@ def command(kind: str | None, part: str | None, parts_folder: Path | None, form:
 
     Example:  solarvent parts fans fan-12v-120x25
     """
-    from solarvent.inputs.library import Library
+    from solarvent.plan.library import Library
     from solarvent.report.parts import render_parts
 
     deliver(render_parts(Library(parts_folder), kind, part, form), output, force)

@@ -32,12 +32,12 @@ def command(plan: Path | None, month: int | None, parts_folder: Path | None, uni
 
     Example:  solarvent report my-plan.toml -o plan.html
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.bench import prepare
-    from solarvent.planning.checks import find
-    from solarvent.planning.simulate import simulate
+    from solarvent.bench.steps import prepare
+    from solarvent.findings.checks import find
+    from solarvent.plan.loading import load_plan
     from solarvent.report.files import refuse_to_clobber
     from solarvent.report.page import render_page
+    from solarvent.simulation.simulate import simulate
 
     if output is not None:
         refuse_to_clobber(output, force=force)

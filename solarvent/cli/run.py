@@ -23,7 +23,7 @@ from solarvent.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from solarvent.planning.simulate import Run
+    from solarvent.simulation.simulate import Run
 
 
 @click.command("run")
@@ -50,9 +50,9 @@ def command(plan: Path | None, month: int | None, day: date | None, step: float 
 
     Example:  solarvent run my-plan.toml --day 07-15 --step "10 min" --format csv -o july.csv
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.checks import find
-    from solarvent.planning.simulate import simulate
+    from solarvent.findings.checks import find
+    from solarvent.plan.loading import load_plan
+    from solarvent.simulation.simulate import simulate
 
     if step is not None and day is None:
         raise click.UsageError("--step goes with --day")

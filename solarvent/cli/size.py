@@ -81,9 +81,9 @@ def command(plan: Path | None, fans: int | None, fan: str | None, panel: float |
 
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.size_designs import TRADE_WATTS, base_fan, designs, own_designs, usual_watts
-    from solarvent.planning.sizing import size
+    from solarvent.plan.loading import load_plan
+    from solarvent.studies.size_designs import TRADE_WATTS, base_fan, designs, own_designs, usual_watts
+    from solarvent.studies.sizing import size
 
     own = plan is not None and fans is None and panel is None and fan is None
     if not own and (fans is None) == (panel is None):

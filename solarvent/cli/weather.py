@@ -29,9 +29,9 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
 
     Example:  solarvent weather look my-year.epw
     """
-    from solarvent.inputs.weather import embedded_weather, read_weather
-    from solarvent.planning.weather_summary import summarise
     from solarvent.report.weather_text import render_weather, weather_csv, weather_json
+    from solarvent.weather.reading import embedded_weather, read_weather
+    from solarvent.weather.summary import summarise
 
     summary = summarise(embedded_weather() if file is None else read_weather(file))
     if form == "text":
@@ -58,9 +58,9 @@ def fetch(latitude: float, longitude: float, year: int | None, output: Path, for
 
     Example:  solarvent weather fetch --lat 51.5 --lon -2.6 --year 2023 -o my-2023.csv
     """
-    from solarvent.inputs.weather_fetch import default_year, fetch_weather
     from solarvent.report.files import refuse_to_clobber
     from solarvent.report.weather_text import weather_file
+    from solarvent.weather.fetch import default_year, fetch_weather
 
     refuse_to_clobber(output, force=force)
     chosen = default_year(date.today()) if year is None else year

@@ -6,10 +6,10 @@ from calendar import month_name
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.afternoons import dull_and_hot, hottest, months_of
-from solarvent.planning.simulate import Run
 from solarvent.report.airflow_text import part_of_day
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
+from solarvent.simulation.simulate import Run
+from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +23,7 @@ def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str
     run : Run
         Over the year, its hours of need being those of the month.
     days : pandas.DataFrame
-        From :func:`solarvent.planning.afternoons.afternoons`.
+        From :func:`solarvent.studies.afternoons.afternoons`.
     month : int
         The one that is told in full.
     system : {"metric", "us"}

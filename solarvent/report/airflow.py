@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from solarvent.inputs.loading import LoadedPlan
-from solarvent.physics.broken_sky import open_sky_share
-from solarvent.physics.sky import OKTAS_FULL
-from solarvent.planning.bands import BANDS, TYPICAL
-from solarvent.planning.conditions import plan_weather
-from solarvent.planning.sky_day import SKIES, STEP, for_span, hottest_month, under_sky
+from solarvent.electrical.bands import BANDS, TYPICAL
+from solarvent.plan.loading import LoadedPlan
+from solarvent.studies.sky_day import SKIES, STEP, for_span, hottest_month, under_sky
+from solarvent.weather.broken_sky import open_sky_share
+from solarvent.weather.conditions import plan_weather
+from solarvent.weather.sky import OKTAS_FULL
 
 
 def answer_skies(
@@ -50,9 +50,9 @@ def answer_skies(
 def answer_year(loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str) -> str:
     """Answer for the real afternoons of the plan's weather."""
     from solarvent.base.errors import PlanError
-    from solarvent.planning.afternoons import afternoons
-    from solarvent.planning.simulate import simulate
     from solarvent.report import afternoons_text, airflow_data
+    from solarvent.simulation.simulate import simulate
+    from solarvent.studies.afternoons import afternoons
 
     number = month or hottest_month(loaded, plan_weather(loaded))
     run = simulate(for_span(loaded, number, start, end), house=False)
@@ -71,8 +71,8 @@ def answer_orientation(
     loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str
 ) -> str:
     """Answer which way the panels should face for the hours of need, or for those of one month."""
-    from solarvent.planning.orientation import last_start, orientations, turned
     from solarvent.report import airflow_data, orientation_text
+    from solarvent.studies.orientation import last_start, orientations, turned
 
     months = [month] if month else loaded.plan.months_of_need
     target = loaded.plan.target.model_copy(update={"months": months, "start": start, "end": end})

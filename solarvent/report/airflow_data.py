@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.afternoons import dull_and_hot, hottest, months_of
-from solarvent.planning.house_summary import house_totals
-from solarvent.planning.orientation import Orientations, Turned
-from solarvent.planning.simulate import Run
-from solarvent.planning.sky_day import SkyAnswer
 from solarvent.report.data import to_json
+from solarvent.simulation.house_summary import house_totals
+from solarvent.simulation.simulate import Run
+from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
+from solarvent.studies.orientation import Orientations, Turned
+from solarvent.studies.sky_day import SkyAnswer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -110,7 +110,7 @@ def year_json(run: Run, days: pd.DataFrame, month: int) -> str:
 
 
 def _of_need(run: Run) -> Any:
-    from solarvent.planning.simulate import hours_of_need
+    from solarvent.weather.span import hours_of_need
 
     return hours_of_need(run.loaded, run.conditions.times)
 

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.physics.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
-from solarvent.planning.simulate import Run
-from solarvent.planning.sky_day import SkyAnswer
-from solarvent.planning.weather_span import plan_clock
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
+from solarvent.simulation.simulate import Run
+from solarvent.studies.sky_day import SkyAnswer
+from solarvent.weather.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
+from solarvent.weather.span import plan_clock
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from solarvent.base.quantities import show
-from solarvent.physics.broken_sky import SHADOW_LEVEL
-from solarvent.planning.simulate import Run
+from solarvent.simulation.simulate import Run
+from solarvent.weather.broken_sky import SHADOW_LEVEL
 
 _PRACTICE = "common practice, no source"
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.battery_budget import BatteryBudget, battery_budget
-from solarvent.planning.budget import KEYS, daily_budget, monthly_budget
-from solarvent.planning.simulate import Run
-from solarvent.planning.sky_day import hottest_month
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
+from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
+from solarvent.simulation.power_budget import KEYS, daily_budget, monthly_budget
+from solarvent.simulation.simulate import Run
+from solarvent.studies.sky_day import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd

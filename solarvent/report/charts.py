@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.columns import COLUMNS
-from solarvent.inputs.parts import Fan
+from solarvent.plan.parts import Fan
 from solarvent.report import figure as form
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class DayPicture:
     title : str
         In words, with the date.
     hours : pandas.DataFrame
-        The lit steps of the day, as in :attr:`solarvent.planning.simulate.Run.hours`.
+        The lit steps of the day, as in :attr:`solarvent.simulation.simulate.Run.hours`.
     step : float
         [h]
     fans : tuple of Fan

@@ -7,9 +7,9 @@ from itertools import groupby
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.planning.bench import Bench, Step
-from solarvent.planning.checklist import stops
-from solarvent.planning.shopping import Item
+from solarvent.bench.checklist import stops
+from solarvent.bench.shopping import Item
+from solarvent.bench.steps import Bench, Step
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))

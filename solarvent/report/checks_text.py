@@ -11,7 +11,7 @@ from math import floor, log10
 from typing import Any
 
 from solarvent.base.errors import SolarventError
-from solarvent.inputs.library import profiles, read_toml
+from solarvent.plan.library import profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
 

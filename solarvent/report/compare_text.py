@@ -7,9 +7,9 @@ from math import isfinite
 from typing import Any
 
 from solarvent.base.quantities import show, units_of
-from solarvent.planning.compare import Row
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
+from solarvent.studies.compare import Row
 
 _WIDEST = {"what": 34, "value": 20}
 _TITLES = {"result": "What comes of them", "finding": "Findings", "plan": "In the plan files (SI units)"}
@@ -23,7 +23,7 @@ def render_compare(titles: tuple[str, str], rows: Sequence[Row], system: str, ev
     titles : tuple of str
         Of the left and the right plan.
     rows : sequence of Row
-        From :func:`solarvent.planning.compare.compare`.
+        From :func:`solarvent.studies.compare.compare`.
     system : {"metric", "us"}
         Units.
     everything : bool

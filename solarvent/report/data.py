@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.findings import Finding
-from solarvent.planning.simulate import Run
-from solarvent.planning.year import totals
+from solarvent.base.findings import Finding
 from solarvent.report.plain_json import to_json
+from solarvent.simulation.simulate import Run
+from solarvent.simulation.year import totals
 
 _FAN_COLUMNS = ("voltage", "current", "running", "flow")
 _PANEL_COLUMNS = ("panel_voltage", "panel_current")

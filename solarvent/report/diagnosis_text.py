@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from solarvent.planning.diagnosis import Diagnosis
-from solarvent.planning.evidence import Light, unit_of
-from solarvent.planning.next_reading import NextReading, Ranked
-from solarvent.planning.suspects import CAUSES, FAULTS
+from solarvent.bench.diagnosis import Diagnosis
+from solarvent.bench.evidence import Light, unit_of
+from solarvent.bench.next_reading import NextReading, Ranked
+from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 #: Faults that damage something while one thinks about them.

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from solarvent.base.errors import SolarventError
-from solarvent.inputs.library import profiles, read_toml
+from solarvent.plan.library import profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph
 

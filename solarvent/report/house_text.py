@@ -5,11 +5,11 @@ from __future__ import annotations
 from math import isnan
 
 from solarvent.base.quantities import convert, show, shown_unit
-from solarvent.planning.house_flows import hottest_moment
-from solarvent.planning.house_model import crop_of
-from solarvent.planning.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
-from solarvent.planning.simulate import Run
+from solarvent.house.model import crop_of
 from solarvent.report.layout import heading, paragraph, table
+from solarvent.simulation.house_flows import hottest_moment
+from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
+from solarvent.simulation.simulate import Run
 
 _WORDS = {
     "closed": "everything shut",

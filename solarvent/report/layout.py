@@ -8,7 +8,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.findings import Finding, grouped
+from solarvent.base.findings import Finding, grouped
 
 WIDTH = 80
 

@@ -7,8 +7,8 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.inputs.plan import Plan
-from solarvent.planning.metering import Expected, FanReading, Reading
+from solarvent.bench.metering import Expected, FanReading, Reading
+from solarvent.plan.plan import Plan
 from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
 
 

@@ -7,11 +7,11 @@ from itertools import groupby
 from typing import NamedTuple
 
 from solarvent.base.errors import SolarventError
-from solarvent.inputs.library import profiles, read_toml
-from solarvent.planning.house_summary import NIGHT_BAND, PEAK_BAND
-from solarvent.planning.sensitivity import EMBEDDED
+from solarvent.plan.library import profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
+from solarvent.simulation.house_summary import NIGHT_BAND, PEAK_BAND
+from solarvent.studies.sensitivity import EMBEDDED
 
 _MOST = 5
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from calendar import month_name
 from math import isnan
 
+from solarvent.air.airflow import air_changes
+from solarvent.air.ventilation import volume
 from solarvent.base.quantities import show
-from solarvent.inputs.loading import LoadedPlan
-from solarvent.physics.airflow import air_changes
-from solarvent.planning.heat import NeedBelow
-from solarvent.planning.house_summary import PEAK_BAND
-from solarvent.planning.ventilation import volume
+from solarvent.house.air_need import NeedBelow
+from solarvent.plan.loading import LoadedPlan
 from solarvent.report.data import to_json
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.simulation.house_summary import PEAK_BAND
 
 
 def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = "") -> str:
@@ -23,7 +23,7 @@ def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = 
     loaded : LoadedPlan
         The plan.
     answer : NeedBelow
-        From :func:`solarvent.planning.heat.need_below`.
+        From :func:`solarvent.house.air_need.need_below`.
     system : {"metric", "us"}
         Units.
     note : str

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from solarvent.base.columns import COLUMNS
-from solarvent.planning.night import Night
 from solarvent.report import figure as form
+from solarvent.simulation.cold_night import Night
 
 
 def night_chart(night: Night, system: str) -> str:
@@ -17,7 +17,7 @@ def night_chart(night: Night, system: str) -> str:
     Parameters
     ----------
     night : Night
-        From :func:`solarvent.planning.night.cold_night`.
+        From :func:`solarvent.simulation.cold_night.cold_night`.
     system : {"metric", "us"}
         Units.
 

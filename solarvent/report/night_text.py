@@ -7,11 +7,11 @@ from math import isnan
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.planning.house_summary import NIGHT_BAND
-from solarvent.planning.night import TAP_WATER, Night, faded_after
-from solarvent.planning.night_findings import night_findings
+from solarvent.findings.night_checks import night_findings
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
+from solarvent.simulation.cold_night import TAP_WATER, Night, faded_after
+from solarvent.simulation.house_summary import NIGHT_BAND
 
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
 _USUAL_HEATERS = "usual small electric heaters give 200 W and 350 W"
@@ -28,7 +28,7 @@ def render_night(night: Night, system: str, note: str = "") -> str:
     Parameters
     ----------
     night : Night
-        From :func:`solarvent.planning.night.cold_night`.
+        From :func:`solarvent.simulation.cold_night.cold_night`.
     system : {"metric", "us"}
         Units.
     note : str

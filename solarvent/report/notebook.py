@@ -7,11 +7,11 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
-from solarvent.inputs.loading import LoadedPlan
-from solarvent.planning.checks import find
-from solarvent.planning.findings import Finding
-from solarvent.planning.simulate import Run, simulate
-from solarvent.planning.year import totals
+from solarvent.base.findings import Finding
+from solarvent.findings.checks import find
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.simulate import Run, simulate
+from solarvent.simulation.year import totals
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,7 +42,7 @@ class Result:
 
 
 def result_of(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Result:
-    """Simulate a plan; parameters as for :func:`solarvent.planning.simulate.simulate`.
+    """Simulate a plan; parameters as for :func:`solarvent.simulation.simulate.simulate`.
 
     Returns
     -------

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.planning.operating_curves import OperatingCurves
 from solarvent.report import figure as form
+from solarvent.studies.operating_curves import OperatingCurves
 
 
 def operating_chart(curves: OperatingCurves, name: str) -> str:

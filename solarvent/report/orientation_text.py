@@ -8,10 +8,10 @@ from math import isnan
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.inputs.loading import LoadedPlan
-from solarvent.inputs.parts import Panel
-from solarvent.planning.orientation import Orientations, Turned
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Panel
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.studies.orientation import Orientations, Turned
 
 #: Gain of air that is within what the model knows. [-]
 _LITTLE = 0.03

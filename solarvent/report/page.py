@@ -9,14 +9,11 @@ from itertools import groupby
 from typing import Any
 
 from solarvent import __version__
-from solarvent.planning.air_checks import sunny_need
-from solarvent.planning.bench import Bench
-from solarvent.planning.checklist import checklist, stops
-from solarvent.planning.findings import Finding, grouped, sort_findings
-from solarvent.planning.operating_curves import operating_curves
-from solarvent.planning.shopping import shopping
-from solarvent.planning.simulate import Run, hours_of_need
-from solarvent.planning.year import TellingDay, day_hours, telling_days
+from solarvent.base.findings import Finding, grouped, sort_findings
+from solarvent.bench.checklist import checklist, stops
+from solarvent.bench.shopping import shopping
+from solarvent.bench.steps import Bench
+from solarvent.findings.air_checks import sunny_need
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions
 from solarvent.report.charts import DayPicture, day_chart, day_words
@@ -24,6 +21,10 @@ from solarvent.report.drawing import wiring_drawing
 from solarvent.report.operating_chart import operating_chart, operating_words
 from solarvent.report.page_sections import night_part, panels_part
 from solarvent.report.strips import SKY_NAMES, month_strips
+from solarvent.simulation.simulate import Run
+from solarvent.simulation.year import TellingDay, day_hours, telling_days
+from solarvent.studies.operating_curves import operating_curves
+from solarvent.weather.span import hours_of_need
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160

@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.columns import COLUMNS
+from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.inputs.plan import Plan
-from solarvent.planning.air_checks import sunny_need
-from solarvent.planning.findings import Finding
-from solarvent.planning.simulate import Run, hours_of_need
-from solarvent.planning.year import TellingDay, day_hours
+from solarvent.findings.air_checks import sunny_need
+from solarvent.plan.plan import Plan
 from solarvent.report.layout import CAUTIONS, cell
 from solarvent.report.strips import SKY_NAMES
+from solarvent.simulation.simulate import Run
+from solarvent.simulation.year import TellingDay, day_hours
+from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd

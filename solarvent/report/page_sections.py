@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from math import isnan
 
 from solarvent.base.errors import SolarventError
-from solarvent.planning.night import cold_night
-from solarvent.planning.night_findings import night_findings
-from solarvent.planning.panel_choices import Choice, panel_choices
-from solarvent.planning.simulate import Run
+from solarvent.findings.night_checks import night_findings
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
+from solarvent.simulation.cold_night import cold_night
+from solarvent.simulation.simulate import Run
+from solarvent.studies.panel_choices import Choice, panel_choices
 
 
 @dataclass(frozen=True)

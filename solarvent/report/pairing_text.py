@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from solarvent.planning.join_lines import JoinLine
-from solarvent.planning.pairing import Answer
-from solarvent.planning.remedies import Purchase
 from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
+from solarvent.studies.pair import Answer
+from solarvent.wiring.join_lines import JoinLine
+from solarvent.wiring.remedies import Purchase
 
 SCHEMA = "solarvent.pair/1"
 _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
@@ -20,7 +20,7 @@ def pairing_text(answer: Answer) -> str:
     Parameters
     ----------
     answer : Answer
-        From :mod:`solarvent.planning.pairing`.
+        From :mod:`solarvent.studies.pair`.
 
     Returns
     -------

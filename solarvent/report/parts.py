@@ -6,7 +6,7 @@ import csv
 import io
 from typing import Any
 
-from solarvent.inputs.library import KINDS, Library
+from solarvent.plan.library import KINDS, Library
 from solarvent.report.layout import WIDTH, heading, paragraph
 from solarvent.report.plain_json import to_json
 

@@ -8,11 +8,9 @@ from math import isnan
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
+from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.planning.air_checks import sunny_need
-from solarvent.planning.findings import Finding
-from solarvent.planning.simulate import Run, hours_of_need
-from solarvent.planning.year import day_hours, months_table, telling_days, totals, used_power
+from solarvent.findings.air_checks import sunny_need
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import (
@@ -26,6 +24,9 @@ from solarvent.report.layout import (
     spread,
     table,
 )
+from solarvent.simulation.simulate import Run
+from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
+from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd

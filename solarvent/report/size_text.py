@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from math import isnan
 from typing import Any
 
+from solarvent.base.findings import sort_findings
 from solarvent.base.quantities import show
-from solarvent.planning.findings import sort_findings
-from solarvent.planning.size_designs import STRAIGHT, Design
-from solarvent.planning.size_option import Option, Sizing
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
+from solarvent.studies.size_designs import STRAIGHT, Design
+from solarvent.studies.size_option import Option, Sizing
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.planning.simulate import Run
+from solarvent.simulation.simulate import Run
 
 if TYPE_CHECKING:
     import pandas as pd

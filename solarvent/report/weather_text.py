@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.inputs.weather_csv import COLUMNS as FILE_COLUMNS
-from solarvent.planning.weather_summary import WeatherSummary
 from solarvent.report.data import to_json
 from solarvent.report.layout import cell, heading, paragraph, table
+from solarvent.weather.csv_file import COLUMNS as FILE_COLUMNS
+from solarvent.weather.summary import WeatherSummary
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -137,7 +137,7 @@ def weather_csv(summary: WeatherSummary) -> str:
 
 
 def weather_file(weather: pd.DataFrame) -> str:
-    """Write a weather table as a file that :func:`solarvent.inputs.weather.read_weather` reads.
+    """Write a weather table as a file that :func:`solarvent.weather.reading.read_weather` reads.
 
     Parameters
     ----------

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from solarvent.base.quantities import show
-from solarvent.inputs.circuit import Circuit, leaves
-from solarvent.inputs.connectors import Families, fit, in_words, read_families
-from solarvent.inputs.harness import Harness, Join
-from solarvent.inputs.network import circuits
-from solarvent.inputs.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
-from solarvent.planning.bands import TYPICAL
-from solarvent.planning.bench import Bench, panel_alone
-from solarvent.planning.polarity import Arrival, Walk, verdict
+from solarvent.bench.steps import Bench, panel_alone
+from solarvent.electrical.bands import TYPICAL
+from solarvent.plan.connectors import Families, fit, in_words, read_families
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.harness import Harness, Join
+from solarvent.wiring.network import circuits
+from solarvent.wiring.polarity import Arrival, Walk, verdict
 
 _FAULTS = {
     "same-body": "two halves of the same kind",

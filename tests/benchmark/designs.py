@@ -42,7 +42,7 @@ def bar(designs: Iterable[Any]) -> Iterator[Any]:
 
 def tried(loaded: Any, quick: bool) -> list[Any]:
     """All designs, mixed so that any part of them is like the whole."""
-    from solarvent.planning.size_designs import base_fan, designs
+    from solarvent.studies.size_designs import base_fan, designs
 
     watts = np.geomspace(5.0, 100.0, 2 if quick else 25).tolist()
     wires = ["20 AWG"] if quick else ["16 AWG", "18 AWG", "20 AWG", "24 AWG"]
@@ -54,9 +54,9 @@ def tried(loaded: Any, quick: bool) -> list[Any]:
 
 def alone(design: Any, loaded: Any, sun: Any) -> tuple[float, ...]:
     """The figures of a design by the public way: one plan, one simulation."""
-    from solarvent.planning.bands import TYPICAL
-    from solarvent.planning.simulate import simulate_under
-    from solarvent.planning.size_designs import plan_of
+    from solarvent.electrical.bands import TYPICAL
+    from solarvent.simulation.simulate import simulate_under
+    from solarvent.studies.size_designs import plan_of
 
     run = simulate_under(plan_of(design, loaded), sun, (TYPICAL,), house=False)
     turning = run.electrical.running
@@ -81,10 +81,10 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="only prove that it runs")
     quick = parser.parse_args().quick
 
-    from solarvent.inputs.loading import load_plan
-    from solarvent.planning.conditions import conditions
-    from solarvent.planning.size_designs import plan_of
-    from solarvent.planning.size_sweep import sweep
+    from solarvent.plan.loading import load_plan
+    from solarvent.studies.size_designs import plan_of
+    from solarvent.studies.size_sweep import sweep
+    from solarvent.weather.conditions import conditions
 
     loaded = load_plan()
     every = tried(loaded, quick)

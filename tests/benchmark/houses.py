@@ -43,10 +43,10 @@ def command_seconds() -> float:
 
 def embedded():
     """The house of the embedded example under its year, and the wind on two of its walls."""
-    from solarvent.inputs.loading import load_plan
-    from solarvent.physics.sun import solar_position
-    from solarvent.planning.conditions import conditions
-    from solarvent.planning.house_model import house_model
+    from solarvent.house.model import house_model
+    from solarvent.plan.loading import load_plan
+    from solarvent.weather.conditions import conditions
+    from solarvent.weather.sun import solar_position
 
     loaded = load_plan()
     sun = conditions(loaded)
@@ -58,11 +58,11 @@ def embedded():
 
 def batch(model, seed: int, steps: int) -> float:
     """Carry one batch of houses through the year; the largest disagreement. [K]"""
-    from solarvent.physics.airflow import Opening, house_flow
-    from solarvent.physics.heat_balance import Masses, Surroundings
-    from solarvent.physics.opener import lagged_temperature, opened_share
-    from solarvent.physics.stack import combined_flow, leakage_flow, stack_pressure
-    from solarvent.planning.house_solve import solve
+    from solarvent.air.airflow import Opening, house_flow
+    from solarvent.air.opener import lagged_temperature, opened_share
+    from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
+    from solarvent.house.heat_balance import Masses, Surroundings
+    from solarvent.house.solve import solve
 
     model = model.part(slice(0, steps))
     rng = np.random.default_rng(seed)

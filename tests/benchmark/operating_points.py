@@ -53,8 +53,8 @@ def year_of_light(days: int) -> tuple[np.ndarray, ...]:
 
 def fans_and_circuit() -> tuple[dict, object]:
     """Two unlike fans, each on a lead, behind the lead of one panel."""
-    from solarvent.inputs.circuit import Circuit, Joined, Leaf, Through
-    from solarvent.planning.operation import FanElectrical
+    from solarvent.electrical.operation import FanElectrical
+    from solarvent.wiring.circuit import Circuit, Joined, Leaf, Through
 
     fans = {
         "small": FanElectrical("small", 12.0, 0.15, 0.95, 6.5, 4.5, 2.5, True),
@@ -69,9 +69,9 @@ SETS = (("held", "held"), ("turning", "held"), ("turning", "turning"))
 
 def by_curves(parameters: tuple, fans: dict, circuit: object) -> Callable:
     """Three running sets with this project's curves: sources and tables are made anew each time."""
-    from solarvent.physics.curve import intersect
-    from solarvent.planning.branches import LoadSide
-    from solarvent.planning.source_side import SourceSide
+    from solarvent.electrical.branches import LoadSide
+    from solarvent.electrical.curve import intersect
+    from solarvent.electrical.source_side import SourceSide
 
     def work() -> list[np.ndarray]:
         source = SourceSide(circuit.source, {"panel": parameters})
@@ -134,7 +134,7 @@ def main() -> int:
 
     from pvlib.pvsystem import max_power_point
 
-    from solarvent.planning.operation import operate
+    from solarvent.electrical.operation import operate
 
     parameters = year_of_light(10 if quick else 365)
     points = len(parameters[0])

@@ -28,9 +28,10 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="only prove that it runs")
     quick = parser.parse_args().quick
 
-    from solarvent.inputs.weather import embedded_weather
-    from solarvent.physics import planes, sun
-    from solarvent.planning.orientation import TILTS, azimuths_of
+    from solarvent.studies.orientation import TILTS
+    from solarvent.weather import planes, sun
+    from solarvent.weather.plane_light import azimuths_of
+    from solarvent.weather.reading import embedded_weather
 
     weather = embedded_weather()
     light = {name: weather[name].to_numpy() for name in ("ghi", "dni", "dhi")}

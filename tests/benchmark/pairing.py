@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "planning")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "wiring")]
 
 #: Parts beside the panel (fans, splitters, leads and adapters), and the most that the slowest box may take. [s]
 LIMITS = (((4, 2, 5), 0.2), ((12, 6, 21), 2.0))
@@ -29,7 +29,7 @@ def main() -> int:
 
     from test_pairing_search import FAMILIES, every_side, planted
 
-    from solarvent.planning.pairing_search import search
+    from solarvent.wiring.pairing_search import search
 
     missed = 0
     for counts, limit in LIMITS:

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from solarvent.cli import main
-from solarvent.inputs.kit import shipped_kits
+from solarvent.plan.boxes import shipped_kits
 
 NO = {"barrel-2.1-against-2.5", "flat-two-pin-reversed", "trio-wrong-splitter", "usb-panel-barrel-fan"}
 ALONE = [name for name in shipped_kits() if not name.startswith("box-of")]

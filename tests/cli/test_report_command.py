@@ -41,7 +41,7 @@ def test_a_stop_ends_with_its_exit_code_and_still_writes_the_page(tmp_path, caps
 def test_a_page_that_is_there_stays_before_any_work_is_done(tmp_path, capsys, monkeypatch):
     page = tmp_path / "plan.html"
     page.write_text("precious")
-    monkeypatch.setattr("solarvent.planning.simulate.simulate", lambda *_: pytest.fail("it was worked out first"))
+    monkeypatch.setattr("solarvent.simulation.simulate.simulate", lambda *_: pytest.fail("it was worked out first"))
     code, _, said = report(capsys, "-o", page)
     assert code == 1
     assert "--force" in said

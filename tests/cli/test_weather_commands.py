@@ -7,9 +7,9 @@ import pvlib.iotools
 import pytest
 
 from solarvent.cli import _COMMANDS, main
-from solarvent.inputs import weather_fetch
-from solarvent.inputs.weather import embedded_weather
 from solarvent.report.weather_text import weather_file
+from solarvent.weather import fetch as weather_fetch
+from solarvent.weather.reading import embedded_weather
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")

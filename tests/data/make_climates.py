@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pvlib
 
-from solarvent.inputs.weather import read_weather
+from solarvent.weather.reading import read_weather
 
 STATIONS = {"humid-subtropical": "723170TYA.CSV", "subpolar-oceanic": "703165TY.csv"}
 DIFFUSIVITY, DEPTH = 0.05, 1.0

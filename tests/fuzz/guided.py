@@ -18,9 +18,9 @@ import atheris
 with atheris.instrument_imports(include=["solarvent", "tomllib"]):
     from solarvent.base.errors import SolarventError
     from solarvent.base.quantities import dimensions, parse
-    from solarvent.inputs.library import KINDS, Library, profiles
-    from solarvent.inputs.loading import load_plan
-    from solarvent.inputs.weather import read_weather
+    from solarvent.plan.library import KINDS, Library, profiles
+    from solarvent.plan.loading import load_plan
+    from solarvent.weather.reading import read_weather
 
 FOLDER = Path(tempfile.mkdtemp())
 

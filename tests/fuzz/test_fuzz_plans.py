@@ -14,16 +14,16 @@ from hypothesis import strategies as st
 from mutations import TOML_TOKENS, mangled, spoilt, toml
 
 from solarvent.base.errors import PartError, PlanError, SolarventError
-from solarvent.inputs.connectors import read_families
-from solarvent.inputs.harness import build_harness
-from solarvent.inputs.kit import Kit, check_kit, load_boxes, shipped_kits
-from solarvent.inputs.library import KINDS, Library, profiles
-from solarvent.inputs.loading import LoadedPlan, check_plan, load_plan
-from solarvent.inputs.parts import RECORDS
-from solarvent.inputs.plan import Plan
-from solarvent.planning.pairing import pair
+from solarvent.plan.boxes import Kit, check_kit, load_boxes, shipped_kits
+from solarvent.plan.connectors import read_families
+from solarvent.plan.library import KINDS, Library, profiles
+from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.plan.parts import RECORDS
+from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
 from solarvent.report.pairing_text import pairing_data, pairing_text
+from solarvent.studies.pair import pair
+from solarvent.wiring.harness import build_harness
 
 HERE = Path(__file__).parent
 PLAN_TEXTS = [

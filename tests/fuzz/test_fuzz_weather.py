@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from mutations import NUMBERS, TEXTS, mangled
 
 from solarvent.base.errors import WeatherError
-from solarvent.inputs.weather import embedded_weather, read_weather
-from solarvent.planning.weather_summary import summarise
 from solarvent.report.weather_text import render_weather, weather_csv, weather_file, weather_json
+from solarvent.weather.reading import embedded_weather, read_weather
+from solarvent.weather.summary import summarise
 
 HOURS = 72
 

@@ -13,7 +13,7 @@ from mutations import MEASURES, TEXTS, VALUES
 
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import convert, dimensions, parse, show, units_of
-from solarvent.inputs.readings import Taken, read_taken
+from solarvent.bench.readings import Taken, read_taken
 
 DIMENSIONS = st.sampled_from(dimensions())
 
@@ -160,11 +160,11 @@ def no_work(monkeypatch: pytest.MonkeyPatch) -> None:
         raise Reached
 
     for place in (
-        "solarvent.inputs.loading.load_plan",
-        "solarvent.inputs.kit.load_boxes",
-        "solarvent.inputs.weather.read_weather",
-        "solarvent.inputs.weather.embedded_weather",
-        "solarvent.inputs.weather_fetch.fetch_weather",
+        "solarvent.plan.loading.load_plan",
+        "solarvent.plan.boxes.load_boxes",
+        "solarvent.weather.reading.read_weather",
+        "solarvent.weather.reading.embedded_weather",
+        "solarvent.weather.fetch.fetch_weather",
         "solarvent.report.files.write_whole",
     ):
         monkeypatch.setattr(place, reached)

@@ -1,7 +1,7 @@
 """Small faults are put into the physics and the pairing one by one; of each the module's own tests must fail.
 
     python tests/mutation/mutants.py --sample 300 --seed 4     a random sample of all faults: survivors, then scores
-    python tests/mutation/mutants.py --only physics/wind       all faults of one module
+    python tests/mutation/mutants.py --only air/wind       all faults of one module
 
 A fault changes an operator, a comparison, a number (1.1 times a float, one more than a whole one), a truth value, a
 condition or a return value, turns a minimum into a maximum, or drops an argument or a statement. Words are left alone:
@@ -32,11 +32,8 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 PACKAGE = ROOT / "solarvent"
 PATTERNS = (
-    "physics/[a-z]*",
-    *(
-        f"planning/{name}"
-        for name in ("pairing*", "cheapest_flow", "polarity", "joint_checks", "remedies", "wiring_checks")
-    ),
+    *(f"{folder}/[a-z]*" for folder in ("weather", "electrical", "air", "house")),
+    *(f"wiring/{name}" for name in ("pairing*", "cheapest_flow", "polarity", "remedies")),
 )
 MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in PATTERNS for path in PACKAGE.glob(f"{name}.py"))
 #: Test files of modules that have none, or more than one.

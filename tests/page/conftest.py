@@ -5,11 +5,11 @@ import os
 import browser as chromium
 import pytest
 
-from solarvent.inputs.loading import load_plan
-from solarvent.planning.bench import prepare
-from solarvent.planning.checks import find
-from solarvent.planning.simulate import simulate
+from solarvent.bench.steps import prepare
+from solarvent.findings.checks import find
+from solarvent.plan.loading import load_plan
 from solarvent.report.page import render_page
+from solarvent.simulation.simulate import simulate
 
 HOSTILE = (
     "</title></style><script>document.title='broken'</script><img src=http://x.invalid/a.png> \"'\u202e{{ 7*7 }}&amp;"

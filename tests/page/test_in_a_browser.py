@@ -9,9 +9,9 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from solarvent.inputs.loading import load_plan
-from solarvent.planning.bench import prepare
-from solarvent.planning.checklist import checklist
+from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import prepare
+from solarvent.plan.loading import load_plan
 
 pytestmark = pytest.mark.outside("chromium")
 

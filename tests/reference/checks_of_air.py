@@ -7,14 +7,10 @@ import math
 import numpy as np
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.library import Library
-from solarvent.inputs.parts import RECORDS
-from solarvent.physics.airflow import FanPath, Opening, air_changes, house_flow
-from solarvent.physics.fan import FanCurve, speed_ratio
-from solarvent.physics.glazing import outside_film
-from solarvent.physics.house import flow_for_rise, steady_rise
-from solarvent.physics.opening import orifice_flow, screen_pressure, series_area
-from solarvent.physics.stack import (
+from solarvent.air.airflow import FanPath, Opening, air_changes, house_flow
+from solarvent.air.fan import FanCurve, speed_ratio
+from solarvent.air.opening import orifice_flow, screen_pressure, series_area
+from solarvent.air.stack import (
     combined_flow,
     leakage_flow,
     stack_flow,
@@ -22,7 +18,11 @@ from solarvent.physics.stack import (
     two_way_coefficient,
     wind_flow,
 )
-from solarvent.physics.wind import wind_at_height, wind_pressure
+from solarvent.air.wind import wind_at_height, wind_pressure
+from solarvent.house.glazing import outside_film
+from solarvent.house.steady_balance import flow_for_rise, steady_rise
+from solarvent.plan.library import Library
+from solarvent.plan.parts import RECORDS
 
 TOPIC = "Air"
 FOOT, CFM, HOUR = 0.3048, 0.3048**3 / 60, 3600.0

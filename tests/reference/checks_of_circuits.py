@@ -8,17 +8,12 @@ import numpy as np
 from reference_panel import SOURCE, panel
 from reference_table import LIBRARY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.circuit import Circuit, DiodeLaw, Joined, Leaf, Through
-from solarvent.inputs.parts import Converter
-from solarvent.physics.fan import (
-    exponent_from_points,
-    locked_rotor_resistance,
-    running_current,
-    shaft_scaling,
-    speed_ratio,
-)
-from solarvent.physics.sky import cloud_factor
-from solarvent.planning.operation import FanElectrical, operate, point, thresholds
+from solarvent.air.fan import shaft_scaling, speed_ratio
+from solarvent.electrical.motor import exponent_from_points, locked_rotor_resistance, running_current
+from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
+from solarvent.plan.parts import Converter
+from solarvent.weather.sky import cloud_factor
+from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through
 
 TOPIC = "Fans on panels"
 BY_HAND = f"by hand with the {SOURCE}; current as the volts to 0.95"

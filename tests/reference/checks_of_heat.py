@@ -5,10 +5,8 @@ from __future__ import annotations
 import numpy as np
 from reference_table import MEMORY, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.library import Library
-from solarvent.inputs.parts import RECORDS
-from solarvent.physics.glazing import incidence_modifier
-from solarvent.physics.house import (
+from solarvent.house.glazing import incidence_modifier
+from solarvent.house.steady_balance import (
     SUMMER_FLOW_BY_FLOOR,
     elevation_factor,
     flow_by_floor,
@@ -17,6 +15,8 @@ from solarvent.physics.house import (
     sensible_heat,
     steady_rise,
 )
+from solarvent.plan.library import Library
+from solarvent.plan.parts import RECORDS
 
 TOPIC = "Heat and rules of ventilation"
 FOOT, CFM, BTU_H, BTU_U = 0.3048, 0.3048**3 / 60, 0.293071, 5.678263
@@ -119,7 +119,7 @@ def elevation_factors():
 )  # fmt: skip
 def light_wind_through_vents():
     """Wind and draught through vents of a fifth of the floor each, and the rise at which they carry the heat off."""
-    from solarvent.physics.stack import combined_flow, stack_flow, wind_flow
+    from solarvent.air.stack import combined_flow, stack_flow, wind_flow
 
     rises = np.linspace(0.1, 10.0, 400)
     flow = combined_flow(wind_flow(0.2, 0.44704), stack_flow(0.2, 0.75, 24 + rises, 24.0, 0.6))

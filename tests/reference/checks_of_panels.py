@@ -8,14 +8,14 @@ import numpy as np
 from reference_panel import SOURCE, TWENTY_WATTS, best_point, open_circuit, panel, short_circuit
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.library import Library
-from solarvent.inputs.parts import RECORDS
-from solarvent.physics.cable import conductor_current_basis
-from solarvent.physics.curve import PanelSource
-from solarvent.physics.panel import cell_temperature
-from solarvent.physics.plate import check_plate, fill_factor, voc_correction_nec
-from solarvent.physics.single_diode import fit_nameplate, operating_parameters
-from solarvent.planning.electrical import maximum_power
+from solarvent.electrical.curve import PanelSource
+from solarvent.electrical.electrical import maximum_power
+from solarvent.electrical.plate import check_plate, fill_factor, voc_correction_nec
+from solarvent.electrical.single_diode import fit_nameplate, operating_parameters
+from solarvent.plan.library import Library
+from solarvent.plan.parts import RECORDS
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring.cable import conductor_current_basis
 
 TOPIC = "Panels"
 # Boltzmann's constant over the charge of the electron as the papers of 1986 and after have it. [V/K]
@@ -91,7 +91,7 @@ def _with_forty_digits():
     oracle=_with_forty_digits,
 )  # fmt: skip
 def single_diode_beside_forty_digits():
-    from solarvent.physics.curve import intersect
+    from solarvent.electrical.curve import intersect
 
     class Resistor:
         def current_at(self, voltage):

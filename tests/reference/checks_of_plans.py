@@ -9,16 +9,16 @@ from pathlib import Path
 import numpy as np
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.library import Library
-from solarvent.inputs.loading import LoadedPlan, check_plan, load_plan
-from solarvent.planning.bands import TYPICAL
-from solarvent.planning.conditions import conditions
-from solarvent.planning.heat import need
-from solarvent.planning.simulate import simulate
-from solarvent.planning.year import totals
+from solarvent.electrical.bands import TYPICAL
+from solarvent.house.air_need import need
+from solarvent.plan.library import Library
+from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import totals
+from solarvent.weather.conditions import conditions
 
-# The hobby house stands with the tests of planning.
-sys.path.append(str(Path(__file__).parent.parent / "planning"))
+# The script that writes the table runs without the settings of pytest.
+sys.path.append(str(Path(__file__).parents[1] / "helpers"))
 from hobby import at_hour, hobby_plan, hobby_run, hobby_weather
 
 TOPIC = "Whole plans and houses"

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from reference_table import MEMORY, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.physics import sky, sun
+from solarvent.weather import sky, sun
 
 TOPIC = "Sun and clear sky"
 USNO = "Astronomical Applications Department, U.S. Naval Observatory, as quoted in test_spa.py of pvlib 0.16"

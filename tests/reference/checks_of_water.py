@@ -8,17 +8,17 @@ import numpy as np
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 
 from solarvent.base.quantities import parse
-from solarvent.inputs.library import Library
-from solarvent.inputs.parts import RECORDS
-from solarvent.physics.heat_balance import Masses, Surroundings, march
-from solarvent.physics.moist_air import (
+from solarvent.house.heat_balance import Masses, Surroundings, march
+from solarvent.house.thermal_mass import FUSION_HEAT, WATER_DENSITY, active_depth, plate_film, radiation_film
+from solarvent.plan.library import Library
+from solarvent.plan.parts import RECORDS
+from solarvent.weather.moist_air import (
     air_density,
     dew_point,
     humidity_ratio,
     saturation_pressure,
     standard_pressure,
 )
-from solarvent.physics.thermal_mass import FUSION_HEAT, WATER_DENSITY, active_depth, plate_film, radiation_film
 
 TOPIC = "Moist air, water and plants"
 HANDBOOK = "ASHRAE Handbook, Fundamentals 2017, chapter 1, as quoted in the tests of psychrolib"

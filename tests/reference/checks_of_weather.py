@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.inputs.climate import Climate
-from solarvent.inputs.library import Library
-from solarvent.inputs.plan import Place
-from solarvent.inputs.weather import embedded_weather
-from solarvent.physics import broken_sky, day_course, night_sky, sky
-from solarvent.planning.climate_year import climate_weather
+from solarvent.plan.climate import Climate
+from solarvent.plan.library import Library
+from solarvent.plan.plan import Place
+from solarvent.weather import broken_sky, day_course, night_sky, sky
+from solarvent.weather.climate_year import climate_weather
+from solarvent.weather.reading import embedded_weather
 
 TOPIC = "Cloud and weather"
 DUFFIE = "J. A. Duffie, W. A. Beckman, Solar Engineering of Thermal Processes"

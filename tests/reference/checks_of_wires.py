@@ -6,9 +6,9 @@ import numpy as np
 from reference_table import MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 
 from solarvent.base.quantities import parse
-from solarvent.inputs.library import Library, wire_id
-from solarvent.inputs.parts import RECORDS
-from solarvent.physics.cable import (
+from solarvent.plan.library import Library, wire_id
+from solarvent.plan.parts import RECORDS
+from solarvent.wiring.cable import (
     awg_area,
     awg_diameter,
     conductor_resistance,

@@ -10,8 +10,8 @@ import math
 
 import numpy as np
 
-from solarvent.physics.curve import PanelSource
-from solarvent.physics.single_diode import SingleDiode, operating_parameters, scale_plate
+from solarvent.electrical.curve import PanelSource
+from solarvent.electrical.single_diode import SingleDiode, operating_parameters, scale_plate
 
 SOURCE = "panel of doi 10.1186/s40807-018-0049-0, table 1"
 

@@ -25,8 +25,9 @@ from reference_table import (
 )
 
 import solarvent
-from solarvent.physics import sky, stack
+from solarvent.air import stack
 from solarvent.report.checks_text import groups
+from solarvent.weather import sky
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")

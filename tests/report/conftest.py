@@ -4,10 +4,10 @@ from datetime import date
 
 import pytest
 
-from solarvent.inputs.loading import load_plan
-from solarvent.planning.bench import prepare
-from solarvent.planning.checks import find
-from solarvent.planning.simulate import simulate
+from solarvent.bench.steps import prepare
+from solarvent.findings.checks import find
+from solarvent.plan.loading import load_plan
+from solarvent.simulation.simulate import simulate
 
 JULY = date(2000, 7, 15)
 

@@ -8,12 +8,12 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from solarvent.planning.operating_curves import operating_curves
-from solarvent.planning.simulate import simulate
-from solarvent.planning.year import day_hours, telling_days
 from solarvent.report import figure
 from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.operating_chart import operating_chart, operating_words
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import day_hours, telling_days
+from solarvent.studies.operating_curves import operating_curves
 
 SVG = "{http://www.w3.org/2000/svg}"
 LIMIT = 60_000

@@ -3,9 +3,9 @@ import re
 
 import pytest
 
-from solarvent.planning.bench import prepare
-from solarvent.planning.checklist import checklist
-from solarvent.planning.shopping import shopping
+from solarvent.bench.checklist import checklist
+from solarvent.bench.shopping import shopping
+from solarvent.bench.steps import prepare
 from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
 
 

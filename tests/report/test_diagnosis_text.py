@@ -1,9 +1,9 @@
 import pytest
 
-from solarvent.inputs.readings import Pair, Taken
-from solarvent.planning.diagnosis import diagnose
-from solarvent.planning.evidence import Light
-from solarvent.planning.suspects import CAUSES, FAULTS
+from solarvent.bench.diagnosis import diagnose
+from solarvent.bench.evidence import Light
+from solarvent.bench.readings import Pair, Taken
+from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
 
 

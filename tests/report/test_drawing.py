@@ -5,11 +5,11 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from solarvent.planning.bench import prepare
-from solarvent.planning.polarity import Walk, verdict
+from solarvent.bench.steps import prepare
 from solarvent.report import figure
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.wiring_rows import wiring_rows
+from solarvent.wiring.polarity import Walk, verdict
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
 JACK = {"family": "barrel-5.5x2.1", "body": "jack", "positive": "centre"}
@@ -93,7 +93,7 @@ def test_a_crossing_lead_is_marked_there_and_at_its_fan(small_plan):
 
 
 def _families(loaded):
-    from solarvent.inputs.connectors import read_families
+    from solarvent.plan.connectors import read_families
 
     return read_families(loaded.library)
 

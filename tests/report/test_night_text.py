@@ -6,8 +6,8 @@ from math import nan
 import numpy as np
 import pytest
 
-from solarvent.planning.night import cold_night
 from solarvent.report.night_text import short_answer
+from solarvent.simulation.cold_night import cold_night
 
 
 @pytest.fixture(scope="module")

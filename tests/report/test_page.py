@@ -7,13 +7,13 @@ from itertools import pairwise
 
 import pytest
 
-from solarvent.planning.bench import prepare
-from solarvent.planning.checklist import checklist
-from solarvent.planning.checks import find
-from solarvent.planning.simulate import simulate
-from solarvent.planning.year import telling_days
+from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import prepare
+from solarvent.findings.checks import find
 from solarvent.report import page_parts
 from solarvent.report.page import hottest_month, render_page, typeset
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import telling_days
 
 JULY = date(2000, 7, 15)
 SECTIONS = (

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from solarvent.planning.simulate import simulate
-from solarvent.planning.year import telling_days
 from solarvent.report.page_parts import answer, cautions, clock_words, share_of_need, turning_span, verdict
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import telling_days
 
 
 @pytest.mark.parametrize(

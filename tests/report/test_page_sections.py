@@ -5,10 +5,10 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from solarvent.planning.night import cold_night
-from solarvent.planning.simulate import simulate
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.page_sections import night_part, panels_part
+from solarvent.simulation.cold_night import cold_night
+from solarvent.simulation.simulate import simulate
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import json
 import pytest
 
 from solarvent.base.errors import PartError
-from solarvent.inputs.library import KINDS, Library
+from solarvent.plan.library import KINDS, Library
 from solarvent.report.parts import render_parts
 
 

@@ -5,9 +5,9 @@ import json
 import numpy as np
 import pytest
 
-from solarvent.planning.size_designs import base_fan, designs, own_designs
-from solarvent.planning.sizing import size
 from solarvent.report.size_text import render_size, size_csv, size_json
+from solarvent.studies.size_designs import base_fan, designs, own_designs
+from solarvent.studies.sizing import size
 
 
 @pytest.fixture(scope="module")

@@ -4,10 +4,10 @@ from datetime import date
 
 import pytest
 
-from solarvent.planning.simulate import simulate
-from solarvent.planning.year import day_hours, telling_days
 from solarvent.report.page_parts import clock_words, turning_span
 from solarvent.report.strips import SKY_NAMES, month_strips
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import day_hours, telling_days
 
 
 @pytest.fixture(scope="module")

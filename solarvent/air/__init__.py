@@ -1,0 +1,1 @@
+"""Air that moves: fan curves, openings, stack, wind and the flow network."""

@@ -1,0 +1,371 @@
+"""Air through a house: the inside pressure at which the flows of fans, openings and cracks balance.
+
+An *effective area* is discharge coefficient times free area. A flow is positive where it leaves the house.
+Pressures are static gauge pressures against still outside air at the same height.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solarvent.base.errors import DomainError, Problem
+
+Array = NDArray[np.float64]
+
+RATING_DENSITY = 1.2
+_HALF_DENSITY = RATING_DENSITY / 2
+# Below this the square root is made straight, so that its slope stays finite where a flow turns. [Pa]
+_STRAIGHT_BELOW = 1e-6
+_BALANCED = 1e-11  # [m3/s]
+
+
+def air_changes(flow: ArrayLike, volume: ArrayLike) -> Array | float:
+    """Air changes an hour: ``3600 flow / volume``.
+
+    Parameters
+    ----------
+    flow : array_like
+        Fresh air. [m3/s]
+    volume : array_like
+        Of the house. [m3]
+
+    Returns
+    -------
+    float or ndarray
+        [1/h]
+
+    Examples
+    --------
+    >>> float(air_changes(0.05, 9.0))
+    20.0
+    """
+    return (3600.0 * np.asarray(flow, dtype=float) / np.asarray(volume, dtype=float))[()]
+
+
+class PressureFlow(Protocol):
+    """A fan's curve at rated speed in air of 1.2 kg/m3: flow [m3/s] rising from 0, pressure [Pa] falling."""
+
+    @property
+    def flow(self) -> Array:
+        """At the points of the curve. [m3/s]"""
+
+    @property
+    def pressure(self) -> Array:
+        """At the points of the curve. [Pa]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Outlet:
+    """What stands in a fan's own opening: a grille, hood or screen, or a louvre with hanging blades.
+
+    Blades that hang stay shut until their opening pressure, then float at it, and give the full area only
+    where the flow through that area holds them up by itself. They shut against air that runs back.
+
+    Attributes
+    ----------
+    effective_area : float
+        Full open. [m2] Above zero.
+    opening_pressure : float
+        Of hanging blades, typically 5-15 Pa. [Pa] 0: no blades.
+    leakage_area : float
+        Effective area past shut blades. [m2] Below `effective_area`; only with blades.
+    """
+
+    effective_area: float
+    opening_pressure: float = 0.0
+    leakage_area: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class FanPath:
+    """A fan in the wall with its opening, for all steps.
+
+    Attributes
+    ----------
+    curve : PressureFlow
+        At rated speed.
+    hole_area : float
+        Effective area of the swept annulus, through which air runs while the fan stands. [m2] Above zero.
+    speed_ratio : array_like
+        (steps,) Speed over rated speed. [-]
+    running : array_like of bool
+        (steps,) Whether it turns.
+    outlet : Outlet or None
+        In line with the fan.
+    wind_pressure : array_like
+        (steps,) Outside the fan. [Pa]
+    blows_in : bool
+        Mounted to push air into the house.
+    """
+
+    curve: PressureFlow
+    hole_area: float
+    speed_ratio: ArrayLike = 1.0
+    running: ArrayLike = True
+    outlet: Outlet | None = None
+    wind_pressure: ArrayLike = 0.0
+    blows_in: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """An inlet, vent or gap without a fan.
+
+    Attributes
+    ----------
+    effective_area : array_like
+        (steps,) or one value; with a screen: both in a row, as one effective area. [m2] 0: shut.
+    wind_pressure : array_like
+        (steps,) Outside the opening. [Pa]
+    """
+
+    effective_area: ArrayLike
+    wind_pressure: ArrayLike = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class HouseFlow:
+    """The air through a house, step by step. Flows are positive where they leave it.
+
+    Attributes
+    ----------
+    flow : ndarray
+        (fans, steps) Through each fan. [m3/s]
+    inlet_flow : ndarray
+        (inlets, steps) Through each opening. [m3/s]
+    leakage_flow : ndarray
+        (steps,) [m3/s]
+    inflow : ndarray
+        (steps,) Fresh air: what comes in through openings and leaks and from turning fans that blow in. Air
+        that runs back through a fan in the outgoing sense is not counted, for it leaves beside it. [m3/s]
+    inside_pressure : ndarray
+        (steps,) [Pa]
+    curve_left : ndarray of int
+        (fans, steps) 0: on its curve, or it stands; 1: above shut-off, wind or other fans push air back
+        through it; -1: past the last point of the curve, wind draws more than it blows.
+    """
+
+    flow: Array
+    inlet_flow: Array
+    leakage_flow: Array
+    inflow: Array
+    inside_pressure: Array
+    curve_left: NDArray[np.int8]
+
+
+def house_flow(
+    fans: Sequence[FanPath],
+    inlets: Sequence[Opening],
+    leakage_area: float = 0.0,
+    leakage_pressure: ArrayLike = 0.0,
+    density: ArrayLike = RATING_DENSITY,
+) -> HouseFlow:
+    """Solve the inside pressure of every step at which the air that enters is the air that leaves.
+
+    Each fan is its curve, moved by the similarity laws, in line with its outlet; a standing fan is its hole.
+    All other openings follow the orifice law. The sum of the flows rises with the inside pressure, so there
+    is one answer; it is bracketed and solved for all steps at once by Ridders' method.
+
+    A turning fan that is pushed off its curve is not extrapolated along it: past either end it passes what
+    its hole passes at the pressure beyond that end, which also joins it smoothly to the standing fan (common
+    practice, no source). Such steps carry a flag in `curve_left`; a report must say so where it shows them.
+
+    Parameters
+    ----------
+    fans : sequence of FanPath
+    inlets : sequence of Opening
+    leakage_area : float, default 0.0
+        Effective area of all cracks together. [m2]
+    leakage_pressure : array_like, default 0.0
+        (steps,) Wind pressure outside the cracks, on average. [Pa]
+    density : array_like, default 1.2
+        (steps,) or one value. [kg/m3]
+
+    Returns
+    -------
+    HouseFlow
+        A step with NaN in any input is NaN.
+
+    Raises
+    ------
+    DomainError
+        If there is neither fan nor opening, or an area or a pressure of blades has no meaning.
+
+    Examples
+    --------
+    >>> from solarvent.air.fan import FanCurve
+    >>> fan = FanPath(FanCurve.from_two_points(194 / 3600, 85.0), hole_area=0.005)
+    >>> air = house_flow([fan], [Opening(0.6 * 0.01131 / 2)])
+    >>> round(float(air.flow[0, 0]) * 3600)
+    116
+
+    References
+    ----------
+    Flow network with one zone: ASHRAE Handbook, Fundamentals, chapter Ventilation and Infiltration (from
+    memory). Ridders 1979, IEEE Trans. Circuits Syst. 26(11):979-980.
+    """
+    _check(fans, inlets, leakage_area)
+    openings = [*inlets, Opening(leakage_area, leakage_pressure)]
+    steps = np.broadcast_shapes(
+        (1,),
+        np.shape(density),
+        *(np.shape(value) for fan in fans for value in (fan.speed_ratio, fan.running, fan.wind_pressure)),
+        *(np.shape(value) for opening in openings for value in (opening.effective_area, opening.wind_pressure)),
+    )
+    # Divided by the relative density, every pressure obeys the laws of rating air.
+    relative_density = np.broadcast_to(np.asarray(density, dtype=float), steps) / RATING_DENSITY
+    paths = [_Path(fan, relative_density) for fan in fans]
+    area = np.stack([np.broadcast_to(np.asarray(one.effective_area, float), steps) for one in openings])
+    wind = np.stack([np.asarray(one.wind_pressure, float) / relative_density for one in openings])
+
+    def outflow(pressure: Array, at: NDArray[np.intp]) -> Array:
+        total = np.sum(area[:, at] * _signed_root(pressure - wind[:, at]), axis=0)
+        for path in paths:
+            total += path.outflow(pressure, at)
+        return total
+
+    # Each opening passes nothing at a pressure of its own; the answer lies between the lowest and the highest.
+    still = np.vstack([wind, *(path.still for path in paths)])
+    pressure = _balance(outflow, still.min(axis=0), still.max(axis=0))
+
+    every = np.arange(pressure.size)
+    through = area * _signed_root(pressure - wind)
+    flow = np.empty((len(paths), pressure.size))
+    curve_left = np.zeros(flow.shape, dtype=np.int8)
+    inflow = np.maximum(-through, 0.0).sum(axis=0)
+    for index, path in enumerate(paths):
+        flow[index] = path.outflow(pressure, every)
+        curve_left[index] = path.curve_left(flow[index])
+        if path.sense < 0:
+            inflow += np.where(path.ratio > 0, np.maximum(-flow[index], 0.0), 0.0)
+    return HouseFlow(flow, through[:-1], through[-1], inflow, pressure * relative_density, curve_left)
+
+
+def _check(fans: Sequence[FanPath], inlets: Sequence[Opening], leakage_area: float) -> None:
+    """Refuse areas and blades without meaning, all at once."""
+    problems = []
+    if not fans and not inlets:
+        problems.append(Problem("house", "has neither a fan nor an opening", "give at least one"))
+    for index, opening in enumerate(inlets):
+        if (np.asarray(opening.effective_area) < 0).any():
+            problems.append(Problem(f"inlets[{index}]", "has an area below zero", "write 0 for a shut one"))
+    if leakage_area < 0:
+        problems.append(Problem("leakage_area", "is below zero", "write 0 for a tight house"))
+    for index, fan in enumerate(fans):
+        if not fan.hole_area > 0:
+            problems.append(Problem(f"fans[{index}]", "has no hole", "give Cd times its swept annulus"))
+        outlet = fan.outlet
+        if outlet is None:
+            continue
+        if not outlet.effective_area > 0 or outlet.opening_pressure < 0:
+            problems.append(Problem(f"fans[{index}]", "its outlet is shut for good", "give its open area and blades"))
+        elif not 0 <= outlet.leakage_area < outlet.effective_area:
+            problems.append(Problem(f"fans[{index}]", "its blades leak more than the open outlet", "give less"))
+    if problems:
+        raise DomainError(problems)
+
+
+def _signed_root(pressure: Array) -> Array:
+    """Velocity of rating air through an opening without loss, with the sign of the pressure. [m/s]"""
+    return pressure / np.sqrt(_HALF_DENSITY * np.maximum(np.abs(pressure), _STRAIGHT_BELOW))
+
+
+class _Path:
+    """One fan with its opening, prepared for all steps; pressures are those of rating air."""
+
+    def __init__(self, fan: FanPath, relative_density: Array) -> None:
+        shape = relative_density.shape
+        turning = np.broadcast_to(np.asarray(fan.running, dtype=bool), shape)
+        speed = np.broadcast_to(np.asarray(fan.speed_ratio, dtype=float), shape)
+        # Written so that a missing speed of a turning fan stays missing.
+        # A millionth of its speed is standing still, and its square would leave the range of numbers.
+        self.ratio = np.where(turning & ~(speed <= 1e-6), speed, 0.0)
+        self.wind = np.asarray(fan.wind_pressure, dtype=float) / relative_density
+        self.sense = -1.0 if fan.blows_in else 1.0
+        self.still = self.wind - self.sense * self.ratio**2 * fan.curve.pressure[0]
+        self.end_flow = fan.curve.flow[-1]
+        outlet = fan.outlet
+        self.clear = _Branch(fan.curve, fan.hole_area, outlet.effective_area if outlet else np.inf)
+        self.blades = None
+        if outlet and outlet.opening_pressure > 0:
+            self.blades = outlet.opening_pressure / relative_density
+            self.floating = _Branch(fan.curve, fan.hole_area, np.inf)
+            self.leaking = _Branch(fan.curve, fan.hole_area, outlet.leakage_area) if outlet.leakage_area > 0 else None
+
+    def outflow(self, pressure: Array, at: NDArray[np.intp]) -> Array:
+        """Flow that leaves the house here at an inside pressure. [m3/s]"""
+        against = self.sense * (self.wind[at] - pressure)
+        ratio = self.ratio[at]
+        flow = self.clear.flow(against, ratio)
+        if self.blades is not None:
+            # The pressure lost by blades is the least of: leaking past them, or the more of floating and open.
+            flow = np.minimum(flow, self.floating.flow(against + self.blades[at], ratio))
+            flow = np.maximum(flow, self.leaking.flow(against, ratio) if self.leaking else 0.0)
+        return self.sense * flow
+
+    def curve_left(self, outflow: Array) -> NDArray[np.int8]:
+        """Say at which end the turning fan has left its curve: 1 pushed back, -1 drawn past it, 0 neither."""
+        along = self.sense * outflow
+        slack = 1e-9 * self.end_flow
+        beyond = along > self.ratio * self.end_flow + slack
+        return np.where(self.ratio > 0, 1 * (along < -slack) - 1 * beyond, 0).astype(np.int8)
+
+
+class _Branch:
+    """A fan in line with a plain opening: the flow against a pressure, with what lies past both ends."""
+
+    def __init__(self, curve: PressureFlow, hole_area: float, outlet_area: float) -> None:
+        # Even steps in the logarithm keep the quadratic loss of even a tiny outlet within 1e-4.
+        fine = curve.flow[-1] * np.geomspace(1e-6, 1.0, 600)
+        knots = np.union1d(curve.flow, fine) if np.isfinite(outlet_area) else curve.flow
+        net = np.interp(knots, curve.flow, curve.pressure) - _HALF_DENSITY * (knots / outlet_area) ** 2
+        self.net, self.knots = net[::-1].copy(), knots[::-1].copy()
+        self.hole_loss, self.outlet_loss = hole_area**-2.0, outlet_area**-2.0
+        self.both = (self.hole_loss + self.outlet_loss) ** -0.5
+        self.end_flow, self.end_pressure = curve.flow[-1], curve.pressure[-1]
+
+    def flow(self, against: Array, ratio: Array) -> Array:
+        """Flow in the sense of the fan, at a speed ratio. [m3/s]"""
+        head = ratio**2
+        flow = ratio * np.interp(against / np.where(head > 0, head, 1.0), self.net, self.knots)
+        flow -= self.both * _signed_root(np.maximum(against - head * self.net[-1], 0.0))
+        beyond = np.flatnonzero(against < head * self.net[0])
+        if beyond.size:
+            end = ratio[beyond] * self.end_flow
+            drive = (head[beyond] * self.end_pressure - against[beyond]) / _HALF_DENSITY
+            total = self.hole_loss + self.outlet_loss
+            root = np.sqrt(np.maximum(total * drive - self.hole_loss * self.outlet_loss * end**2, 0.0))
+            flow[beyond] = (end * self.hole_loss + root) / total
+        return flow
+
+
+def _balance(outflow: Callable[[Array, NDArray[np.intp]], Array], low: Array, high: Array) -> Array:
+    """Find where a rising flow is zero between two pressures, for all steps (Ridders 1979)."""
+    every = np.arange(low.size)
+    flow_low, flow_high = outflow(low, every), outflow(high, every)
+    answer = np.where(np.abs(flow_low) <= np.abs(flow_high), low, high)
+    at = np.flatnonzero((flow_low < -_BALANCED) & (flow_high > _BALANCED))
+    low, high, flow_low, flow_high = low[at], high[at], flow_low[at], flow_high[at]
+    # Each round at least halves the bracket: sixty leave nothing of any pressure.
+    for _ in range(60):
+        if not at.size:
+            break
+        middle = 0.5 * (low + high)
+        flow_middle = outflow(middle, at)
+        guess = middle - (middle - low) * flow_middle / np.sqrt(flow_middle**2 - flow_low * flow_high)
+        flow_guess = outflow(guess, at)
+        answer[at] = guess
+        for pressure, flow in ((middle, flow_middle), (guess, flow_guess)):
+            raises, lowers = (flow < 0) & (pressure > low), (flow >= 0) & (pressure < high)
+            low, flow_low = np.where(raises, pressure, low), np.where(raises, flow, flow_low)
+            high, flow_high = np.where(lowers, pressure, high), np.where(lowers, flow, flow_high)
+        narrow = high - low <= 4e-16 * np.maximum(np.abs(low), np.abs(high))
+        open_ = (np.abs(flow_guess) > _BALANCED) & ~narrow
+        at, low, high = at[open_], low[open_], high[open_]
+        flow_low, flow_high = flow_low[open_], flow_high[open_]
+    return answer

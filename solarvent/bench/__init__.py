@@ -1,0 +1,1 @@
+"""With the meter in the hand: expected readings, diagnosis, checklist and shopping list."""

@@ -1,0 +1,227 @@
+"""How well a prediction explains readings, and what that adds up to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from solarvent.bench.faults import LIGHT, PHASES, Place, Prediction
+
+#: A reading that has nothing to do with the circuit (slip, wrong range), as a chance.
+SLIP = 0.02
+#: Of a cheap meter and of its last digit. [-], [V], [A]
+_METER = 0.03
+_FLOOR = {"voltage": 0.1, "current": 0.008}
+#: Range over which a slip may fall. [V], [A]
+_SCALE = {"voltage": 25.0, "current": 3.0}
+#: Spread of single fans beside that which all of them share. [-]
+_FAN_SPREAD = 0.04
+#: What the voltage at a fan strays beside: a short has a voltage of its own, a bad contact any resistance. [-], [V]
+_FAULT_SPREAD = {"short": (0.0, 0.25), "resistance": (0.04, 0.0)}
+_PHASE_WEIGHTS = np.array([weight for _, weight in PHASES])[:, None]
+
+
+@dataclass(frozen=True)
+class Light:
+    """What is known of the light on the cells.
+
+    Attributes
+    ----------
+    irradiance : float or None
+        Measured, or of a clear sky at the time. [W/m2]
+    measured : bool
+        False if a cloud may have been before the sun.
+    temp_cell : float or None
+        [degC]
+    """
+
+    irradiance: float | None = None
+    measured: bool = False
+    temp_cell: float | None = None
+
+
+def log_light(light: Light, usual_factor: float, weak_panel: bool) -> np.ndarray:
+    """Belief in each level of :data:`~solarvent.bench.faults.LIGHT` before any electrical reading, as logarithms.
+
+    Parameters
+    ----------
+    light : Light
+        What is known.
+    usual_factor : float
+        The share of its plate that a panel usually gives.
+    weak_panel : bool
+        It gives much less.
+
+    Returns
+    -------
+    array
+        Logarithms of weights that sum to 1.
+    """
+    even = np.full(LIGHT.size, 1.0 / LIGHT.size)
+    if light.irradiance is None:
+        weight = even
+    else:
+        middle = usual_factor * light.irradiance / 1000
+        spread = 0.11 if light.measured else 0.15
+        near = np.exp(-0.5 * ((LIGHT / middle - 1) / spread) ** 2)
+        below = np.where(0.8 * middle > LIGHT, 1.0, 1e-6)
+        if weak_panel:
+            weight = below
+        elif light.measured:
+            weight = near
+        else:
+            weight = 0.5 * near / near.sum() + 0.5 * below / below.sum()
+    with np.errstate(divide="ignore"):
+        return np.log(weight / weight.sum())
+
+
+def unit_of(kind: str) -> str:
+    """Say whether a kind of reading is a ``"voltage"`` or a ``"current"``."""
+    return "voltage" if kind.endswith("voltage") or kind == "panel_open" else "current"
+
+
+def unexplained(readings: Mapping[Place, float], seen: Mapping[str, str]) -> float:
+    """Logarithm of the likelihood of readings that nothing explains."""
+    return float(sum(-np.log(_SCALE[unit_of(kind)]) for kind, _ in readings) - len(seen) * np.log(3.0))
+
+
+def spread_of(kind: str, expected: np.ndarray, fault: str) -> np.ndarray:
+    """Standard deviation of a reading. [V] or [A]"""
+    own, more = 0.0, 0.0
+    if kind == "current":
+        own = _FAN_SPREAD
+    elif kind == "voltage":
+        own, more = _FAULT_SPREAD.get(fault, (0.0, 0.0))
+    return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[unit_of(kind)] + more) ** 2)
+
+
+def log_likelihood(
+    prediction: Prediction, readings: Mapping[Place, float], seen: Mapping[str, str], fault: str
+) -> np.ndarray:
+    """Logarithm of the likelihood of all readings, by step; each may be a slip, so that none decides alone."""
+    total = np.zeros(next(iter(prediction.running.values())).shape)
+    for (kind, name), value in readings.items():
+        expected = prediction.values[kind, name]
+        spread = spread_of(kind, expected, fault)
+        density = np.exp(-0.5 * ((value - expected) / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
+        total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[unit_of(kind)])
+    for name, word in seen.items():
+        total += np.log(likely_sight(prediction, name)[word])
+    return total
+
+
+def likely_sight(prediction: Prediction, fan: str) -> dict[str, np.ndarray]:
+    """Chance that a person says of a fan that it turns, stands or pulses, by step."""
+    running, pulsing = prediction.running[fan], prediction.pulsing[fan]
+    return {
+        "turns": np.where(running, 0.94, 0.03),
+        # Short attempts are easily missed, so a pulsing fan is often said to stand.
+        "stands": np.where(running, 0.03, np.where(pulsing, 0.4, 0.94)),
+        "pulses": np.where(pulsing, 0.57, 0.03),
+    }
+
+
+@dataclass
+class Tally:
+    """What one explanation has gathered.
+
+    Attributes
+    ----------
+    belief : float
+        Logarithm of prior times likelihood, summed.
+    fit : float
+        Logarithm of the best likelihood that it reaches in a light that may be.
+    expected : dict of (str, str) to float
+        The readings at the best fit.
+    """
+
+    belief: float = -np.inf
+    fit: float = -np.inf
+    expected: dict[Place, float] = field(default_factory=dict)
+    causes: dict[tuple[str, ...], float] = field(default_factory=dict)
+    pieces: list[tuple[np.ndarray, Prediction]] = field(default_factory=list)
+
+    def add(
+        self,
+        causes: tuple[str, ...],
+        log_weight: float,
+        light: np.ndarray,
+        likelihood: np.ndarray,
+        steps: np.ndarray,
+        prediction: Prediction,
+        readings: Mapping[Place, float],
+    ) -> None:
+        """Add one prediction in some of its steps; `light` is the logarithm of the weight of each."""
+        joint = np.where(steps, log_weight + light + likelihood, -np.inf)
+        top = float(joint.max())
+        if top == -np.inf:
+            return
+        gained = top + float(np.log(np.exp(joint - top).sum()))
+        self.belief = float(np.logaddexp(self.belief, gained))
+        self.causes[causes] = float(np.logaddexp(self.causes.get(causes, -np.inf), gained))
+        self.pieces.append((joint, prediction))
+        fits = np.where(steps, likelihood + light - light.max(), -np.inf)
+        step = int(np.argmax(fits))
+        if fits[step] > self.fit:
+            self.fit = float(fits[step])
+            self.expected = {
+                place: _nearest(prediction.values[place][:, step], value) for place, value in readings.items()
+            }
+
+    def by_cause(self) -> tuple[str, ...]:
+        """Causes, likeliest first; those that are hardly possible are left out."""
+        order = sorted(self.causes, key=lambda causes: -self.causes[causes])
+        kept = [causes for causes in order if self.causes[causes] > self.causes[order[0]] - 4]
+        return tuple(dict.fromkeys(cause for causes in kept for cause in causes))
+
+    def by_light(self) -> np.ndarray:
+        """Belief by level of light, as plain weights relative to its own largest."""
+        weight = np.zeros(LIGHT.size)
+        for joint, _ in self.pieces:
+            for part in np.split(np.exp(joint - self.belief), len(joint) // (2 * LIGHT.size + 2)):
+                weight += part[1 : LIGHT.size + 1] + part[: LIGHT.size + 1 : -1]
+        return weight
+
+    def predicted(self, place: Place, fault: str) -> tuple[float, float]:
+        """Mean and standard deviation of a reading that was not taken."""
+        total = first = second = 0.0
+        for joint, prediction in self.pieces:
+            weight = np.exp(joint - self.belief) * _PHASE_WEIGHTS
+            expected = prediction.values[place]
+            spread = spread_of(place[0], expected, fault)
+            total += weight.sum()
+            first += (weight * expected).sum()
+            second += (weight * (expected**2 + spread**2)).sum()
+        mean = first / total
+        return float(mean), float(np.sqrt(max(second / total - mean**2, 0.0)))
+
+    def sight(self, fan: str) -> dict[str, float]:
+        """Chance that a fan turns, stands or pulses."""
+        found = dict.fromkeys(("turns", "stands", "pulses"), 0.0)
+        for joint, prediction in self.pieces:
+            weight = np.exp(joint - self.belief)
+            turns, pulses = weight @ prediction.running[fan], weight @ prediction.pulsing[fan]
+            found["turns"] += float(turns)
+            found["pulses"] += float(pulses)
+            found["stands"] += float(weight.sum() - turns - pulses)
+        return found
+
+
+def _nearest(phases: np.ndarray, value: float) -> float:
+    """Of the phases of a fan that tries, the one that a reading caught."""
+    return float(phases[int(np.argmin(np.abs(phases - value)))])
+
+
+def light_found(tallies: Mapping[Any, Tally]) -> tuple[float, float, float]:
+    """Middle and the range that holds nine tenths of belief. [W/m2]"""
+    top = max(tally.belief for tally in tallies.values())
+    weight = sum(
+        (np.exp(tally.belief - top) * tally.by_light() for tally in tallies.values() if tally.belief > top - 12),
+        np.zeros(LIGHT.size),
+    )
+    reached = np.cumsum(weight) / weight.sum()
+    middle, low, high = (1000 * float(LIGHT[int(np.searchsorted(reached, share))]) for share in (0.5, 0.05, 0.95))
+    return middle, low, high

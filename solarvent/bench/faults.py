@@ -1,0 +1,298 @@
+"""What a meter would read on a circuit with one fault in it, for every light and heat that may be.
+
+The circuit is changed as the fault would change it and solved by the same operating points as a healthy one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+
+from solarvent.electrical.bands import HIGH, LOW, TYPICAL, Band
+from solarvent.electrical.branches import LoadSide, diode_pairs
+from solarvent.electrical.curve import diode_drop
+from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.simulate import fan_electrical
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, leaves
+
+Kind = Literal[
+    "none",
+    "dark",
+    "open",
+    "no-voltage",
+    "resistor",
+    "diode",
+    "blocked",
+    "series",
+    "short-all",
+    "no-voltage-all",
+    "series-all",
+]
+Place = tuple[str, str]
+
+_OF_PANEL = ("panel_open", "panel_short", "panel_voltage", "panel_current")
+#: Light on the cells as a share of 1000 W/m2, times the share of its plate that the panel gives.
+LIGHT = np.geomspace(0.02, 1.25, 72)
+_BRIGHT = 1.3
+#: Air temperature [degC] and its weight, where nobody measured the cells.
+_AIR = ((5.0, 0.25), (20.0, 0.5), (33.0, 0.25))
+#: Spread of the fans and its weight: as the plates say, easier, stiffer.
+SPREADS = ((TYPICAL, 0.5), (HIGH, 0.25), (LOW, 0.25))
+#: Phases of a fan that tries and fails, with the chance that a meter shows them: average, in an attempt, between two.
+PHASES: tuple[tuple[Any, float], ...] = (("retrying", 0.2), ("held", 0.35), ("open", 0.45))
+
+#: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
+_AWAKE = 0.5
+_NEVER = 1e4  # V; a start voltage that is never reached
+_NOTHING = 1e9  # ohm
+_SHORT_ALL = "(short)"
+# What stands between the poles of a reversed driver: two junctions and some resistance (common practice, no source).
+_REVERSED = DiodeLaw(1e-9, 0.045)
+_REVERSED_RESISTANCE = 0.3
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of a circuit.
+
+    Attributes
+    ----------
+    kind : str
+        ``"open"``: no current into the fan; ``"no-voltage"``: a break before it; ``"resistor"``: `value` ohm in place
+        of it; ``"diode"``: reversed, without protection; ``"blocked"``: its rotor cannot turn; ``"series"``: `value`
+        ohm before it; those with ``-all`` do the same to the common lead.
+    fan : str
+        Its id; empty for the common lead.
+    value : float
+        [ohm]
+    """
+
+    kind: Kind
+    fan: str = ""
+    value: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """Readings for every light, heat and history.
+
+    Attributes
+    ----------
+    values : dict of (str, str) to array, shape (phases, steps)
+        By kind of reading (``"panel_open"``, ``"panel_short"``, ``"panel_voltage"``, ``"panel_current"``,
+        ``"voltage"``, ``"current"``) and part. [V], [A]
+    running, pulsing : dict of str to array of bool, shape (steps,)
+        By fan.
+    """
+
+    values: dict[Place, np.ndarray]
+    running: dict[str, np.ndarray]
+    pulsing: dict[str, np.ndarray]
+
+    def renamed(self, names: Mapping[str, str]) -> Prediction:
+        """The same with fans that change places."""
+
+        def moved(table: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+            return {names.get(name, name): values for name, values in table.items()}
+
+        values = {
+            (kind, names.get(name, name) if kind in ("voltage", "current") else name): array
+            for (kind, name), array in self.values.items()
+        }
+        return Prediction(values, moved(self.running), moved(self.pulsing))
+
+
+class FaultModel:
+    """Predictions of one circuit; each is worked out when it is first asked for, and kept.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    circuit : Circuit
+        One of its circuits.
+    temp_cell : float, optional
+        Where it is known. [degC]
+
+    Attributes
+    ----------
+    light : array, shape (steps,)
+        Light times the share of its plate that the panel gives, over 1000 W/m2.
+    weight : array, shape (steps,)
+        Of the heat and the history of a step; 0 for steps that only set the history.
+    groups : tuple of tuple of str
+        Fans that may change places.
+    """
+
+    def __init__(self, loaded: LoadedPlan, circuit: Circuit, temp_cell: float | None = None) -> None:
+        self.circuit = circuit
+        self.panels = [panel for panel in loaded.plan.panel if str(panel.id) in leaves(circuit.source)]
+        by_id = {str(fan.id): fan for fan in loaded.plan.fan}
+        self.fans = {name: by_id[name] for name in leaves(circuit.load)}
+        # The light rises from darkness, then falls from brightness: a fan may stand in the one and turn in the other.
+        sweep = np.concatenate([[0.0], LIGHT, [_BRIGHT], LIGHT[::-1]])
+        counted = np.concatenate([[0.0], np.full(LIGHT.size, 0.5), [0.0], np.full(LIGHT.size, 0.5)])
+        heats = _AIR if temp_cell is None else ((None, 1.0),)
+        self.light = np.tile(sweep, len(heats))
+        self.weight = np.concatenate([counted * weight for _, weight in heats])
+        noct = self.panels[0].noct
+        self.temp_cell = np.concatenate(
+            [
+                np.full(sweep.size, temp_cell) if air is None else cell_temperature(1000 * sweep, air, noct)
+                for air, _ in heats
+            ]
+        )
+        self._parameters = {
+            str(panel.id): panel_parameters(panel, 1000 * self.light, self.temp_cell) for panel in self.panels
+        }
+        electrical = {name: fan_electrical(fan) for name, fan in self.fans.items()}
+        self.groups = LoadSide(circuit.load, electrical, 30.0).groups()
+        self._alone = self._panels_alone(electrical)
+        self._kept: dict[tuple[Change, str], Prediction] = {}
+
+    def prediction(self, change: Change, band: Band = TYPICAL) -> Prediction:
+        """Readings with a change in the circuit and the fans of one band."""
+        first = next((group[0] for group in self.groups if change.fan in group), "")
+        if change.fan and change.fan != first:
+            swapped = {change.fan: first, first: change.fan}
+            return self.prediction(replace(change, fan=first), band).renamed(swapped)
+        key = (change, band.name)
+        if key not in self._kept and change.kind == "no-voltage":
+            broken = self.prediction(replace(change, kind="open"), band)
+            nothing = np.zeros((len(PHASES), self.light.size))
+            self._kept[key] = replace(broken, values=broken.values | {("voltage", change.fan): nothing})
+        elif key not in self._kept:
+            self._kept[key] = self._solved(change, band)
+        return self._kept[key]
+
+    def _panels_alone(self, electrical: dict[str, FanElectrical]) -> dict[Place, np.ndarray]:
+        """Open-circuit voltage and short-circuit current of each panel by itself."""
+        found: dict[Place, np.ndarray] = {}
+        fan = next(iter(electrical))
+        for name, parameters in self._parameters.items():
+            alone = point(Circuit(Leaf(name), Leaf(fan)), {name: parameters}, {fan: electrical[fan]}, {fan: "open"})
+            found["panel_open", name] = np.tile(alone.open_circuit_voltage, (len(PHASES), 1))
+            found["panel_short", name] = np.tile(alone.short_circuit_current, (len(PHASES), 1))
+        return found
+
+    def _solved(self, change: Change, band: Band) -> Prediction:
+        """Change the circuit, solve it, and write down what a meter would show."""
+        fans = {name: fan_electrical(fan, band) for name, fan in self.fans.items()}
+        circuit = self.circuit
+        match change.kind:
+            case "open":
+                fans[change.fan] = _resistor(fans[change.fan], _NOTHING)
+            case "resistor":
+                fans[change.fan] = _resistor(fans[change.fan], change.value)
+            case "blocked":
+                fan = fans[change.fan]
+                fans[change.fan] = replace(_resistor(fan, fan.locked_rotor_resistance), retrying=fan.retrying)
+            case "diode":
+                fans[change.fan] = _resistor(fans[change.fan], _REVERSED_RESISTANCE)
+                circuit = self._before(change.fan, lambda leaf: Through(leaf, 0.0, _REVERSED))
+            case "series":
+                circuit = self._before(change.fan, lambda leaf: Through(leaf, change.value))
+            case "series-all":
+                circuit = Circuit(circuit.source, Through(circuit.load, change.value))
+            case "dark":
+                return self._dark()
+            case "short-all" | "no-voltage-all":
+                return self._common(change, fans)
+        return self._read(change, circuit, fans)
+
+    def _before(self, fan: str, put: Callable[[Branch], Branch]) -> Circuit:
+        return Circuit(self.circuit.source, _replaced(self.circuit.load, fan, put))
+
+    def _dark(self) -> Prediction:
+        """Read a circuit whose panels give nothing."""
+        nothing, still = np.zeros((len(PHASES), self.light.size)), np.zeros(self.light.size, dtype=bool)
+        panels = [(kind, name) for name in self._parameters for kind in _OF_PANEL]
+        fans = [(kind, name) for name in self.fans for kind in ("voltage", "current")]
+        return Prediction(
+            dict.fromkeys(panels + fans, nothing), dict.fromkeys(self.fans, still), dict.fromkeys(self.fans, still)
+        )
+
+    def _common(self, change: Change, fans: dict[str, FanElectrical]) -> Prediction:
+        """Read a circuit whose common lead is shorted or broken: no fan can turn."""
+        resistance = change.value if change.kind == "short-all" else _NOTHING
+        shorted = {_SHORT_ALL: _resistor(next(iter(fans.values())), resistance)}
+        found = point(Circuit(self.circuit.source, Leaf(_SHORT_ALL)), self._parameters, shorted, {_SHORT_ALL: "held"})
+        volts = found.fan_voltage[0] if change.kind == "short-all" else np.zeros_like(self.light)
+        values = dict(self._alone)
+        for row, name in enumerate(found.panel_ids):
+            values["panel_voltage", name] = np.tile(found.panel_voltage[row], (len(PHASES), 1))
+            values["panel_current", name] = np.tile(found.panel_current[row], (len(PHASES), 1))
+        still = np.zeros(self.light.shape, dtype=bool)
+        for name, fan in fans.items():
+            values["voltage", name] = np.tile(volts, (len(PHASES), 1))
+            values["current", name] = np.tile(volts / fan.locked_rotor_resistance, (len(PHASES), 1))
+        return Prediction(values, dict.fromkeys(fans, still), dict.fromkeys(fans, still))
+
+    def _read(self, change: Change, circuit: Circuit, fans: dict[str, FanElectrical]) -> Prediction:
+        """Carry a circuit up and down through the light, then look at each phase of the fans that try in vain."""
+        found = operate(circuit, self._parameters, fans)
+        steps = self.light.size
+        panel = np.tile(np.array([found.panel_voltage, found.panel_current]), (len(PHASES), 1, 1, 1))
+        fan = np.tile(np.array([found.fan_voltage, found.fan_current]), (len(PHASES), 1, 1, 1))
+        trying = np.array([fans[name].retrying for name in found.fan_ids]) & (not _has_series(circuit.load))
+        awake = found.fan_voltage_peak > _AWAKE * np.array([[fans[name].start_voltage] for name in found.fan_ids])
+        pulsing = trying[:, None] & ~found.running & awake
+        sets, at = np.unique(found.running, axis=1, return_inverse=True)
+        at = np.ravel(at)
+        for number, turning in enumerate(sets.T):
+            if not (trying & ~turning).any():
+                continue
+            here = np.flatnonzero(at == number)
+            parameters = {name: tuple(np.broadcast_to(value, steps)[here] for value in five)
+                          for name, five in self._parameters.items()}  # fmt: skip
+            for phase, (word, _) in enumerate(PHASES[1:], start=1):
+                states: dict[str, Any] = {
+                    name: "turning" if turns else word if tries else "held"
+                    for name, turns, tries in zip(found.fan_ids, turning, trying, strict=True)
+                }
+                seen = point(circuit, parameters, fans, states)
+                panel[phase][:, :, here] = np.array([seen.panel_voltage, seen.panel_current])
+                fan[phase][:, :, here] = np.array([seen.fan_voltage, seen.fan_current])
+        values = dict(self._alone)
+        for row, name in enumerate(found.panel_ids):
+            values["panel_voltage", name], values["panel_current", name] = panel[:, 0, row], panel[:, 1, row]
+        for row, name in enumerate(found.fan_ids):
+            values["voltage", name], values["current", name] = fan[:, 0, row], fan[:, 1, row]
+        if change.kind == "diode":
+            current = values["current", change.fan]
+            values["voltage", change.fan] = (
+                values["voltage", change.fan] + diode_drop(current, diode_pairs(_REVERSED))[0]
+            )
+        rows = dict(zip(found.fan_ids, found.running, strict=True))
+        return Prediction(values, rows, dict(zip(found.fan_ids, pulsing, strict=True)))
+
+
+def _resistor(fan: FanElectrical, resistance: float) -> FanElectrical:
+    """A resistor that takes the place of a fan."""
+    return FanElectrical(fan.id, 1.0, 1.0 / resistance, 1.0, _NEVER, _NEVER, 1.0, False)
+
+
+def _replaced(branch: Branch, fan: str, put: Callable[[Branch], Branch]) -> Branch:
+    """Put something before one fan of a branch."""
+    match branch:
+        case Leaf(part):
+            return put(branch) if part == fan else branch
+        case Through(child=child):
+            return replace(branch, child=_replaced(child, fan, put))
+    return Joined(branch.arrangement, tuple(_replaced(member, fan, put) for member in branch.members))
+
+
+def _has_series(branch: Branch) -> bool:
+    """Tell whether fans lie in a chain, where none can switch itself off alone."""
+    match branch:
+        case Leaf():
+            return False
+        case Through(child=child):
+            return _has_series(child)
+    return branch.arrangement == "series" or any(_has_series(member) for member in branch.members)

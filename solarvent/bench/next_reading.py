@@ -1,0 +1,126 @@
+"""Which reading to take next: the one that tells explanations apart that fit equally well."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from solarvent.bench.evidence import Tally
+from solarvent.bench.faults import Place
+
+#: How many tied explanations are compared, and how many standard deviations tell two of them apart.
+_COMPARED = 4
+_APART = 2.0
+_CERTAIN = 6.0
+_FARTHER = 1.3
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """One explanation of the readings.
+
+    Attributes
+    ----------
+    fault : str
+        A key of :data:`solarvent.bench.suspects.FAULTS`.
+    parts : tuple of str
+        Where.
+    causes : tuple of str
+        Keys of :data:`solarvent.bench.suspects.CAUSES`, likeliest first.
+    share : float
+        Of belief, given these readings and what usually happens, 0 to 1.
+    tied : bool
+        The readings cannot tell it from the best one.
+    expected : dict of (str, str) to float
+        What it would give for each reading that was taken. [V], [A]
+    """
+
+    fault: str
+    parts: tuple[str, ...]
+    causes: tuple[str, ...]
+    share: float
+    tied: bool
+    expected: dict[Place, float]
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """The reading that tells tied explanations apart best.
+
+    Attributes
+    ----------
+    kind, part : str
+        As in a prediction, or ``"seen"`` and a fan.
+    outcomes : tuple of (str, tuple of str, float or str)
+        Fault, parts, and what it would give. [V], [A]
+    """
+
+    kind: str
+    part: str
+    outcomes: tuple[tuple[str, tuple[str, ...], float | str], ...]
+
+
+def next_reading(
+    tied: Sequence[tuple[Ranked, Tally]], readings: Mapping[Place, float], seen: Mapping[str, str]
+) -> NextReading | None:
+    """Choose the reading, or the look at a fan, that tells tied explanations apart.
+
+    Parameters
+    ----------
+    tied : sequence of (Ranked, Tally)
+        Likeliest first.
+    readings, seen : mapping
+        What is known already.
+
+    Returns
+    -------
+    NextReading or None
+        None if there is nothing to tell apart, or no reading that would.
+    """
+    tied = tied[:_COMPARED]
+    if len(tied) < 2:
+        return None
+    some = tied[0][1].pieces[0][1]
+    best, chosen = 0.0, None
+    # Where the person stands already, or at the panel, a reading costs less than at a place of its own.
+    somewhere = {part for _, part in readings} | seen.keys() | {part for kind, part in some.values if "panel" in kind}
+    for fan in some.running:
+        if fan not in seen and ("voltage", fan) in readings:
+            sights = [tally.sight(fan) for _, tally in tied]
+            words = [max(sight, key=lambda word: sight[word]) for sight in sights]
+            score = _score(tied, [[_difference(one, other) for other in sights] for one in sights])
+            if len(set(words)) > 1 and score > best:
+                best, chosen = score, _outcomes("seen", fan, tied, words)
+    for kind, part in sorted(some.values.keys() - readings.keys()):
+        given = [tally.predicted((kind, part), one.fault) for one, tally in tied]
+        apart = [[_sigmas(one, other) for other in given] for one in given]
+        score = _score(tied, apart)
+        if part not in somewhere:
+            score /= _FARTHER
+        if np.max(apart) > _APART and score > best:
+            best, chosen = score, _outcomes(kind, part, tied, [mean for mean, _ in given])
+    return chosen
+
+
+def _score(tied: Sequence[tuple[Ranked, Tally]], apart: Sequence[Sequence[float]]) -> float:
+    """Weigh how far each pair is told apart by how likely the pair is."""
+    return sum(tied[a][0].share * tied[b][0].share * apart[a][b] for a, b in combinations(range(len(tied)), 2))
+
+
+def _difference(one: Mapping[str, float], other: Mapping[str, float]) -> float:
+    """How surely a look tells two explanations apart, on the scale of standard deviations."""
+    return _CERTAIN / 2 * sum(abs(one[word] - other[word]) for word in one)
+
+
+def _sigmas(one: tuple[float, float], other: tuple[float, float]) -> float:
+    """How far two predictions lie apart; a vague one may still be told from a sharp one, so neither spread rules."""
+    return min(abs(one[0] - other[0]) / float(np.sqrt(one[1] * other[1])), _CERTAIN)
+
+
+def _outcomes(kind: str, part: str, tied: Sequence[tuple[Ranked, Tally]], given: Sequence[float | str]) -> NextReading:
+    return NextReading(
+        kind, part, tuple((one.fault, one.parts, value) for (one, _), value in zip(tied, given, strict=True))
+    )

@@ -1,0 +1,169 @@
+"""The shopping list of a plan: parts, cable by gauge, joints, fuses, and what the checklist needs at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil
+
+from solarvent.base.quantities import convert, shown_unit
+from solarvent.bench.steps import Bench, alike
+from solarvent.electrical.panel_model import single_diode
+from solarvent.plan.connectors import in_words, read_families
+from solarvent.plan.parts import Converter, Lead, Splitter
+from solarvent.wiring.cable import conductor_current_basis
+
+#: Sizes in which small fuses are sold. [A]
+_FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30)
+_SPARE = 1.1
+_CLIP_EACH = 0.3
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line of the list.
+
+    Attributes
+    ----------
+    item : str
+        What it is.
+    count : float
+        How many, or how much.
+    unit : str
+        Of the count; empty for pieces.
+    why : str
+        What it is for.
+    """
+
+    item: str
+    count: float
+    why: str
+    unit: str = ""
+
+
+def shopping(bench: Bench) -> list[Item]:
+    """List what a plan needs.
+
+    Parameters
+    ----------
+    bench : Bench
+        From :func:`solarvent.bench.steps.prepare`.
+
+    Returns
+    -------
+    list of Item
+    """
+    return [*_parts(bench), *_cable(bench), *_joints(bench), *_fuses(bench), *_mounting(bench), *_tools(bench)]
+
+
+def _parts(bench: Bench) -> Iterator[Item]:
+    """Panels, fans, ready-made leads and splitters, converters."""
+    plan = bench.loaded.plan
+    for kind, parts in (("panel", plan.panel), ("fan", plan.fan)):
+        for names, one in alike(parts):
+            yield Item(one.name or f"{kind} as {names}", names.count(",") + 1, f"{kind}: {names}")
+    for word, kept in (("lead", plan.lead), ("splitter", plan.splitter)):
+        groups: dict[str, list[str]] = {}
+        for own in kept:
+            if str(own.id) in bench.harness.parts:
+                groups.setdefault(own.name or f"{word} {own.id}", []).append(str(own.id))
+        for name, ids in groups.items():
+            yield Item(name, len(ids), f"{word}: {', '.join(ids)}")
+    for name, part in bench.harness.parts.items():
+        if isinstance(part, Lead) and part.diode and part not in plan.lead:
+            yield Item("blocking diode", 1, f"in line: {name}")
+        if isinstance(part, Converter) and not part.built_in:
+            yield Item(part.name or "converter", 1, f"converter: {name}")
+
+
+def _cable(bench: Bench) -> Iterator[Item]:
+    """Two-core cable by gauge, for the leads that a layout word asks for."""
+    ready = {str(part.id) for part in bench.loaded.plan.lead}
+    lengths: dict[str, dict[str, float]] = {}
+    for name, part in bench.harness.parts.items():
+        if isinstance(part, Lead) and name not in ready and part.length > 0:
+            lengths.setdefault(part.wire, {})[name] = part.length
+    unit = shown_unit("length", bench.system)
+    for gauge, by_name in lengths.items():
+        total = ceil(convert(_SPARE * sum(by_name.values()), "length", unit))
+        names = ", ".join(by_name)
+        yield Item(f"two-core cable {gauge}, copper, for outdoors", total, f"{names}; a tenth to spare", unit)
+
+
+def _joints(bench: Bench) -> Iterator[Item]:
+    """Plugs by family where the plan knows them; else pairs of plugs or terminals."""
+    families = read_families(bench.loaded.library)
+    plan = bench.loaded.plan
+    built_in = (part for part in plan.converter if part.built_in)
+    ready = {str(part.id) for part in (*plan.panel, *plan.fan, *built_in)}
+    known: dict[str, int] = {}
+    unknown = 0
+    for join in bench.harness.joins:
+        ends = [port for port in (join.source, join.sink) if port.connector is not None]
+        if len(ends) < 2:
+            unknown += 1
+        for port in ends:
+            if port.part not in ready:
+                words = in_words(port.connector, families)  # type: ignore[arg-type]
+                known[words] = known.get(words, 0) + 1
+    for words, count in known.items():
+        yield Item(words, count, "on leads and splitters, if these come without")
+    if unknown:
+        why = "one a joint; the plan does not say what the ends are"
+        yield Item("pair of plugs, or a two-pole lever or screw terminal in a box", unknown, why)
+    splits = [name for name, part in bench.harness.parts.items() if isinstance(part, Splitter)]
+    made = [name for name in splits if name not in {str(part.id) for part in bench.loaded.plan.splitter}]
+    if made:
+        yield Item("splitter, or a terminal block in a box", len(made), f"joints: {', '.join(made)}")
+
+
+def _fuses(bench: Bench) -> Iterator[Item]:
+    """Fuses where they protect something: from three panels side by side, each needs its own."""
+    for typical in bench.bands["typical"]:
+        panels = [panel for panel in bench.loaded.plan.panel if str(panel.id) in typical.panels]
+        each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)
+        size = next((size for size in _FUSES if size >= each), None)
+        if size is None or all(bench.built_in(panel) for panel in panels):
+            continue
+        side_by_side = len(panels) > 2 and bench.loaded.plan.wiring.panels == "parallel"
+        if side_by_side:
+            yield Item(
+                f"{size:g} A fuse with holder", len(panels), "one in the + lead of each panel: the others feed a fault"
+            )
+        else:
+            yield Item(
+                f"{size:g} A fuse with holder, or a plug that can be reached",
+                1,
+                f"a way to part {' and '.join(typical.panels)} from the rest. One panel cannot blow it: the protection"
+                f" is wire that bears {each:.1f} A, 1.56 times its short-circuit current",
+            )
+
+
+def _mounting(bench: Bench) -> Iterator[Item]:
+    """What holds and protects."""
+    plan = bench.loaded.plan
+    cable = sum(part.length for part in bench.harness.parts.values() if isinstance(part, Lead))
+    yield Item("finger guard", 2 * len(plan.fan), "both sides of each fan")
+    openings: dict[str, list[str]] = {}
+    for fan in plan.fan:
+        openings.setdefault(fan.outlet_opening, []).append(str(fan.id))
+    for kind, names in openings.items():
+        if kind != "straight-out":
+            yield Item(bench.loaded.opening(kind).name, len(names), f"behind {', '.join(names)}")
+    yield Item("bracket set", len(plan.panel), "the panel comes down for cleaning")
+    yield Item("cable gland or rubber bush", len(plan.fan) + 1, "where a lead goes through a wall")
+    yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
+    yield Item("adhesive-lined sleeve", 2 * len(bench.harness.joins), "over splices and crimps")
+
+
+def _tools(bench: Bench) -> Iterator[Item]:
+    """What the checklist needs at hand."""
+    yield Item("multimeter with a DC 10 A range", 1, "every reading of the list")
+    starts = max(fan.start_voltage for fan in bench.loaded.plan.fan)
+    if starts < 4.5:
+        yield Item("USB port with a lead that can be spared", 1, "to try the fans")
+    else:
+        yield Item("9 V battery with a clip", ceil(1.1 * starts / 9), "to try the fans one by one")
+    yield Item("cardboard as large as the panel", len(bench.loaded.plan.panel), "covers it while you join")
+    yield Item("roll of tape, red and black, and a pen", 1, "tags for the poles")
+    yield Item("packet of tissues", 1, "show where air goes")

@@ -1,0 +1,178 @@
+"""What all steps of a checklist share: the form of a step, the phases, and the readings to expect."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarvent.bench.metering import Expected, expected_readings
+from solarvent.electrical.bands import Band
+from solarvent.electrical.operation import point
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.plan.connectors import read_families
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
+from solarvent.simulation.simulate import fan_electrical
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring.circuit import Circuit, Leaf
+from solarvent.wiring.harness import Harness, build_harness
+from solarvent.wiring.polarity import Walk, contact_of, polarity_findings, verdict
+
+#: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
+CLEAR_NOON = 900.0
+MILD_AIR = 20.0
+PHASES = (
+    "before opening the box",
+    "on the bench",
+    "on the panel",
+    "wiring, from the fans to the panel",
+    "first sun",
+    "on the wall",
+    "each season",
+)
+#: Of a cheap meter. [-]
+METER = 0.03
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step.
+
+    Attributes
+    ----------
+    phase : str
+        One of :data:`PHASES`.
+    do : str
+        What to do.
+    probe : str
+        Setting of the meter and where each probe goes; empty if no meter is used.
+    expect, tolerance : str
+        What should be found, and between what it may lie; the tolerance is empty if there is no number.
+    otherwise : str
+        What it means if it is not so, and what to do then.
+    """
+
+    phase: str
+    do: str
+    probe: str = ""
+    expect: str = ""
+    tolerance: str = ""
+    otherwise: str = ""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What all steps need to know.
+
+    Attributes
+    ----------
+    loaded, harness
+        The plan and how it is wired.
+    irradiance, temp_cell : float
+        For which the figures hold. [W/m2], [degC]
+    bands : dict of str to tuple of Expected
+        Readings of every circuit.
+    system : {"metric", "us"}
+        Units of lengths.
+    poles : dict of str to str
+        By fan ``"kept"``, ``"reversed"`` or ``"unknown"``; empty if the plan describes no connector.
+    plus : dict of str to str
+        By part the contact at its far end that is +, as far as the plan knows.
+    wrong_poles : tuple of str
+        Sentences about poles that would destroy a fan.
+    """
+
+    loaded: LoadedPlan
+    harness: Harness
+    irradiance: float
+    temp_cell: float
+    bands: dict[str, tuple[Expected, ...]]
+    system: str
+    poles: dict[str, str]
+    plus: dict[str, str]
+    wrong_poles: tuple[str, ...]
+
+    def called(self, panel: Panel | str) -> str:
+        """Name a panel in a sentence: by its id only where there are several."""
+        name = panel if isinstance(panel, str) else str(panel.id)
+        return "the panel" if len(self.loaded.plan.panel) == 1 else f"panel {name}"
+
+    def built_in(self, panel: Panel) -> Converter | None:
+        """Find the regulator in a panel's own box."""
+        following = (self.harness.parts[name] for name in self.harness.after(str(panel.id)))
+        return next((part for part in following if isinstance(part, Converter) and part.built_in), None)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Write names as a list in a sentence."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def prepare(
+    loaded: LoadedPlan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
+) -> Bench:
+    """Work out the readings that a checklist needs.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    irradiance : float, optional
+        Light on the cells; by default that of a clear noon. [W/m2]
+    temp_cell : float, optional
+        By default that of the first panel in this light at 20 degC outside. [degC]
+    system : {"metric", "us"}, optional
+        By default the plan's.
+
+    Returns
+    -------
+    Bench
+    """
+    light = CLEAR_NOON if irradiance is None else irradiance
+    panel = loaded.plan.panel[0]
+    warm = float(cell_temperature(light, MILD_AIR, panel.noct)) if temp_cell is None else temp_cell
+    readings = expected_readings(loaded, light, warm)
+    harness = build_harness(loaded)
+    return Bench(loaded, harness, light, warm, readings, system or loaded.plan.units, *_poles(loaded, harness))
+
+
+def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
+    """Follow the poles from the panels to the fans, as far as the plan describes its connectors."""
+    if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
+        return {}, {}, ()
+    walk = Walk(harness.parts, harness.joins, read_families(loaded.library))
+    plus: dict[str, str] = {}
+    for join in walk.joins:
+        word, end = verdict(walk.leaving(join.source)), join.source.connector
+        if end is not None and word != "unknown" and not walk.families[end.family].any_position:
+            contact = contact_of(end, int(word == "reversed"), True, walk.families)
+            plus |= {join.source.part: contact} if contact else {}
+    wrong = [f"{one.text} {one.do}" for one in polarity_findings(walk) if one.level == "stop"]
+    return {name: verdict(arrivals) for name, arrivals in walk.fans().items()}, plus, tuple(wrong)
+
+
+def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:
+    """Group parts with the same figures; name them together."""
+    groups: dict[str, list[Panel | Fan]] = {}
+    for part in parts:
+        key = part.model_copy(update={"id": None, "wall_azimuth": None} if isinstance(part, Fan) else {"id": None})
+        groups.setdefault(key.model_dump_json(), []).append(part)
+    return [(", ".join(str(part.id) for part in group), group[0]) for group in groups.values()]
+
+
+def loop_resistance(loaded: LoadedPlan, part: object) -> float:
+    """Both conductors of a lead, or trunk and one branch of a splitter. [ohm]"""
+    if not isinstance(part, Lead | Splitter):
+        return 0.0
+    once = 2 * part.length * loaded.wire(part.wire).resistance_per_metre * part.wire_quality
+    return 2 * once if isinstance(part, Splitter) else once + part.resistance
+
+
+def panel_alone(loaded: LoadedPlan, panel: Panel, light: float, temp_cell: float, band: Band) -> tuple[float, float]:
+    """Open-circuit voltage and short-circuit current of one panel. [V], [A]"""
+    name, fan = str(panel.id), fan_electrical(loaded.plan.fan[0])
+    parameters = panel_parameters(panel, np.array([light]), np.array([temp_cell]), band)
+    found = point(Circuit(Leaf(name), Leaf(fan.id)), {name: parameters}, {fan.id: fan}, {fan.id: "open"})
+    return float(found.open_circuit_voltage[0]), float(found.short_circuit_current[0])

@@ -1,0 +1,277 @@
+"""What may be wrong with a circuit: the faults, their causes in words, and how often one meets them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from solarvent.bench.faults import Change
+from solarvent.plan.parts import Fan
+from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through, leaves
+
+#: Fault -> (what it is, what gives it away).
+FAULTS = {
+    "normal": ("nothing wrong", "the readings are those of sound parts in this light"),
+    "slow": (
+        "turns slowly in weak light",
+        "it gets less than its start voltage: it keeps turning, but would not start again after a cloud",
+    ),
+    "stalled": (
+        "stands, and draws its locked-rotor current",
+        "a few steady volts with nearly all the current that the panel has",
+    ),
+    "retrying": (
+        "tries to start and falls back, again and again",
+        "the meter swings between nearly nothing at full voltage and a short pulse at a few volts",
+    ),
+    "over-volted": ("turns with more voltage than it stands", "the voltage is above the fan's limit"),
+    "open-circuit": ("no current gets into the fan", "voltage is there, current is not"),
+    "no-voltage": ("a break before the fan", "no voltage arrives, while the panel has its own"),
+    "short": (
+        "a short, or a reversed fan without protection",
+        "less than about 1.5 V, with nearly all the current that the panel has",
+    ),
+    "resistance": (
+        "resistance in a lead or contact",
+        "voltage is lost on the way: the panel has more than the fan, at the same current",
+    ),
+    "weak-panel": ("the panel gives less than its plate", "too little current for this light"),
+    "dark": ("no voltage from the panel", "nothing at all, at the panel's own lead"),
+    "unknown": ("none of the known faults fits well", "a reading may be a slip, or two things are wrong at once"),
+}
+
+#: Cause -> (what it is, how to be sure, what to do).
+CAUSES = {
+    "sound": ("sound parts", ""),
+    "backwards": (
+        "a brushed fan with its poles swapped reads the same",
+        "hold a tissue to it: does it blow the right way?",
+    ),
+    "weak-light": (
+        "too little light for it: dull sky, low sun, a shadow on a cell, dirt, or a panel too small",
+        "read again in more sun, with nothing shading the panel",
+    ),
+    "blocked": ("the rotor is blocked, or its bearing is dry", "cover the panel, then turn the blades with a finger"),
+    "strong-panel": (
+        "a panel too strong for this fan in this light",
+        "take it off before it dies; use a regulator, a smaller panel or a 24 V fan",
+    ),
+    "loose-plug": (
+        "a plug that does not make contact: loose, pushed back, or 2.5 mm on a 2.1 mm pin",
+        "move the plug while you watch the meter; look at the contacts",
+    ),
+    "reversed-protected": (
+        "poles swapped, and the fan protects itself",
+        "meter the sign at the last plug: red on the pole that meets the fan's red wire",
+    ),
+    "dead-fan": (
+        "a dead fan, or a broken wire in its lead",
+        "try the fan alone on a battery of its voltage or less, the right way round",
+    ),
+    "broken-lead": (
+        "a broken conductor, a plug not pushed home, an open switch or a blown fuse",
+        "follow the lead from the panel, plug by plug, until the voltage is gone",
+    ),
+    "shorted-lead": (
+        "two conductors that touch: a splice, a crushed lead, a stray strand",
+        "cover the panel, unplug the fan: if the voltage comes back in the sun, the fan is it; else the lead",
+    ),
+    "reversed-bare": (
+        "poles swapped on a fan without protection",
+        "cover the panel at once, meter the sign at the last plug, and do not try again before it is right",
+    ),
+    "corroded": (
+        "a corroded or loose contact, a wire thinner or longer than the plan says, copper-clad aluminium",
+        "meter across each plug with the fan on: a good one shows less than 0.1 V",
+    ),
+    "covered-up": ("the panel is covered, or it is dark", "uncover it and read again"),
+    "broken-panel": ("a broken conductor or joint at the panel", "meter at the panel's own terminals, before any lead"),
+    "covered": (
+        "shade on a cell, dirt, glass before it, or a plate that promises too much",
+        "wash it, look for shadows, and read the short-circuit current again at noon",
+    ),
+}  # fmt: skip
+
+#: How often one meets each fault before any reading (common practice, no source).
+PRIOR_OF_UNKNOWN = 0.02
+_PRIORS = {"sound": 0.40, "weak-panel": 0.10, "open-circuit": 0.12, "no-voltage": 0.06, "short": 0.09, "blocked": 0.08,
+           "resistance": 0.12, "dark": 0.02}  # fmt: skip
+_SHORTS = (0.05, 0.3, 0.9)  # ohm
+_RESISTANCES = np.geomspace(0.15, 2.5, 12)  # of the resistance of what lies behind
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One thing that may be wrong.
+
+    Attributes
+    ----------
+    fault : str
+        A key of :data:`FAULTS`; empty for sound parts, whose fans tell what to call it.
+    parts : tuple of str
+        Where.
+    causes : tuple of str
+        Keys of :data:`CAUSES` that no reading of volts and amperes can tell apart.
+    prior : float
+        How often one meets it.
+    changes : tuple of (Change, float)
+        Of the circuit, with the weight of each.
+    weak_panel : bool
+        The panel gives less than a usual share of its plate.
+    """
+
+    fault: str
+    parts: tuple[str, ...]
+    causes: tuple[str, ...]
+    prior: float
+    changes: tuple[tuple[Change, float], ...]
+    weak_panel: bool = False
+
+
+def suspects(
+    circuit: Circuit,
+    fans: Mapping[str, Fan],
+    read: Sequence[str],
+    *,
+    joined: bool,
+    weak_panel: bool,
+    brief: bool = False,
+) -> tuple[Suspect, ...]:
+    """List what may be wrong with a circuit.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        As the plan wires it.
+    fans : mapping of str to Fan
+        Its fans.
+    read : sequence of str
+        The fans at which something was read; at the others only what disturbs the whole circuit is looked for.
+    joined : bool
+        Whether anything was read with the panel joined to the fans.
+    weak_panel : bool
+        Whether the light is known, so that a weak panel differs from weak light.
+    brief : bool
+        Try fewer resistances, and of the fans that were not read only shorts.
+
+    Returns
+    -------
+    tuple of Suspect
+    """
+    panels = tuple(leaves(circuit.source))
+    found = [
+        Suspect("", (), (), _PRIORS["sound"], _one(Change("none"))),
+        Suspect("dark", panels, ("covered-up", "broken-panel"), _PRIORS["dark"], _one(Change("dark"))),
+    ]
+    if weak_panel:
+        found.append(Suspect("weak-panel", panels, ("covered",), _PRIORS["weak-panel"], _one(Change("none")), True))
+    for name, fan in fans.items() if joined else ():
+        found += [
+            suspect
+            for suspect in _of_fan(name, fan, len(fans), resistance_behind(Leaf(name), fans))
+            if name in read or suspect.fault == "short" or not (brief or suspect.fault in ("no-voltage", "resistance"))
+        ]
+    if joined and len(fans) > 1:
+        found += _of_trunk(circuit, resistance_behind(circuit.load, fans))
+    if not brief:
+        return tuple(found)
+    return tuple(
+        replace(suspect, changes=_even([change for change, _ in suspect.changes[::2]]))
+        if suspect.fault == "resistance" or (suspect.fault == "short" and not set(suspect.parts) <= set(read))
+        else suspect
+        for suspect in found
+    )
+
+
+def name_of_sound(worst: int, fans: Sequence[Fan]) -> tuple[str, tuple[str, ...]]:
+    """Name what sound fans do, and why.
+
+    Parameters
+    ----------
+    worst : int
+        0 over-volted, 1 standing, 2 slow, 3 normal.
+    fans : sequence of Fan
+        Those that do it.
+
+    Returns
+    -------
+    fault : str
+    causes : tuple of str
+    """
+    if worst == 1:
+        # One held rotor is enough to drag the circuit down steadily.
+        return "stalled" if any(fan.standing == "held" for fan in fans) else "retrying", ("weak-light",)
+    if worst == 3:
+        brushed = any(fan.motor == "brushed" for fan in fans)
+        return "normal", ("sound", "backwards") if brushed else ("sound",)
+    return ("over-volted", ("strong-panel",)) if worst == 0 else ("slow", ("weak-light",))
+
+
+def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]:
+    """What may be wrong at one fan or in its own lead."""
+
+    def prior(kind: str, share: float = 1.0) -> float:
+        return _PRIORS[kind] * share / count
+
+    at, alone = (name,), count == 1
+    open_causes = tuple(
+        cause
+        for cause in ("loose-plug", "dead-fan", "reversed-protected")
+        if cause != "reversed-protected" or (fan.reverse_protected is not False and fan.motor == "brushless")
+    )
+    short_causes: tuple[str, ...] = ("shorted-lead",)
+    if fan.motor == "brushless" and fan.reverse_protected is not True:
+        short_causes += ("reversed-bare",)
+    yield Suspect("open-circuit", at, open_causes, prior("open-circuit"), _one(Change("open", name)))
+    yield Suspect(
+        "no-voltage", at, ("broken-lead",), prior("no-voltage", 1.0 if alone else 0.5), _one(Change("no-voltage", name))
+    )
+    shapes = [Change("resistor", name, ohms) for ohms in _SHORTS]
+    if "reversed-bare" in short_causes:
+        shapes += [Change("diode", name)] * 2
+    yield Suspect("short", at, short_causes, prior("short", 1.0 if alone else 0.7), _even(shapes))
+    fault = "retrying" if fan.standing == "retrying" else "stalled"
+    yield Suspect(fault, at, ("blocked",), prior("blocked"), _one(Change("blocked", name)))
+    levels = [Change("series", name, float(share * behind)) for share in _RESISTANCES]
+    yield Suspect("resistance", at, ("corroded",), prior("resistance", 1.0 if alone else 0.5), _even(levels))
+
+
+def _of_trunk(circuit: Circuit, behind: float) -> Iterator[Suspect]:
+    """What may be wrong in the common lead of several fans."""
+    at = trunk(circuit)
+    yield Suspect("no-voltage", at, ("broken-lead",), 0.5 * _PRIORS["no-voltage"], _one(Change("no-voltage-all")))
+    shapes = [Change("short-all", value=ohms) for ohms in _SHORTS]
+    yield Suspect("short", at, ("shorted-lead",), 0.3 * _PRIORS["short"], _even(shapes))
+    levels = [Change("series-all", value=float(share * behind)) for share in _RESISTANCES]
+    yield Suspect("resistance", at, ("corroded",), 0.5 * _PRIORS["resistance"], _even(levels))
+
+
+def trunk(circuit: Circuit) -> tuple[str, ...]:
+    """Name the parts of the common lead; without any, the panels."""
+    if isinstance(circuit.load, Through) and circuit.load.parts:
+        return circuit.load.parts
+    return tuple(leaves(circuit.source))
+
+
+def resistance_behind(branch: Branch, fans: Mapping[str, Fan]) -> float:
+    """Voltage over current of the fans of a branch, at their rating. [ohm]"""
+    match branch:
+        case Leaf(part):
+            return fans[part].rated_voltage / fans[part].rated_current
+        case Through(child=child):
+            return resistance_behind(child, fans)
+        case Joined("series", members):
+            return sum(resistance_behind(member, fans) for member in members)
+    return 1 / sum(1 / resistance_behind(member, fans) for member in branch.members)
+
+
+def _one(change: Change) -> tuple[tuple[Change, float], ...]:
+    return ((change, 1.0),)
+
+
+def _even(changes: list[Change]) -> tuple[tuple[Change, float], ...]:
+    """Give each of several changes the same weight."""
+    distinct = list(dict.fromkeys(changes))
+    return tuple((change, changes.count(change) / len(changes)) for change in distinct)

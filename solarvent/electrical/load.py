@@ -1,0 +1,337 @@
+"""The load side as one table: the current that fans, cables and diodes draw together, by voltage at the cut.
+
+Each fan in a given state (turning, standing on its locked-rotor line, open) is a line of current by voltage. A cable
+adds its drop, a diode its own, parallel branches add currents at equal voltage, branches in series add voltages at
+equal current. The table keeps the terminal voltage and current of each fan beside the voltage and current at the cut.
+All its columns rise together, so any of them can be read by any other; only behind a converter the current may fall.
+
+Between the nodes the table is straight. With the nodes of :func:`voltage_grid` a power law with an exponent of
+0.7 to 1.5 is kept to 4e-5 of its current and a diode to 2e-6 V.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from solarvent.base.errors import DomainError
+
+_GRID_RATIO = 1.02
+_BEND_RATIO = 1.1
+_CLOSE_RATIO = 1.04  # nodes of a current further apart would miss a diode's bend by more than 6e-6 V
+_FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
+
+
+@dataclass(frozen=True, eq=False)
+class LoadTable:
+    """A load's current by voltage, with the fans behind it.
+
+    Attributes
+    ----------
+    voltage : array (nodes,)
+        At the cut, rising from 0. [V]
+    current : array (nodes,)
+        Rising from 0; behind a converter it may fall. [A]
+    terminals : array (fans, 2, nodes)
+        Voltage [V] and current [A] at each fan's terminals; of a converter one row for its input and one for its
+        output.
+    """
+
+    voltage: np.ndarray
+    current: np.ndarray
+    terminals: np.ndarray
+
+    @cached_property
+    def rising(self) -> bool:
+        """The current rises with the voltage, so that it meets any source once."""
+        return bool(np.all(np.diff(self.current) > 0) and np.all(np.diff(self.voltage) > 0))
+
+    @cached_property
+    def _slopes(self) -> np.ndarray:
+        return np.diff(self.current) / np.diff(self.voltage)
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]; straight on beyond both ends."""
+        segment = _segment(self.voltage, voltage)
+        slope = self._slopes[segment]
+        return self.current[segment] + slope * (voltage - self.voltage[segment]), slope
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]; straight on beyond both ends."""
+        segment = _segment(self.current, current)
+        slope = 1.0 / self._slopes[segment]
+        return self.voltage[segment] + slope * (current - self.current[segment]), slope
+
+    def behind(self, resistance: float, diodes: Sequence[tuple[float, float]]) -> LoadTable:
+        """This load seen through a resistance [ohm] and diodes in line; see :func:`through`."""
+        return through(self, resistance, diodes)
+
+    def terminals_at(self, voltage: Any) -> np.ndarray:
+        """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the cut [V]."""
+        return _between(self.terminals, self.voltage, np.asarray(voltage, dtype=float))
+
+    def terminals_within(self, segment: np.ndarray, share: np.ndarray) -> np.ndarray:
+        """Voltage [V] and current [A] at each fan's terminals, by node below and share of the way up."""
+        below = self.terminals[..., segment]
+        return below + share * (self.terminals[..., segment + 1] - below)
+
+    def point_at_terminal(self, fan: int, voltage: float) -> tuple[float, float] | None:
+        """Where a fan's terminals reach a voltage [V].
+
+        Parameters
+        ----------
+        fan : int
+            Row of the fan in `terminals`.
+        voltage : float
+            [V]
+
+        Returns
+        -------
+        tuple of float or None
+            Voltage [V] and current [A] at the cut; None if the table ends before.
+
+        Examples
+        --------
+        >>> grid = voltage_grid(20.0)
+        >>> behind_a_cable = through(line(grid, grid / 10.0), 2.0)
+        >>> [round(value, 9) for value in behind_a_cable.point_at_terminal(0, 5.0)]
+        [6.0, 0.5]
+        """
+        reached = self.terminals[fan, 0]
+        if voltage > reached[-1]:
+            return None
+        return float(np.interp(voltage, reached, self.voltage)), float(np.interp(voltage, reached, self.current))
+
+
+def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
+    """Nodes for a fan's line: zero, then in steps of 2 % up to the highest voltage.
+
+    Parameters
+    ----------
+    highest : float
+        Largest voltage that the load can meet, above 1e-4. [V]
+    extra : sequence of float
+        Further nodes, such as measured points; those beyond `highest` are left out. [V]
+
+    Returns
+    -------
+    array
+        Rising. [V]
+
+    Examples
+    --------
+    >>> voltage_grid(20.0, extra=[12.0])[[0, 1, -1]].round(4).tolist()
+    [0.0, 0.0001, 20.0]
+    """
+    # All but the last lie where they lie for any other highest voltage, so that tables of one load agree.
+    count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO) - 1e-6))
+    nodes = np.append(_FIRST_NODE * _GRID_RATIO ** np.arange(max(count, 1)), highest)
+    # As one grid: the table must not end at the last of the further nodes.
+    return _merged([np.union1d(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)])])
+
+
+def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
+    """One fan's line as a table.
+
+    Parameters
+    ----------
+    voltage, current : array (nodes,)
+        Both rising from 0. [V], [A]
+
+    Returns
+    -------
+    LoadTable
+        With one fan.
+
+    Examples
+    --------
+    >>> float(line(np.array([0.0, 12.0]), np.array([0.0, 0.3])).current_at(6.0)[0].round(3))
+    0.15
+    """
+    return LoadTable(voltage, current, np.array([[voltage, current]]))
+
+
+def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[float, float]] = ()) -> LoadTable:
+    """A load seen through a cable and diodes in line.
+
+    Parameters
+    ----------
+    member : LoadTable
+        The load behind.
+    resistance : float
+        Of both conductors and all contacts. [ohm]
+    diodes : sequence of (float, float)
+        Saturation current [A] and slope voltage [V] of each.
+
+    Returns
+    -------
+    LoadTable
+        With the same fans.
+
+    Examples
+    --------
+    >>> cable = through(line(np.array([0.0, 12.0]), np.array([0.0, 1.2])), resistance=2.0)
+    >>> float(cable.current_at(12.0)[0])
+    1.0
+    """
+    if diodes and member.rising:
+        # A diode bends at currents of the order of its saturation current, far below a fan's first node.
+        bend = 0.01 * min(saturation_current for saturation_current, _ in diodes)
+        if bend < member.current[1]:
+            count = int(np.ceil(np.log(member.current[1] / bend) / np.log(_BEND_RATIO))) + 1
+            extra = np.geomspace(bend, member.current[1], count)[:-1]
+            current = np.concatenate([[0.0], extra, member.current[1:]])
+            member = LoadTable(
+                np.interp(current, member.current, member.voltage),
+                current,
+                _between(member.terminals, member.current, current),
+            )
+    if diodes and not (member.rising and np.all(member.current[2:] <= _CLOSE_RATIO * member.current[1:-1])):
+        member = _closer(member, 0.01 * min(saturation_current for saturation_current, _ in diodes))
+    voltage = member.voltage + resistance * member.current
+    for saturation_current, slope_voltage in diodes:
+        voltage = voltage + slope_voltage * np.log1p(member.current / saturation_current)
+    return LoadTable(voltage, member.current, member.terminals)
+
+
+def regulated(member: LoadTable, side: Any) -> LoadTable:
+    """A load seen through a converter.
+
+    Parameters
+    ----------
+    member : LoadTable
+        The load at its output.
+    side : InputSide
+        What :func:`solarvent.electrical.converter.input_side` makes of it: voltage and current at the input, and at the
+        output, one value a node.
+
+    Returns
+    -------
+    LoadTable
+        With the same fans, then one row for the converter's input and one for its output.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> volts = np.array([0.0, 10.0, 20.0])
+    >>> halved = SimpleNamespace(voltage=volts, current=volts / 40, output_voltage=volts / 2, output_current=volts / 20)
+    >>> regulated(line(volts, volts / 10), halved).terminals_at(20.0)[:, 0].tolist()
+    [10.0, 20.0, 10.0]
+    """
+    rows = [
+        _between(member.terminals, member.voltage, side.output_voltage),
+        np.array([[side.voltage, side.current], [side.output_voltage, side.output_current]]),
+    ]
+    return LoadTable(side.voltage, side.current, np.concatenate(rows))
+
+
+def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
+    """Loads side by side: currents add at equal voltage.
+
+    Parameters
+    ----------
+    members : sequence of LoadTable
+        One for each kind of branch.
+    counts : sequence of int
+        How many alike of each.
+
+    Returns
+    -------
+    LoadTable
+        With the fans of the members in order, one row for all alike.
+
+    Raises
+    ------
+    DomainError
+        If a converter lies behind so much resistance that the voltage of its branch is no rising one.
+
+    Examples
+    --------
+    >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
+    >>> float(parallel([fan], [2]).current_at(12.0)[0])
+    0.6
+    """
+    if any(np.any(np.diff(member.voltage) <= 0) for member in members):
+        what = "the wire to a converter is so thin that its voltage collapses under its own current"
+        raise DomainError.single("circuit", what, "use thicker or shorter wire before the converter")
+    voltage = _merged([member.voltage for member in members])
+    current = sum(
+        count * np.interp(voltage, member.voltage, member.current)
+        for member, count in zip(members, counts, strict=True)
+    )
+    rows = [_between(member.terminals, member.voltage, voltage) for member in members]
+    return LoadTable(voltage, current, np.concatenate(rows))
+
+
+def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
+    """Loads one after the other: voltages add at equal current.
+
+    Parameters
+    ----------
+    members : sequence of LoadTable
+        One for each kind of branch.
+    counts : sequence of int
+        How many alike of each.
+
+    Returns
+    -------
+    LoadTable
+        With the fans of the members in order, one row for all alike.
+
+    Examples
+    --------
+    >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
+    >>> float(series([fan], [2]).current_at(24.0)[0].round(12))
+    0.3
+    """
+    current = _merged([member.current for member in members])
+    voltage = sum(
+        count * np.interp(current, member.current, member.voltage)
+        for member, count in zip(members, counts, strict=True)
+    )
+    rows = [_between(member.terminals, member.current, current) for member in members]
+    return LoadTable(voltage, current, np.concatenate(rows))
+
+
+def _closer(member: LoadTable, least: float) -> LoadTable:
+    """The same table with further nodes wherever the current changes by more than 2 % from one to the next."""
+    low = np.maximum(np.minimum(member.current[:-1], member.current[1:]), least)
+    high = np.maximum(np.maximum(member.current[:-1], member.current[1:]), least)
+    counts = np.ceil(np.log(high / low) / np.log(_GRID_RATIO)).astype(int).clip(1)
+    segment = np.repeat(np.arange(len(counts)), counts)
+    place = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    grown = low[segment] * (high / low)[segment] ** (place / counts[segment])
+    start, more = member.current[segment], np.diff(member.current)[segment]
+    back = more < 0
+    grown = np.where(back, low[segment] * high[segment] / grown, grown)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where((place > 0) & (more != 0), np.clip((grown - start) / more, 0.0, 1.0), 0.0)
+    columns = np.concatenate([member.terminals.reshape(-1, len(member.voltage)), [member.voltage, member.current]])
+    columns = columns[:, segment] + share * (columns[:, segment + 1] - columns[:, segment])
+    last = np.concatenate([member.terminals[..., -1].ravel(), [member.voltage[-1], member.current[-1]]])
+    columns = np.concatenate([columns, last[:, None]], axis=1)
+    return LoadTable(columns[-2], columns[-1], columns[:-2].reshape(*member.terminals.shape[:2], -1))
+
+
+def _merged(grids: Sequence[np.ndarray]) -> np.ndarray:
+    """All nodes up to the lowest of the ends, without those that differ by rounding only."""
+    nodes = np.unique(np.concatenate(grids))
+    nodes = nodes[nodes <= min(grid[-1] for grid in grids)]
+    distinct = np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])
+    return nodes[distinct]
+
+
+def _segment(nodes: np.ndarray, values: Any) -> np.ndarray:
+    """Index of the segment that each value lies in, or of the nearest."""
+    return np.clip(np.searchsorted(nodes, values, side="right") - 1, 0, len(nodes) - 2)
+
+
+def _between(columns: np.ndarray, nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Columns (..., nodes) read between their nodes."""
+    segment = _segment(nodes, values)
+    share = (values - nodes[segment]) / (nodes[segment + 1] - nodes[segment])
+    return columns[..., segment] + share * (columns[..., segment + 1] - columns[..., segment])

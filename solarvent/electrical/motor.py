@@ -1,0 +1,137 @@
+"""The motor of a small DC fan: the current that it draws turning and held."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solarvent.base.domain import require_positive
+from solarvent.base.errors import DomainError
+
+
+def running_current(
+    voltage: ArrayLike, rated_voltage: float, rated_current: float, current_exponent: float = 1.0
+) -> NDArray[np.float64] | float:
+    """Current of a turning fan at a voltage, by a power law through its rated point.
+
+    ``I = rated_current (voltage / rated_voltage) ** current_exponent``. The voltage tables of data sheets
+    give exponents of 0.76-1.07 for brushless fans, and a hand meter once 1.43; electrical current never
+    follows the shaft's similarity laws.
+
+    Parameters
+    ----------
+    voltage : array_like
+        At the fan's terminals. [V] At or below zero the fan draws nothing. Meant from the run-down voltage
+        to the fan's highest allowed voltage; the law itself has no end.
+    rated_voltage : float
+        [V] Above zero.
+    rated_current : float
+        [A] Above zero.
+    current_exponent : float, default 1.0
+        [-] Above zero.
+
+    Returns
+    -------
+    float or ndarray
+        Current, in the shape of `voltage`. [A]
+
+    Raises
+    ------
+    DomainError
+        If a rated value or the exponent is not above zero.
+
+    Examples
+    --------
+    >>> round(float(running_current(6.0, 12.0, 0.25)), 4)
+    0.125
+
+    References
+    ----------
+    Data sheets of 12 V brushless axial fans with currents at three voltages; default exponent: common
+    practice, no source.
+    """
+    require_positive(rated_voltage=rated_voltage, rated_current=rated_current, current_exponent=current_exponent)
+    ratio = np.maximum(np.asarray(voltage, dtype=float), 0.0) / rated_voltage
+    return (rated_current * ratio**current_exponent)[()]
+
+
+def locked_rotor_resistance(
+    rated_voltage: float,
+    rated_current: float,
+    start_voltage: float,
+    locked_rotor_ratio: float,
+    current_exponent: float = 1.0,
+) -> float:
+    """Resistance of the line on which a fan with a still rotor draws current.
+
+    At the start voltage the held rotor draws `locked_rotor_ratio` times the current that the turning fan
+    draws at that voltage; below and above it the current is proportional to the voltage (no back-EMF).
+
+    Parameters
+    ----------
+    rated_voltage : float
+        [V] Above zero.
+    rated_current : float
+        [A] Above zero.
+    start_voltage : float
+        [V] Above zero.
+    locked_rotor_ratio : float
+        [-] Above zero; data sheets give 1.1-6.5.
+    current_exponent : float, default 1.0
+        Of `running_current`. [-] Above zero.
+
+    Returns
+    -------
+    float
+        [ohm]
+
+    Raises
+    ------
+    DomainError
+        If a value is not above zero.
+
+    Examples
+    --------
+    >>> round(float(locked_rotor_resistance(12.0, 0.3, 6.5, 2.8)), 2)
+    14.29
+
+    References
+    ----------
+    Data sheets of 12 V fans (locked-rotor and starting currents); the straight line is Ohm's law.
+    """
+    require_positive(start_voltage=start_voltage, locked_rotor_ratio=locked_rotor_ratio)
+    running = running_current(start_voltage, rated_voltage, rated_current, current_exponent)
+    return start_voltage / (locked_rotor_ratio * float(running))
+
+
+def exponent_from_points(voltage_1: float, current_1: float, voltage_2: float, current_2: float) -> float:
+    """Exponent of the power law through two measured points; also for speed in place of current.
+
+    ``n = ln(current_2 / current_1) / ln(voltage_2 / voltage_1)``
+
+    Parameters
+    ----------
+    voltage_1, voltage_2 : float
+        Two different voltages. [V] Above zero.
+    current_1, current_2 : float
+        The currents there [A], or the speeds [1/min]. Above zero.
+
+    Returns
+    -------
+    float
+        [-]
+
+    Raises
+    ------
+    DomainError
+        If a value is not above zero, or the voltages are equal.
+
+    Examples
+    --------
+    >>> round(float(exponent_from_points(5.33, 0.05, 12.0, 0.16)), 2)
+    1.43
+    """
+    require_positive(voltage_1=voltage_1, current_1=current_1, voltage_2=voltage_2, current_2=current_2)
+    if voltage_1 == voltage_2:
+        raise DomainError.single("voltage_2", "is the same as voltage_1", "give two different voltages")
+    return np.log(current_2 / current_1) / np.log(voltage_2 / voltage_1)

@@ -1,0 +1,1 @@
+"""What a person should know of a plan, one module a subject, each code raised in one place."""

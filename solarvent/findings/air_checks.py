@@ -1,0 +1,126 @@
+"""Findings on inlets, louvres, fan curves, and on whether the air is enough."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.air.ventilation import highest_pressure, hole_area, inlet_area
+from solarvent.base.findings import Finding
+from solarvent.base.quantities import show
+from solarvent.house.air_need import need
+from solarvent.simulation.simulate import Run
+from solarvent.weather.span import hours_of_need
+
+if TYPE_CHECKING:
+    from solarvent.house.air_need import Need
+
+#: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
+INLET_SMALL, INLET_GOOD = 1.0, 1.5
+_CURVE_LEFT_SHARE = 0.05
+#: Share of the air of a sunny hour from which a kit is said to cool (our own choice). [-]
+_NEARLY = 0.7
+
+
+def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether the fans can draw air at all."""
+    holes = sum(hole_area(fan) for fan in run.loaded.plan.fan)
+    inlet = inlet_area(run.loaded)
+    good = show(INLET_GOOD * holes, "area", system)
+    do = f"Open {good}, what blades and mesh take not counted, low down at the far end from the fans."
+    if inlet == 0:
+        text = "There is no inlet: the fans only suck the house shut, and move what leaks in."
+        yield Finding("stop", "inlet-none", "", text, do, 0.0, INLET_GOOD * holes, "m2")
+    elif inlet < INLET_SMALL * holes:
+        text = (
+            f"After blades and mesh the inlets count for {show(inlet, 'area', system)}, less than the fans' own holes"
+            f" ({show(holes, 'area', system)}): the fans are throttled."
+        )
+        yield Finding("warn", "inlet-small", "", text, do, inlet, INLET_SMALL * holes, "m2")
+
+
+def pressure_words(value: float, system: str) -> str:
+    """Write a pressure to the nearest pascal or thousandth of an inch."""
+    return show(value, "pressure", system, 3 if system == "us" else 0)
+
+
+def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether louvres open and whether the fans stay on their curves."""
+    for row, fan in enumerate(run.loaded.plan.fan):
+        name = str(fan.id)
+        turning = run.electrical.running[row] > 0
+        if not turning.any():
+            continue
+        opening = run.loaded.opening(fan.outlet_opening)
+        if opening.opening_pressure:
+            volts = float(np.median(run.electrical.fan_voltage[row][turning]))
+            pressure = float(highest_pressure(fan, np.array(volts)))
+            if pressure < opening.opening_pressure:
+                text = (
+                    f"The blades ({opening.name}) want {pressure_words(opening.opening_pressure, system)} to lift; at"
+                    f" its usual {volts:.1f} V the fan makes {pressure_words(pressure, system)} at the most,"
+                    " so they stay shut."
+                )
+                do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
+                yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
+        share = float(run.ventilation.curve_left[row].sum() / run.electrical.running[row].sum())
+        if share > _CURVE_LEFT_SHARE:
+            text = (
+                f"In {share:.0%} of its hours wind, shutter or the other fans press air back through this fan, or draw"
+                " it through faster than it blows."
+            )
+            do = "Put it on the lee side or under a hood; open a larger inlet."
+            yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
+        if not fan.curve:
+            text = "Its curve is not measured."
+            if fan.free_air_flow is not None:
+                mean = float(run.ventilation.fan_flow[row].sum() / run.electrical.running[row].sum())
+                moved = f"it moves {show(mean, 'flow', system)}"
+                if mean < 0:
+                    moved = f"{show(-mean, 'flow', system)} come back in through it"
+                text = f"Its label promises {show(fan.free_air_flow, 'flow', system)}; here, while it turns, {moved}."
+            do = (
+                "The label is for full voltage with nothing in the way; what it moves here follows a typical curve"
+                " through free air and highest pressure. If you have measured points, write them as"
+                " curve = [[m3/h, Pa], ...]."
+            )
+            yield Finding("note", "curve-typical", name, text, do)
+
+
+def sunny_need(run: Run) -> Need | None:
+    """Work out the need of a sunny hour of need; None if the span has no such hour."""
+    when = hours_of_need(run.loaded, run.conditions.times)
+    ghi = run.conditions.weather["ghi"].to_numpy()[when]
+    return need(run.loaded, float(np.percentile(ghi, 90))) if ghi.size else None
+
+
+def enough_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say whether the kit cools in full sun, in all but full sun, or only purges."""
+    wanted = sunny_need(run)
+    if wanted is None or wanted.wanted <= 0:
+        return
+    typical = run.bands["typical"]
+    if typical.target_flow >= wanted.wanted:
+        return
+    share = typical.target_flow / wanted.wanted
+    rule = show(wanted.by_volume, "flow", system)
+    moves = (
+        f"in the hours of need it moves {show(typical.target_flow, 'flow', system)} on average, {share:.0%} of the"
+        f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants (the trade's one volume a minute would be"
+        f" {rule})."
+    )
+    text = f"This kit {'cools, if not in the fullest sun' if share >= _NEARLY else 'purges rather than cools'}: {moves}"
+    if typical.target_flow == 0:
+        text = (
+            "In the hours of need the fans stand, and move none of the"
+            f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants."
+        )
+    do = (
+        "Count on open vents, door and shade cloth for the heat; more fans need more panel. No air cools below outside."
+    )
+    if share >= _NEARLY:
+        yield Finding("note", "not-in-full-sun", "", text, do, typical.target_flow, wanted.wanted, "m3/s")
+    else:
+        yield Finding("warn", "purge-only", "", text, do, typical.target_flow, wanted.wanted, "m3/s")

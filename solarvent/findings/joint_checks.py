@@ -1,0 +1,203 @@
+"""What is wrong with single joints and parts: misfits, overloaded contacts, USB, fuses, the wrong pair of wires."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+
+from solarvent.base.findings import Finding
+from solarvent.plan.boxes import Battery, ends_of
+from solarvent.plan.connectors import Families, fit, in_words, power_contacts
+from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
+from solarvent.wiring.harness import Port
+from solarvent.wiring.mating import mates, size_test
+from solarvent.wiring.polarity import Joined, Walk
+from solarvent.wiring.sides import Side, trouble
+
+_CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
+
+
+def joint_findings(walk: Walk) -> Iterator[Finding]:
+    """Report joints that do not mate, carry too much, or want care."""
+    unnamed = [join for join in walk.joins if mates(join, walk.families) is None]
+    if unnamed:
+        names = ", ".join(f"{join.source.part} - {join.sink.part}" for join in unnamed[:6])
+        text = f"The connectors of {len(unnamed)} of {len(walk.joins)} joints are not described: {names}."
+        do = "Give the ends in the plan (inlet, outlet, trunk, branch), or meter each of these joints."
+        yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text, do)
+    for join in walk.joins:
+        if mates(join, walk.families) is False:
+            yield _misfit(walk, join)
+    yield from _overloaded(walk)
+    yield from _of_families(walk)
+
+
+def _misfit(walk: Walk, join: Joined) -> Finding:
+    """Say why two ends do not go together."""
+    ends = (join.source, join.sink)
+    assert join.source.connector is not None
+    assert join.sink.connector is not None
+    reason = fit(join.source.connector, join.sink.connector, walk.families).why_not
+    if reason == "same-body":
+        return _same_body(walk, ends, join.source.connector, join.sink.connector)
+    first, second = (in_words(end, walk.families) for end in (join.source.connector, join.sink.connector))
+    both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
+    if reason == "look-alike":
+        text = f"{both}: they look alike, and go together badly or not at all, so that the fan cuts out."
+        do = f"Put an adapter between them, or change one of the two plugs.{size_test(join.source.connector)}"
+        return Finding("stop", "look-alike", join.sink.part, text, do)
+    text = f"{both}: these do not go together."
+    return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
+
+
+def _same_body(walk: Walk, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
+    """Say which of the two plugs, or jacks, should have been the other one."""
+    body, other = first.body, "jack" if first.body == "plug" else "plug"
+    words = dict.fromkeys(in_words(end, walk.families, full=True) for end in (first, second))
+    text = f"{ends[0].part} and {ends[1].part} both end in a {' and a '.join(words)}: two {body}s do not go together."
+    splitter = next((end for end in ends if isinstance(walk.parts[end.part], Splitter)), None)
+    if splitter is None:
+        return Finding("stop", "same-sex", ends[1].part, text, f"Put a coupler with two {other}s between them.")
+    trunk = splitter.name.startswith("trunk")
+    wanted = f"a {other} at its trunk" if trunk else f"{other}s at its branches"
+    do = f"The splitter is made for the other way round: get one that has {wanted}."
+    return Finding("stop", "splitter-wrong-way", splitter.part, text, do)
+
+
+def _overloaded(walk: Walk) -> Iterator[Finding]:
+    """Report contacts that carry more than they are made for."""
+    currents: dict[str, float] = {}
+
+    def current(name: str) -> float:
+        if name not in currents:
+            part = walk.parts[name]
+            own = part.rated_current or 0.0 if isinstance(part, Fan) else 0.0
+            currents[name] = own + sum(current(join.sink.part) for join in walk.joins if join.source.part == name)
+        return currents[name]
+
+    for join in walk.joins:
+        ends = [end for end in (join.source.connector, join.sink.connector) if end is not None]
+        if ends:
+            end = min(ends, key=lambda item: walk.families[item.family].contact_rating)
+            limit, amps = walk.families[end.family].contact_rating, current(join.sink.part)
+            if amps > limit:
+                text = f"{amps:.2g} A run through a {in_words(end, walk.families)}, which is made for {limit:g} A."
+                do = "Divide the fans over two leads, or use a stronger connector."
+                yield Finding("warn", "contact-overloaded", join.sink.part, text, do, amps, limit, "A")
+
+
+def _of_families(walk: Walk) -> Iterator[Finding]:
+    """Give the cautions of the families that are in use, once each."""
+    used: dict[str, str] = {}
+    for join in walk.joins:
+        for port in (join.source, join.sink):
+            if port.connector is not None:
+                used.setdefault(port.connector.family, port.part)
+    for name, part in used.items():
+        family = walk.families[name]
+        if name.startswith("pv-"):
+            text = f"{family.name}: only two halves of the same maker and type are rated to mate."
+            yield Finding(
+                "note", "same-maker-only", part, text, "Compare the marks on both halves; never part them in the sun."
+            )
+        if family.temporary:
+            yield Finding(
+                "warn",
+                "clips-in-use",
+                part,
+                f"{family.name} are for a test on the bench.",
+                "Replace them before it goes outside.",
+            )
+        if name == "usb-c" and any(
+            join.source.connector and join.source.connector.family == name for join in walk.joins
+        ):
+            text = "A USB-C outlet gives nothing until it finds the two resistors of a device."
+            yield Finding("note", "usb-c-resistors", part, text, "Use a lead that has them, or a USB-A outlet.")
+
+
+def part_findings(parts: Mapping[str, Part], families: Families, used: Collection[str]) -> Iterator[Finding]:
+    """Report parts that are wrong in themselves, wherever they are put."""
+    for name, part in parts.items():
+        level = "stop" if name in used else "note"
+        for end in ends_of(part).values():
+            if end is None:
+                continue
+            family = families[end.family]
+            power = power_contacts(family)
+            wrong = [contact for contact in (end.positive, end.negative) if contact and contact not in power]
+            if wrong and not family.any_position:
+                text = (
+                    f"The contact {', '.join(wrong)} carries no power: of the {family.name} only {power[0]} (+) and"
+                    f" {power[1]} (-) do."
+                )
+                yield Finding("stop", "wrong-pair", name, text, f"Use {power[0]} and {power[1]}; cap the others.")
+            if end.positive is None and end.family in _CRIMP and name in used:
+                text = "Colours are no proof: either conductor may be +."
+                yield Finding(
+                    "warn",
+                    "bare-wire-unmarked",
+                    name,
+                    text,
+                    'Meter it, tag the + with red tape, and write its colour in the file, like positive = "brown".',
+                )
+        if isinstance(part, Lead) and part.usb_wires == "data":
+            yield Finding(level, "usb-data-only", name, "This USB lead has no power wires.", "Use one with power.")
+        if isinstance(part, Lead) and part.inlet and part.outlet and _two_sources(part):
+            text = "This USB lead has a plug that wants a source at both ends: it would join two sources back to back."
+            yield Finding(
+                level,
+                "usb-two-sources",
+                name,
+                text,
+                "Use a lead with a receptacle, or the plug of the fan, at one end.",
+            )
+        if isinstance(part, Battery) and part.fuse is None:
+            yield Finding(
+                "stop",
+                "battery-without-fuse",
+                name,
+                "A battery can set a lead on fire.",
+                'Put a fuse at the battery; write fuse = "5 A".',
+            )
+
+
+def _two_sources(lead: Lead) -> bool:
+    """Tell a lead with a USB-A plug at both ends."""
+    return all(end is not None and end.family == "usb-a" and end.body == "plug" for end in (lead.inlet, lead.outlet))
+
+
+def side_findings(
+    joins: Sequence[Joined], parts: Mapping[str, Part], sides: Mapping[str, Side | None], families: Families
+) -> Iterator[Finding]:
+    """Report fans on the wrong side of a system that has 5 V and 12 V sides.
+
+    Parameters
+    ----------
+    joins : sequence of Joined
+        From the sources to the fans.
+    parts : mapping of str to Part
+        Everything that is joined.
+    sides : mapping of str to Side or None
+        What each end of a source gives, by ``"part|port"``.
+    families : mapping of str to Family
+        The connectors.
+    """
+    feeding: dict[str, set[str]] = {}
+    for join in joins:
+        key = f"{join.source.part}|{join.source.name}"
+        feeding.setdefault(join.sink.part, set()).update({key} if key in sides else feeding.get(join.source.part, ()))
+    found: dict[str, list[str]] = {}
+    for name, keys in feeding.items():
+        fan = parts.get(name)
+        if isinstance(fan, Fan):
+            for key in sorted(keys):
+                if words := trouble(fan, sides[key], families):
+                    found.setdefault(words, []).append(name)
+    for words, names in found.items():
+        text = f"{', '.join(names)}: {words}."
+        yield Finding(
+            "stop",
+            "voltage-sides",
+            names[0],
+            text,
+            "Feed it from an outlet of its own voltage, or get a fan for this one.",
+        )

@@ -1,0 +1,130 @@
+"""Findings on what keeps light from a panel in the hours of need, or heats it: its direction, trees, dirt, no air."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from collections.abc import Iterator
+from math import isnan
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.base.findings import Finding
+from solarvent.base.quantities import show
+from solarvent.plan.parts import Panel
+from solarvent.simulation.simulate import Run
+from solarvent.weather import sun
+from solarvent.weather.obstruction import light_left
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.plane_light import azimuths_of, planes_light
+from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import leaves
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Shares of the light in the hours of need from which it is told (our choice).
+TURNED_AWAY, OVERSHADOWED = 0.15, 0.15
+#: A panel in use is seldom cleaner than 0.97; this is one that nobody washes (common practice, no source).
+DIRTY = 0.90
+#: Heat costs silicon so much of its power (typical of plates: 0.35 to 0.45 % a kelvin). [1/K]
+_PER_KELVIN = 0.004
+
+
+def light_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say which panels face away from the hours of need, stand behind trees, are dirty, or run hot."""
+    need = hours_of_need(run.loaded, run.conditions.times)
+    place = run.loaded.plan.place
+    weather = run.conditions.weather[need]
+    position = (
+        sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude) if need.any() else None
+    )
+    for panel in run.loaded.plan.panel:
+        if position is not None:
+            yield from _direction(run, panel, weather, position)
+            yield from _trees(run, panel, weather, position, run.conditions.times[need].month.to_numpy())
+        yield from _dirt(run, panel)
+        yield from _heat(run, panel, system)
+
+
+def _direction(run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
+    """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
+    facing = np.append(azimuths_of(run.loaded.plan.place.latitude), panel.azimuth)
+    light = planes_light(run.loaded, weather, position, np.full(len(facing), panel.tilt), facing)
+    mean = (light.direct + light.diffuse).mean(axis=1)
+    best = int(mean[:-1].argmax())
+    lost = 1 - mean[-1] / mean[best] if mean[best] > 0 else 0.0
+    if lost > TURNED_AWAY:
+        target = run.loaded.plan.target
+        text = (
+            f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {target.start} to"
+            f" {target.end}, when you need the air, than it would facing {facing[best]:g} degrees."
+        )
+        do = f"Turn it towards {facing[best]:g} degrees by the compass; solarvent airflow --orient compares directions."
+        yield Finding("warn", "panel-turned-away", str(panel.id), text, do, float(lost), TURNED_AWAY)
+
+
+def _trees(
+    run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition, months: np.ndarray
+) -> Iterator[Finding]:
+    """Say how much trees, walls and hills take from the hours of need, and in which month most."""
+    plan = run.loaded.plan
+    if not plan.obstacle and not plan.place.skyline:
+        return
+    tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
+    light = planes_light(run.loaded, weather, position, tilts, azimuths)
+    beam_left, sky_left = light_left(run.loaded, tilts, azimuths, position, months)
+    open_light = (light.direct + light.diffuse)[0]
+    left = (light.direct * beam_left + np.outer(light.sky_share, light.sky) * sky_left)[0]
+    left += light.ground_share[0] * light.ground
+    taken = {int(m): 1 - left[months == m].sum() / max(open_light[months == m].sum(), 1e-9) for m in np.unique(months)}
+    lost = float(1 - left.sum() / max(open_light.sum(), 1e-9))
+    if lost > OVERSHADOWED:
+        worst = max(taken, key=lambda month: taken[month])
+        passes = [item.passes_by_month(plan.place.latitude >= 0) for item in plan.obstacle]
+        in_leaf = any(each[worst - 1] < max(each) for each in passes)
+        text = (
+            f"What stands around takes {lost:.0%} of the light in the hours in which you need it, most in"
+            f" {month_name[worst]} ({taken[worst]:.0%})"
+            + (": a tree has leaves by then, and lets the sun through without them." if in_leaf else ".")
+        )
+        do = "Trim it, or hang the panel in the open, away from the fan if need be: a longer lead costs little."
+        yield Finding("warn", "panel-overshadowed", str(panel.id), text, do, lost, OVERSHADOWED)
+
+
+def _dirt(run: Run, panel: Panel) -> Iterator[Finding]:
+    """Say how much later the fans start behind dirt."""
+    if panel.soiling >= DIRTY:
+        return
+    thresholds = run.bands["typical"].thresholds
+    fed = [name for one in run.circuits if str(panel.id) in leaves(one.source) for name in leaves(one.load)]
+    starts = [thresholds[name].start_irradiance for name in fed]
+    first = min((start for start in starts if not isnan(start)), default=None)
+    text = f"Dust, pollen and droppings take {1 - panel.soiling:.0%} of the light."
+    if first is not None and panel.soiling > 0:
+        text += f" The first fan then waits for {first / panel.soiling:.0f} W/m2 of sun in place of {first:.0f}."
+    do = (
+        "Rinse it each month in pollen and dust, early, while it is cool, with a soft cloth; then write soiling = 0.97."
+    )
+    yield Finding("warn", "panel-dirty", str(panel.id), text, do, panel.soiling, DIRTY)
+
+
+def _heat(run: Run, panel: Panel, system: str) -> Iterator[Finding]:
+    """Say what it costs that no air passes behind a panel."""
+    if panel.mounting == "free":
+        return
+    light = run.conditions.panels[str(panel.id)]
+    hottest = int(light.temp_cell.argmax())
+    through = 1.0 if panel.behind is None else run.loaded.cover(panel.behind).transmittance
+    temp_air = float(run.conditions.weather["temp_air"].iloc[hottest])
+    aired = cell_temperature(float(light.poa_global[hottest]) * through, temp_air, panel.noct)
+    more = float(light.temp_cell[hottest] - aired)
+    where = "flush on its roof" if panel.mounting == "flush" else "close to its roof"
+    text = (
+        f"Lying {where}, its cells reach {show(float(light.temp_cell[hottest]), 'temperature', system)},"
+        f" {show(more, 'temperature difference', system)} more than with air behind them: {_PER_KELVIN * more:.0%} of"
+        " its power, and nearly as much of its voltage, of which 24 V fans have none to spare."
+    )
+    gap = "an inch" if system == "us" else "25 mm"
+    do = f"Put it on battens: {gap} of air behind it, open at the top and at the bottom."
+    yield Finding("note", "panel-hot", str(panel.id), text, do, more, 0.0, "K")

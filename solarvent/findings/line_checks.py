@@ -1,0 +1,58 @@
+"""What lies in the line and costs voltage: a diode that is not needed, poor wire, worn contacts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import log1p
+
+from solarvent.base.findings import Finding
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Fan, Lead, Panel, Splitter
+from solarvent.wiring.harness import Harness
+
+#: A barrel contact is allowed 0.1 ohm after its tests, and has 0.03 ohm new (makers' data sheets). [ohm]
+WORN_CONTACT = 0.1
+#: Real over nominal resistance from which a wire is no longer what it is marked (common practice, no source). [-]
+POOR_WIRE = 1.2
+
+
+def line_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
+    """Report what costs voltage between panel and fan without need.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    harness : Harness
+        Its graph.
+    """
+    for name, part in harness.parts.items():
+        if not isinstance(part, Lead | Splitter):
+            continue
+        panels = {other for other in harness.upstream(name) if isinstance(harness.parts[other], Panel)}
+        if isinstance(part, Lead) and part.diode is not None and len(panels) == 1 and loaded.plan.battery is None:
+            yield _diode(loaded, harness, name, part.diode)
+        if part.wire_quality >= POOR_WIRE and part.length > 0:
+            text = (
+                f"This lead has {part.wire_quality:.2g} times the resistance of honest {part.wire} copper: it is"
+                " thinner than marked, or copper-clad aluminium."
+            )
+            do = "Measure the voltage at both of its ends in full sun; use a thicker lead if more than 5 % is lost."
+            yield Finding("warn", "wire-poor", name, text, do, part.wire_quality, POOR_WIRE)
+    if harness.contact_resistance >= WORN_CONTACT:
+        text = f"Each contact has {harness.contact_resistance:.2g} ohm; a new one has about 0.03 ohm."
+        do = "Clean and grease the contacts, renew loose ones, and turn plugs to face down, under a hood."
+        yield Finding("warn", "contacts-worn", "", text, do, harness.contact_resistance, WORN_CONTACT, "ohm")
+
+
+def _diode(loaded: LoadedPlan, harness: Harness, name: str, diode: str) -> Finding:
+    """Say what a diode takes from the fans behind it, which a single panel without a battery does not need."""
+    law = loaded.diode(diode)
+    behind = [harness.parts[other] for other in dict.fromkeys(harness.downstream(name))]
+    current = sum(part.rated_current for part in behind if isinstance(part, Fan))
+    volts = law.slope_voltage * log1p(current / law.saturation_current)
+    text = (
+        f"The diode takes {volts:.2g} V of what the panel gives. One panel without a battery does not need it, unless"
+        " to guard the fan against swapped poles."
+    )
+    return Finding("warn", "diode-drop", name, text, "Leave it out once the poles have been metered.", volts, 0.0, "V")

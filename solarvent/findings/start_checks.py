@@ -1,0 +1,230 @@
+"""Findings on fans that stand: what keeps them from starting, and what standing in the sun does to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from math import isnan
+
+import numpy as np
+
+from solarvent.base.findings import Finding
+from solarvent.base.quantities import show
+from solarvent.electrical.operation import State, Thresholds, point
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.findings.electrical_checks import more_panel
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Converter, Fan
+from solarvent.simulation.simulate import Run, fan_electrical, start_and_run_down
+from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import leaves
+
+#: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
+AWAKE = 0.5
+#: Shares of the hours of need from which it is told (our choice).
+IN_VAIN, APART, BURSTS = 0.1, 0.25, 0.1
+#: Cold grease lifts the start voltage by so much, below this temperature (common practice, no source). [V], [degC]
+STIFFER, COLD = 0.5, 5.0
+#: A capacitor that people solder to a fan (common practice, no source). [F]
+CAPACITOR = 4700e-6
+_MUCH_EARLIER = 0.8
+_Thresholds = dict[str, Thresholds]
+_FULL_SUN, _WARM = 1000.0, 50.0
+
+
+def start_findings(run: Run, system: str) -> Iterator[Finding]:
+    """Say which fans try in vain, wait for a push, start one without the other, or in bursts."""
+    need = hours_of_need(run.loaded, run.conditions.times)
+    if not need.any():
+        return
+    bursts: list[Finding] = []
+    # For all fans at once, and only if one of them asks.
+    with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR))
+    with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER))
+    for row, fan in enumerate(run.loaded.plan.fan):
+        light = run.conditions.light_on(leaves(run.circuit_of(str(fan.id)).source))[need]
+        standing = run.electrical.running[row][need] == 0
+        yield from _in_vain(run, fan, light, standing)
+        yield from _push(run, fan, light, standing, with_capacitors)
+        yield from _stiff(run, fan, light, need, system, with_stiff_fans)
+        bursts += _bursts(run, fan, run.electrical.running[row][need])
+    # Fans behind one converter drop out together.
+    yield from {(one.code, one.part): one for one in bursts}.values()
+    yield from _one_without_the_other(run, need)
+
+
+def _thresholds_with(run: Run, **changes: Callable[[Fan], float]) -> _Thresholds:
+    """Start and run-down irradiance of all fans, were they otherwise."""
+    loaded = run.loaded
+    fans = [fan.model_copy(update={name: change(fan) for name, change in changes.items()}) for fan in loaded.plan.fan]
+    other = LoadedPlan(loaded.plan.model_copy(update={"fan": fans}), loaded.library, loaded.path)
+    return start_and_run_down(other, run.circuits)
+
+
+def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
+    """Say how often a fan twitches without ever starting: its driver is awake, and its panel too weak."""
+    start = run.bands["typical"].thresholds[str(fan.id)].start_irradiance
+    if isnan(start) or fan.standing != "retrying" or _converter_before(run, fan) is not None:
+        return
+    share = float((standing & (light > AWAKE * start) & (light < start)).mean())
+    if share > IN_VAIN:
+        text = (
+            f"In {share:.0%} of the hours in which you need it the fan twitches or buzzes and does not start: its"
+            f" driver wakes from about {AWAKE * start:.0f} W/m2 on the cells and tries again and again, but only"
+            f" {start:.0f} W/m2 turn the rotor. It is not broken."
+        )
+        yield Finding("warn", "tries-in-vain", str(fan.id), text, more_panel(fan), share, IN_VAIN)
+
+
+def _push(
+    run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray, with_capacitors: Callable[[], _Thresholds]
+) -> Iterator[Finding]:
+    """Say how often a fan waits for a push in light that would keep it turning, if a capacitor could give the push."""
+    name = str(fan.id)
+    now = run.bands["typical"].thresholds[name]
+    if fan.standing != "retrying" or fan.start_capacitor or isnan(now.run_down_irradiance):
+        return
+    most = np.inf if isnan(now.start_irradiance) else now.start_irradiance
+    share = float((standing & (light > now.run_down_irradiance) & (light < most)).mean())
+    if share <= IN_VAIN:
+        return
+    helped = with_capacitors()[name].start_irradiance
+    if helped < _MUCH_EARLIER * most:
+        text = (
+            f"In {share:.0%} of the hours in which you need it the fan stands, though the light would keep it turning:"
+            f" the surge of the start is too much for the panel, which stores nothing. Pushed by hand it would run from"
+            f" {now.run_down_irradiance:.0f} W/m2."
+        )
+        do = (
+            f"A capacitor across the fan's wires, 4700 uF, rated above the panel's open-circuit voltage, + to +: it"
+            f' would start from about {helped:.0f} W/m2 (start_capacitor = "4700 uF" shows it). Or a larger panel.'
+        )
+        yield Finding("note", "start-surge", name, text, do, share, IN_VAIN)
+
+
+def _stiff(
+    run: Run,
+    fan: Fan,
+    light: np.ndarray,
+    need: np.ndarray,
+    system: str,
+    with_stiff_fans: Callable[[], _Thresholds],
+) -> Iterator[Finding]:
+    """Say whether cold grease keeps a fan from starting in the cold hours of need."""
+    name, cold = str(fan.id), run.conditions.weather["temp_air"].to_numpy()[need] < COLD
+    start = run.bands["typical"].thresholds[name].start_irradiance
+    starts = cold & (light >= start)
+    if not starts.any():
+        return
+    stiff = with_stiff_fans()[name].start_irradiance
+    late = starts if isnan(stiff) else starts & (light < stiff)
+    share = float(late.sum() / starts.sum())
+    if share > IN_VAIN:
+        words = f"only above {stiff:.0f} W/m2" if not isnan(stiff) else "not at all"
+        text = (
+            f"You need the fan in hours below {show(COLD, 'temperature', system, 0)}. Cold grease and worn bearings"
+            f" raise the start voltage by about {STIFFER:g} V: then it starts {words}, not at {start:.0f} W/m2, which"
+            f" takes {share:.0%} of those hours."
+        )
+        do = (
+            "Choose a panel with a margin, or a fan with a lower start voltage; turn the fan by hand before the winter."
+        )
+        yield Finding("note", "stiff-in-cold", name, text, do, share, IN_VAIN)
+
+
+def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
+    """Say how often broken cloud stops a fan and starts it again within the hour, and what a converter does then."""
+    broken = (running > 0) & (running < 1)
+    share = float(broken.mean())
+    if share <= BURSTS:
+        return
+    name = str(fan.id)
+    turning = float(running[broken].mean())
+    converter = _converter_before(run, fan)
+    often = f"In {share:.0%} of the hours in which you need it"
+    if converter is not None:
+        text = (
+            f"{often} passing clouds pull the converter below its {converter.cut_out:g} V: it goes off, tries again"
+            f" every {converter.retry:g} s and comes back with the sun, so that the fan turns {turning:.0%} of such an"
+            " hour."
+        )
+        do = (
+            "A larger panel, a fan that starts at a lower voltage, or fans straight on the panel, which only slow down."
+        )
+        yield Finding("warn", "drops-in-shade", str(converter.id), text, do, share, BURSTS)
+    else:
+        text = f"{often} clouds stop the fan and gaps start it again: it turns {turning:.0%} of such an hour."
+        do = (
+            "Count on that share, though the mean light of such an hour looks enough. A larger panel carries the fan"
+            " through the shadows."
+        )
+        yield Finding("note", "stops-in-shadow", name, text, do, share, BURSTS)
+
+
+def _converter_before(run: Run, fan: Fan) -> Converter | None:
+    """Look up a converter before a fan that goes on and off by its input voltage."""
+    before = (run.harness.parts[name] for name in run.harness.upstream(str(fan.id)))
+    return next((part for part in before if isinstance(part, Converter) and part.cut_in > 0), None)
+
+
+def _one_without_the_other(run: Run, need: np.ndarray) -> Iterator[Finding]:
+    """Say how often some fans of a circuit turn and others stand."""
+    ids = [str(fan.id) for fan in run.loaded.plan.fan]
+    for circuit in run.circuits:
+        names = list(leaves(circuit.load))
+        running = run.electrical.running[[ids.index(name) for name in names]][:, need]
+        any_on = running.max(axis=0) > 0
+        if len(names) < 2 or not any_on.any():
+            continue
+        apart = (running.max(axis=0) > 0.5) & (running.min(axis=0) < 0.5)
+        share = float(apart.sum() / any_on.sum())
+        if share > APART:
+            last = names[int(running.sum(axis=1).argmin())]
+            text = (
+                f"In {share:.0%} of the hours in which one of {', '.join(names)} turns, another one stands: they share"
+                f" a supply, whichever starts first takes the light, and mostly {last} is left standing."
+            )
+            do = "A panel to each fan, a larger panel, alike fans, or a switch that takes one off in weak light."
+            yield Finding("warn", "only-some-turn", last, text, do, share, APART)
+
+
+def motor_findings(run: Run) -> Iterator[Finding]:
+    """Say what a long run, or a blocked rotor, does to a motor."""
+    for row, fan in enumerate(run.loaded.plan.fan):
+        name = str(fan.id)
+        if fan.motor == "brushed":
+            hours = float(run.electrical.running[row].sum()) * run.conditions.step / 3600.0
+            text = (
+                "A brushed motor draws five to ten times its current to start, and its brushes last some 1000 to 3000"
+                f" hours; over this weather it turns {hours:.0f} h. Blowers for cars and boats are made for a quarter"
+                " of an hour at a time."
+            )
+            do = "Use a brushless fan that is rated for continuous duty."
+            yield Finding("warn", "motor-brushed", name, text, do, hours, 1000.0, "h")
+        if fan.standing == "held":
+            yield from _blocked(run, fan)
+
+
+def _blocked(run: Run, fan: Fan) -> Iterator[Finding]:
+    """Say what flows through a blocked rotor that nothing switches off, in full sun with the others turning."""
+    name = str(fan.id)
+    circuit = run.circuit_of(name)
+    panels = {
+        str(panel.id): panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
+        for panel in run.loaded.plan.panel
+        if str(panel.id) in leaves(circuit.source)
+    }
+    fans = {str(one.id): fan_electrical(one) for one in run.loaded.plan.fan if str(one.id) in leaves(circuit.load)}
+    states: dict[str, State] = {other: "held" if other == name else "turning" for other in fans}
+    reading = point(circuit, panels, fans, states)
+    amps = float(reading.fan_current[reading.fan_ids.index(name), 0])
+    if amps > fan.rated_current:
+        text = (
+            f"Nothing switches this motor off when its rotor is blocked (a nest, a leaf, a dry bearing): {amps:.2g} A"
+            f" would flow through it all day, {amps / fan.rated_current:.1f} times its rated current."
+        )
+        do = (
+            "Choose a fan with automatic restart, or one marked impedance protected; else guard it with mesh and turn"
+            " it by hand each month."
+        )
+        yield Finding("warn", "stalls-unprotected", name, text, do, amps, fan.rated_current, "A")

@@ -1,0 +1,1 @@
+"""Heat in a house: light kept, heat balance, moisture, masses and heaters."""

@@ -1,0 +1,272 @@
+"""How much air a house needs: its own heat balance in the sun, the standard's, and the rules of the trade."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from solarvent.air.airflow import air_changes
+from solarvent.air.ventilation import geometry, volume
+from solarvent.house import steady_balance as house
+from solarvent.house.model import EVAPOTRANSPIRATION, house_model, planting
+from solarvent.plan.house_records import Shade
+from solarvent.plan.loading import LoadedPlan
+from solarvent.weather import sky, sun
+
+#: Air changes of the shut house by wind and cracks [1/h] (ANSI/ASAE EP406 and NRAES-33, from memory).
+_INFILTRATION = {"tight": 0.75, "average": 1.5, "leaky": 3.0}
+#: Of the day for which the need is worked out: light wind at the station and middling damp (typical).
+_WIND, _HUMIDITY, _AIR = 2.0, 60.0, 24.0
+
+
+@dataclass(frozen=True)
+class SunnyHouse:
+    """A house at the sunniest hour of a clear day, when nothing is stored any more.
+
+    Attributes
+    ----------
+    ghi : float
+        On the level. [W/m2]
+    gain : float
+        Sun's heat that stays in the house and does not turn into vapour. [W]
+    conductance : float
+        Through the cover and the edge of the floor. [W/K]
+    warmed : float
+        How much warmer than the air the outside seems to the cover, by sun and sky. [K]
+    """
+
+    ghi: float
+    gain: float
+    conductance: float
+    warmed: float
+
+    def flow_for(self, rise: float, ghi: float, density: float) -> float:
+        """Fresh air that holds a rise over outside at another strength of the sun [m3/s]; NaN for no rise.
+
+        0 where the cover alone loses enough, and in the polar night.
+        """
+        if rise <= 0:
+            return float("nan")
+        sun = ghi / self.ghi if self.ghi > 0 else 0.0
+        heat = self.gain * sun - self.conductance * rise + self.conductance * self.warmed * sun
+        return max(heat / (density * house.AIR_HEAT_CAPACITY * rise), 0.0)
+
+
+@lru_cache(maxsize=32)
+def sunny_house(loaded: LoadedPlan, month: int | None = None) -> SunnyHouse:
+    """Work out a plan's house at the sunniest hour of a clear day.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    month : int, optional
+        Whose 21st it is; by default the middle one of the months of need.
+
+    Returns
+    -------
+    SunnyHouse
+        With 24 degC outside, a light wind of 2 m/s at the station and air of 60 %.
+    """
+    import pandas as pd
+
+    place = loaded.plan.place
+    months = loaded.plan.months_of_need
+    month = months[len(months) // 2] if month is None else month
+    noon = pd.Timestamp(2001, month, 21, 12, tz="UTC") - pd.Timedelta(minutes=round(4 * place.longitude))
+    index = pd.date_range(noon - pd.Timedelta(hours=4), noon + pd.Timedelta(hours=4), freq="20min")
+    clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
+    weather = pd.DataFrame(
+        {
+            "ghi": clear.ghi,
+            "dni": clear.dni,
+            "dhi": clear.dhi,
+            "temp_air": _AIR,
+            "wind_speed": _WIND,
+            "relative_humidity": _HUMIDITY,
+        },
+        index=index,
+    )
+    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
+    model = house_model(loaded, weather, position, np.full(len(index), month), 1200.0)
+    at = int(np.argmax(model.ghi))
+    inner, outer = model.masses.conductance[:, 0], model.masses.far_conductance[:, 0]
+    kept = model.sun_air[at] + float((model.sun_mass[at] * inner / (inner + outer)).sum())
+    edge = float((inner * outer / (inner + outer)).sum())
+    loss = float(model.u_value[at]) * model.cover_area
+    warmed = loss * (model.temp_sol_air[at] - model.temp_air[at]) / (loss + edge)
+    return SunnyHouse(float(model.ghi[at]), float(kept), loss + edge, float(warmed))
+
+
+@dataclass(frozen=True)
+class Need:
+    """How much air would be enough.
+
+    Attributes
+    ----------
+    ghi : float
+        The sun for which it is meant. [W/m2]
+    by_balance : float
+        For the wanted rise, by the heat balance of the house. [m3/s]
+    by_standard : float
+        The same by the balance of ANSI/ASAE EP406, which takes its floor for all that meets the sun. [m3/s]
+    by_volume : float
+        One volume a minute. [m3/s]
+    by_floor : tuple of float
+        8 and 10 cfm for each square foot of floor. [m3/s]
+    wanted : float
+        What the plan asks for: its own flow or air changes, or else by the heat balance. [m3/s]
+    wanted_air_changes : float
+        The same. [1/h]
+    """
+
+    ghi: float
+    by_balance: float
+    by_standard: float
+    by_volume: float
+    by_floor: tuple[float, float]
+    wanted: float
+    wanted_air_changes: float
+
+
+def need(loaded: LoadedPlan, ghi: float) -> Need:
+    """Work out the flow that the plan's house needs.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    ghi : float
+        A sunny hour of need. [W/m2]
+
+    Returns
+    -------
+    Need
+        By the heat balance, and by the standard and the rules of the trade beside it.
+    """
+    target, size, rooms = loaded.plan.target, geometry(loaded), volume(loaded)
+    thin = float(house.elevation_factor(loaded.plan.place.altitude))
+    balance = sunny_house(loaded).flow_for(target.rise, ghi, house.AIR_DENSITY / thin)
+    if target.flow is not None:
+        wanted = target.flow
+    elif target.air_changes is not None:
+        wanted = target.air_changes * rooms / 3600.0
+    else:
+        wanted = balance
+    low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
+    return Need(
+        ghi=ghi,
+        by_balance=balance,
+        by_standard=_by_standard(loaded, target.rise, ghi),
+        by_volume=float(house.flow_by_volume(rooms)),
+        by_floor=(low, high),
+        wanted=wanted,
+        wanted_air_changes=float(air_changes(wanted, rooms)),
+    )
+
+
+def _by_standard(loaded: LoadedPlan, rise: float, ghi: float) -> float:
+    """Flow by the sensible balance of ANSI/ASAE EP406, less what the cracks bring; NaN for no rise. [m3/s]"""
+    cover, size = loaded.cover(loaded.plan.house.cover), geometry(loaded)
+    vapour = EVAPOTRANSPIRATION[planting(loaded)]
+    flow = house.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
+    return max(float(flow) - _INFILTRATION[loaded.plan.house.tightness] * volume(loaded) / 3600.0, 0.0)
+
+
+@dataclass(frozen=True)
+class NeedBelow:
+    """Air that keeps a house below a temperature.
+
+    Attributes
+    ----------
+    below, outside : float
+        [degC]
+    ghi : float
+        [W/m2]
+    month : int
+        Whose clear noon it is.
+    flow, air_changes : float
+        NaN where no air does it. [m3/s], [1/h]
+    by_standard, by_volume : float
+        [m3/s]
+    by_floor : tuple of float
+        [m3/s]
+    otherwise : dict of str to float
+        The flow if one thing were different that matters here. [m3/s]
+    """
+
+    below: float
+    outside: float
+    ghi: float
+    month: int
+    flow: float
+    air_changes: float
+    by_standard: float
+    by_volume: float
+    by_floor: tuple[float, float]
+    otherwise: dict[str, float]
+
+
+def need_below(
+    loaded: LoadedPlan, below: float, outside: float, month: int | None = None, ghi: float | None = None
+) -> NeedBelow:
+    """Work out how much air keeps the house below a temperature on a day of a known warmth.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    below, outside : float
+        [degC]
+    month : int, optional
+        Whose sun shines; by default the middle one of the months of need.
+    ghi : float, optional
+        Strength of the sun on the level; by default that of a clear noon. [W/m2]
+
+    Returns
+    -------
+    NeedBelow
+        In steady sun, with nothing stored: the safe side for the plants.
+    """
+    months = loaded.plan.months_of_need
+    month = months[len(months) // 2] if month is None else month
+    size, rooms = geometry(loaded), volume(loaded)
+    rise = below - outside
+    thin = float(house.elevation_factor(loaded.plan.place.altitude))
+    density = house.AIR_DENSITY * 293.15 / (outside + 273.15) / thin
+    sun_now = sunny_house(loaded, month).ghi if ghi is None else ghi
+
+    def flow(of: LoadedPlan) -> float:
+        return sunny_house(of, month).flow_for(rise, sun_now, density)
+
+    cloth = Shade(transmittance=0.5, place="outside", months=[month])
+    others = {"with a shade cloth of 50 % over the roof": _changed(loaded, shade=cloth)}
+    if loaded.plan.house.use == "greenhouse":
+        others["with the floor full of leaf"] = _changed(loaded, house={"planting": "full"})
+        others["empty and dry"] = _changed(loaded, house={"planting": "empty"})
+    usual, changed = flow(loaded), {words: flow(other) for words, other in others.items()}
+    low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
+    return NeedBelow(
+        below=below,
+        outside=outside,
+        ghi=sun_now,
+        month=month,
+        flow=usual,
+        air_changes=float(air_changes(usual, rooms)),
+        by_standard=_by_standard(loaded, rise, sun_now),
+        by_volume=float(house.flow_by_volume(rooms)),
+        by_floor=(low, high),
+        otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
+    )
+
+
+def _changed(loaded: LoadedPlan, shade: Shade | None = None, house: dict[str, str] | None = None) -> LoadedPlan:
+    """Copy a plan with a shade cloth, or with other words on its house."""
+    plan = loaded.plan
+    if shade is not None:
+        plan = plan.model_copy(update={"shade": shade})
+    if house is not None:
+        plan = plan.model_copy(update={"house": plan.house.model_copy(update=house)})
+    return LoadedPlan(plan, loaded.library, loaded.path)

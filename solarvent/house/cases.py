@@ -1,0 +1,272 @@
+"""The house of a plan through its span of weather, in four ways of running it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.house.air_paths import CASES, FanState, HouseAir
+from solarvent.house.condensation import Vapour, vapour_balance
+from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
+from solarvent.house.heat_balance import Surroundings
+from solarvent.house.model import HouseModel, house_model
+from solarvent.house.solve import Solution, solve
+from solarvent.plan.loading import LoadedPlan
+from solarvent.weather import moist_air
+from solarvent.weather.sun import solar_position
+
+if TYPE_CHECKING:
+    from solarvent.weather.conditions import Conditions
+
+_LONG, _SETTLED = 20 * 86_400.0, 5 * 86_400.0  # [s]
+
+
+@dataclass(frozen=True, eq=False)
+class HouseRun:
+    """A house through a span of time. Arrays of shape (steps, cases), in the order of `cases`.
+
+    Attributes
+    ----------
+    model : HouseModel
+        Its figures.
+    cases : tuple of str
+        Ways of running it: "closed", "openings", "fans", "both".
+    temp_inside : array
+        Of the air, the mean of each step. [degC]
+    temp_mass : array, shape (steps, masses, cases)
+        At the end of each step; the floor first. [degC]
+    flow : array
+        Fresh air from openings, fans and leaks. [m3/s]
+    heater : array
+        [W]
+    dew : array
+        Water that settles on the cover. [kg/s]
+    dew_point_inside : array
+        [degC]
+    solution : Solution
+        With the residual and the energy account.
+    """
+
+    model: HouseModel
+    cases: tuple[str, ...]
+    temp_inside: np.ndarray
+    temp_mass: np.ndarray
+    flow: np.ndarray
+    heater: np.ndarray
+    dew: np.ndarray
+    dew_point_inside: np.ndarray
+    solution: Solution
+
+    def last(self, steps: int) -> HouseRun:
+        """Keep the last steps; the solution stays whole."""
+        span = slice(len(self.temp_inside) - steps, None)
+        cut: dict[str, Any] = {name: value[span] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        return replace(self, model=self.model.part(span), **cut)
+
+    def case(self, name: str) -> np.ndarray:
+        """Inside temperature of one way of running. [degC]"""
+        return self.temp_inside[:, self.cases.index(name)]
+
+
+class Damp:
+    """The vapour in a house, and the heat that it takes and gives back.
+
+    Parameters
+    ----------
+    model : HouseModel
+        The house.
+    pressure : float
+        Of the air. [Pa]
+    """
+
+    def __init__(self, model: HouseModel, pressure: float) -> None:
+        self._model, self.pressure = model, pressure
+        self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
+            :, None
+        ]
+        self._made = (model.latent / moist_air.VAPORISATION_HEAT + model.seeping)[:, None]
+
+    def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
+        """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
+        model = self._model
+        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None])
+        at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
+        return vapour_balance(self._made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
+
+    def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
+        """Heat that dew gives back to the house, less what seeping water takes; the leaves' is counted before. [W]
+
+        Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
+        """
+        back = 1 - self._model.u_value[:, None] / INSIDE_FILM
+        taken = moist_air.VAPORISATION_HEAT * self._model.seeping
+        return moist_air.VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
+
+
+def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
+    """What works on a house beside the air that changes, as columns for one case."""
+    loss = model.u_value * model.cover_area
+    return Surroundings(
+        loss[:, None],
+        (loss * model.temp_sol_air)[:, None],
+        sun * model.sun_air[:, None],
+        sun * model.sun_mass[:, :, None],
+        model.temp_ground[:, None],
+    )
+
+
+def house_run(
+    loaded: LoadedPlan,
+    model: HouseModel,
+    wind_direction: np.ndarray,
+    fans: FanState,
+    cases: tuple[str, ...] = CASES,
+    band: Band = TYPICAL,
+    heater: tuple[float, float] | None = None,
+    open_share: float | None = None,
+    mass_start: np.ndarray | None = None,
+    shut_at_night: bool = False,
+) -> HouseRun:
+    """Carry a plan's house through a span of weather.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    model : HouseModel
+        Its house under the weather.
+    wind_direction : array, shape (steps,)
+        [deg]
+    fans : FanState
+        What the fans do.
+    cases : tuple of str
+        Ways of running it.
+    band : Band
+        How strong the fans are.
+    heater : tuple of float, optional
+        Power and thermostat; by default the plan's, if it has one. [W], [degC]
+    open_share : float, optional
+        Holds all vents with an opener open by this share. [-]
+    mass_start : array, shape (masses,), optional
+        Temperature of the masses at the start; by default the mean outside air of the first five days, and for masses
+        of the plan that say so their own. [degC]
+    shut_at_night : bool
+        Somebody shuts everything at dusk.
+
+    Returns
+    -------
+    HouseRun
+        One value a step and case.
+    """
+    if heater is None and loaded.plan.heater is not None:
+        heater = (loaded.plan.heater.power, loaded.plan.heater.thermostat)
+    power, thermostat = heater or (0.0, -np.inf)
+    distinct = _distinct(loaded, cases)
+    count = len(distinct)
+    masses = type(model.masses)(*(np.repeat(values, count, axis=1) for values in vars(model.masses).values()))
+    if mass_start is None:
+        mass_start = mass_temperatures(loaded, model)
+    damp = Damp(model, float(moist_air.standard_pressure(loaded.plan.place.altitude)))
+    first = float(model.temp_air[0])
+    solution = solve(
+        model.step,
+        surroundings_of(model),
+        masses,
+        model.air_capacity,
+        model.temp_air[:, None],
+        model.density[:, None],
+        HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
+        damp.heat,
+        np.full(count, first),
+        np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
+        power,
+        thermostat,
+    )
+    columns = [distinct.index(_same_as(loaded, case)) for case in cases]
+    result = solution.march
+    vapour = damp.balance(result.temp_air, solution.flow)
+    dew_point = np.asarray(moist_air.dew_point(moist_air.vapour_pressure(vapour.humidity_ratio, damp.pressure)))
+    return HouseRun(
+        model,
+        cases,
+        result.temp_air[:, columns],
+        result.temp_mass[:, :, columns],
+        solution.flow[:, columns],
+        result.heater[:, columns],
+        vapour.dew[:, columns],
+        dew_point[:, columns],
+        solution,
+    )
+
+
+def house_under(
+    loaded: LoadedPlan,
+    sun: Conditions,
+    fan_voltage: np.ndarray,
+    running: np.ndarray,
+    cases: tuple[str, ...] = CASES,
+    model: HouseModel | None = None,
+) -> HouseRun:
+    """Carry a plan's house through the light, the weather and the fans of a simulation.
+
+    A span of less than twenty days says nothing of what went before: it is laid before itself until five days are full,
+    so that floor and masses have settled to such days.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    sun : Conditions
+        Its weather.
+    fan_voltage, running : array, shape (fans, moments)
+        What the fans do at each moment of the spells. [V]
+    cases : tuple of str
+        Ways of running it.
+    model : HouseModel, optional
+        Of the house under this weather, if it has been worked out already.
+
+    Returns
+    -------
+    HouseRun
+        One value a step of the span, typical reading of all plates.
+    """
+    spells = sun.spells
+    model = model or model_under(loaded, sun)
+    steps = len(sun.weather)
+    lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
+    laps = np.arange(lead + 1)
+    at = np.tile(np.arange(steps), lead + 1)
+    fans = FanState(
+        np.tile(fan_voltage, lead + 1),
+        np.tile(running.astype(bool), lead + 1),
+        (spells.moment_step + steps * laps[:, None]).ravel(),
+        np.tile(spells.moment_weight, lead + 1),
+    )
+    direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
+    return house_run(loaded, model.part(at), direction, fans, cases).last(steps)
+
+
+def model_under(loaded: LoadedPlan, sun: Conditions) -> HouseModel:
+    """Figures of a plan's house under the weather of a simulation."""
+    place, index = loaded.plan.place, sun.weather.index
+    position = solar_position(cast(Any, index), place.latitude, place.longitude, place.altitude)
+    return house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
+
+
+def mass_temperatures(loaded: LoadedPlan, model: HouseModel) -> np.ndarray:
+    """Temperature of floor and masses at the start: the mean outside air, or as the plan says. [degC]"""
+    days = max(1, round(5 * 86_400 / model.step))
+    mean = float(model.temp_air[:days].mean())
+    return np.array([mean, *(mean if mass.start is None else mass.start for mass in loaded.plan.mass)])
+
+
+def _same_as(loaded: LoadedPlan, case: str) -> str:
+    """Without openers, fans alone are the same as fans with all openings."""
+    return "both" if case == "fans" and all(one.opener is None for one in loaded.plan.opening) else case
+
+
+def _distinct(loaded: LoadedPlan, cases: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(_same_as(loaded, case) for case in cases))

@@ -1,1 +1,0 @@
-"""What a person writes or downloads: plans, parts, wiring and weather, read and checked."""

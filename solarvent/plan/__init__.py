@@ -1,0 +1,1 @@
+"""What a person writes: plan, boxes, parts library, interview and comment-keeping edits, read and checked."""

@@ -1,0 +1,279 @@
+"""Questions in plain words, and how an answer becomes something that a plan may hold."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Generator, Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from solarvent.base.errors import QuantityError, SolarventError, nearest
+from solarvent.base.quantities import convert, parse, units_of
+from solarvent.plan.fields import AreaOrZero, Length
+from solarvent.plan.library import Library
+from solarvent.plan.plan import Place
+
+#: Points of the compass and their azimuths in degrees.
+COMPASS = {
+    "north": 0.0, "north-east": 45.0, "east": 90.0, "south-east": 135.0, "south": 180.0, "south-west": 225.0,
+    "west": 270.0, "north-west": 315.0,
+}  # fmt: skip
+_SHORT = {"".join(half[0] for half in name.split("-")): name for name in COMPASS}
+NOTHING = ("none", "nothing", "-", "0")
+
+
+@dataclass(frozen=True)
+class Question:
+    """One thing to ask a person.
+
+    Attributes
+    ----------
+    text : str
+        In plain words, without its question mark.
+    default : str
+        What an empty answer stands for.
+    help : str
+        What to do if one does not know.
+    read : callable
+        Turns the words of the answer into a value, or raises a :class:`SolarventError` that says what to write.
+    choices : sequence of str
+        What there is to choose from; an answer may be a number of this list, from 1.
+    """
+
+    text: str
+    default: str
+    help: str
+    read: Callable[[str], Any]
+    choices: Sequence[str] = ()
+
+
+#: A conversation: it gives a question, takes the value of its answer, and in the end returns what it was about.
+Asking = Generator[Question, Any, Any]
+
+
+def answer_of(question: Question, words: str) -> Any:
+    """Turn the words of an answer into a value.
+
+    Raises
+    ------
+    QuantityError
+        If it cannot be used; its problem says what to write, with the question's own example.
+    """
+    try:
+        return question.read(words.strip() or question.default)
+    except SolarventError as error:
+        problem = error.problems[0]
+        # The reader of one quantity shows an example of its own; the default fits the question and the person's units.
+        own = "write it like" in problem.write and question.default.lower() not in NOTHING
+        help_on = "" if own else problem.write
+        example = f'write it like "{question.default}"'
+        raise QuantityError.single("", problem.what, help_on or example) from None
+
+
+def choose(text: str, default: str, help_on: str, options: Mapping[str, str]) -> Question:
+    """Make a question with a list to choose from: words of a plan, and what they mean.
+
+    Examples
+    --------
+    >>> question = choose("Its roof", "dome", "", {"gable": "two slopes", "dome": "a dome"})
+    >>> question.default, answer_of(question, ""), answer_of(question, "1")
+    ('2', 'dome', 'gable')
+    """
+    words = list(options)
+    return Question(
+        text, str(words.index(default) + 1), help_on, one_of(words, list(options.values())), list(options.values())
+    )
+
+
+def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], str]:
+    """Read a choice: its number in the list, from 1, its word, or some words that only one line of the list has.
+
+    Examples
+    --------
+    >>> read = one_of(["shed", "coop"], ["shed or workshop", "coop for hens or other animals"])
+    >>> read("2"), read("Shed"), read("hens")
+    ('coop', 'shed', 'coop')
+    """
+
+    def read(text: str) -> str:
+        if text.isdecimal() and text.isascii():
+            if not 1 <= int(text) <= len(words):
+                raise QuantityError.single(
+                    "", f"there is no {text} in the list", f"write a number from 1 to {len(words)}"
+                )
+            return words[int(text) - 1]
+        word = text.lower()
+        # By words alone: a measure like "120 mm" may stand in one line and be meant for another.
+        found = [own for own, line in zip(words, lines, strict=False) if word[:1].isalpha() and word in line.lower()]
+        if word not in words and len(found) == 1:
+            return found[0]
+        if len(found) > 1 and word not in words:
+            what = f'"{text[:40]}" stands in {len(found)} lines of the list'
+            raise QuantityError.single("", what, f"write a number from 1 to {len(words)}")
+        if word not in words:
+            close = get_close_matches(word, words, n=1)
+            hint = f'did you mean "{close[0]}"?' if close else f"write a number from 1 to {len(words)}"
+            raise QuantityError.single("", f'"{text[:40]}" is not in the list', hint)
+        return word
+
+    return read
+
+
+def field(kind: Any, unit: str = "") -> Callable[[str], str]:
+    """Read a quantity with the bounds of a plan's field, and keep it as it was written.
+
+    Where the question itself names a unit ("Volts on its label"), a bare number is in that `unit`.
+    """
+    checker = TypeAdapter(kind)
+
+    def read(text: str) -> str:
+        if unit and re.fullmatch(r"[0-9]*\.?[0-9]+", text, re.ASCII):
+            text = f"{text} {unit}"
+        try:
+            checker.validate_python(text)
+        except ValidationError as error:
+            detail = error.errors()[0]
+            context = detail.get("ctx", {})
+            raise QuantityError.single(
+                "", str(context.get("what", detail["msg"])), str(context.get("write", ""))
+            ) from None
+        return " ".join(text.split())
+
+    return read
+
+
+def several(kind: Any, count: int, names: str) -> Callable[[str], list[str]]:
+    """Read some quantities with an x between them: ``"10 ft x 8 ft"``.
+
+    Examples
+    --------
+    >>> from solarvent.plan.fields import Length
+    >>> several(Length, 2, "length x width")("10 ft x 8 ft")
+    ['10 ft', '8 ft']
+    """
+    one = field(kind)
+
+    def read(text: str) -> list[str]:
+        parts = _by_x(text)
+        if len(parts) != count:
+            raise QuantityError.single("", f"{count} measures are wanted, {names}; here is {len(parts)}")
+        if not re.search(r"[a-zA-Z]", parts[0]) and (unit := re.search(r"[a-zA-Z]+$", parts[-1])):
+            parts = [part if re.search(r"[a-zA-Z]", part) else f"{part} {unit.group()}" for part in parts]
+        return [one(part) for part in parts]
+
+    return read
+
+
+def area(text: str) -> str:
+    """Read an area, as such or as two sides; no area at all is ``"0 m2"``.
+
+    Examples
+    --------
+    >>> area("20 cm x 30 cm"), area("0.5 ft2"), area("none")
+    ('600 cm2', '0.5 ft2', '0 m2')
+    """
+    if text.lower() in NOTHING:
+        return "0 m2"
+    sides = _by_x(text)
+    if len(sides) == 2:
+        written = several(Length, 2, "two sides")(text)
+        units = {re.sub(r"[^a-zA-Z]", "", side) for side in written}
+        unit = units.pop() if len(units) == 1 else "m"
+        unit = unit if f"{unit}2" in units_of("area") else "m"
+        first, second = (convert(parse(side, "length"), "length", unit) for side in written)
+        return field(AreaOrZero)(f"{first * second:.4g} {unit}2")
+    return field(AreaOrZero)(text)
+
+
+def whole(least: int, most: int) -> Callable[[str], int]:
+    """Read a count."""
+
+    def read(text: str) -> int:
+        if not (text.isdecimal() and text.isascii() and least <= int(text) <= most):
+            raise QuantityError.single("", f'"{text[:40]}" will not do', f"write a number from {least} to {most}")
+        return int(text)
+
+    return read
+
+
+def position(text: str) -> tuple[float, float]:
+    """Read latitude and longitude: signed, or with N, S, E, W behind them.
+
+    Examples
+    --------
+    >>> position("51.5, -2.6"), position("36.8 S 174.7 E")
+    ((51.5, -2.6), (-36.8, 174.7))
+    """
+    number = r"([+-]?[0-9]{1,3}(?:\.[0-9]{1,8})?)\s*°?\s*"
+    found = re.fullmatch(rf"{number}([NS]?)\s*[,; ]\s*{number}([EW]?)", text, re.IGNORECASE | re.ASCII)
+    if found is None:
+        raise QuantityError.single("", f'"{text[:40]}" is no place')
+    latitude = float(found[1]) * (-1 if found[2].upper() == "S" else 1)
+    longitude = float(found[3]) * (-1 if found[4].upper() == "W" else 1)
+    if abs(latitude) > 90 or abs(longitude) > 180:
+        raise QuantityError.single("", "latitude goes from -90 to 90 and longitude from -180 to 180")
+    return latitude, longitude
+
+
+def zone(text: str) -> str:
+    """Read the name of a time zone; a town that has one will do.
+
+    Examples
+    --------
+    >>> zone("Europe/London"), zone("denver")
+    ('Europe/London', 'America/Denver')
+    """
+    from zoneinfo import available_timezones
+
+    known = sorted(available_timezones())
+    word = text.strip().replace(" ", "_").lower()
+    towns = [name for name in known if name.lower() == word or name.lower().split("/")[-1] == word]
+    if not towns:
+        hint = nearest(word, [name.lower().split("/")[-1] for name in known])
+        raise QuantityError.single("", f'"{text[:40]}" is no time zone', hint if hint.startswith("did") else "")
+    name = min(towns, key=lambda one: (one.lower() != word, one.count("/") != 1, one))
+    return Place(latitude=0.0, longitude=0.0, timezone=name).timezone
+
+
+def facing(text: str) -> tuple[float, float]:
+    """Read where a panel looks and how steep it stands: azimuth and tilt. [deg]
+
+    Examples
+    --------
+    >>> facing("south-west, 35"), facing("SE 20"), facing("200 30")
+    ((225.0, 35.0), (135.0, 20.0), (200.0, 30.0))
+    """
+    found = re.fullmatch(r"([a-z]+(?:[- ]?[a-z]+)?|[0-9]{1,3})\s*[,; ]\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*°?", text.lower())
+    if found is None:
+        raise QuantityError.single("", f'"{text[:40]}" is not a direction and a steepness')
+    word = found[1].replace(" ", "-")
+    for name in COMPASS:
+        if word.replace("-", "") == name.replace("-", ""):
+            word = name
+    word = _SHORT.get(word, word)
+    if word not in COMPASS and not (word.isdigit() and int(word) <= 360):
+        raise QuantityError.single("", f'"{found[1]}" is no direction', "use north, NE, east ... or degrees from north")
+    if float(found[2]) > 90:
+        raise QuantityError.single("", f"{found[2]} degrees is steeper than a wall", "0 lies flat, 90 stands upright")
+    return COMPASS[word] if word in COMPASS else float(word), float(found[2])
+
+
+def cable(library: Library) -> Callable[[str], tuple[str, str]]:
+    """Read a length and a gauge: ``"4 m, 18 AWG"``."""
+
+    def read(text: str) -> tuple[str, str]:
+        length, comma, gauge = text.partition(",")
+        if not comma or not gauge.strip():
+            raise QuantityError.single("", "length and thickness are wanted, with a comma between")
+        library.get("wires", gauge.strip())
+        return field(Length)(length), gauge.strip()
+
+    return read
+
+
+def _by_x(text: str) -> list[str]:
+    """Part a text at its x, times sign or "by"."""
+    return [part.strip() for part in re.split(r"\s*(?:[x×X]|\bby\b)\s*", text)]

@@ -1,0 +1,302 @@
+"""Kits: what lies in a box, or in several, with counts. Nothing says yet how it is to be joined."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, ValidationError, model_validator
+
+from solarvent.base.errors import PlanError, Problem, nearest
+from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
+from solarvent.plan.fields import Current, Record, Voltage
+from solarvent.plan.library import Library, profiles, read_toml
+from solarvent.plan.loading import LoadedPlan, check_plan, may_come_from_the_base, with_library
+from solarvent.plan.parts import Connector, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.plan import Plan
+from solarvent.plan.wording import on_one_line, place, problems_of
+
+KIT_VERSION: Literal[1] = 1
+
+#: Section of a kit -> kind of part in the library; batteries have none.
+_SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters"}
+
+Count = Annotated[int, Field(ge=1, le=60, description="how many of them are in the box")]
+
+
+class BoxedPanel(Panel):
+    """A panel as it lies in the box; its plate may be left out."""
+
+    count: Count = 1
+
+    @model_validator(mode="after")
+    def _has_a_plate(self) -> BoxedPanel:
+        return self
+
+
+class BoxedFan(Fan):
+    """A fan as it lies in the box; its figures may be left out."""
+
+    count: Count = 1
+    rated_voltage: Voltage | None = None
+    rated_current: Current | None = None
+    start_voltage: Voltage | None = None
+    run_down_voltage: Voltage | None = None
+    maximum_voltage: Voltage | None = None
+
+    @model_validator(mode="after")
+    def _is_consistent(self) -> BoxedFan:
+        return self
+
+
+class BoxedLead(Lead):
+    """A lead or an adapter as it lies in the box."""
+
+    count: Count = 1
+
+
+class BoxedSplitter(Splitter):
+    """A splitter as it lies in the box."""
+
+    count: Count = 1
+
+
+class Battery(Part):
+    """A battery or power bank that feeds in place of a panel."""
+
+    count: Count = 1
+    voltage: Voltage
+    outlet: Connector | None = None
+    fuse: Current | None = Field(None, description="at the battery: what it carries for ever")
+
+
+class Kit(Record):
+    """The content of a box."""
+
+    kit_version: Literal[1] = KIT_VERSION
+    title: Annotated[str, Field(max_length=200)] = "a kit without a title"
+    notes: str = ""
+    panel: list[BoxedPanel] = Field(default_factory=list, max_length=12)
+    battery: list[Battery] = Field(default_factory=list, max_length=6)
+    fan: list[BoxedFan] = Field(default_factory=list, max_length=24)
+    lead: list[BoxedLead] = Field(default_factory=list, max_length=60)
+    splitter: list[BoxedSplitter] = Field(default_factory=list, max_length=24)
+
+    def parts(self) -> Iterable[tuple[str, Part]]:
+        """Yield the entries with their sections."""
+        for section in ("panel", "battery", "fan", "lead", "splitter"):
+            for part in getattr(self, section):
+                yield section, part
+
+
+@dataclass(frozen=True)
+class Boxes:
+    """The parts of one or more boxes, each piece by an id of its own.
+
+    Attributes
+    ----------
+    titles : tuple of str
+        Of the boxes.
+    parts : dict of str to Part
+        Every piece; three alike fans ``east`` are ``east-1``, ``east-2`` and ``east-3``.
+    families : mapping of str to Family
+        The connectors.
+    library : Library
+        What the parts were laid over, and what could be bought.
+    """
+
+    titles: tuple[str, ...]
+    parts: dict[str, Part]
+    families: Families
+    library: Library
+
+    def of(self, *kinds: type[Part]) -> dict[str, Part]:
+        """Pick the parts of some kinds."""
+        return {name: part for name, part in self.parts.items() if isinstance(part, kinds)}
+
+
+def shipped_kits() -> list[str]:
+    """Name the kits that ship with the program."""
+    return sorted(file.name.removesuffix(".toml") for file in (profiles() / "kits").iterdir() if ".toml" in file.name)
+
+
+def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Boxes | LoadedPlan:
+    """Read kits and plans, and pool their parts.
+
+    Parameters
+    ----------
+    arguments : iterable of str
+        Names of kits that ship with the program, or paths of kit and plan files.
+    parts_folder : Path, optional
+        A folder of parts that is laid over the library.
+
+    Returns
+    -------
+    Boxes or LoadedPlan
+        A single plan whose wiring is given as runs comes back as it is, to be checked; everything else as loose parts.
+
+    Raises
+    ------
+    PlanError
+        With every mistake of all the files.
+    """
+    library = Library(parts_folder)
+    families = read_families(library)
+    contents = [_content(argument) for argument in arguments]
+    titles: list[str] = []
+    parts: dict[str, Part] = {}
+    problems: list[Problem] = []
+    for path, content in contents:
+        try:
+            box: Plan | Kit = (
+                _checked_plan(content, library, families)
+                if _is_plan(content)
+                else check_kit(content, library, families)
+            )
+        except PlanError as error:
+            many = len(contents) > 1
+            problems += [replace(found, where=f"{path}: {found.where}") if many else found for found in error.problems]
+            continue
+        if isinstance(box, Plan) and box.wiring.runs and len(contents) == 1:
+            return LoadedPlan(box, library, Path(path))
+        titles.append(box.title)
+        parts |= _single(box.parts(), parts)
+    for kinds, word in (((Panel, Battery), "panel"), ((Fan,), "fan")):
+        if not problems and not any(isinstance(part, kinds) for part in parts.values()):
+            problems.append(Problem("", f"there is no {word} in the box", f"begin one with [[{word}]]"))
+    if problems:
+        raise PlanError(problems)
+    return Boxes(tuple(titles), parts, families, library)
+
+
+def _content(argument: str) -> tuple[str, dict[str, Any]]:
+    """Find and read one file."""
+    path = Path(argument)
+    if path.suffix != ".toml" and not os.path.exists(path):
+        names = shipped_kits()
+        if argument not in names:
+            hint = nearest(argument, names)
+            raise PlanError.single(argument[:80], "there is no such kit and no such file", hint)
+        return argument, read_toml(profiles() / "kits" / f"{argument}.toml", PlanError)
+    return argument, read_toml(path, PlanError)
+
+
+def _is_plan(content: dict[str, Any]) -> bool:
+    """Tell a plan from a kit."""
+    return "kit_version" not in content and bool({"plan_version", "wiring", "place"} & content.keys())
+
+
+def _checked_plan(content: dict[str, Any], library: Library, families: Families) -> Plan:
+    """Check a plan, and the ends of its parts; all of them must be described, unless it gives runs."""
+    plan = check_plan(content, library)
+    problems = []
+    for section, part in plan.parts():
+        where = f'{section} "{part.id}"'
+        problems += [] if plan.wiring.runs else _missing_ends(where, part)
+        problems += end_problems(where, part, families)
+    if problems:
+        raise PlanError(problems)
+    return plan
+
+
+def check_kit(content: dict[str, Any], library: Library, families: Families) -> Kit:
+    """Check the content of a kit file.
+
+    Raises
+    ------
+    PlanError
+        With every mistake, each with its place and what to write.
+    """
+    problems: list[Problem] = []
+    baseless: set[tuple[int | str, ...]] = set()
+    merged = dict(content)
+    for section, kind in _SECTIONS.items():
+        if isinstance(entries := content.get(section), list):
+            merged[section] = with_library(section, kind, entries, library, problems, baseless)
+    if "kit_version" not in content:
+        problems.append(Problem("kit_version", "this is missing", f"write kit_version = {KIT_VERSION}"))
+    kit = None
+    try:
+        kit = Kit.model_validate(merged)
+    except ValidationError as error:
+        problems += [
+            problem
+            for location, problem in problems_of(error, Kit, merged)
+            if not (location[:2] in baseless and may_come_from_the_base(location, merged))
+        ]
+    if kit is not None:
+        numbers: dict[str, int] = {}
+        for section, part in kit.parts():
+            numbers[section] = numbers.get(section, -1) + 1
+            where = place((section, numbers[section]), merged)
+            problems += _missing_ends(where, part)
+            problems += end_problems(where, part, families)
+    if problems or kit is None:
+        raise PlanError(on_one_line(problem) for problem in problems)
+    return kit
+
+
+def ends_of(part: Part) -> dict[str, Connector | None]:
+    """Give the ends of a part by the keys under which a file describes them."""
+    if isinstance(part, Panel):
+        return {"outlet": part.outlet} | {f"other_outlets[{n}]": end for n, end in enumerate(part.other_outlets, 1)}
+    if isinstance(part, Battery):
+        return {"outlet": part.outlet}
+    if isinstance(part, Fan):
+        return {"inlet": part.inlet} | ({"outlet": part.outlet} if part.outlet else {})
+    if isinstance(part, Lead):
+        return {"inlet": part.inlet, "outlet": part.outlet}
+    if isinstance(part, Splitter):
+        return {"trunk": part.trunk, "branch": part.branch}
+    return {}
+
+
+def _missing_ends(where: str, part: Part) -> list[Problem]:
+    """Find ends that a box must describe, since there is nothing else to go by."""
+    return [
+        Problem(
+            f"{where}.{key}",
+            "this is missing",
+            f'write it like {key} = {{ family = "barrel-5.5x2.1", body = "plug" }}; see: solarvent parts connectors',
+        )
+        for key, end in ends_of(part).items()
+        if end is None
+    ]
+
+
+def end_problems(where: str, part: Part, families: Families) -> list[Problem]:
+    """Find what is wrong with the ends of one part."""
+    ends = ends_of(part)
+    problems = [
+        found
+        for key, end in ends.items()
+        if end is not None
+        for found in connector_problems(f"{where}.{key}", end, families)
+    ]
+    if not problems and len(ends) == 2 and isinstance(part, Fan | Lead | Splitter):
+        first, second = ends.values()
+        problems += crossing_problems(where, (first, second), part.crosses, families)
+    return problems
+
+
+def _single(entries: Iterable[tuple[str, Part]], taken: dict[str, Part]) -> dict[str, Part]:
+    """Give every piece an id: count out the alike ones, and tell pieces of several boxes apart."""
+    entries = list(entries)
+    unnamed: dict[str, int] = {}
+    found: dict[str, Part] = {}
+    for section, part in entries:
+        count, name = getattr(part, "count", 1), part.id
+        if name is None:
+            unnamed[section] = unnamed.get(section, 0) + 1
+            alone = sum(1 for other, piece in entries if other == section and piece.id is None) == 1
+            name = section if alone else f"{section}-{unnamed[section]}"
+        names = [name] if count == 1 else [f"{name}-{number}" for number in range(1, count + 1)]
+        for piece in names:
+            free, number = piece, 2
+            while free in taken or free in found:
+                free, number = f"{piece}.{number}", number + 1
+            found[free] = part.model_copy(update={"id": free})
+    return found

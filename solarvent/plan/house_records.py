@@ -1,0 +1,146 @@
+"""Records of the house beside its shape: openers, masses, heater, thermostat, screen, shade, plants, battery."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from solarvent.plan.fields import (
+    AreaOrZero,
+    ClockTime,
+    Current,
+    HeatTransfer,
+    Part,
+    Record,
+    Share,
+    Temperature,
+    TemperatureDifference,
+    Voltage,
+    Volume,
+    quantity,
+)
+
+HeaterPower: Any = quantity("power", above=0, most=50_000)
+Energy: Any = quantity("energy", above=0, most=20_000)
+Lag: Any = quantity("time", least=0, most=7200)
+Weight: Any = quantity("mass", above=0, most=1e5)
+
+
+class Opener(Part):
+    """A wax cylinder that opens a vent by itself."""
+
+    opens_at: Temperature = Field("18 degC", description="air temperature at which it begins to open, as set")
+    span: TemperatureDifference = Field("10 K", description="from there to fully open")
+    lag: Lag = Field("15 min", description="in which the wax makes up most of a change")
+    lift: Weight = Field("7 kg", description="the heaviest vent that it lifts, as its maker says")
+
+
+class Crop(Part):
+    """A group of plants and the temperatures that it bears."""
+
+    least: Temperature = Field(description="below it they are harmed")
+    night: Temperature = Field(description="what they want at night to grow well")
+    most: Temperature = Field(description="above it for hours they are harmed, or set no fruit")
+
+
+class Mass(Part):
+    """Something that stores heat: its stuff, its size and its surface, all for one piece."""
+
+    volume: Volume
+    heat_capacity: Annotated[float, Field(gt=0, le=6, description="MJ/(m3 K), plain: water 4.19, concrete 2.06")]
+    area: AreaOrZero = Field(description="surface that the air of the house touches")
+    sun_area: AreaOrZero = Field("0 m2", description="what it catches of the sun, seen from the front")
+    film: HeatTransfer = Field("8.3 W/m2K", description="between surface and air, draught and radiation together")
+    inner_resistance: Annotated[float, Field(ge=0, le=5)] = Field(
+        0.0, description="from the surface to the middle, m2K/W, plain; none in water, which stirs itself"
+    )
+    weight: Weight | None = Field(None, description="of one piece, full; by default that of its water")
+    footprint: AreaOrZero = Field("0.27 m2", description="on which it stands")
+    freezes: bool = Field(False, description="it is water")
+    count: Annotated[int, Field(ge=1, le=500)] = 1
+    sunlit: bool = Field(True, description="the sun reaches it")
+    stands_on: Literal["ground", "slab", "deck", "bench"] = "ground"
+    history: Literal["food", "unknown", "chemicals"] = Field("food", description="what a drum held before")
+    start: Temperature | None = Field(None, description="as warm as it is filled; left out: in step with the house")
+
+
+class Heater(Record):
+    """A backup heater with a thermostat."""
+
+    power: HeaterPower
+    fuel: Literal["electric", "propane", "paraffin", "wood"] = "electric"
+    thermostat: Temperature = "4 degC"
+    flue: bool = Field(False, description="its fumes go outside")
+    cable: Literal["wall-socket", "extension", "fixed"] = Field("wall-socket", description="how an electric one is fed")
+
+
+class Thermostat(Record):
+    """A bimetal thermostat in the supply line of all fans: none is fed while the air inside is cool.
+
+    It stands between the panels and whatever feeds the fans, one in each circuit, all in the same air. Choose one that
+    is rated for direct current at the panel's open-circuit voltage.
+    """
+
+    closes_at: Temperature = Field("28 degC", description="inside air at which it closes and the fans may start")
+    opens_at: Temperature = Field("24 degC", description="inside air under which it opens again and the fans stop")
+
+    @model_validator(mode="after")
+    def _opens_in_cooler_air(self) -> Thermostat:
+        if self.opens_at >= self.closes_at:
+            write = 'like closes_at = "28 degC", opens_at = "24 degC"'
+            raise PydanticCustomError("thermostat", "opens_at is not below closes_at", {"write": write})
+        return self
+
+
+class Screen(Record):
+    """A cover that is drawn at night, inside or over the house."""
+
+    saving: Share = Field(0.3, description="share of the heat loss through the cover that it saves")
+
+
+class Shade(Record):
+    """Cloth or paint against the sun."""
+
+    transmittance: Share = Field(0.5, description="share of the light that passes; a 40 % cloth passes 0.6")
+    place: Literal["outside", "inside"] = "outside"
+    months: Annotated[list[Annotated[int, Field(ge=1, le=12)]], Field(min_length=1)] | None = Field(
+        None, description="in which it hangs; left out: the months of need"
+    )
+
+
+class Plants(Record):
+    """What grows, and so how warm and how cold it may get."""
+
+    crop: str = Field(description="an entry of the crops library")
+
+
+class Battery(Record):
+    """A battery in the house, with a small charge controller.
+
+    With a capacity its power budget is worked out: the panels charge it, and the fans run from it in the hours of need
+    and in the evening. Without one, this program only warns of frost.
+    """
+
+    kind: Literal["lithium", "lead-acid"] = "lead-acid"
+    capacity: Energy | None = Field(None, description='as on its label, "84 Wh" for 12 V and 7 Ah')
+    voltage: Voltage = Field("12 V", description="at which the fans run from it")
+    controller: Literal["pwm", "mppt"] = Field(
+        "pwm", description="pwm: the panel is pulled down to the battery's voltage; mppt: it stays at its best point"
+    )
+    cut_off: bool = Field(True, description="the controller takes the load off before the battery is flat")
+    fuse: Current | None = Field(None, description="at the battery's + pole")
+    start: ClockTime = Field("18:00", description="of the evening in which the fans are wanted too")
+    end: ClockTime = Field("22:00", description="of that evening")
+    days: Annotated[float, Field(gt=0, le=30)] = Field(2.0, description="days of autonomy wanted")
+
+    @property
+    def usable(self) -> float:
+        """Energy from full down to the cut-off: half of a lead-acid battery, nine tenths of a lithium one. [Wh]"""
+        return (self.capacity or 0.0) * (0.9 if self.kind == "lithium" else 0.5)
+
+    @property
+    def efficiency(self) -> float:
+        """Energy given back over energy charged (common practice, no source). [-]"""
+        return 0.95 if self.kind == "lithium" else 0.8

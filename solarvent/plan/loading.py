@@ -1,0 +1,289 @@
+"""Reading a plan: the file, the library laid under it, and every mistake told in plain words."""
+
+from __future__ import annotations
+
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from solarvent.base.errors import PartError, PlanError, Problem
+from solarvent.plan.climate import Climate
+from solarvent.plan.house_records import Crop, Opener
+from solarvent.plan.library import Library, profiles, read_toml
+from solarvent.plan.parts import RECORDS, Converter, Cover, Diode, Opening, Panel, Wire
+from solarvent.plan.plan import Plan
+from solarvent.plan.wording import on_one_line, place, problems_of
+
+#: Section of the plan -> kind of part in the library.
+_SECTIONS = {
+    "panel": "panels",
+    "fan": "fans",
+    "lead": "leads",
+    "splitter": "splitters",
+    "converter": "converters",
+    "opening": "openings",
+    "mass": "masses",
+}
+#: Sections whose entries need no name, for nothing refers to them.
+_NAMELESS = ("opening", "mass")
+
+
+class LoadedPlan:
+    """A plan with the library that its words refer to.
+
+    Attributes
+    ----------
+    plan : Plan
+        The checked plan.
+    library : Library
+        The parts that it may name.
+    path : Path or None
+        Where it was read, if that is a plain file; a weather file is looked for beside it.
+    """
+
+    def __init__(self, plan: Plan, library: Library, path: Path | None = None) -> None:
+        self.plan, self.library, self.path = plan, library, path
+
+    def wire(self, name: str) -> Wire:
+        """Look a wire up, by gauge or id."""
+        return _record("wires", name, self.library)
+
+    def diode(self, name: str) -> Diode:
+        """Look a blocking diode up."""
+        return _record("diodes", name, self.library)
+
+    def converter(self, name: str) -> Converter:
+        """Look a converter up."""
+        return _record("converters", name, self.library)
+
+    def cover(self, name: str) -> Cover:
+        """Look a glazing up."""
+        return _record("covers", name, self.library)
+
+    def opener(self, name: str) -> Opener:
+        """Look a wax cylinder up."""
+        return _record("openers", name, self.library)
+
+    def crop(self, name: str) -> Crop:
+        """Look a group of plants up."""
+        return _record("crops", name, self.library)
+
+    def opening(self, name: str) -> Opening:
+        """Look a kind of opening up."""
+        return _record("openings", name, self.library)
+
+    def climate(self, name: str) -> Climate:
+        """Look a climate up."""
+        return _record("climates", name, self.library)
+
+
+def embedded_plan_path(name: str = "default") -> Traversable:
+    """Find a plan that ships with the package: ``"default"``, its faulty twin ``"faulty"``, or ``"coop"``."""
+    return profiles() / "plans" / f"{name}.toml"
+
+
+def _plan_source(path: str | Path | None) -> Path | Traversable:
+    """Find a plan's file: the one that is named, or else the shipped plan of that name."""
+    if path is None:
+        return embedded_plan_path()
+    shipped = {entry.name.removesuffix(".toml") for entry in (profiles() / "plans").iterdir()}
+    return embedded_plan_path(str(path)) if str(path) in shipped and not Path(path).exists() else Path(path)
+
+
+def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> LoadedPlan:
+    """Read a plan and check all of it.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        A TOML file, or the name of a plan that ships; without it, the embedded example.
+    parts_folder : Path, optional
+        A folder of parts that is laid over the library.
+
+    Returns
+    -------
+    LoadedPlan
+        The plan with its library.
+
+    Raises
+    ------
+    PlanError
+        With every mistake in the file, each with its place and what to write.
+    PartError
+        If the folder of parts, or a file in it, cannot be used.
+    """
+    source = _plan_source(path)
+    content = read_toml(source, PlanError)
+    library = Library(parts_folder)
+    return LoadedPlan(check_plan(content, library), library, source if isinstance(source, Path) else None)
+
+
+def check_plan(content: dict[str, Any], library: Library) -> Plan:
+    """Check the content of a plan file; the same errors as :func:`load_plan`."""
+    if not content:
+        raise PlanError.single("", "the plan is empty", 'start from the file that "solarvent new" writes')
+    problems: list[Problem] = []
+    merged: dict[str, Any] = dict(content)
+    baseless: set[tuple[int | str, ...]] = set()
+    for section, kind in _SECTIONS.items():
+        if isinstance(entries := content.get(section), list):
+            merged[section] = with_library(section, kind, entries, library, problems, baseless)
+    plan = None
+    try:
+        plan = Plan.model_validate(merged)
+    except ValidationError as error:
+        problems += [
+            problem
+            for location, problem in problems_of(error, Plan, merged)
+            if not (location[:2] in baseless and may_come_from_the_base(location, merged))
+        ]
+    problems += _name_problems(merged, library, baseless)
+    if problems or plan is None:
+        raise PlanError(on_one_line(problem) for problem in problems)
+    return plan
+
+
+def with_library(
+    section: str,
+    kind: str,
+    entries: list[Any],
+    library: Library,
+    problems: list[Problem],
+    baseless: set[tuple[int | str, ...]],
+) -> list[Any]:
+    """Lay each entry of a section over the library entry that it names; note those whose entry is not found."""
+    result = []
+    for number, entry in enumerate(entries):
+        if isinstance(entry, dict) and isinstance(entry.get("part"), str):
+            try:
+                entry = _laid_over(library.get(kind, entry["part"]), entry)
+            except PartError as error:
+                where = place((section, number, "part"), {section: entries})
+                problems.extend(Problem(item.where or where, item.what, item.write) for item in error.problems)
+                baseless.add((section, number))
+        result.append(entry)
+    return result
+
+
+def may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, Any]) -> bool:
+    """Tell whether a mistake is only that the library entry, which was not found, lends no figures."""
+    value: Any = content
+    for step in location:
+        if not isinstance(value, dict | list) or (isinstance(value, dict) and step not in value):
+            return True
+        value = value[step]  # type: ignore[index]
+    return len(location) == 2
+
+
+def _laid_over(base: dict[str, Any], entry: dict[str, Any]) -> dict[str, Any]:
+    """Let the plan's figures win; a plate given in the plan replaces every form of plate in the library."""
+    plate = {"watts", "v_oc", "i_sc", "v_mp", "i_mp", "single_diode"}
+    if "single_diode" in entry or {"v_oc", "i_sc", "v_mp", "i_mp"} <= entry.keys():
+        base = {key: value for key, value in base.items() if key not in plate}
+    return base | entry
+
+
+#: Key of a plan -> kind of part that its word names.
+_REFERENCES = {
+    "wire": "wires",
+    "diode": "diodes",
+    "blocking_diode": "diodes",
+    "converter": "converters",
+    "behind": "covers",
+    "cover": "covers",
+    "outlet_opening": "openings",
+    "climate": "climates",
+    "opener": "openers",
+    "crop": "crops",
+}
+
+
+def _name_problems(content: dict[str, Any], library: Library, baseless: set[tuple[int | str, ...]]) -> list[Problem]:
+    """Find ids left out or used twice, and words that name no entry of the library.
+
+    It looks at the raw content, so that these are told together with everything else that is wrong.
+    """
+    problems = []
+    seen: dict[str, str] = {}
+    for section in _SECTIONS:
+        entries = content.get(section)
+        for number, entry in enumerate(entries if isinstance(entries, list) else []):
+            if not isinstance(entry, dict):
+                continue
+            where, name = place((section, number), content), entry.get("id")
+            if "id" not in entry and section not in _NAMELESS:
+                problems.append(Problem(where, "id is missing", f'write it like id = "{section}-{number + 1}"'))
+            elif isinstance(name, str) and name in seen:
+                problems.append(Problem(where, f"{seen[name]} has the same id", "give each part an id of its own"))
+            elif isinstance(name, str):
+                seen[name] = where
+            problems += _unknown_words(where, entry, library)
+            if section == "opening" and "area" not in entry and (section, number) not in baseless:
+                problems.append(Problem(where, "area is missing", 'write it like area = "0.05 m2"'))
+            if section == "panel":
+                problems += _impossible_plate(where, entry)
+    for location in (("weather",), ("house",), ("plants",), ("wiring",), ("wiring", "lead"), ("wiring", "branch")):
+        table: Any = content
+        for step in location:
+            table = table.get(step) if isinstance(table, dict) else None
+        problems += _unknown_words(".".join(location), table, library) if isinstance(table, dict) else []
+    return problems
+
+
+def _unknown_words(where: str, table: dict[str, Any], library: Library) -> list[Problem]:
+    """Check the keys of one table that name a library entry, and the entries that they name."""
+    problems = []
+    for key, kind in _REFERENCES.items():
+        if isinstance(name := table.get(key), str):
+            try:
+                _record(kind, name, library)
+            except PartError as error:
+                problems += [Problem(item.where or f"{where}.{key}", item.what, item.write) for item in error.problems]
+    return problems
+
+
+def _record(kind: str, name: str, library: Library) -> Any:
+    """Look an entry of the library up, and check it."""
+    content = library.get(kind, name)
+    try:
+        return RECORDS[kind].model_validate(content)
+    except ValidationError as error:
+        found = problems_of(error, RECORDS[kind], content, f'{kind} "{name[:40]}"')
+        raise PartError([problem for _, problem in found]) from None
+
+
+def _impossible_plate(where: str, entry: dict[str, Any]) -> list[Problem]:
+    """Find a plate whose best point lies outside its own voltage or current; unreadable figures are told elsewhere."""
+    try:
+        panel = Panel.model_validate(entry)
+    except ValidationError:
+        return []
+    checks = (
+        ("v_mp", panel.v_mp, "v_oc", panel.v_oc, "V", "voltage"),
+        ("i_mp", panel.i_mp, "i_sc", panel.i_sc, "A", "current"),
+    )
+    return [
+        Problem(
+            f"{where}.{key}",
+            f"an impossible plate: {best:g} {unit} is not below {limit_key}, {limit:g} {unit}",
+            f"look at the label again: the {word} of the best point is the smaller one",
+        )
+        for key, best, limit_key, limit, unit, word in checks
+        if best is not None and limit is not None and best >= limit
+    ]
+
+
+def plan_schema() -> dict[str, Any]:
+    """Make the JSON Schema of the plan file.
+
+    Returns
+    -------
+    dict
+        Draft 2020-12; keys that a library entry may supply are not required.
+    """
+    schema = Plan.model_json_schema()
+    for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
+        schema["$defs"][name].pop("required", None)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

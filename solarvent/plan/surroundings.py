@@ -1,0 +1,73 @@
+"""What a plan says of the light around it: how a broken sky is read, and what stands in the way of the sun."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from solarvent.plan.fields import Length, Record, Share
+
+#: Share of the light that passes through it, and through a tree without its leaves (common practice, no source).
+_PASSES = {"tree": 0.2, "wall": 0.0, "ridge": 0.0}
+_BARE = 0.6
+
+Azimuth = Annotated[float, Field(ge=-360, le=360)]
+
+
+class Sky(Record):
+    """How the light of a broken sky is read: as sunlit spells and shadow spells."""
+
+    full_cover: Literal["thin", "ordinary", "dark"] = Field("ordinary", description="the cloud of an overcast sky")
+    sunlit_level: Annotated[float, Field(ge=0.9, le=1.3)] = Field(
+        1.05, description="light in the gaps, as a share of that under a clear sky"
+    )
+    shadow_level: Annotated[float, Field(ge=0, le=0.85)] | None = Field(
+        None, description="light in the shadows, as a share of that under a clear sky; left out: 0.30"
+    )
+    sunlit_share: Annotated[float, Field(gt=0, lt=1)] | None = Field(
+        None,
+        description="share of the time in sunlight under the sky that airflow is asked for, in place of shadow_level",
+    )
+
+    @model_validator(mode="after")
+    def _is_one_reading(self) -> Sky:
+        if self.shadow_level is not None and self.sunlit_share is not None:
+            write = "give sunlit_share or shadow_level: the other follows from the mean light"
+            raise PydanticCustomError("sky", "the broken sky is given twice", {"write": write})
+        return self
+
+
+class Obstacle(Record):
+    """A tree, a wall of a house or a ridge that stands between the panels and the sky."""
+
+    kind: Literal["tree", "wall", "ridge"]
+    azimuth: Azimuth = Field(description="direction of its middle, seen from the panels; degrees from north")
+    distance: Length = Field(description="from the panels to its middle, on the level")
+    height: Length = Field(description="of its top above the panels")
+    width: Length | None = Field(None, description="left out: without end, for a ridge the length of the house")
+    passes: Share | None = Field(
+        None, description="share of light through it; left out: 0.2 for a tree in leaf, else 0"
+    )
+    bare_passes: Share | None = Field(None, description="the same for a tree without leaves; left out: 0.6")
+    leaf_months: list[Annotated[int, Field(ge=1, le=12)]] | None = Field(
+        None, description="months in leaf; left out: April to October, south of the equator October to April"
+    )
+
+    @model_validator(mode="after")
+    def _only_trees_have_leaves(self) -> Obstacle:
+        if self.kind != "tree" and (self.bare_passes is not None or self.leaf_months is not None):
+            write = 'leave bare_passes and leaf_months out, or write kind = "tree"'
+            raise PydanticCustomError("obstacle", f"a {self.kind} has no leaves", {"write": write})
+        return self
+
+    def passes_by_month(self, north: bool) -> list[float]:
+        """Share of the light that passes through it, January first."""
+        full = _PASSES[self.kind] if self.passes is None else self.passes
+        if self.kind != "tree":
+            return [full] * 12
+        bare = _BARE if self.bare_passes is None else self.bare_passes
+        usual = [4, 5, 6, 7, 8, 9, 10] if north else [10, 11, 12, 1, 2, 3, 4]
+        leaves = usual if self.leaf_months is None else self.leaf_months
+        return [full if month in leaves else bare for month in range(1, 13)]

@@ -1,0 +1,1 @@
+"""The chain, once: plan and weather in, a simulated span out."""

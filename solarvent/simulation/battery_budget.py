@@ -1,0 +1,118 @@
+"""The power budget with a battery: the evening, a run of dull days, and how long it lasts without sun."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarvent.electrical.battery import Carried, carry, longest_run
+from solarvent.electrical.electrical import current_held
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.plan.house_records import Battery
+from solarvent.simulation.simulate import Run, fan_electrical
+from solarvent.weather.span import hours_of_need
+from solarvent.wiring.network import bypass_law
+
+CHARGING = 1.15
+"""Voltage of a battery that is being charged, over that of its label (common practice, no source). [-]"""
+_MPPT_SHARE = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class BatteryBudget:
+    """What a battery of a plan does over the span.
+
+    Attributes
+    ----------
+    offered, wanted : array (steps,)
+        Energy from the controller, and what all fans take in the hours of need and in the evening. [Wh]
+    carried : Carried
+        The battery step by step.
+    load : float
+        Power of all fans at the battery's voltage. [W]
+    a_day : float
+        Largest energy that is wanted on a day. [Wh]
+    autonomy : float
+        Days that the full battery lasts without any sun. [d]
+    flat_days : int
+        On which some of what was wanted was lacking.
+    wanted_days : int
+        On which something was wanted.
+    longest_flat : int
+        Most flat days in a row.
+    """
+
+    offered: np.ndarray
+    wanted: np.ndarray
+    carried: Carried
+    load: float
+    a_day: float
+    autonomy: float
+    flat_days: int
+    wanted_days: int
+    longest_flat: int
+
+
+def battery_budget(run: Run) -> BatteryBudget | None:
+    """Work out the budget of the plan's battery.
+
+    The panels feed the charge controller and the fans run from the battery, whatever the wiring of the plan says; the
+    wires between are not counted.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year, or any span of whole days.
+
+    Returns
+    -------
+    BatteryBudget or None
+        None if the plan has no battery, or one without a capacity.
+    """
+    import pandas as pd
+
+    battery = run.loaded.plan.battery
+    if battery is None or battery.capacity is None:
+        return None
+    length = run.conditions.step / 3600.0
+    times = run.conditions.times
+    minutes = np.asarray(times.hour * 60 + times.minute)
+    start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (battery.start, battery.end))
+    within = (minutes >= start) & (minutes < end) if start < end else (minutes >= start) | (minutes < end)
+    evening = within & np.asarray(times.month.isin(run.loaded.plan.months_of_need))
+    volts = np.array(battery.voltage)
+    load = float(sum(volts * fan_electrical(fan).running_current(volts) for fan in run.loaded.plan.fan))
+    wanted = (hours_of_need(run.loaded, times) | evening) * load * length
+    offered = _charging(run, battery) * length
+    done = carry(offered, wanted, battery.usable, battery.efficiency)
+    days = pd.DataFrame({"wanted": wanted, "lacking": wanted - done.served}).groupby(times.date).sum()
+    asked = days[days["wanted"] > 0]
+    flat = asked["lacking"].to_numpy() > 1e-6 * load
+    a_day = float(days["wanted"].max()) if len(days) else 0.0
+    return BatteryBudget(
+        offered=offered,
+        wanted=wanted,
+        carried=done,
+        load=load,
+        a_day=a_day,
+        autonomy=battery.usable / a_day if a_day else float("inf"),
+        flat_days=int(flat.sum()),
+        wanted_days=len(asked),
+        longest_flat=longest_run(flat),
+    )
+
+
+def _charging(run: Run, battery: Battery) -> np.ndarray:
+    """Power that the controller passes on to the battery. [W]"""
+    if battery.controller == "mppt":
+        return _MPPT_SHARE * run.electrical.power_available.sum(axis=0)
+    spells, volts = run.conditions.spells, CHARGING * battery.voltage
+    total = np.zeros(spells.steps)
+    for panel in run.loaded.plan.panel:
+        light = run.conditions.panel_spells[str(panel.id)]
+        values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
+        # What flows at the charging voltage is stored at that of the label.
+        charging = battery.voltage * current_held(values, volts, bypass_law(panel, run.loaded))
+        total += spells.of_states(charging)
+    return total

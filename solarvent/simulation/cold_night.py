@@ -1,0 +1,310 @@
+"""Cold nights: how far the house and its masses fall, what a margin would take, and how long stored warmth lasts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.air.ventilation import volume
+from solarvent.base.errors import PlanError
+from solarvent.electrical.bands import TYPICAL
+from solarvent.house.air_paths import FanState, no_fans
+from solarvent.house.cases import HouseRun, house_run
+from solarvent.house.masses import add_mass, drop_masses, drums
+from solarvent.house.model import HouseModel, crop_of
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.simulate import Run, simulate
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Days before the night that are carried through again, and those that a dull spell and newly filled drums are watched.
+_LEAD, _SPELL, _FILLING = 10, 10, 30
+#: Light of a dull spell over that of the day before, and what counts as faded [K].
+_DULL, _FADED = 0.2, 1.0
+#: Water from the tap in winter (typical). [degC]
+TAP_WATER = 10.0
+#: Water that finds room: a quarter of the house.
+_MOST_WATER = 0.25
+_STRONG = 50_000.0  # a heater that is never too weak [W]
+
+
+@dataclass(frozen=True, eq=False)
+class Night:
+    """A house through cold nights. Arrays have one value a step of the nights, noon to noon.
+
+    Attributes
+    ----------
+    run : Run
+        The year in which they lie.
+    times : pandas.DatetimeIndex
+        Start of each step.
+    temp_air, temp_inside, temp_mass : array
+        Outside, inside as planned, and the mean of what stores heat (the floor, if nothing else does). [degC]
+    temp_shut : array
+        Inside, if everything is shut from dusk to dawn. [degC]
+    dew_cover, dew_mass : array of bool
+        Dew settles on the cover; on the masses.
+    minimum_inside, minimum_shut, minimum_bare : float
+        Lowest inside: as planned; shut at night; shut at night and without the masses. [degC]
+    wanted : float
+        To be held. [degC]
+    heater_watts, heater_energy : float
+        What holds it as planned, at the most and over the nights. [W], [Wh]
+    heater_shut : float
+        The most that holds it with everything shut at night. [W]
+    litres : float
+        Water, beside what there is, that holds it with everything shut at night; NaN: no amount that finds room. [L]
+    spell : array, shape (days,)
+        How much warmer the masses keep the coldest hour, night after night of a dull spell; empty without masses. [K]
+    filling_days : float
+        Until newly filled masses are as warm as settled ones, but for a kelvin; NaN without masses, or if a month is
+        too short. [d]
+    panel_energy : float
+        What the panels make on a mean day of that month. [Wh]
+    residual : float
+        Largest disagreement of flows and temperatures in these runs. [K]
+    """
+
+    run: Run
+    times: pd.DatetimeIndex
+    temp_air: np.ndarray
+    temp_inside: np.ndarray
+    temp_mass: np.ndarray
+    temp_shut: np.ndarray
+    dew_cover: np.ndarray
+    dew_mass: np.ndarray
+    minimum_inside: float
+    minimum_shut: float
+    minimum_bare: float
+    wanted: float
+    heater_watts: float
+    heater_energy: float
+    heater_shut: float
+    litres: float
+    spell: np.ndarray
+    filling_days: float
+    panel_energy: float
+    residual: float
+
+
+def cold_night(
+    loaded: LoadedPlan,
+    evening: date | None = None,
+    nights: int = 1,
+    wanted: float | None = None,
+    run: Run | None = None,
+) -> Night:
+    """Carry a plan's house through its coldest nights, or through chosen ones.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    evening : date, optional
+        On whose noon the first night begins, by the plan's clock; its year does not matter. By default that before
+        the hour in which the house as planned is coldest.
+    nights : int
+        How many, from 1 to 14.
+    wanted : float, optional
+        Temperature to be held; by default the least that the plan's plants bear. [degC]
+    run : Run, optional
+        The plan's year, if it was simulated already.
+
+    Returns
+    -------
+    Night
+        As planned, and beside it shut at night.
+
+    Raises
+    ------
+    PlanError
+        If the weather has no such day, or is too short.
+    """
+    run = run or simulate(loaded, bands=(TYPICAL,))
+    year = len(run.hours)
+    day = round(86_400 / run.conditions.step)
+    if year < (_LEAD + nights + 1) * day:
+        raise PlanError.single("weather", f"it has only {year // day} days", "a night wants some weeks of weather")
+    first = _noon(run, evening, day)
+    if wanted is None:
+        wanted = crop_of(loaded).least
+    span = (first + np.arange(-_LEAD * day, nights * day)) % year
+    night = slice(_LEAD * day, None)
+    window = _Window.of(run, span, night)
+    planned, shut = window.run(), window.run(shut=True)
+    bare = window.run(shut=True, model=drop_masses(window.model))
+    heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
+    inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
+    coldest = (
+        planned.temp_mass[night, 1:, 0].min(axis=1)
+        if len(planned.model.mass_names) > 1
+        else np.full(len(inside), np.inf)
+    )
+    watts = heated.heater[night, 0]
+    month = run.hours["month"].to_numpy()[first]
+    at_month = run.hours["month"].to_numpy() == month
+    return Night(
+        run=run,
+        times=run.hours.index[span[night]],
+        temp_air=planned.model.temp_air[night],
+        temp_inside=inside,
+        temp_mass=masses,
+        temp_shut=shut.temp_inside[night, 0],
+        dew_cover=planned.dew[night, 0] > 0,
+        dew_mass=coldest < planned.dew_point_inside[night, 0],
+        minimum_inside=float(inside.min()),
+        minimum_shut=window.lowest(shut),
+        minimum_bare=window.lowest(bare),
+        wanted=wanted,
+        heater_watts=float(watts.max()),
+        heater_energy=float(watts.sum() * run.conditions.step / 3600.0),
+        heater_shut=float(heated_shut.heater[night, 0].max()),
+        litres=_litres(window, wanted),
+        spell=_spell(window, day),
+        filling_days=_filling(run, first, day),
+        panel_energy=float(
+            run.hours["power_available"].to_numpy()[at_month].sum()
+            * run.conditions.step
+            / 3600.0
+            / (at_month.sum() / day)
+        ),
+        residual=max(each.solution.residual for each in (planned, shut, bare, heated, heated_shut)),
+    )
+
+
+def _noon(run: Run, evening: date | None, day: int) -> int:
+    """Step at the noon on which the first night begins."""
+    times: Any = run.hours.index
+    noons = np.flatnonzero((times.hour == 12) & (times.minute == 0))
+    if evening is not None:
+        chosen = [at for at in noons if (times[at].month, times[at].day) == (evening.month, evening.day)]
+        if not chosen:
+            raise PlanError.single("date", f"the weather has no {evening:%d %B}", "choose another evening")
+        return int(chosen[0])
+    coldest = int(run.hours["temp_inside"].to_numpy().argmin())
+    before = noons[noons <= coldest]
+    return int(before[-1] if before.size else noons[-1])
+
+
+@dataclass(frozen=True, eq=False)
+class _Window:
+    """Some days before the nights and the nights themselves, to be carried through under other circumstances."""
+
+    loaded: LoadedPlan
+    night: slice
+    model: HouseModel
+    start: np.ndarray
+    direction: np.ndarray
+    fans: FanState
+
+    @classmethod
+    def of(cls, run: Run, span: np.ndarray, night: slice) -> _Window:
+        """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
+        electrical, steps, house = run.electrical, np.arange(len(span)), run.whole_house
+        return cls(
+            run.loaded,
+            night,
+            house.model.part(span),
+            house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
+            run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span],
+            FanState(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))),
+        )
+
+    def run(
+        self, shut: bool = False, model: HouseModel | None = None, heater: tuple[float, float] | None = None
+    ) -> HouseRun:
+        """Carry the house through, with all shut at night, with other masses or another heater."""
+        model = model or self.model
+        count = len(model.mass_names)
+        fresh = np.full(
+            max(count - len(self.start), 0), self.start[1:].mean() if len(self.start) > 1 else self.start[0]
+        )
+        start = np.concatenate([self.start, fresh])[:count]
+        return house_run(
+            self.loaded,
+            model,
+            self.direction,
+            self.fans,
+            ("both",),
+            heater=heater,
+            mass_start=start,
+            shut_at_night=shut,
+        )
+
+    def lowest(self, run: HouseRun) -> float:
+        """Lowest inside temperature of the nights. [degC]"""
+        return float(run.temp_inside[self.night, 0].min())
+
+
+def _mean_mass(run: HouseRun) -> np.ndarray:
+    """Mean temperature of what stores heat beside the floor, weighted by its capacity; of the floor if that is all."""
+    if len(run.model.mass_names) == 1:
+        return run.temp_mass[:, 0, 0]
+    capacity = run.model.masses.capacity[1:, 0]
+    return run.temp_mass[:, 1:, 0] @ capacity / capacity.sum()
+
+
+def _litres(window: _Window, wanted: float) -> float:
+    """Find the water that holds a temperature with everything shut at night; it grows, so it is halved into. [L]"""
+
+    def lowest(litres: float) -> float:
+        model = add_mass(window.loaded, window.model, drums(litres))
+        return window.lowest(window.run(shut=True, model=model))
+
+    if window.lowest(window.run(shut=True)) >= wanted:
+        return 0.0
+    low, high = 0.0, 1000.0 * _MOST_WATER * volume(window.loaded)
+    if lowest(high) < wanted:
+        return float("nan")
+    while high - low > 0.05 * high:
+        middle = (low + high) / 2
+        low, high = (low, middle) if lowest(middle) >= wanted else (middle, high)
+    return high
+
+
+def _spell(window: _Window, day: int) -> np.ndarray:
+    """How much warmer the masses keep the coldest hour, through a spell of dull days like the last one."""
+    if len(window.model.mass_names) == 1:
+        return np.empty(0)
+    begin = _LEAD * day
+    order = np.concatenate([np.arange(begin), np.tile(np.arange(begin, begin + day), _SPELL)])
+    light = np.where(np.arange(len(order)) < begin, 1.0, _DULL)
+    model = window.model.part(order)
+    model = replace(
+        model,
+        latent=model.latent * light,
+        sun_air=model.sun_air * light,
+        sun_mass=model.sun_mass * light[:, None],
+    )
+    still = no_fans(window.loaded, len(order))
+    stretched = replace(window, model=model, direction=window.direction[order], fans=still)
+    with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(model))
+    kept = (with_masses.temp_inside - without.temp_inside)[begin:, 0].reshape(_SPELL, day)
+    return kept[np.arange(_SPELL), without.temp_inside[begin:, 0].reshape(_SPELL, day).argmin(axis=1)]
+
+
+def _filling(run: Run, first: int, day: int) -> float:
+    """Days until masses filled with tap water are within a kelvin of settled ones, in the weather before the nights."""
+    if not run.loaded.plan.mass or len(run.hours) < (_FILLING + 1) * day:
+        return float("nan")
+    span = (first + np.arange(-_FILLING * day, 0)) % len(run.hours)
+    window = _Window.of(run, span, slice(0, None))
+    settled = _mean_mass(window.run())
+    fresh = [TAP_WATER if mass.start is None else mass.start for mass in run.loaded.plan.mass]
+    filled = replace(window, start=np.array([window.start[0], *fresh]))
+    apart = np.abs(_mean_mass(filled.run()) - settled)
+    late = np.flatnonzero(apart > _FADED)
+    if not late.size:
+        return 0.0
+    return float((late[-1] + 1) / day) if late[-1] + 1 < len(apart) else float("nan")
+
+
+def faded_after(spell: Sequence[float] | np.ndarray) -> int | None:
+    """Nights of a dull spell after which the masses keep the house less than a kelvin warmer; None if it is longer."""
+    weak = np.flatnonzero(np.asarray(spell) < _FADED)
+    return int(weak[0]) if weak.size else None

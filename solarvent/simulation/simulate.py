@@ -1,0 +1,372 @@
+"""The chain: weather, sun, panels, circuits, fans, air, house. Only this module knows the order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.air.airflow import air_changes
+from solarvent.air.ventilation import Ventilation, air_over_steps, ventilate, volume
+from solarvent.electrical.bands import BANDS, TYPICAL, Band
+from solarvent.electrical.electrical import Electrical, maximum_power, open_circuit_voltage, over_steps
+from solarvent.electrical.operation import FanElectrical, Thresholds, operate, thresholds
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.house.cases import HouseRun, house_under, model_under
+from solarvent.house.thermostat import Line, settle_line
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Fan
+from solarvent.weather.conditions import Conditions, conditions, sections_in_sun
+from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import Circuit, converters, leaves
+from solarvent.wiring.harness import Harness, build_harness
+from solarvent.wiring.network import bypass_law, circuits
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Cell temperature at which start and run-down irradiance are given: a mild day, and the panel warmed by half the sun.
+THRESHOLD_AIR = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """A simulated plan.
+
+    Attributes
+    ----------
+    loaded : LoadedPlan
+        What was simulated.
+    harness, circuits
+        How it is wired.
+    conditions : Conditions
+        Weather and light.
+    electrical : Electrical
+        The typical reading of all plates, step by step.
+    ventilation : Ventilation
+        The air that goes with it.
+    house : HouseRun
+        What the house does, shut, with its openings, with its fans and with both; None if it was left out.
+    hours : pandas.DataFrame
+        One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
+    bands : dict of str to BandResult
+        ``"typical"``, ``"low"`` and ``"high"``.
+    thermostat_residual : float
+        With a thermostat in the line of the fans: share of the steps in which they could turn whose state stayed in
+        doubt. They count as standing in those. [-]
+    """
+
+    loaded: LoadedPlan
+    harness: Harness
+    circuits: tuple[Circuit, ...]
+    conditions: Conditions
+    electrical: Electrical
+    ventilation: Ventilation
+    house: HouseRun | None
+    hours: pd.DataFrame
+    bands: dict[str, BandResult]
+    thermostat_residual: float = 0.0
+
+    def circuit_of(self, fan: str) -> Circuit:
+        """The circuit that feeds a fan."""
+        return next(circuit for circuit in self.circuits if fan in leaves(circuit.load))
+
+    @property
+    def whole_house(self) -> HouseRun:
+        """The house, of a run that was made with it."""
+        assert self.house is not None
+        return self.house
+
+
+@dataclass(frozen=True, eq=False)
+class BandResult:
+    """What changes between the low, typical and high reading.
+
+    Attributes
+    ----------
+    thresholds : dict of str to Thresholds
+        By fan, at 20 degC outside.
+    hours_running : dict of str to float
+        By fan, over the span that was simulated. [h]
+    target_flow, target_air_changes : float
+        Mean over the hours of need; NaN if the span has none. [m3/s], [1/h]
+    """
+
+    thresholds: dict[str, Thresholds]
+    hours_running: dict[str, float]
+    target_flow: float
+    target_air_changes: float
+
+
+def simulate(
+    loaded: LoadedPlan,
+    day: date | None = None,
+    step: float | None = None,
+    bands: tuple[Band, ...] = BANDS,
+    house: bool = True,
+) -> Run:
+    """Simulate a plan over its year of weather, or over one day.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    day : date, optional
+        One day in place of the year.
+    step : float, optional
+        Length of a step within that day. [s]
+    bands : tuple of Band
+        Which readings of the plates to work out; the first gives the hours.
+    house : bool
+        Carry the house through time; without it, which takes a third of the time, temp_inside is NaN. With a thermostat
+        in the plan the house is carried in any case, for the fans depend on it.
+
+    Returns
+    -------
+    Run
+        Everything that was worked out.
+
+    Raises
+    ------
+    SolarventError
+        Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
+    """
+    return simulate_under(loaded, conditions(loaded, day, step), bands, house)
+
+
+def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS, house: bool = True) -> Run:
+    """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`.
+
+    A thermostat in the line of the fans is settled with the first band; the others meet the line as that one left it.
+    """
+    harness = build_harness(loaded)
+    wired = circuits(harness, loaded)
+    spells = sun.spells
+    weather = sun.weather if spells.whole else sun.weather.take(spells.moment_step)
+    results: dict[str, BandResult] = {}
+    line = _line(loaded, wired, sun, bands[0])
+    closed = None if line is None else line.closed[spells.moment_step]
+    first = None
+    for band in bands:
+        moments = _electrical(loaded, wired, sun, band, closed)
+        by_fan = dict(zip(_fan_ids(loaded), moments.fan_voltage, strict=True))
+        electrical = over_steps(moments, spells)
+        air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
+        results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
+        if first is None:
+            inside = None
+            if house or line is not None:
+                inside = house_under(loaded, sun, moments.fan_voltage, moments.running)
+            first = (electrical, air, inside)
+    assert first is not None
+    hours = _hours_table(loaded, sun, *first)
+    return Run(loaded, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
+
+
+def _line(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Line | None:
+    """Settle the thermostat in the line of the fans; None if the plan has none."""
+    if loaded.plan.thermostat is None:
+        return None
+
+    model = model_under(loaded, sun)
+
+    def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        moments = _electrical(loaded, wired, sun, band, closed[sun.spells.moment_step])
+        house = house_under(loaded, sun, moments.fan_voltage, moments.running, ("both",), model)
+        return over_steps(moments, sun.spells).any_running, house.case("both")
+
+    return settle_line(loaded.plan.thermostat, sun.spells.steps, house_with)
+
+
+def _fan_ids(loaded: LoadedPlan) -> list[str]:
+    return [str(fan.id) for fan in loaded.plan.fan]
+
+
+def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
+    """Give the electrical side of a fan in a band; measured running points are not stretched."""
+    start, current = band.start_factor(fan), band.current_factor(fan)
+    return FanElectrical(
+        id=str(fan.id),
+        rated_voltage=fan.rated_voltage,
+        rated_current=fan.rated_current * current,
+        current_exponent=fan.current_exponent,
+        start_voltage=fan.start_voltage * start,
+        run_down_voltage=fan.run_down_voltage * start,
+        locked_rotor_ratio=fan.locked_rotor_ratio,
+        retrying=fan.standing == "retrying",
+        points=tuple((volts, amps) for volts, amps in fan.readings),
+        constant_power=fan.speed_controlled,
+        start_capacitor=fan.start_capacitor or 0.0,
+    )
+
+
+def _electrical(
+    loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
+) -> Electrical:
+    """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero.
+
+    To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
+    """
+    plan, order = loaded.plan, sun.spells.order
+    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
+    # The dark step after dusk is kept, for it is the one that stops the fans for the night.
+    at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
+    parameters = {
+        str(panel.id): panel_parameters(
+            panel,
+            sun.panel_spells[str(panel.id)].section_irradiance[..., order[at]],
+            sun.panel_spells[str(panel.id)].temp_cell[order[at]],
+            band,
+        )
+        for panel in plan.panel
+    }
+    fans = {str(fan.id): fan_electrical(fan, band) for fan in plan.fan}
+    bypass = {str(panel.id): bypass_law(panel, loaded) for panel in plan.panel}
+    fed = parameters
+    if closed is not None:
+        fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
+    operations = [operate(circuit, *_of(circuit, fed, fans)) for circuit in wired]
+
+    def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
+        spread = np.zeros((len(ids), lit.size), dtype=dtype)
+        for operation in operations:
+            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
+                spread[ids.index(name), at] = values
+        return spread
+
+    panel_ids, fan_ids = list(parameters), list(fans)
+    available = np.zeros((len(panel_ids), lit.size))
+    for row, name in enumerate(panel_ids):
+        available[row, at] = maximum_power(parameters[name], bypass[name])
+    loss = np.zeros(lit.size)
+    loss[at] = sum(operation.cable_loss + operation.diode_loss + operation.converter_loss for operation in operations)
+    panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
+    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
+    running = rows(fan_ids, "fan", "running", bool)
+    regulators = [str(part.id) for circuit in wired for part in converters(circuit.load)]
+    if closed is not None:
+        apart = ~closed[at]
+        for row, name in enumerate(panel_ids):
+            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name], bypass[name])[apart]
+    return Electrical(
+        panel_voltage,
+        panel_current,
+        panel_voltage * panel_current,
+        available,
+        fan_voltage,
+        fan_current,
+        fan_voltage * fan_current * running,
+        rows(fan_ids, "fan", "fan_voltage_peak"),
+        running,
+        rows(fan_ids, "fan", "hunting", bool),
+        rows(regulators, "converter", "converter_hunting", bool),
+        np.asarray(running.any(axis=0)),
+        loss,
+    )
+
+
+def _of(circuit: Circuit, panels: dict[str, Any], fans: dict[str, FanElectrical]) -> tuple[dict[str, Any], dict]:
+    """Pick the panels and fans of one circuit."""
+    return {name: panels[name] for name in leaves(circuit.source)}, {name: fans[name] for name in leaves(circuit.load)}
+
+
+def _band_result(
+    loaded: LoadedPlan,
+    wired: tuple[Circuit, ...],
+    sun: Conditions,
+    electrical: Electrical,
+    air: Ventilation,
+    band: Band,
+) -> BandResult:
+    """Sum up one reading of the plates."""
+    need = hours_of_need(loaded, sun.times)
+    flow = float(air.flow[need].mean()) if need.any() else float("nan")
+    turning = electrical.running.sum(axis=1) * sun.step / 3600.0
+    return BandResult(
+        thresholds=start_and_run_down(loaded, wired, band),
+        hours_running=dict(zip(_fan_ids(loaded), turning.tolist(), strict=True)),
+        target_flow=flow,
+        target_air_changes=float(air_changes(flow, volume(loaded))),
+    )
+
+
+def start_and_run_down(
+    loaded: LoadedPlan, wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
+) -> dict[str, Thresholds]:
+    """Find from which light on each fan starts, and down to which it keeps turning.
+
+    The light is that on the cells of every panel alike, but for sections in shadow that diodes bridge. The cells are as
+    warm as that light makes them at 20 degC outside, unless their temperature is given.
+
+    Parameters
+    ----------
+    loaded, wired, band
+        The plan, its circuits, and the reading of the plates.
+    temp_cell : float, optional
+        [degC]
+
+    Returns
+    -------
+    dict of str to Thresholds
+        By fan.
+    """
+    from solarvent.weather.panel_light import cell_temperature
+
+    fans = {str(fan.id): fan_electrical(fan, band) for fan in loaded.plan.fan}
+
+    def panels_at(irradiance: np.ndarray) -> dict[str, Any]:
+        return {
+            str(panel.id): panel_parameters(
+                panel,
+                sections_in_sun(panel, irradiance),
+                cell_temperature(irradiance, THRESHOLD_AIR, panel.noct) if temp_cell is None else temp_cell,
+                band,
+            )
+            for panel in loaded.plan.panel
+        }
+
+    found: dict[str, Thresholds] = {}
+    for circuit in wired:
+        ids = set(leaves(circuit.load))
+        found |= thresholds(circuit, panels_at, {name: fan for name, fan in fans.items() if name in ids})
+    return found
+
+
+def _hours_table(
+    loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun | None
+) -> pd.DataFrame:
+    """Put everything that changes from step to step into one table."""
+    import pandas as pd
+
+    lights = list(sun.panels.values())
+    weather = sun.weather
+    cover = weather.get("opaque_cover")
+    columns: dict[str, Any] = {
+        "month": np.asarray(sun.times.month),
+        "oktas": np.full(len(weather), np.nan) if cover is None else cover.to_numpy(),
+        "poa_global": np.mean([light.poa_global for light in lights], axis=0),
+        "effective_irradiance": np.mean([light.effective_irradiance for light in lights], axis=0),
+        "temp_air": weather["temp_air"].to_numpy(),
+        "temp_cell": np.mean([light.temp_cell for light in lights], axis=0),
+        "wind_speed": weather["wind_speed"].to_numpy(),
+        "panel_voltage": electrical.panel_voltage.mean(axis=0),
+        "panel_current": electrical.panel_current.mean(axis=0),
+        "panel_power": electrical.panel_power.sum(axis=0),
+        "power_available": electrical.power_available.sum(axis=0),
+        "fans_running": electrical.running.sum(axis=0),
+        "flow": air.flow,
+        "air_changes": air_changes(air.flow, volume(loaded)),
+        "temp_inside": np.full(len(weather), np.nan) if house is None else house.case("both"),
+    }
+    for row, name in enumerate(_fan_ids(loaded)):
+        columns[f"voltage.{name}"] = electrical.fan_voltage[row]
+        columns[f"current.{name}"] = electrical.fan_current[row]
+        columns[f"running.{name}"] = electrical.running[row]
+        columns[f"flow.{name}"] = air.fan_flow[row]
+    if len(lights) > 1:
+        for row, name in enumerate(sun.panels):
+            columns[f"panel_voltage.{name}"] = electrical.panel_voltage[row]
+            columns[f"panel_current.{name}"] = electrical.panel_current[row]
+    return pd.DataFrame(columns, index=pd.DatetimeIndex(sun.times, name="time"))

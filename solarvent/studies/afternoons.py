@@ -1,0 +1,96 @@
+"""The real afternoons of a weather year: how many get the air that is wanted, the hottest, the dull and hot ones."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.air.airflow import air_changes
+from solarvent.air.ventilation import volume
+from solarvent.house.air_need import need
+from solarvent.simulation.simulate import Run
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HOTTEST = 10
+_HOT, _DULL = 2 / 3, 1 / 2
+
+
+def afternoons(run: Run, start: str, end: str) -> pd.DataFrame:
+    """Sum up the same span of hours of every day.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year, or any span.
+    start, end : str
+        Clock times, ``"HH:MM"``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by day: month, temp_air, oktas, ghi, poa_global, running (share in which a fan turns), flow,
+        flow_wanted (the plan's own, or by the heat balance for the day's own mean sun), air_changes and
+        air_changes_wanted.
+    """
+    hours = run.hours
+    table = hours[["month", "temp_air", "oktas", "poa_global", "flow"]].assign(
+        ghi=run.conditions.weather["ghi"].to_numpy(), running=run.electrical.any_running
+    )
+    minutes = hours.index.hour * 60 + hours.index.minute
+    first, last = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
+    chosen = table[(minutes >= first) & (minutes < last)]
+    days = chosen.groupby(chosen.index.date).mean()
+    days["month"] = days["month"].astype(int)
+    days["flow_wanted"] = [need(run.loaded, float(ghi)).wanted for ghi in days["ghi"]]
+    for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):
+        days[name] = air_changes(days[flow].to_numpy(), volume(run.loaded))
+    days.index.name = "day"
+    return days
+
+
+def months_of(days: pd.DataFrame) -> pd.DataFrame:
+    """Sum up the days of each month.
+
+    Parameters
+    ----------
+    days : pandas.DataFrame
+        From :func:`afternoons`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by month: days, reached (days on which the flow is what is wanted, or more), air_changes in the worst
+        tenth, the middle and the best tenth (low, middle, high), running, and the median of what is wanted.
+    """
+    import pandas as pd
+
+    by_month = days.groupby("month")
+    spread = by_month["air_changes"].quantile([0.1, 0.5, 0.9]).unstack()
+    return pd.DataFrame(
+        {
+            "days": by_month.size(),
+            "reached": (days["flow"] >= days["flow_wanted"]).groupby(days["month"]).sum(),
+            "low": spread[0.1],
+            "middle": spread[0.5],
+            "high": spread[0.9],
+            "running": by_month["running"].mean(),
+            "wanted": by_month["air_changes_wanted"].median(),
+        }
+    )
+
+
+def hottest(days: pd.DataFrame) -> pd.DataFrame:
+    """Choose the ten hottest days, hottest first."""
+    return days.sort_values("temp_air", ascending=False, kind="stable").head(HOTTEST)
+
+
+def dull_and_hot(days: pd.DataFrame) -> pd.DataFrame:
+    """Choose the days of the hottest third whose sun is below the median, least air first."""
+    if days.empty:
+        return days
+    hot = days["temp_air"] >= np.quantile(days["temp_air"], _HOT)
+    dull = days["ghi"] < np.quantile(days["ghi"], _DULL)
+    return days[hot & dull].sort_values("air_changes", kind="stable")

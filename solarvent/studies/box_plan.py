@@ -1,0 +1,139 @@
+"""A starter plan from what came in the boxes: their parts, and the joins that the pairing found."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+
+from solarvent.base.errors import PlanError, Problem
+from solarvent.plan.boxes import Battery, Boxes
+from solarvent.plan.edit import toml_value
+from solarvent.plan.library import Library
+from solarvent.plan.loading import LoadedPlan, check_plan, embedded_plan_path
+from solarvent.plan.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.starter import Answers, house_text, opening_text
+from solarvent.studies.pair import Answer, pair
+from solarvent.wiring.harness import build_harness
+
+_SECTIONS: tuple[tuple[str, type[Part]], ...] = (
+    ("panel", Panel),
+    ("fan", Fan),
+    ("lead", Lead),
+    ("splitter", Splitter),
+)
+#: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
+_FIRST_PART = "[[panel]]"
+_REGULATOR = """\
+# A regulator or clamp between panel and fans: take the # away, and put "regulator" into each run, where it stands.
+# [[converter]]
+# id = "regulator"
+# part = "clamp-13v"          # see: solarvent parts converters"""
+
+
+def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
+    """Write a plan file for the parts of some boxes.
+
+    Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
+    runs are the boxes' own.
+
+    Parameters
+    ----------
+    boxes : Boxes or LoadedPlan
+        What :func:`solarvent.plan.boxes.load_boxes` read.
+    answers : Answers, optional
+        What :func:`solarvent.plan.interview.interview` was told of place, house and mounting.
+
+    Returns
+    -------
+    str
+        TOML.
+
+    Raises
+    ------
+    PlanError
+        If it was a plan already, the parts cannot be joined as they are, they are fed by a battery, or a plan has no
+        words for the way in which they are joined.
+    """
+    if isinstance(boxes, LoadedPlan):
+        raise PlanError.single("", "this is a plan already", "copy it")
+    if boxes.of(Battery):
+        raise PlanError.single(
+            "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
+        )
+    answer = pair(boxes)
+    if answer.feasible == "no":
+        what = "these parts cannot be joined as they are"
+        raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
+    head, openings = _around(" + ".join(boxes.titles), answers)
+    runs = list(_runs(answer, boxes))
+    used = {name for run in runs for name in run}
+    parts = [
+        _table(section, _mounted(boxes.parts[name], answers), boxes.library)
+        for section, kind in _SECTIONS
+        for name in boxes.of(kind)
+        if name in used
+    ]
+    wiring = "[wiring]\nruns = [\n" + "".join(f"    {toml_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
+    text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
+    _must_hold(text, boxes.library)
+    return text
+
+
+def _around(title: str, answers: Answers | None) -> tuple[str, str]:
+    """Write what stands before the parts, and the openings."""
+    if answers is not None:
+        return house_text(answers, title), opening_text(answers)
+    example = embedded_plan_path().read_text(encoding="utf-8")
+    note = "# From what came in the boxes. Place, weather, house and openings are the embedded example's: change them."
+    line = f"title = {toml_value(title)}"
+    head = [line if row.startswith("title =") else row for row in example.split(_FIRST_PART)[0].splitlines()]
+    return "\n".join([note, *head[2:]]), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
+
+
+def _mounted(part: Part, answers: Answers | None) -> Part:
+    """Hang a panel as it was answered."""
+    if answers is None or not isinstance(part, Panel):
+        return part
+    return part.model_copy(update={"tilt": answers.tilt, "azimuth": answers.azimuth})
+
+
+def _must_hold(text: str, library: Library) -> None:
+    """Refuse joins that a plan has no words for: fans behind fans, a panel with several outlets."""
+    try:
+        build_harness(LoadedPlan(check_plan(tomllib.loads(text), library), library))
+    except PlanError as error:
+        what = "these parts can be joined, but a plan cannot hold all of it"
+        raise PlanError(
+            [Problem("", what, 'write one by hand: solarvent new, with layout = "shared"'), *error.problems]
+        ) from None
+
+
+def _runs(answer: Answer, boxes: Boxes) -> Iterator[list[str]]:
+    """Follow the joins from each source to the ends behind it."""
+    after: dict[str, list[str]] = {}
+    for join in answer.joins:
+        after.setdefault(join.source, []).append(join.sink)
+
+    def follow(way: list[str]) -> Iterator[list[str]]:
+        ways = after.get(way[-1], [])
+        if not ways and isinstance(boxes.parts[way[-1]], Fan):
+            yield way
+        for following in ways:
+            yield from follow([*way, following])
+
+    for panel in boxes.of(Panel):
+        yield from follow([panel])
+
+
+def _table(section: str, part: Part, library: Library) -> str:
+    """Write one part as a table: its id, the library entry that it rests on, and what differs from that."""
+    aside = {"count", "source", "name", "part", "id"}
+    content = part.model_dump(mode="json", exclude_defaults=True, exclude=aside)
+    if part.part:
+        record = type(part).model_validate(library.get(f"{section}s", part.part))
+        base = record.model_dump(mode="json", exclude_defaults=True)
+        content = {key: value for key, value in content.items() if value != base.get(key)}
+    note = f"  # {part.name}" if part.name else ""
+    based = {"part": part.part} if part.part else {}
+    rows = {"id": part.id, **based, **content}
+    return "\n".join([f"[[{section}]]{note}", *(f"{key} = {toml_value(value)}" for key, value in rows.items())])

@@ -1,0 +1,167 @@
+"""Two plans side by side: what they say and what comes of it, differences first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from math import isclose, isnan
+from typing import Any
+
+from solarvent.base.findings import LEVELS
+from solarvent.findings.checks import find
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.power_budget import KEYS, hourly_budget
+from solarvent.simulation.simulate import Run, simulate
+from solarvent.simulation.worst_case import worst_case
+from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import leaves
+
+_SAME = 1e-6  # relative; a smaller difference is rounding
+_ENERGY_WORDS = ("could make", "usable by the fans", "used by the fans", "lost on the way", "spilled", "missing")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One thing in both plans.
+
+    Attributes
+    ----------
+    what : str
+        In words; of the plan itself the place in its file, like ``"panel[1].watts"``.
+    left, right : number, str or None
+        SI, or text; None where it does not occur.
+    dimension : str
+        Kind of quantity of a number, empty for a plain one.
+    group : str
+        ``"result"``, ``"finding"`` or ``"plan"``.
+    """
+
+    what: str
+    left: Any
+    right: Any
+    dimension: str = ""
+    group: str = "result"
+
+    @property
+    def differs(self) -> bool:
+        """Left is not right, by more than rounding."""
+        left, right = self.left, self.right
+        if isinstance(left, float) and isinstance(right, float):
+            return not (isclose(left, right, rel_tol=_SAME, abs_tol=1e-9) or (isnan(left) and isnan(right)))
+        return left != right
+
+
+def compare(left: LoadedPlan, right: LoadedPlan) -> list[Row]:
+    """Simulate two plans and set them side by side.
+
+    Parameters
+    ----------
+    left, right : LoadedPlan
+        The plans; each with its own place and weather.
+
+    Returns
+    -------
+    list of Row
+        Differences first, of those the results before the findings before the entries of the plans; then the results
+        that are the same.
+    """
+    runs = [simulate(loaded) for loaded in (left, right)]
+    findings = [find(run) for run in runs]
+    rows = [
+        *_results(runs, findings),
+        *_findings(findings),
+        *_entries(left, right),
+    ]
+    order = {"result": 0, "finding": 1, "plan": 2}
+    return sorted(rows, key=lambda row: (not row.differs, order[row.group]))
+
+
+def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "result") -> Row:
+    left, right = both
+    return Row(what, left, right, dimension, group)
+
+
+def _results(runs: list[Run], findings: list[list[Any]]) -> Iterator[Row]:
+    """What comes of the plans."""
+    for level in LEVELS:
+        counts = [sum(finding.level == level for finding in found) for found in findings]
+        yield _row(f'findings that say "{level}"', counts)
+    needs = [hours_of_need(run.loaded, run.conditions.times) for run in runs]
+    yield _row(
+        "hours of need",
+        (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
+    )
+    bands = [run.bands["typical"] for run in runs]
+    yield _row("air in the hours of need", (band.target_flow for band in bands), "flow")
+    yield _row("air changes in the hours of need [1/h]", (band.target_air_changes for band in bands))
+    yield _row(
+        "share of the hours of need with a fan turning",
+        (
+            float((run.electrical.running[:, need] > 0).any(axis=0).mean()) if need.any() else float("nan")
+            for run, need in zip(runs, needs, strict=True)
+        ),
+    )
+    yield _row("hours turning, all fans together", (sum(band.hours_running.values()) for band in bands))
+    for words, pick in (("first", min), ("last", max)):
+        yield _row(
+            f"light that starts the {words} fan",
+            (pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
+            "irradiance",
+        )
+    worst = [worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
+    yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
+    spare = [
+        min(fan.maximum_voltage - case.turning[str(fan.id)] for fan in run.loaded.plan.fan)
+        for run, case in zip(runs, worst, strict=True)
+    ]
+    yield _row("least voltage to spare at a fan", spare, "voltage")
+    yield _row("highest voltage with nothing joined", (max(case.open_circuit.values()) for case in worst), "voltage")
+    budgets = [hourly_budget(run) for run in runs]
+    for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
+        yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
+    for words, count in (
+        ("panels", lambda run: len(run.loaded.plan.panel)),
+        ("fans", lambda run: len(run.loaded.plan.fan)),
+        ("fans on the fullest circuit", lambda run: max(len(list(leaves(one.load))) for one in run.circuits)),
+    ):
+        yield _row(words, (count(run) for run in runs))
+    yield _row("price of the parts that have one", (_price(run.loaded) for run in runs))
+
+
+def _never_last(irradiance: float) -> float:
+    return float("inf") if isnan(irradiance) else irradiance
+
+
+def _price(loaded: LoadedPlan) -> float | None:
+    prices = [part.price for _, part in loaded.plan.parts() if part.price is not None]
+    return float(sum(prices)) if prices else None
+
+
+def _findings(findings: list[list[Any]]) -> Iterator[Row]:
+    """The findings of either plan, by code: its level, or nothing."""
+    levels = [{(finding.code, finding.part): finding.level for finding in found} for found in findings]
+    for code, part in dict.fromkeys(key for level in levels for key in level):
+        yield _row(
+            f"{code}" + (f" ({part})" if part else ""), (level.get((code, part)) for level in levels), "", "finding"
+        )
+
+
+def _entries(left: LoadedPlan, right: LoadedPlan) -> Iterator[Row]:
+    """The entries in which the plans differ, each by its place in the file."""
+    flat = [dict(_flat(loaded.plan.model_dump())) for loaded in (left, right)]
+    for place in dict.fromkeys(key for one in flat for key in one):
+        row = _row(place, (one.get(place) for one in flat), "", "plan")
+        if row.differs:
+            yield row
+
+
+def _flat(value: Any, place: str = "") -> Iterator[tuple[str, Any]]:
+    """Leaves of nested tables and lists, by place."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from _flat(item, f"{place}.{key}" if place else key)
+    elif isinstance(value, list | tuple) and value and not isinstance(value[0], int | float | str):
+        for number, item in enumerate(value, start=1):
+            yield from _flat(item, f"{place}[{number}]")
+    elif value is not None:
+        yield place, list(value) if isinstance(value, tuple) else value

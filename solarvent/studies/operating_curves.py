@@ -1,0 +1,185 @@
+"""The curves behind the operating points: what the panels offer in several suns, and what the fans ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import isnan
+from typing import Any
+
+import numpy as np
+
+from solarvent.electrical.branches import LoadSide, State
+from solarvent.electrical.curve import intersect
+from solarvent.electrical.operation import Thresholds
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.source_side import SourceSide
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.simulate import THRESHOLD_AIR, Run, fan_electrical
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring.circuit import Circuit, has_series, leaves
+
+SUNS = (100.0, 200.0, 400.0, 600.0, 800.0, 1000.0)
+_POINTS = 60
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Voltage [V] and current [A] of one side of a circuit at the cut between them, both of shape (points,)."""
+
+    voltage: np.ndarray
+    current: np.ndarray
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """Where the panels' curve in one sun crosses a load curve.
+
+    Attributes
+    ----------
+    irradiance : float
+        [W/m2]
+    turning : bool
+        On the curve of the turning fans; else on that of the standing one.
+    voltage, current : float
+        At the cut. [V], [A]
+    """
+
+    irradiance: float
+    turning: bool
+    voltage: float
+    current: float
+
+
+@dataclass(frozen=True, eq=False)
+class OperatingCurves:
+    """One circuit.
+
+    Attributes
+    ----------
+    panels, fans : tuple of str
+        Their ids.
+    last : str
+        The fan that is hardest to start: it starts last, or never.
+    limits : Thresholds
+        Its start and run-down irradiance.
+    sources : dict of float to Curve
+        By irradiance: the panels behind their leads, cells as warm as that light makes them at 20 degC outside.
+    start_source : Curve or None
+        The same at the start irradiance; None if there is none.
+    standing : Curve
+        The load while that fan's rotor stands and tries to start: easier fans turn, harder ones are as in an attempt.
+    turning : Curve
+        The load with all fans turning.
+    crossings : tuple of Crossing
+        Where the circuit rests in each sun: standing below the start irradiance, turning from it on.
+    start_point : tuple of float or None
+        Voltage [V] and current [A] that the panels must reach to start that fan; None if no voltage does it.
+    run_down_voltage, maximum_voltage : float
+        At the cut, for the fan that needs most and for the one that bears least; NaN if never reached. [V]
+    """
+
+    panels: tuple[str, ...]
+    fans: tuple[str, ...]
+    last: str
+    limits: Thresholds
+    sources: dict[float, Curve]
+    start_source: Curve | None
+    standing: Curve
+    turning: Curve
+    crossings: tuple[Crossing, ...]
+    start_point: tuple[float, float] | None
+    run_down_voltage: float
+    maximum_voltage: float
+
+
+def operating_curves(run: Run) -> tuple[OperatingCurves, ...]:
+    """Give the curves of every circuit of a simulated plan, all plates taken at their word.
+
+    Parameters
+    ----------
+    run : Run
+        For its circuits and thresholds.
+
+    Returns
+    -------
+    tuple of OperatingCurves
+        One a circuit.
+    """
+    return tuple(_of_circuit(run.loaded, circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
+
+
+def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
+    names, feeding = tuple(leaves(circuit.load)), tuple(leaves(circuit.source))
+    fans = {str(fan.id): fan_electrical(fan) for fan in loaded.plan.fan if str(fan.id) in names}
+    starts = {name: _or_never(limits[name].start_irradiance) for name in names}
+    last = max(names, key=lambda name: starts[name])
+    suns = np.array([*SUNS, *([starts[last]] if starts[last] < np.inf else [])])
+    source = SourceSide(circuit.source, _panels(loaded, feeding, suns))
+    load = LoadSide(circuit.load, fans, source.highest)
+    # As in the walk through the running sets: an attempt meets the locked rotor, other retrying fans are off meanwhile.
+    rest: dict[str, State] = {
+        name: "open" if fan.retrying and not has_series(circuit.load) else "held" for name, fan in fans.items()
+    }
+    attempt = {name: "turning" if starts[name] < starts[last] else rest[name] for name in names} | {last: "held"}
+    standing, rows = load.table(attempt)
+    turning, turning_rows = load.table(dict.fromkeys(names, "turning"))
+    curves = _source_curves(circuit, _panels(loaded, feeding, np.repeat(suns, _POINTS)), len(suns))
+    maximum = {str(fan.id): fan.maximum_voltage for fan in loaded.plan.fan}
+    return OperatingCurves(
+        panels=feeding,
+        fans=names,
+        last=last,
+        limits=limits[last],
+        sources=dict(zip(SUNS, curves, strict=False)),
+        start_source=curves[len(SUNS)] if len(curves) > len(SUNS) else None,
+        standing=Curve(standing.voltage, standing.current),
+        turning=Curve(turning.voltage, turning.current),
+        crossings=_crossings(source, standing, turning, starts[last]),
+        start_point=standing.point_at_terminal(rows[last], fans[last].start_voltage),
+        run_down_voltage=_at_cut(
+            turning, turning_rows, {name: fan.run_down_voltage for name, fan in fans.items()}, max
+        ),
+        maximum_voltage=_at_cut(turning, turning_rows, {name: maximum[name] for name in names}, min),
+    )
+
+
+def _or_never(irradiance: float) -> float:
+    return np.inf if isnan(irradiance) else irradiance
+
+
+def _panels(loaded: LoadedPlan, names: tuple[str, ...], suns: np.ndarray) -> dict[str, Any]:
+    """Single diodes of the panels in each sun."""
+    return {
+        str(panel.id): panel_parameters(panel, suns, cell_temperature(suns, THRESHOLD_AIR, panel.noct))
+        for panel in loaded.plan.panel
+        if str(panel.id) in names
+    }
+
+
+def _source_curves(circuit: Circuit, panels: Mapping[str, Any], suns: int) -> list[Curve]:
+    """From short circuit to open circuit in each sun; every sun comes once for each point of its curve."""
+    source = SourceSide(circuit.source, panels).source
+    highest = source.voltage_at(np.zeros(suns * _POINTS))[0]
+    volts = highest * np.tile(np.linspace(0.0, 1.0, _POINTS), suns)
+    current = np.maximum(source.current_at(volts)[0], 0.0)
+    return [Curve(*pair) for pair in zip(np.split(volts, suns), np.split(current, suns), strict=True)]
+
+
+def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) -> tuple[Crossing, ...]:
+    found = []
+    for turns, table in ((False, standing), (True, turning)):
+        volts, amps = intersect(source.only(np.arange(len(SUNS))), table)
+        found += [
+            Crossing(sun, turns, float(voltage), float(current))
+            for sun, voltage, current in zip(SUNS, volts, amps, strict=True)
+            if (sun >= start) == turns
+        ]
+    return tuple(found)
+
+
+def _at_cut(table: Any, rows: Mapping[str, int], limits: Mapping[str, float], choose: Any) -> float:
+    """Voltage at the cut at which the first, or the last, fan comes to its limit."""
+    reached = [table.point_at_terminal(rows[name], volts) for name, volts in limits.items()]
+    known = [point[0] for point in reached if point is not None]
+    return float(choose(known)) if known else float("nan")

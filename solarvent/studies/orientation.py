@@ -1,0 +1,230 @@
+"""Which way the panel should face: light in the hours in which air is needed, not over the year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.base.errors import PlanError
+from solarvent.electrical.bands import TYPICAL
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Panel
+from solarvent.simulation.simulate import Run, simulate
+from solarvent.weather import sun
+from solarvent.weather.conditions import plan_weather
+from solarvent.weather.obstruction import light_left
+from solarvent.weather.plane_light import azimuths_of, planes_light
+from solarvent.weather.sky_states import find_spells
+from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
+from solarvent.wiring.circuit import leaves
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TILTS = (0, 15, 30, 45, 60, 75, 90)
+
+
+@dataclass(frozen=True, eq=False)
+class Orientations:
+    """Light on the cells of one panel for many tilts and azimuths.
+
+    Attributes
+    ----------
+    tilts, azimuths : array
+        [deg]
+    need_light : array, shape (azimuths, tilts)
+        Mean over the hours of need. [W/m2]
+    own_light : float
+        The same for the panel as it hangs. [W/m2]
+    year_light : array, shape (azimuths, tilts)
+        Sum over the weather's whole span. [kWh/m2]
+    start_light : float
+        Light from which the last fan of the panel starts; NaN if one never does. [W/m2]
+    above_start : array, shape (azimuths, tilts)
+        Share of the time of need with more light than that, gaps and shadows told apart. [-]
+    hours : array
+        Hours of the clock with light in the months of need.
+    by_hour : array, shape (hours, tilts)
+        Mean by hour in the months of need, facing as the panel does. [W/m2]
+    """
+
+    tilts: np.ndarray
+    azimuths: np.ndarray
+    need_light: np.ndarray
+    own_light: float
+    year_light: np.ndarray
+    start_light: float
+    above_start: np.ndarray
+    hours: np.ndarray
+    by_hour: np.ndarray
+
+    def best(self, light: np.ndarray) -> tuple[float, float]:
+        """Tilt and azimuth with the most of it. [deg]"""
+        row, column = np.unravel_index(int(np.argmax(light)), light.shape)
+        return float(self.tilts[column]), float(self.azimuths[row])
+
+
+def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("nan")) -> Orientations:
+    """Turn one panel of a plan through seven tilts and nine azimuths, with the sun worked out once.
+
+    A shadow on single cells is left out: it would fall otherwise on a panel that hangs otherwise.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    panel : Panel
+        One of its panels.
+    start_light : float
+        Light from which the fans start. [W/m2]
+
+    Returns
+    -------
+    Orientations
+        Seven tilts, nine azimuths.
+
+    Raises
+    ------
+    WeatherError
+        If the weather file cannot be used.
+    PlanError
+        If the sun is down in all hours of need.
+    """
+    place = loaded.plan.place
+    weather = calendar_year(plan_weather(loaded), plan_clock(loaded))
+    step = float(weather.attrs["step"])
+    weather = weather[weather["ghi"].to_numpy() > 0]
+    times = starts(weather, plan_clock(loaded), step)
+    position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
+    tilts, azimuths = np.array(TILTS, dtype=float), azimuths_of(place.latitude)
+    # The last plane is the panel as it hangs.
+    facing = np.append(np.repeat(azimuths, len(tilts)), panel.azimuth)
+    tilted = np.append(np.tile(tilts, len(azimuths)), panel.tilt)
+    direct, rest = _light(loaded, panel, weather, position, times, facing, tilted)
+    shape = (len(azimuths), len(tilts))
+    total = direct + rest
+    need = hours_of_need(loaded, times)
+    if not need.any():
+        raise PlanError.single("target", "the weather has no light in the hours of need", "choose others")
+    need_light = total[:, need].mean(axis=1)
+    above = _above(loaded, weather, position, step, need, direct, rest, start_light)
+    months = times.month.isin(loaded.plan.months_of_need)
+    hours, by_hour = _by_hour(loaded, panel, weather, position, times, months)
+    return Orientations(
+        tilts,
+        azimuths,
+        need_light[:-1].reshape(shape),
+        float(need_light[-1]),
+        (total[:-1].sum(axis=1) * step / 3.6e6).reshape(shape),
+        start_light,
+        above[:-1].reshape(shape),
+        hours,
+        by_hour,
+    )
+
+
+def _light(
+    loaded: LoadedPlan,
+    panel: Panel,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    times: pd.DatetimeIndex,
+    azimuths: np.ndarray,
+    tilts: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
+    light = planes_light(loaded, weather, position, tilts, azimuths)
+    beam_left, sky_left = light_left(loaded, tilts, azimuths, position, times.month.to_numpy())
+    glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
+    kept = panel.soiling * glazing
+    if isinstance(sky_left, float):
+        return light.direct * kept, light.diffuse * kept
+    sky, ground = np.outer(light.sky_share, light.sky) * sky_left, np.outer(light.ground_share, light.ground)
+    return light.direct * (beam_left * kept), (sky + ground) * kept
+
+
+def _by_hour(
+    loaded: LoadedPlan,
+    panel: Panel,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    times: pd.DatetimeIndex,
+    months: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean light by hour of the clock in the months of need, for each tilt, facing as the panel does."""
+    chosen = sun.SolarPosition(*(getattr(position, field.name)[months] for field in fields(position)))
+    tilts = np.array(TILTS, dtype=float)
+    facing = np.full(len(tilts), float(panel.azimuth))
+    direct, rest = _light(loaded, panel, weather[months], chosen, times[months], facing, tilts)
+    hour = times[months].hour.to_numpy()
+    hours = np.unique(hour)
+    member = hour == hours[:, None]
+    days = len(np.unique(times[months].date))
+    steps_an_hour = 3600.0 / float(weather.attrs["step"])
+    # Over all days: an hour after sunset counts as dark, not as missing.
+    return hours, member @ (direct + rest).T / (days * steps_an_hour) if days else np.empty((0, len(tilts)))
+
+
+def _above(
+    loaded: LoadedPlan,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    step: float,
+    need: np.ndarray,
+    direct: np.ndarray,
+    rest: np.ndarray,
+    start_light: float,
+) -> np.ndarray:
+    """Share of the time of need with light above that which starts the fans, by plane."""
+    if np.isnan(start_light):
+        return np.full(len(direct), np.nan)
+    chosen = sun.SolarPosition(*(getattr(position, field.name)[need] for field in fields(position)))
+    spells = find_spells(loaded, weather[need], chosen, step)
+    at = spells.step_of
+    bright = direct[:, need][:, at] * spells.beam + rest[:, need][:, at] * spells.sky
+    return (bright >= start_light) @ spells.weight / spells.steps
+
+
+@dataclass(frozen=True)
+class Turned:
+    """What the air would be with the panels turned.
+
+    Attributes
+    ----------
+    tilt, azimuth : float
+        Of every panel; NaN for the plan as it is, if its panels differ. [deg]
+    flow, air_changes : float
+        Mean over the hours of need, typical reading. [m3/s], [1/h]
+    """
+
+    tilt: float
+    azimuth: float
+    flow: float
+    air_changes: float
+
+
+def turned(loaded: LoadedPlan, tilt: float | None = None, azimuth: float | None = None) -> tuple[Turned, Run]:
+    """Simulate the plan's year with all of its panels turned; as they are if nothing is given."""
+    plan = loaded.plan
+    if tilt is not None and azimuth is not None:
+        panels = [panel.model_copy(update={"tilt": tilt, "azimuth": azimuth}) for panel in plan.panel]
+        loaded = LoadedPlan(plan.model_copy(update={"panel": panels}), loaded.library, loaded.path)
+    ways = {(panel.tilt, panel.azimuth) for panel in loaded.plan.panel}
+    way = ways.pop() if len(ways) == 1 else (float("nan"), float("nan"))
+    run = simulate(loaded, bands=(TYPICAL,), house=False)
+    band = run.bands["typical"]
+    return Turned(*way, band.target_flow, band.target_air_changes), run
+
+
+def last_start(run: Run, panel: Panel) -> float:
+    """Light from which the last of a panel's fans starts; NaN if one never does. [W/m2]"""
+    thresholds = run.bands["typical"].thresholds
+    fed = [
+        thresholds[name].start_irradiance
+        for circuit in run.circuits
+        if str(panel.id) in leaves(circuit.source)
+        for name in leaves(circuit.load)
+    ]
+    return float(np.max(fed)) if fed else float("nan")

@@ -1,0 +1,157 @@
+"""What moves the answers of the house model most: each uncertain figure changed alone, as far as it may be wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from solarvent.house.air_paths import FanState
+from solarvent.house.cases import house_run
+from solarvent.house.model import HouseModel
+from solarvent.simulation.simulate import Run
+
+_LEAD = 6  # days before the day that is looked at
+
+
+class Line(NamedTuple):
+    """One line of the table.
+
+    Attributes
+    ----------
+    what : str
+        The figure, and by how much it is changed.
+    peak, night : float
+        What that does to the hottest and to the coldest hour inside, the larger of both ways. [K]
+    """
+
+    what: str
+    peak: float
+    night: float
+
+
+#: The table for the embedded example, as `sensitivity` gives it; a test holds the two together.
+EMBEDDED = (
+    Line("vapour of the leaves, 0.15 of the light", 2.9, 0.1),
+    Line("light that stays in the house, 20 %", 2.5, 0.1),
+    Line("speed of the fans, 25 %", 1.2, 0.0),
+    Line("U-value of the cover, 20 %", 1.0, 1.1),
+    Line("wind at openings and cracks, 50 %", 0.6, 0.0),
+    Line("films of floor and masses, 30 %", 0.5, 0.7),
+    Line("loss of the floor's edge, 50 %", 0.4, 0.2),
+    Line("heat capacity of floor and masses, 30 %", 0.3, 0.5),
+    Line("cold of the sky, 40 %", 0.2, 2.3),
+    Line("temperature of the ground, 3 K", 0.2, 0.3),
+)
+
+
+def _light(factor: float) -> Callable[[HouseModel], HouseModel]:
+    return lambda model: replace(
+        model,
+        sun_air=model.sun_air * factor,
+        sun_mass=model.sun_mass * factor,
+        latent=model.latent * factor,
+        light=model.light * factor,
+    )
+
+
+def _vapour(share: float) -> Callable[[HouseModel], HouseModel]:
+    """Let leaves turn more or less of the light into vapour."""
+    return lambda model: replace(
+        model, latent=model.latent + share * model.light, sun_air=model.sun_air - share * model.light
+    )
+
+
+def _mass(factor: float, name: str) -> Callable[[HouseModel], HouseModel]:
+    return lambda model: replace(model, masses=replace(model.masses, **{name: getattr(model.masses, name) * factor}))
+
+
+def _sky(factor: float) -> Callable[[HouseModel], HouseModel]:
+    """Let sky and sun change what the cover feels by more or less."""
+    return lambda model: replace(model, temp_sol_air=model.temp_air + factor * (model.temp_sol_air - model.temp_air))
+
+
+def _wind(factor: float) -> Callable[[HouseModel], HouseModel]:
+    return lambda model: replace(model, wind_speed=model.wind_speed * factor)
+
+
+#: What may be wrong, by how much (common practice, no source), and the two changed houses.
+_CHANGES: tuple[tuple[str, Callable[[HouseModel], HouseModel], Callable[[HouseModel], HouseModel]], ...] = (
+    ("light that stays in the house, 20 %", _light(0.8), _light(1.2)),
+    ("vapour of the leaves, 0.15 of the light", _vapour(0.15), _vapour(-0.15)),
+    (
+        "U-value of the cover, 20 %",
+        lambda model: replace(model, u_value=model.u_value * 0.8),
+        lambda model: replace(model, u_value=model.u_value * 1.2),
+    ),
+    ("wind at openings and cracks, 50 %", _wind(0.5), _wind(1.5)),
+    ("cold of the sky, 40 %", _sky(0.6), _sky(1.4)),
+    ("heat capacity of floor and masses, 30 %", _mass(0.7, "capacity"), _mass(1.3, "capacity")),
+    ("films of floor and masses, 30 %", _mass(0.7, "conductance"), _mass(1.3, "conductance")),
+    ("loss of the floor's edge, 50 %", _mass(0.5, "far_conductance"), _mass(1.5, "far_conductance")),
+    (
+        "temperature of the ground, 3 K",
+        lambda model: replace(model, temp_ground=model.temp_ground - 3.0),
+        lambda model: replace(model, temp_ground=model.temp_ground + 3.0),
+    ),
+)
+
+
+def sensitivity(run: Run) -> tuple[Line, ...]:
+    """Change each uncertain figure by itself and look at the hottest and the coldest hour of a simulated year.
+
+    Parameters
+    ----------
+    run : Run
+        Over a year.
+
+    Returns
+    -------
+    tuple of Line
+        Those that move the hottest hour most first.
+    """
+    inside = run.whole_house.case("both")
+    hot, cold = (_span(run, int(at)) for at in (inside.argmax(), inside.argmin()))
+    usual = _carry(run, hot).max(), _carry(run, cold).min()
+    lines = []
+    for what, less, more in _CHANGES:
+        peaks = [abs(_carry(run, hot, change).max() - usual[0]) for change in (less, more)]
+        nights = [abs(_carry(run, cold, change).min() - usual[1]) for change in (less, more)]
+        lines.append(Line(what, float(max(peaks)), float(max(nights))))
+    peaks = [abs(_carry(run, hot, fans=factor).max() - usual[0]) for factor in (0.75, 1.25)]
+    nights = [abs(_carry(run, cold, fans=factor).min() - usual[1]) for factor in (0.75, 1.25)]
+    lines.append(Line("speed of the fans, 25 %", float(max(peaks)), float(max(nights))))
+    return tuple(sorted(lines, key=lambda line: -line.peak))
+
+
+def combined(lines: tuple[Line, ...]) -> tuple[float, float]:
+    """Root of the sum of squares: how far the hottest and the coldest hour may be off. [K]"""
+    table = np.array([(line.peak, line.night) for line in lines])
+    peak, night = np.sqrt((table**2).sum(axis=0))
+    return float(peak), float(night)
+
+
+def _span(run: Run, at: int) -> np.ndarray:
+    """Steps from some days before to the end of the day around a step."""
+    day = round(86_400 / run.conditions.step)
+    return np.arange(at - _LEAD * day, at + day // 2) % len(run.hours)
+
+
+def _carry(
+    run: Run, span: np.ndarray, change: Callable[[HouseModel], HouseModel] | None = None, fans: float = 1.0
+) -> np.ndarray:
+    """Inside temperature of the last day of a span. [degC]"""
+    house = run.whole_house
+    model = house.model.part(span)
+    if change is not None:
+        model = change(model)
+    electrical, steps = run.electrical, np.arange(len(span))
+    state = FanState(
+        fans * electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))
+    )
+    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
+    start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
+    result = house_run(run.loaded, model, direction, state, ("both",), mass_start=start)
+    return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

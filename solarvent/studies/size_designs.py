@@ -1,0 +1,269 @@
+"""The designs that a sizing tries: panels, ways to meet the voltage of the fans, wires, and the plan of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from solarvent.base.errors import PlanError
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Fan, Panel
+from solarvent.plan.plan import Cable, Wiring
+
+TRADE_WATTS = (5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
+REFERENCE_WATTS = 20.0
+"""Panel that all designs are multiples of. [W]"""
+USUAL_FAN = "fan-12v-120x25"
+TWIN = "24 V fan"
+STRAIGHT = "none"
+_CHOICES = {12: ((STRAIGHT, None), (TWIN, None), ("12 V buck", "buck-12v"), ("clamp", "clamp-13v")),
+            5: ((STRAIGHT, None), ("USB regulator", "panel-usb-board"), ("5 V buck", "buck-5v"))}  # fmt: skip
+_PLACED = ("outlet_opening", "wall_azimuth", "height")
+_AS_WIRED = "converters of the plan"
+
+
+@dataclass(frozen=True)
+class Design:
+    """One thing that could be built.
+
+    Attributes
+    ----------
+    fans : int
+    fan : Fan
+    panel_watts : float
+        [W]
+    converter : str
+        In words: ``"none"``, ``"24 V fan"``, ``"12 V buck"``, ``"clamp"``.
+    converter_part : str or None
+        Entry of the library.
+    wire : str
+        Of the lead between panel and fans.
+    tilt, azimuth : float
+        Of the first panel. [deg]
+    own : LoadedPlan, optional
+        A person's own fans, panels and wiring, with whatever else the design changes in them; of its panels the
+        first has `panel_watts` and the others keep their ratio to it. Without, alike fans lie side by side on one
+        panel.
+    """
+
+    fans: int
+    fan: Fan
+    panel_watts: float
+    converter: str
+    converter_part: str | None
+    wire: str
+    tilt: float
+    azimuth: float
+    own: LoadedPlan | None = None
+
+    @property
+    def every_fan(self) -> list[Fan]:
+        """All fans."""
+        return [self.fan] * self.fans if self.own is None else self.own.plan.fan
+
+    @property
+    def every_watts(self) -> list[float]:
+        """The watts of all panels."""
+        if self.own is None:
+            return [self.panel_watts]
+        plates = [plate_watts(panel) for panel in self.own.plan.panel]
+        return [self.panel_watts * watts / plates[0] for watts in plates]
+
+
+def base_fan(loaded: LoadedPlan, part: str | None, own_plan: bool) -> Fan:
+    """The fan to size for: the one that is named, that of the person's plan, or else the usual one."""
+    if part is None and own_plan:
+        return loaded.plan.fan[0]
+    return _in_place_of(loaded.plan.fan[0], part or USUAL_FAN, loaded, _PLACED)
+
+
+def twin_24v(fan: Fan, loaded: LoadedPlan) -> Fan:
+    """The same fan wound for 24 V: from the library, or twice the voltages and half the currents."""
+    name = (fan.part or "").replace("12v", "24v")
+    if name != fan.part and name in loaded.library.entries("fans"):
+        return _in_place_of(fan, name, loaded, (*_PLACED, "id"))
+    doubled = ("rated_voltage", "start_voltage", "run_down_voltage", "maximum_voltage")
+    changes = {key: 2 * getattr(fan, key) for key in doubled}
+    return fan.model_copy(
+        update=changes
+        | {
+            "rated_current": fan.rated_current / 2,
+            "readings": [],
+            "part": None,
+            "name": f"{fan.name}, wound for 24 V",
+        }
+    )
+
+
+def _in_place_of(fan: Fan, part: str, loaded: LoadedPlan, kept: Sequence[str]) -> Fan:
+    """A fan of the library, with what it takes over from the one in whose place it comes."""
+    found = Fan.model_validate({**loaded.library.get("fans", part), "id": "fan", "part": part})
+    return found.model_copy(update={key: getattr(fan, key) for key in kept})
+
+
+def designs(
+    loaded: LoadedPlan,
+    fan: Fan,
+    fans: Sequence[int],
+    watts: Sequence[float],
+    wires: Sequence[str] = (),
+    tilts: Sequence[float] = (),
+    azimuths: Sequence[float] = (),
+) -> list[Design]:
+    """List the designs to try: alike fans side by side on one panel.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        For what is not given: its first panel's place, and the lead and converter of its layout.
+    fan : Fan
+        To size for; of a 12 V fan its 24 V twin is tried too.
+    fans : sequence of int
+        How many.
+    watts, wires, tilts, azimuths
+        Every combination is tried.
+
+    Returns
+    -------
+    list of Design
+        Those of one converter choice together, by rising watts.
+    """
+    panel, lead = loaded.plan.panel[0], lead_of(loaded)
+    choices = _choices(loaded, [fan])
+    kinds = {word: twin_24v(fan, loaded) if word == TWIN else fan for word, _ in choices}
+    places = product(wires or (lead.wire,), tilts or (panel.tilt,), azimuths or (panel.azimuth,))
+    return [
+        Design(count, kinds[word], size, word, part, wire, tilt, azimuth)
+        for (wire, tilt, azimuth), (word, part), count, size in product(list(places), choices, fans, watts)
+    ]
+
+
+def own_designs(
+    loaded: LoadedPlan,
+    watts: Sequence[float],
+    wires: Sequence[str] = (),
+    tilts: Sequence[float] = (),
+    azimuths: Sequence[float] = (),
+) -> list[Design]:
+    """List the designs to try with the fans, the number of panels and the wiring of a plan.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    watts : sequence of float
+        Of its first panel; the others grow with it.
+    wires : sequence of str
+        Of the lead, if a layout word brings it.
+    tilts, azimuths : sequence of float
+        Of all panels; by default each keeps its own.
+
+    Returns
+    -------
+    list of Design
+        As for :func:`designs`. Where the plan names its runs, its converters stay where they are and no others are
+        tried.
+
+    Raises
+    ------
+    PlanError
+        If other leads are asked for where runs name them.
+    """
+    plan, by_runs = loaded.plan, loaded.plan.wiring.layout is None
+    if by_runs and wires:
+        what, write = "the plan names each lead in its runs", "change the wire of its leads, or give it a layout word"
+        raise PlanError.single("--wire", what, write)
+    choices = _choices(loaded, plan.fan)
+    if by_runs:
+        choices = [(_AS_WIRED if plan.converter else STRAIGHT, None), *((w, p) for w, p in choices if w == TWIN)]
+    first, wiring = plan.panel[0], plan.wiring
+    found = []
+    for wire, tilt, azimuth in product(wires or (None,), tilts or (None,), azimuths or (None,)):
+        turned = {key: value for key, value in (("tilt", tilt), ("azimuth", azimuth)) if value is not None}
+        for word, part in choices:
+            lead = wiring.lead.model_copy(update={} if wire is None else {"wire": wire})
+            changes = {
+                "panel": [panel.model_copy(update=turned) for panel in plan.panel],
+                "fan": [twin_24v(fan, loaded) for fan in plan.fan] if word == TWIN else plan.fan,
+                "wiring": wiring if by_runs else wiring.model_copy(update={"lead": lead, "converter": part}),
+            }
+            own = LoadedPlan(plan.model_copy(update=changes), loaded.library, loaded.path)
+            place = turned.get("tilt", first.tilt), turned.get("azimuth", first.azimuth)
+            found += [
+                Design(len(plan.fan), own.plan.fan[0], size, word, part, lead.wire, *place, own) for size in watts
+            ]
+    return found
+
+
+def _choices(loaded: LoadedPlan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
+    """The ways to meet the voltage of fans: the plan's own converter first, then the usual ones."""
+    volts = {round(fan.rated_voltage) for fan in fans}
+    usual = _CHOICES.get(volts.pop(), ((STRAIGHT, None),)) if len(volts) == 1 else ((STRAIGHT, None),)
+    own = loaded.plan.wiring.converter
+    if own is None or own in [part for _, part in usual]:
+        return list(usual)
+    return [(own, own), *usual]
+
+
+def usual_watts(panel: Panel) -> list[float]:
+    """The sizes of the trade, and that of a panel where it is none of them. [W]"""
+    own = plate_watts(panel)
+    known = any(abs(own - watts) < 0.03 * watts for watts in TRADE_WATTS)
+    return sorted(TRADE_WATTS if known else {*TRADE_WATTS, round(own, 1)})
+
+
+def lead_of(loaded: LoadedPlan) -> Cable:
+    """The lead between panel and fans: that of the plan's layout, or else the usual one."""
+    return loaded.plan.wiring.lead
+
+
+def sized_panel(panel: Panel, watts: float) -> Panel:
+    """The plan's panel with another number of watts: the same voltages, and all currents in proportion."""
+    factor = watts / plate_watts(panel)
+    given = {key: getattr(panel, key) for key in ("i_sc", "i_mp", "watts")}
+    changes: dict[str, object] = {key: value * factor for key, value in given.items() if value is not None}
+    if (diode := panel.single_diode) is not None:
+        changes["single_diode"] = diode.model_copy(
+            update={
+                "I_L_ref": diode.I_L_ref * factor,
+                "I_o_ref": diode.I_o_ref * factor,
+                "R_s": diode.R_s / factor,
+                "R_sh_ref": diode.R_sh_ref / factor,
+            }
+        )
+    return panel.model_copy(update=changes | {"width": None, "height": None})
+
+
+def plate_watts(panel: Panel) -> float:
+    """Watts of a panel: of its best point, or as it says."""
+    if panel.v_mp is not None and panel.i_mp is not None:
+        return panel.v_mp * panel.i_mp
+    if panel.watts is None:
+        raise PlanError.single(f'panel "{panel.id}"', "its watts are not known", 'write them, like watts = "20 W"')
+    return panel.watts
+
+
+def plan_of(design: Design, loaded: LoadedPlan) -> LoadedPlan:
+    """The plan with a design in place of its own panels, fans and wires."""
+    if design.own is not None:
+        own = design.own.plan
+        grown = [sized_panel(*pair) for pair in zip(own.panel, design.every_watts, strict=True)]
+        return LoadedPlan(own.model_copy(update={"panel": grown}), loaded.library, loaded.path)
+    plan = loaded.plan
+    panel = sized_panel(plan.panel[0], design.panel_watts).model_copy(
+        update={"id": "panel", "tilt": design.tilt, "azimuth": design.azimuth}
+    )
+    fans = [design.fan.model_copy(update={"id": f"fan-{number + 1}"}) for number in range(design.fans)]
+    wiring = Wiring.model_construct(
+        **{
+            **{name: getattr(plan.wiring, name) for name in Wiring.model_fields},
+            "layout": "shared",
+            "panels": "parallel",
+            "runs": [],
+            "lead": lead_of(loaded).model_copy(update={"wire": design.wire}),
+            "converter": design.converter_part,
+        }
+    )
+    parts = {"panel": [panel], "fan": fans, "lead": [], "splitter": [], "converter": [], "wiring": wiring}
+    return LoadedPlan(plan.model_copy(update=parts), loaded.library, loaded.path)

@@ -1,0 +1,144 @@
+"""Light on the panels of the designs: the months of need of the year, and every named sky."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.electrical.panel_model import single_diode
+from solarvent.plan.loading import LoadedPlan
+from solarvent.studies.size_designs import REFERENCE_WATTS, sized_panel
+from solarvent.studies.size_points import Light
+from solarvent.studies.sky_day import STEP, mean_course, sky_weather
+from solarvent.weather import sky
+from solarvent.weather.conditions import Conditions, conditions, light_on_panels
+from solarvent.weather.span import hours_of_need
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
+OPEN_CIRCUIT = 1.35
+"""Highest voltage of the load tables, over that of the plate: cells far below freezing. [-]"""
+
+
+@dataclass(frozen=True, eq=False)
+class SkyDay:
+    """The mean day of a month under a named sky, and where its moments stand among all."""
+
+    month: int
+    sky: str
+    clock: np.ndarray
+    at: slice
+    sun: Conditions
+
+
+class PlaceLight:
+    """Light on the panels of a plan: the months of need of the year, then every named sky.
+
+    Parameters
+    ----------
+    planned : LoadedPlan
+        The plan of a design of :data:`REFERENCE_WATTS`.
+    weather : pandas.DataFrame
+        The plan's.
+    shown : int
+        The month whose skies are shown.
+
+    Attributes
+    ----------
+    panels : dict of str to (array, array)
+        By panel: light on its cells, or on each of its sections that are not lit alike, and their temperature, at all
+        moments, one after the other; the first `year_moments` are those of the year. [W/m2], [degC]
+    uneven : bool
+        A panel has sections that are not lit alike.
+    light : Light
+        Of the first panel.
+    year : Conditions
+        The whole year.
+    kept : array of int
+        The moments of the year that are in the months of need; with a thermostat in the month before one of them too,
+        for the house remembers.
+    need : array of bool
+        The steps of the year that are hours of need.
+    days : list of SkyDay
+        For every month of need; with a thermostat for the one that is shown.
+    open_circuit : float
+        A voltage that the first panel does not pass. [V]
+    """
+
+    def __init__(self, planned: LoadedPlan, weather: pd.DataFrame, shown: int) -> None:
+        panel, months = planned.plan.panel[0], planned.plan.months_of_need
+        self.year = conditions(planned)
+        of_moment = np.asarray(self.year.times.month)[self.year.spells.moment_step]
+        wanted, days = set(months), months
+        if planned.plan.thermostat is not None:
+            wanted |= {(month - 2) % 12 + 1 for month in months}
+            days = [shown] if shown in months else months[:1]
+        self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
+        self.need = hours_of_need(planned, self.year.times)
+        self.year_moments = len(self.kept)
+        self._hours = self.year.spells.moment_weight[self.kept] * self.need[self.moment_step] * self.year.step / 3600.0
+        parts = [self._moments(self.year, self.kept)]
+        self.days: list[SkyDay] = []
+        at = len(self.kept)
+        for number in days:
+            mean = mean_course(planned, weather, number)
+            for name, oktas in SKIES.items():
+                factor = float(sky.cloud_factor(oktas, planned.plan.sky.full_cover))
+                day = sky_weather(planned, mean, number, oktas, factor, STEP)
+                share = planned.plan.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
+                sun = light_on_panels(planned, day, STEP, 3600.0, share)
+                every = np.arange(len(sun.spells.order))
+                parts.append(self._moments(sun, every))
+                clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[sun.spells.moment_step]
+                self.days.append(SkyDay(number, name, clock, slice(at, at + len(every)), sun))
+                at += len(every)
+        self.panels = {
+            name: tuple(
+                np.concatenate(columns, axis=-1) for columns in zip(*(part[name] for part in parts), strict=True)
+            )
+            for name in parts[0]
+        }
+        self.uneven = any(irradiance.ndim > 1 for irradiance, _ in self.panels.values())
+        irradiance, temp_cell = self.panels[str(panel.id)]
+        self.light = Light(single_diode(sized_panel(panel, REFERENCE_WATTS)), irradiance, temp_cell)
+        self.open_circuit = OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
+
+    @property
+    def moments(self) -> int:
+        """How many there are."""
+        return self.light.temp_cell.size
+
+    @staticmethod
+    def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
+        order = sun.spells.order[kept]
+        return {
+            name: (light.section_irradiance[..., order], light.temp_cell[order])
+            for name, light in sun.panel_spells.items()
+        }
+
+    @property
+    def moment_step(self) -> np.ndarray:
+        """The step of the year of each of its moments that is kept."""
+        return self.year.spells.moment_step[self.kept]
+
+    def needed_hours(self, values: np.ndarray) -> float:
+        """Sum what happens at the moments over the hours of need. [h]"""
+        return float(values[: self.year_moments] @ self._hours)
+
+    def spans(self, running: np.ndarray, shown: int) -> dict[str, Any]:
+        """First start and last stop by month and sky."""
+        by_month: dict[int, dict[str, tuple[float, float]]] = {}
+        for day in self.days:
+            hours = day.clock[running[day.at]]
+            span = (float(hours[0]), float(hours[-1] + STEP / 3600.0)) if len(hours) else (float("nan"),) * 2
+            by_month.setdefault(day.month, {})[day.sky] = span
+        chosen = by_month.get(shown) or next(iter(by_month.values()))
+        return {
+            "starts": {name: span[0] for name, span in chosen.items()},
+            "stops": {name: span[1] for name, span in chosen.items()},
+            "by_month": by_month,
+        }

@@ -1,0 +1,92 @@
+"""The thermostat in the line of a design: when it is closed, by the house that the fans of that design leave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from solarvent.house.cases import house_under, model_under
+from solarvent.house.thermostat import settle_line
+from solarvent.plan.loading import LoadedPlan
+from solarvent.studies.size_light import PlaceLight
+from solarvent.studies.size_loads import FanCourse
+from solarvent.weather.conditions import Conditions
+
+Fans = Callable[[slice, np.ndarray], FanCourse]
+
+
+class DesignLine:
+    """The houses of a place: one through the months of need of the year, and one through the day of every sky shown.
+
+    They do not depend on the design, so their figures are worked out once. What the fans of a design do to them is
+    settled design by design: nearly all of that time goes into the air through the openings at every moment, which
+    many designs at once would not share.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        With a thermostat.
+    place : PlaceLight
+        Where the panels stand.
+    """
+
+    def __init__(self, loaded: LoadedPlan, place: PlaceLight) -> None:
+        assert loaded.plan.thermostat is not None
+        self._thermostat = loaded.plan.thermostat
+        steps = np.unique(place.moment_step)
+        spans = [(slice(0, place.year_moments), _part(place.year, steps, place.kept), steps)]
+        spans += [(day.at, day.sun, np.arange(len(day.sun.times))) for day in place.days]
+        # The ground remembers a month: the figures are those of the whole year.
+        whole = model_under(loaded, place.year)
+        models = [whole.part(steps), *(model_under(loaded, day.sun) for day in place.days)]
+        self._spans = [(at, sun, model) for (at, sun, _), model in zip(spans, models, strict=True)]
+        self._moments = place.moments
+
+    def closed(self, planned: LoadedPlan, fans: Fans) -> tuple[np.ndarray, float]:
+        """Settle the line of a design.
+
+        Parameters
+        ----------
+        planned : LoadedPlan
+            The design.
+        fans : callable
+            From a slice of the moments and the state of the line in them: what the fans do.
+
+        Returns
+        -------
+        closed : array of bool, shape (moments,)
+        residual : float
+            Share of the steps of the year that stayed in doubt, see
+            :func:`solarvent.house.thermostat.settle_line`. [-]
+        """
+        closed, residuals = np.zeros(self._moments, dtype=bool), []
+        for at, sun, model in self._spans:
+            spells = sun.spells
+
+            def house_with(
+                line: np.ndarray, at: slice = at, sun: Conditions = sun, model: object = model
+            ) -> tuple[np.ndarray, np.ndarray]:
+                done = fans(at, line[sun.spells.moment_step])
+                house = house_under(planned, sun, done.voltage, done.running, ("both",), model)  # type: ignore[arg-type]
+                return sun.spells.mean(done.running.any(axis=0).astype(float)), house.case("both")
+
+            settled = settle_line(self._thermostat, spells.steps, house_with)
+            closed[at] = settled.closed[spells.moment_step]
+            residuals.append(settled.residual)
+        return closed, residuals[0]
+
+
+def _part(sun: Conditions, steps: np.ndarray, moments: np.ndarray) -> Conditions:
+    """Some steps of a year, whose moments are known, as a span of its own; of the light only the spells are kept."""
+    spells = sun.spells
+    states = np.flatnonzero(np.isin(spells.step_of, steps))
+    shares = {name: getattr(spells, name)[states] for name in ("weight", "beam", "sky", "ground")}
+    part = replace(
+        spells,
+        step_of=np.searchsorted(steps, spells.step_of[states]),
+        order=np.searchsorted(states, spells.order[moments]),
+        **shares,
+    )
+    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {})

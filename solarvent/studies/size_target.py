@@ -1,0 +1,125 @@
+"""What a sizing is held against: a flow, air changes, a rise in temperature, a rule of the trade, or speed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.air.ventilation import geometry, volume
+from solarvent.base.errors import PlanError, QuantityError
+from solarvent.base.quantities import parse, show
+from solarvent.house import steady_balance as house
+from solarvent.house.air_need import need
+from solarvent.plan.loading import LoadedPlan
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+USUAL_SPEED = 2 / 3
+"""Share of its rated air that a fan should give, where nothing better is asked for or can be had."""
+_SUNS = np.arange(0.0, 1201.0, 150.0)
+_WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (one a minute) or "floor" (8 cfm/ft2)'
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """What would be enough.
+
+    Attributes
+    ----------
+    words : str
+        For the answer.
+    flow : array (steps,) or None
+        Fresh air wanted at every step; None if the fans' speed is the target. [m3/s]
+    speed : float
+        Share of the rated air that every fan should give, if that is the target. [-]
+    """
+
+    words: str
+    flow: np.ndarray | None
+    speed: float = USUAL_SPEED
+
+
+def read_target(text: str | None, loaded: LoadedPlan, weather: pd.DataFrame, system: str) -> Target:
+    """Read what would be enough.
+
+    Parameters
+    ----------
+    text : str or None
+        A flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed; None for the
+        plan's own target.
+    loaded : LoadedPlan
+        The plan, for its house.
+    weather : pandas.DataFrame
+        With ghi, one row a step.
+    system : {"metric", "us"}
+        Units of the words.
+
+    Returns
+    -------
+    Target
+
+    Raises
+    ------
+    PlanError
+        If the text is no target.
+    """
+    steps = len(weather)
+    own = loaded.plan.target
+    if text is None:
+        if own.flow is not None:
+            return _constant(own.flow, show(own.flow, "flow", system), steps)
+        if own.air_changes is not None:
+            return _by_changes(own.air_changes, loaded, steps)
+        return _by_rise(own.rise, loaded, weather, system)
+    word = text.strip().lower()
+    if word == "volume":
+        wanted = float(house.flow_by_volume(volume(loaded)))
+        return _constant(wanted, f"one volume a minute, {show(wanted, 'flow', system)}", steps)
+    if word == "floor":
+        wanted = float(house.flow_by_floor(geometry(loaded).floor_area))
+        return _constant(wanted, f"8 cfm for each ft2 of floor, {show(wanted, 'flow', system)}", steps)
+    if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
+        return usual(float(found.group(1)) / 100)
+    if found := re.fullmatch(r"([0-9.]+) ?(?:ach|1/h|air changes)", word):
+        return _by_changes(float(found.group(1)), loaded, steps)
+    for dimension in ("flow", "temperature difference"):
+        try:
+            value = parse(text, dimension)
+        except QuantityError:
+            continue
+        if value <= 0:
+            break
+        if dimension == "flow":
+            return _constant(value, show(value, "flow", system), steps)
+        return _by_rise(value, loaded, weather, system)
+    raise PlanError.single("--target", f'"{text[:40]}" is no target', _WRITE)
+
+
+def usual(speed: float = USUAL_SPEED) -> Target:
+    """The fans' own speed as the target."""
+    if not 0 < speed <= 1:
+        raise PlanError.single("--target", f"{speed:.0%} of the speed is no target", _WRITE)
+    return Target(f"every fan gives {speed:.0%} of its rated air", None, speed)
+
+
+def _constant(flow: float, words: str, steps: int) -> Target:
+    return Target(words, np.full(steps, flow))
+
+
+def _by_changes(changes: float, loaded: LoadedPlan, steps: int) -> Target:
+    return _constant(changes * volume(loaded) / 3600.0, f"{changes:g} air changes an hour", steps)
+
+
+def _by_rise(rise: float, loaded: LoadedPlan, weather: pd.DataFrame, system: str) -> Target:
+    """The flow of the steady heat balance for the sun of each step."""
+    plan = loaded.plan.model_copy(
+        update={"target": loaded.plan.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
+    )
+    asked = LoadedPlan(plan, loaded.library, loaded.path)
+    flows = np.array([need(asked, float(sun)).wanted for sun in _SUNS])
+    wanted = np.interp(weather["ghi"].to_numpy(), _SUNS, np.nan_to_num(flows))
+    return Target(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)

@@ -1,0 +1,268 @@
+"""The air on a typical day of a month under a sky that is named: clear, broken or overcast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.base.errors import PlanError
+from solarvent.electrical.bands import BANDS, Band
+from solarvent.house.air_need import need
+from solarvent.plan.loading import LoadedPlan
+from solarvent.simulation.simulate import Run, simulate_under
+from solarvent.weather import broken_sky, sky, sun
+from solarvent.weather.conditions import light_on_panels
+from solarvent.weather.reading import TMY_YEAR
+from solarvent.weather.span import hours_of_need, plan_clock, starts
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from solarvent.house.air_need import Need
+
+SKIES = (0, 3, 5, 6, 7, 8)
+"""Oktas of the table of all skies."""
+MEAN_DAYS = (17, 16, 16, 15, 15, 11, 17, 16, 15, 15, 14, 10)
+"""Day of each month whose sun is that of the month's mean (S. A. Klein, "Calculation of monthly average insolation on
+tilted surfaces", Solar Energy 19, 1977, 325-329)."""
+STEP = 600.0
+"""Length of a step under a named sky. [s]"""
+
+
+@dataclass(frozen=True, eq=False)
+class SkyAnswer:
+    """The air in a span of hours under one sky.
+
+    Attributes
+    ----------
+    oktas : int
+        0-9.
+    run : Run
+        Of the whole day; the span that was asked for is its time of need.
+    factor : float
+        Mean light as a share of that under a clear sky. [-]
+    sunlit : float
+        Share of the time in sunlight; NaN if the sky has one state. [-]
+    shadow_level : float
+        Light in the shadows as a share of that under a clear sky; NaN if the sky has one state. [-]
+    rows : pandas.DataFrame
+        As from :func:`span_rows`.
+    running : float
+        Share of the span in which a fan turns. [-]
+    wanted : Need
+        For the mean sun of the span.
+    """
+
+    oktas: int
+    run: Run
+    factor: float
+    sunlit: float
+    shadow_level: float
+    rows: pd.DataFrame
+    running: float
+    wanted: Need
+
+
+def for_span(loaded: LoadedPlan, month: int, start: str, end: str) -> LoadedPlan:
+    """Give the plan with other hours of need: those of a month from one clock time to another."""
+    target = loaded.plan.target.model_copy(update={"months": [month], "start": start, "end": end})
+    return LoadedPlan(loaded.plan.model_copy(update={"target": target}), loaded.library, loaded.path)
+
+
+def hottest_month(loaded: LoadedPlan, weather: pd.DataFrame) -> int:
+    """Choose the month of need with the hottest hours of need; of all months if the weather has none of them."""
+    times = starts(weather, plan_clock(loaded))
+    need = hours_of_need(loaded, times)
+    chosen = need if need.any() else np.ones(len(times), dtype=bool)
+    return int(weather["temp_air"][chosen].groupby(times.month.to_numpy()[chosen]).mean().idxmax())
+
+
+def under_sky(
+    loaded: LoadedPlan,
+    weather: pd.DataFrame,
+    month: int,
+    oktas: int,
+    full_cover: str | None = None,
+    step: float = STEP,
+    row: float = 3600.0,
+    share: float | None = None,
+    bands: tuple[Band, ...] = BANDS,
+    house: bool = False,
+) -> SkyAnswer:
+    """Simulate the mean day of a month under one sky.
+
+    Light by the clear sky and the cloud factor of Kasten & Czeplak, split by Erbs, Klein & Duffie, and by the two
+    states of a broken sky from 1 to 7 oktas. Temperature is the month's mean course through the day; wind is the
+    month's mean of its north and east parts, hour by hour: the prevailing one.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan, whose hours of need are the span that is asked for, see :func:`for_span`.
+    weather : pandas.DataFrame
+        The plan's weather.
+    month : int
+        1 to 12.
+    oktas : int
+        0 to 9.
+    full_cover : str, optional
+        The kind of cloud at 8 oktas; by default the plan's.
+    step, row : float
+        Length of a step, and of a row of the answer. [s]
+    share : float, optional
+        Sunlit share under a broken sky; by default the plan's, or else that from the two levels. [-]
+    bands : tuple of Band
+        Which readings of the plates to work out.
+    house : bool
+        Carry the house through such days too.
+
+    Returns
+    -------
+    SkyAnswer
+        The day.
+
+    Raises
+    ------
+    PlanError
+        If the weather has no hours in this month, or the gaps alone would give more light than the sky has.
+    """
+    reading = loaded.plan.sky
+    factor = float(sky.cloud_factor(oktas, full_cover or reading.full_cover))
+    broken = 0 < oktas < sky.OKTAS_FULL
+    share = (reading.sunlit_share if share is None else share) if broken else None
+    sunlit = shadow = float("nan")
+    if broken:
+        sunlit = _sunlit(reading, factor, oktas, share)
+        shadow = float(broken_sky.shadow_level(factor, sunlit, reading.sunlit_level)) if sunlit < 1 else float("nan")
+    day = sky_weather(loaded, mean_course(loaded, weather, month), month, oktas, factor, step)
+    conditions = light_on_panels(loaded, day, step, 3600.0, share)
+    run = simulate_under(loaded, conditions, bands, house)
+    span = hours_of_need(loaded, conditions.times)
+    return SkyAnswer(
+        oktas=oktas,
+        run=run,
+        factor=factor,
+        sunlit=sunlit,
+        shadow_level=shadow,
+        rows=span_rows(run, row),
+        running=float(run.electrical.any_running[span].mean()),
+        wanted=need(loaded, float(day["ghi"].to_numpy()[span].mean())),
+    )
+
+
+def _sunlit(reading: Any, factor: float, oktas: int, share: float | None) -> float:
+    """Share of the time in sunlight under a broken sky."""
+    if share is None:
+        shadow = broken_sky.SHADOW_LEVEL if reading.shadow_level is None else reading.shadow_level
+        return float(broken_sky.sunlit_share(factor, reading.sunlit_level, shadow))
+    if np.isnan(broken_sky.shadow_level(factor, share, reading.sunlit_level)):
+        most = np.floor(factor / reading.sunlit_level * 100) / 100
+        what = f"{share:g} of the time in sunlight gives more light than a sky of {oktas} oktas has"
+        raise PlanError.single("sky.sunlit_share", what, f"at most {most:g} goes with {oktas} oktas")
+    return share
+
+
+def span_rows(run: Run, row: float) -> pd.DataFrame:
+    """Sum up the hours of need of a day in rows.
+
+    Parameters
+    ----------
+    run : Run
+        Of one day.
+    row : float
+        Length of a row. [s]
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by the start of each row: poa_global, gap and shadow (the same in the brightest and the dullest state),
+        temp_air, temp_inside, running (share in which a fan turns), fans_running, flow_running, flow, air_changes,
+        restarts (the least number of fans that the brightest state would start from standing).
+    """
+    import pandas as pd
+
+    span = hours_of_need(run.loaded, run.conditions.times)
+    spells = run.conditions.spells
+    lights = np.array([light.poa_global for light in run.conditions.panel_spells.values()]).mean(axis=0)
+    table = run.hours[["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]].assign(
+        gap=spells.brightest(lights),
+        shadow=-spells.brightest(-lights),
+        running=run.electrical.any_running,
+        restarts=restarting_fans(run),
+    )[span]
+    index: Any = table.index
+    number = ((index - index[0]) / pd.Timedelta(seconds=row)).astype(int)
+    rows = table.groupby(number).mean()
+    rows["restarts"] = table["restarts"].groupby(number).min()
+    turning = rows["running"] > 0
+    rows["flow_running"] = (rows["flow"] / rows["running"].where(turning)).fillna(0.0)
+    rows.index = pd.DatetimeIndex(index[~number.duplicated()], name="time")
+    return rows
+
+
+def restarting_fans(run: Run) -> np.ndarray:
+    """Count the fans that the brightest light of each step would start from standing, by their thresholds."""
+    from solarvent.wiring.circuit import leaves
+
+    thresholds = run.bands["typical"].thresholds
+    count = np.zeros(len(run.hours), dtype=int)
+    for circuit in run.circuits:
+        brightest = run.conditions.brightest_on(leaves(circuit.source))
+        for name in leaves(circuit.load):
+            # A fan that never starts has no threshold, and nothing is above it.
+            count += brightest >= np.nan_to_num(thresholds[name].start_irradiance, nan=np.inf)
+    return count
+
+
+def mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
+    """Average temperature and wind of a month by hour of the clock."""
+    times = starts(weather, plan_clock(loaded))
+    chosen = times.month == month
+    if not chosen.any():
+        months = ", ".join(str(number) for number in sorted(set(times.month)))
+        raise PlanError.single("month", f"the weather has no hours in month {month}", f"choose one of {months}")
+    hours = weather[chosen]
+    toward = np.radians(hours["wind_direction"])
+    parts = hours[["temp_air"]].assign(
+        north=hours["wind_speed"] * np.cos(toward), east=hours["wind_speed"] * np.sin(toward)
+    )
+    return parts.groupby(times[chosen].hour).mean().reindex(range(24)).interpolate(limit_direction="both")
+
+
+def sky_weather(
+    loaded: LoadedPlan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float
+) -> pd.DataFrame:
+    """Make the weather of the month's mean day under one sky."""
+    import pandas as pd
+
+    place, clock = loaded.plan.place, plan_clock(loaded)
+    day = date(TMY_YEAR, month, MEAN_DAYS[month - 1])
+    midnight = (pd.Timestamp(day, tz=clock), pd.Timestamp(day + timedelta(days=1), tz=clock))
+    times = pd.date_range(*midnight, freq=pd.Timedelta(seconds=step), inclusive="left")
+    index = (times + pd.Timedelta(seconds=step / 2)).tz_convert("UTC")
+    clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
+    split: Any = clear
+    if oktas:
+        position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
+        split = sky.split_global(factor * clear.ghi, position.zenith, position.day_of_year)
+    hour = times.hour + times.minute / 60 + step / 7200
+    north, east, temp_air = (
+        np.interp(hour, course.index + 0.5, course[name], period=24) for name in ("north", "east", "temp_air")
+    )
+    table = pd.DataFrame(
+        {
+            "ghi": factor * clear.ghi,
+            "dni": split.dni,
+            "dhi": split.dhi,
+            "temp_air": temp_air,
+            "wind_speed": np.hypot(north, east),
+            "wind_direction": np.degrees(np.arctan2(east, north)) % 360,
+            "opaque_cover": float(oktas),
+        },
+        index=index,
+    )
+    table.attrs.update(title="a named sky", source="Ineichen clear sky through pvlib", step=step)
+    return table

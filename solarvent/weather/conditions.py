@@ -1,0 +1,244 @@
+"""From a plan's place and weather to the light and the heat at each panel, step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Panel
+from solarvent.weather import panel_light as panel_kernel
+from solarvent.weather import sun
+from solarvent.weather.climate_year import climate_weather
+from solarvent.weather.obstruction import light_left
+from solarvent.weather.sky_states import Spells, find_spells
+from solarvent.weather.span import calendar_year, clear_year, finer, one_day, plan_clock, starts
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: Diffuse share of the light on a panel in clear sun (typical): so much reaches a cell in shadow. [-]
+CLEAR_DIFFUSE = 0.2
+#: Rise of the cell at 1000 W/m2 over a free-standing panel (common practice, no source). [K]
+_MOUNTING = {"free": 0.0, "close": 5.0, "flush": 10.0}
+
+
+@dataclass(frozen=True)
+class PanelLight:
+    """What one panel sees, one value a step.
+
+    Attributes
+    ----------
+    poa_global : array, shape (steps,)
+        Light on its plane. [W/m2]
+    effective_irradiance : array, shape (steps,)
+        Light that its cells turn into current: after reflection, dirt, glazing and, as the worst-lit cell has it,
+        shadow. Where bypass diodes bridge the shadow, that of the sections beside it. [W/m2]
+    temp_cell : array, shape (steps,)
+        [degC]
+    section_irradiance : array, shape (steps,) or (sections, steps)
+        The same on each of the sections that a bypass diode bridges; one row where they are lit alike, and for a panel
+        without bypass diodes. [W/m2]
+    """
+
+    poa_global: np.ndarray
+    effective_irradiance: np.ndarray
+    temp_cell: np.ndarray
+    section_irradiance: np.ndarray
+
+    @property
+    def by_section(self) -> np.ndarray:
+        """The light on the sections, one row at least, shape (sections, steps). [W/m2]"""
+        return np.atleast_2d(self.section_irradiance)
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Weather and light over a span of time.
+
+    Attributes
+    ----------
+    times : pandas.DatetimeIndex, shape (steps,)
+        Start of each step, on the clock that the plan asks for.
+    step : float
+        Length of a step. [s]
+    weather : pandas.DataFrame
+        ghi, dni, dhi, temp_air, wind_speed, wind_direction and opaque_cover, indexed by the middle of each step.
+    panels : dict of str to PanelLight
+        By the panel's id: the mean of each step.
+    spells : Spells
+        Sunlit and shadow spells of the steps of broken cloud.
+    panel_spells : dict of str to PanelLight
+        By the panel's id: each state of the sky, shape (states,).
+    """
+
+    times: pd.DatetimeIndex
+    step: float
+    weather: pd.DataFrame
+    panels: dict[str, PanelLight]
+    spells: Spells
+    panel_spells: dict[str, PanelLight]
+
+    def light_on(self, panels: Iterable[str]) -> np.ndarray:
+        """Light on the cells of some panels, on average, the mean of each step. [W/m2]"""
+        return _average(self.panels, panels)
+
+    def brightest_on(self, panels: Iterable[str]) -> np.ndarray:
+        """Light on the cells of some panels, on average; under broken cloud that of the gaps. [W/m2]"""
+        return self.spells.brightest(_average(self.panel_spells, panels))
+
+
+def _average(lights: Mapping[str, PanelLight], panels: Iterable[str]) -> np.ndarray:
+    """Effective irradiance on some panels, on average. [W/m2]"""
+    return np.asarray(np.mean([lights[name].effective_irradiance for name in panels], axis=0))
+
+
+def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Conditions:
+    """Work out light and heat at every panel of a plan.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    day : date, optional
+        One day (by the plan's clock) in place of the whole year; its year does not matter.
+    step : float, optional
+        Length of a step within a chosen day, at least 60 and a whole part of the weather's own, which is the default.
+        [s]
+
+    Returns
+    -------
+    Conditions
+        One value a step.
+
+    Raises
+    ------
+    WeatherError
+        If the weather file cannot be used.
+    PlanError
+        If the day is not in the weather, or the step does not divide the weather's own.
+    """
+    place = loaded.plan.place
+    clock = plan_clock(loaded)
+    weather = calendar_year(plan_weather(loaded), clock)
+    seconds = resolution = float(weather.attrs["step"])
+    if day is not None:
+        chosen = one_day(weather, day, clock)
+        if step is not None:
+            chosen = finer(chosen, seconds, step, place.latitude, place.longitude, place.altitude)
+            seconds = step
+        weather = chosen
+    return light_on_panels(loaded, weather, seconds, resolution)
+
+
+def light_on_panels(
+    loaded: LoadedPlan, weather: pd.DataFrame, step: float, resolution: float, share: float | None = None
+) -> Conditions:
+    """Carry a span of weather on to the cells of every panel of a plan.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan.
+    weather : pandas.DataFrame
+        As from :func:`plan_weather`, indexed by the middle of each step.
+    step : float
+        Length of a step. [s]
+    resolution : float
+        Length of the steps in which the cloud is known, see :func:`solarvent.weather.sky_states.find_spells`. [s]
+    share : float, optional
+        Sunlit share of the steps of broken cloud. [-]
+
+    Returns
+    -------
+    Conditions
+        One value a step, and one a state of the sky.
+    """
+    place = loaded.plan.place
+    index: Any = weather.index
+    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
+    times = starts(weather, plan_clock(loaded), step)
+    spells = find_spells(loaded, weather, position, resolution, share)
+    by_spell = {str(panel.id): panel_light(panel, loaded, weather, position, spells) for panel in loaded.plan.panel}
+    means = by_spell if spells.whole else {name: _averaged(light, spells) for name, light in by_spell.items()}
+    return Conditions(times, step, weather, means, spells, by_spell)
+
+
+def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
+    """Read, or make, the year of weather that a plan asks for."""
+    from solarvent.weather import reading as weather
+
+    wanted = loaded.plan.weather
+    if wanted.clear_sky:
+        return clear_year(loaded)
+    if wanted.embedded is not None:
+        return weather.embedded_weather()
+    if climate := wanted.normals or (wanted.climate and loaded.climate(wanted.climate)):
+        return climate_weather(climate, loaded.plan.place)
+    folder = loaded.path.parent if loaded.path is not None else Path()
+    return weather.read_weather(folder / str(wanted.file))
+
+
+def panel_light(
+    panel: Panel,
+    loaded: LoadedPlan,
+    weather: pd.DataFrame,
+    position: sun.SolarPosition,
+    spells: Spells | None = None,
+) -> PanelLight:
+    """Carry the weather on to one panel's cells; with `spells`, one value a state of the sky."""
+    plane = sun.plane_of_array(
+        position,
+        panel.tilt,
+        panel.azimuth,
+        ghi=weather["ghi"].to_numpy(),
+        dni=weather["dni"].to_numpy(),
+        dhi=weather["dhi"].to_numpy(),
+        albedo=loaded.plan.place.albedo,
+    )
+    months = starts(weather, plan_clock(loaded), 0.0).month.to_numpy()
+    tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
+    beam_left, sky_left = light_left(loaded, tilts, azimuths, position, months)
+    # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
+    direct = np.stack([plane.poa_beam, plane.poa_circumsolar]) * beam_left
+    even, ground = np.ravel(plane.poa_sky * sky_left), plane.poa_ground
+    front_beam, temp_air = plane.front_beam, weather["temp_air"].to_numpy()
+    if spells is not None and not spells.whole:
+        at = spells.step_of
+        direct, even, ground = direct[:, at] * spells.beam, even[at] * spells.sky, ground[at] * spells.ground
+        front_beam, temp_air = front_beam[at], temp_air[at]
+    poa_global = direct.sum(axis=0) + even + ground
+    effective_diffuse = direct[1] * front_beam + even * plane.front_sky + ground * plane.front_ground
+    passed = direct[0] * front_beam + effective_diffuse
+    diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
+    shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
+    glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
+    clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
+    shaded = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
+    effective = clear if panel.clear_sections else shaded
+    sections = over_sections(panel, clear, shaded)
+    temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
+    return PanelLight(poa_global, effective, temp_cell, sections)
+
+
+def over_sections(panel: Panel, clear: np.ndarray, shaded: np.ndarray) -> np.ndarray:
+    """Lay the light of the plan's shadow over the sections of a panel, shape (steps,) or (sections, steps). [W/m2]"""
+    if not panel.clear_sections:
+        return shaded
+    return np.stack([clear] * panel.clear_sections + [shaded] * panel.sections_in_shadow)
+
+
+def sections_in_sun(panel: Panel, irradiance: np.ndarray) -> np.ndarray:
+    """Light on the sections of a panel under a clear sky, from that on its effective ones, shaped alike. [W/m2]"""
+    left = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, CLEAR_DIFFUSE)
+    return over_sections(panel, irradiance, left * irradiance) if panel.clear_sections else irradiance
+
+
+def _averaged(light: PanelLight, spells: Spells) -> PanelLight:
+    """Average the states of the sky over each step."""
+    return PanelLight(*(spells.of_states(getattr(light, field.name)) for field in fields(light)))

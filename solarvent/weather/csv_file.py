@@ -1,0 +1,217 @@
+"""The plain CSV of weather: head lines, columns with their units, times with an offset."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solarvent.base.errors import Problem, WeatherError, nearest
+from solarvent.weather.table_checks import STAMPS, at_lines, raise_mistakes, read_numbers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+COLUMNS: dict[str, dict[str, float]] = {
+    "ghi": {"W/m2": 1},
+    "dni": {"W/m2": 1},
+    "dhi": {"W/m2": 1},
+    "temp_air": {"degC": 1},
+    "wind_speed": {"m/s": 1},
+    "wind_direction": {"deg": 1},
+    "relative_humidity": {"%": 1},
+    "pressure": {"Pa": 1, "hPa": 100},
+    "total_cover": {"oktas": 1, "tenths": 0.8},
+    "opaque_cover": {"oktas": 1, "tenths": 0.8},
+}
+"""Columns with the units that may stand in their names, and the factor to the unit used inside."""
+REQUIRED = ("ghi", "dni", "dhi", "temp_air")
+"""Columns without which there is no answer; the others may be left out or have gaps."""
+
+_TIME_EXAMPLE = "write 2023-06-01T13:00-05:00"
+_HEAD_NUMBERS = {
+    "latitude": (-90.0, 90.0, "degrees, south negative"),
+    "longitude": (-180.0, 180.0, "degrees, west negative"),
+    "altitude": (-450.0, 9000.0, "metres above sea level"),
+}
+
+
+def read_csv(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """Read the plain CSV that `solarvent.weather.reading` describes.
+
+    Parameters
+    ----------
+    text : str
+        Content of the file.
+    where : str
+        Name of the file, for the messages.
+
+    Returns
+    -------
+    table : pandas.DataFrame
+        All of `COLUMNS`, NaN where the file has none, under the times as stamped; `attrs` from the head lines.
+    lines : array
+        Line of the file for each row.
+
+    Raises
+    ------
+    WeatherError
+        Every mistake in the head, the header and the form of the rows, at most twenty.
+    """
+    import pandas as pd
+
+    body = [(number, line) for number, line in enumerate(text.split("\n"), start=1) if line.strip()]
+    head_length = next((row for row, (_, line) in enumerate(body) if not line.startswith("#")), len(body))
+    attrs, problems = _read_head(body[:head_length], where)
+    if head_length == len(body):
+        problems.append(
+            Problem(where, "there is no header of columns", 'write "time,ghi [W/m2],..." after the # lines')
+        )
+        raise_mistakes(problems, where)
+    names, factors, found = _read_header(*body[head_length], where)
+    rows = body[head_length + 1 :]
+    problems += found
+    if not rows:
+        problems.append(Problem(where, "there are no rows under the header", "give at least one interval"))
+    raise_mistakes(problems, where)
+
+    lines = np.array([number for number, _ in rows])
+    counts = np.array([line.count(",") for _, line in rows]) + 1
+    ragged = np.flatnonzero(counts != len(names))
+    if len(ragged):
+        what = f"{counts[ragged[0]]} values for {len(names)} columns"
+        raise WeatherError(
+            [at_lines(where, lines[ragged], what, "one value a column, decimal point, no comma in numbers")]
+        )
+    # Quotes have no meaning here: with them a comma inside a field would not be counted above.
+    content = io.StringIO("\n".join(line for _, line in rows))
+    raw = pd.read_csv(
+        content, header=None, names=names, dtype={"time": str}, quoting=3, skipinitialspace=True, low_memory=False
+    )
+    columns: dict[str, np.ndarray] = {}
+    problems = []
+    for name in COLUMNS:
+        missing: tuple[np.ndarray, list[Problem]] = np.full(len(raw), np.nan), []
+        values, found = read_numbers(raw[name], name, lines, where) if name in names else missing
+        columns[name] = values * factors.get(name, 1)
+        problems += found
+    index, found = _read_times(raw["time"], lines, where)
+    raise_mistakes(problems + found, where)
+    table = pd.DataFrame(columns, index=index)
+    table.attrs = attrs
+    return table, lines
+
+
+def _read_head(body: list[tuple[int, str]], where: str) -> tuple[dict[str, Any], list[Problem]]:
+    """Title, source, place and stamp from the lines that start with #."""
+    given = {}
+    for number, line in body:
+        key, colon, value = line.lstrip("# ").partition(":")
+        if colon:
+            given[key.strip().lower()] = (number, value.strip())
+    attrs: dict[str, Any] = {key: given[key][1] if key in given else "" for key in ("title", "source")}
+    problems = []
+    for key, (lowest, highest, unit) in _HEAD_NUMBERS.items():
+        if key not in given:
+            problems.append(Problem(where, f'no line "# {key}: ..."', f"add one before the header, in {unit}"))
+            continue
+        number, value = given[key]
+        attrs[key] = _number(value)
+        if not lowest <= attrs[key] <= highest:
+            what = f'{key} "{value}" is not a number from {lowest:g} to {highest:g}'
+            problems.append(Problem(f"{where} line {number}", what, f"write {unit}"))
+    number, attrs["stamp"] = given.get("stamp", (0, ""))
+    if attrs["stamp"] not in STAMPS:
+        place = f"{where} line {number}" if number else where
+        what = f'stamp is "{attrs["stamp"]}"' if number else 'no line "# stamp: ..."'
+        write = "write # stamp: start, middle or end, for what the time of a row stands at in its interval"
+        problems.append(Problem(place, what, write))
+    if "step" in given:
+        number, value = given["step"]
+        attrs["step"] = 60 * _number(value)
+        if not attrs["step"] > 0:
+            problems.append(
+                Problem(f"{where} line {number}", f'step "{value}" is no time', "write minutes, for example 60")
+            )
+    return attrs, problems
+
+
+def _read_header(number: int, line: str, where: str) -> tuple[list[str], dict[str, float], list[Problem]]:
+    """Names of the columns, factor to the unit inside for each, and what is wrong."""
+    place = f"{where} line {number}"
+    if ";" in line or "\t" in line:
+        return (
+            [],
+            {},
+            [Problem(place, "the fields are not parted by commas", "save as CSV with commas and decimal points")],
+        )
+    names, factors, problems = [], {}, []
+    for label in line.split(","):
+        name, _, unit = (part.strip(" ]") for part in label.partition("["))
+        names.append(name)
+        if name == "time":
+            continue
+        if name not in COLUMNS:
+            problems.append(
+                Problem(place, f'no column is called "{name}"', nearest(name, ["time", *COLUMNS]) or "leave it out")
+            )
+        elif unit not in COLUMNS[name]:
+            what = f"{name} is in [{unit}]" if unit else f"{name} has no unit"
+            choices = " or ".join(f'"{name} [{known}]"' for known in COLUMNS[name])
+            problems.append(Problem(place, what, f"write {choices}"))
+        else:
+            factors[name] = COLUMNS[name][unit]
+    for name in ("time", *REQUIRED):
+        if name not in names:
+            unit = "" if name == "time" else f" [{next(iter(COLUMNS[name]))}]"
+            problems.append(Problem(place, f"the column {name} is missing", f'add "{name}{unit}"'))
+    problems += [
+        Problem(place, f"{name} stands twice", "keep one") for name in dict.fromkeys(names) if names.count(name) > 1
+    ]
+    return names, factors, problems
+
+
+def _number(text: str) -> float:
+    """The number in a text, NaN if there is none."""
+    return float(text) if re.fullmatch(r"[-+]?\d+(\.\d*)?", text) else float("nan")
+
+
+def _read_times(column: pd.Series, lines: np.ndarray, where: str) -> tuple[pd.DatetimeIndex | None, list[Problem]]:
+    """Times at one fixed offset, or what is wrong with them."""
+    import pandas as pd
+
+    try:
+        index = pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
+    except ValueError:
+        index = None
+    if index is not None and index.tz is not None and not index.hasnans:
+        return index, []
+    # Slow, but only for files with a mistake or with two offsets (summer time).
+    times: list[datetime.datetime] = []
+    unread: list[int] = []
+    naive: list[int] = []
+    midnight: list[int] = []
+    for row, text in enumerate(column.fillna("")):
+        try:
+            times.append(datetime.datetime.fromisoformat(text.strip()))
+        except ValueError:
+            (midnight if re.search(r"[T ]24:", text) else unread).append(row)
+        else:
+            if times[-1].tzinfo is None:
+                naive.append(row)
+    problems = []
+    for rows, what, write in (
+        (unread, "is not a time", _TIME_EXAMPLE),
+        (midnight, "has hour 24", "write 00:00 of the next day"),
+        (naive, "has no offset from UTC", f"{_TIME_EXAMPLE}: the offset of the clock the station keeps"),
+    ):
+        if rows:
+            shown = f'time "{column.fillna("").iloc[rows[0]]}" {what}'
+            problems.append(at_lines(where, lines[rows], shown, write))
+    if problems:
+        return None, problems
+    offset = datetime.timezone(times[0].utcoffset() or datetime.timedelta())
+    return pd.DatetimeIndex([instant.astimezone(offset) for instant in times]), []

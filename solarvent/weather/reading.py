@@ -1,0 +1,206 @@
+"""Hourly weather: reading a TMY3 or EPW file or our own plain CSV, and the year that ships with the package.
+
+The plain CSV is UTF-8, may be gzipped, and reads::
+
+    # title: Field station, summer 2023
+    # source: own logger
+    # latitude: 36.1
+    # longitude: -79.95
+    # altitude: 273
+    # stamp: end
+    time,ghi [W/m2],dni [W/m2],dhi [W/m2],temp_air [degC],wind_speed [m/s]
+    2023-06-01T13:00-05:00,812,640,190,27.5,2.1
+
+``stamp`` says whether the time is the start, the middle or the end of the interval. A file of one row also needs
+``# step: 60`` (minutes). The columns and their units are in `weather_csv.COLUMNS`.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import warnings
+import zoneinfo
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from solarvent.base.errors import Problem, WeatherError, nearest
+from solarvent.plan.library import profiles
+from solarvent.weather.csv_file import read_csv
+from solarvent.weather.epw_file import read_epw
+from solarvent.weather.file_text import decode, read_raw
+from solarvent.weather.table_checks import (
+    IRRADIANCE,
+    STAMPS,
+    check_weather,
+    mend_offsets,
+    raise_mistakes,
+    read_numbers,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TMY_YEAR = 2023
+"""The year that stands on a typical year, whose months come from many: no leap day, present clock-change rules."""
+
+_TMY3_COLUMNS = {
+    "ghi": ("GHI (W/m^2)", 1.0),
+    "dni": ("DNI (W/m^2)", 1.0),
+    "dhi": ("DHI (W/m^2)", 1.0),
+    "temp_air": ("Dry-bulb (C)", 1.0),
+    "wind_speed": ("Wspd (m/s)", 1.0),
+    "wind_direction": ("Wdir (degrees)", 1.0),
+    "relative_humidity": ("RHum (%)", 1.0),
+    "pressure": ("Pressure (mbar)", 100.0),
+    "total_cover": ("TotCld (tenths)", 0.8),
+    "opaque_cover": ("OpqCld (tenths)", 0.8),
+}
+_TMY3_MISSING = -9900
+_TMY3_HOURS = 8760
+_STATION_FIELDS = 7
+_TMY3_FIRST_LINE = 3
+
+
+def read_weather(path: str | Path) -> pd.DataFrame:
+    """Read a weather file: TMY3 (Wilcox & Marion 2008), EPW or the plain CSV described above, gzipped or not.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a step. The index holds the middle of each interval, with a fixed offset from UTC. Columns:
+        `ghi`, `dni`, `dhi` [W/m2], `temp_air` [degC], `wind_speed` [m/s], `wind_direction` [deg from north],
+        `relative_humidity` [%], `pressure` [Pa], `total_cover`, `opaque_cover` [oktas, 0-8]; NaN in the last six where
+        the file has nothing. `attrs` holds `title`, `source`, `latitude` [deg], `longitude` [deg], `altitude` [m],
+        `step` [s] and `notes` (what was mended on reading, sentences).
+
+    Raises
+    ------
+    WeatherError
+        With every mistake that was found, the line of each and what to write.
+
+    Notes
+    -----
+    Irradiance outside the physically possible limits of the Baseline Surface Radiation Network (Long & Dutton 2002) is
+    refused; values from -4 to 0 W/m2, the night offset of a thermal sensor in those limits, become 0 and are noted.
+    Temperature, wind and cloud of a TMY3 or EPW file are observed at the end of the hour and stand at its middle here.
+    """
+    return _parse(read_raw(path), Path(path).name)
+
+
+@cache
+def _embedded() -> pd.DataFrame:
+    """The shipped year, read once."""
+    return _parse((profiles() / "weather" / "tmy3_723170.csv.gz").read_bytes(), "tmy3_723170.csv.gz")
+
+
+def embedded_weather() -> pd.DataFrame:
+    """Read the typical year that ships with the package: TMY3 station 723170, latitude 36.1, longitude -79.95.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As from `read_weather`; a copy, 8760 rows.
+
+    Examples
+    --------
+    >>> weather = embedded_weather()
+    >>> len(weather), str(weather.index[0])
+    (8760, '2023-01-01 00:30:00-05:00')
+    """
+    weather = _embedded()
+    copy = weather.copy()
+    copy.attrs = dict(weather.attrs)
+    return copy
+
+
+def _parse(raw: bytes, where: str) -> pd.DataFrame:
+    """Turn the content of a file into a checked table."""
+    import pandas as pd
+
+    text = decode(raw, where)
+    if not text.strip():
+        raise WeatherError.single(where, "the file is empty", "give a TMY3, EPW or CSV file")
+    first, _, rest = text.partition("\n")
+    if rest.startswith("Date (MM/DD/YYYY)"):
+        table, lines = _read_tmy3(text, where)
+    elif first.startswith("LOCATION,"):
+        table, lines = read_epw(text, where, TMY_YEAR)
+    else:
+        table, lines = read_csv(text, where)
+    notes = [*table.attrs.pop("notes", ()), *mend_offsets(table)]
+    step = check_weather(table, lines, where)
+    # Only here, so that every message shows the file's own stamps.
+    middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
+    table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
+    table.attrs |= {"step": step, "notes": tuple(notes)}
+    return table
+
+
+def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
+    """The same fixed offset under a name that pvlib's Location accepts; half hours have none."""
+    offset = zone.utcoffset(None) or datetime.timedelta()
+    hours = offset / datetime.timedelta(hours=1)
+    try:
+        return zoneinfo.ZoneInfo(f"Etc/GMT{-int(hours):+d}" if hours else "UTC") if hours == int(hours) else zone
+    except zoneinfo.ZoneInfoNotFoundError:
+        return zone
+
+
+def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """A TMY3 table stamped at the end of each hour, and the line of each row."""
+    import pandas as pd
+    from pvlib.iotools import read_tmy3
+
+    header = [name.strip() for name in text.split("\n", 2)[1].split(",")]
+    needed = [name for name, _ in _TMY3_COLUMNS.values()]
+    others = set(header) - set(needed)
+    missing = [
+        Problem(f"{where} line 2", f'no column "{name}"', nearest(name, others))
+        for name in needed
+        if name not in header
+    ]
+    raise_mistakes(missing, where)
+    station = text.split("\n", 1)[0].split(",")
+    if len(station) != _STATION_FIELDS:
+        what = f"{len(station)} values, the station has {_STATION_FIELDS} (number, name, state, offset, place)"
+        raise WeatherError.single(f"{where} line 1", what, "fetch it again")
+    rows = sum(1 for line in text.split("\n")[2:] if line.strip())
+    if rows != _TMY3_HOURS:
+        raise WeatherError.single(where, f"a typical year has {_TMY3_HOURS} hours, this file {rows}", "fetch it again")
+    try:
+        with warnings.catch_warnings():
+            # A word among the numbers; it is told below, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
+    except Exception as reason:
+        # The reader's errors are of many kinds, none of which tells a person where to look.
+        what = f"not a TMY3 file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
+        raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
+    columns, problems = {}, []
+    lines = np.arange(len(raw)) + _TMY3_FIRST_LINE
+    for name, (label, factor) in _TMY3_COLUMNS.items():
+        values, found = read_numbers(raw[label], name, lines, where)
+        columns[name] = np.where(values <= _TMY3_MISSING, np.nan, values * factor)
+        problems += found
+    raise_mistakes(problems, where)
+    table = pd.DataFrame(columns, index=raw.index)
+    name = site["Name"].strip('" ')
+    table.attrs = {
+        "title": f"Typical year, {name.title()}, {site['State']}",
+        "source": f"National Solar Radiation Data Base, TMY3, station {site['USAF']} (Wilcox & Marion 2008)",
+        "latitude": site["latitude"],
+        "longitude": site["longitude"],
+        "altitude": site["altitude"],
+        "stamp": "end",
+        "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
+    }
+    return table, lines

@@ -1,0 +1,135 @@
+"""The electrical side of the wiring as a tree: sources on one side of a cut, loads on the other.
+
+The harness graph is reduced to these records once; the planning layer turns them into current-voltage curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from solarvent.plan.parts import Converter
+
+
+@dataclass(frozen=True)
+class DiodeLaw:
+    """A diode, by its exponential law ``I = saturation_current (exp(V / slope_voltage) - 1)``.
+
+    Attributes
+    ----------
+    saturation_current : float
+        [A]
+    slope_voltage : float
+        Ideality factor times thermal voltage. [V]
+    """
+
+    saturation_current: float
+    slope_voltage: float
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """A panel (on the source side) or a fan (on the load side), named by its id in the plan.
+
+    Attributes
+    ----------
+    part : str
+        The id.
+    bypass : DiodeLaw or None
+        The bypass diodes of a panel, all in series as one from its minus to its plus; each bridges an equal section.
+    """
+
+    part: str
+    bypass: DiodeLaw | None = None
+
+
+@dataclass(frozen=True)
+class Through:
+    """A branch seen through what lies in line with it.
+
+    Attributes
+    ----------
+    child : Leaf, Through or Joined
+        The branch behind.
+    resistance : float
+        Both conductors and all contacts together. [ohm]
+    diode : DiodeLaw or None
+        A diode in the line, pointing from the source to the load.
+    parts : tuple of str
+        The ids of the parts that this stands for, from the source to the load.
+    converter : Converter or None
+        A regulator between the line and the branch; then there is no resistance and no diode.
+    """
+
+    child: Branch
+    resistance: float = 0.0
+    diode: DiodeLaw | None = None
+    parts: tuple[str, ...] = ()
+    converter: Converter | None = None
+
+
+@dataclass(frozen=True)
+class Joined:
+    """Two or more branches in parallel or in series."""
+
+    arrangement: Literal["parallel", "series"]
+    members: tuple[Branch, ...]
+
+
+Branch = Leaf | Through | Joined
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """One connected circuit: panels on the source side, fans on the load side of one pair of conductors."""
+
+    source: Branch
+    load: Branch
+
+
+def has_series(part: Branch | Circuit) -> bool:
+    """Tell whether anything in a branch, or on either side of a circuit, is joined in series."""
+    match part:
+        case Circuit(source, load):
+            return has_series(source) or has_series(load)
+        case Through(child=child):
+            return has_series(child)
+        case Joined(arrangement, members):
+            return arrangement == "series" or any(has_series(member) for member in members)
+    return False
+
+
+def converters(branch: Branch) -> Iterator[Converter]:
+    """Yield the converters of a branch, from the source to the load."""
+    match branch:
+        case Through(child=child, converter=converter):
+            if converter is not None:
+                yield converter
+            yield from converters(child)
+        case Joined(members=members):
+            for member in members:
+                yield from converters(member)
+
+
+def leaves(branch: Branch) -> Iterator[str]:
+    """Yield the part ids at the ends of a branch, in order."""
+    match branch:
+        case Leaf(part):
+            yield part
+        case Through(child=child):
+            yield from leaves(child)
+        case Joined(members=members):
+            for member in members:
+                yield from leaves(member)
+
+
+def fed_by(branch: Branch, converter: str) -> set[str]:
+    """Name the fans behind a converter of a branch."""
+    match branch:
+        case Through(child=child, converter=part):
+            return set(leaves(child)) if part is not None and part.id == converter else fed_by(child, converter)
+        case Joined(members=members):
+            return {name for member in members for name in fed_by(member, converter)}
+    return set()

@@ -1,0 +1,269 @@
+"""The one graph of everything that is wired: parts with ports, joined from the panels to the fans.
+
+A plan's runs, or its layout word, become the same graph. The electrical network, and whatever else follows the wires,
+is read from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from graphlib import CycleError, TopologicalSorter
+from itertools import pairwise
+from typing import Literal
+
+from solarvent.base.errors import PlanError, Problem, nearest
+from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.plan import Cable
+
+
+@dataclass(frozen=True)
+class Port:
+    """One end of a part: ``"outlet"``, ``"inlet"``, ``"trunk"`` or ``"branch 1"``."""
+
+    part: str
+    name: str
+    connector: Connector | None = None
+
+
+@dataclass(frozen=True)
+class Join:
+    """Two ports put together; the source end is the one nearer to the panel."""
+
+    source: Port
+    sink: Port
+
+
+@dataclass(frozen=True)
+class Harness:
+    """The graph.
+
+    Attributes
+    ----------
+    parts : dict of str to Part
+        Every wired part by id: panels, fans, leads, splitters, converters; those that a layout word brings in too.
+    joins : tuple of Join
+        In the order in which the runs name them.
+    contact_resistance : float
+        Of one contact. [ohm]
+    """
+
+    parts: dict[str, Part]
+    joins: tuple[Join, ...]
+    contact_resistance: float
+    _after: dict[str, list[str]] = field(default_factory=dict, repr=False)
+    _before: dict[str, list[str]] = field(default_factory=dict, repr=False)
+
+    def __post_init__(self) -> None:
+        for join in self.joins:
+            self._after.setdefault(join.source.part, []).append(join.sink.part)
+            self._before.setdefault(join.sink.part, []).append(join.source.part)
+
+    def after(self, part: str) -> list[str]:
+        """Name the parts that are joined to this one on the side of the fans."""
+        return self._after.get(part, [])
+
+    def before(self, part: str) -> list[str]:
+        """Name the parts that are joined to this one on the side of the panels."""
+        return self._before.get(part, [])
+
+    def downstream(self, part: str) -> Iterator[str]:
+        """Yield a part and everything behind it, towards the fans."""
+        yield part
+        for following in self.after(part):
+            yield from self.downstream(following)
+
+    def upstream(self, part: str) -> Iterator[str]:
+        """Yield a part and everything before it, towards the panels."""
+        yield part
+        for previous in self.before(part):
+            yield from self.upstream(previous)
+
+    def ids(self, kind: type[Part]) -> list[str]:
+        """Name the parts of one kind, in the order of the plan."""
+        return [name for name, part in self.parts.items() if isinstance(part, kind)]
+
+
+def build_harness(loaded: LoadedPlan) -> Harness:
+    """Make the graph of a plan.
+
+    Parameters
+    ----------
+    loaded : LoadedPlan
+        The plan and its library.
+
+    Returns
+    -------
+    Harness
+        Every part of the plan, joined.
+
+    Raises
+    ------
+    PlanError
+        With every mistake in the wiring: unknown part, loop, two sources back to back, a lead with three ends ...
+    """
+    plan = loaded.plan
+    parts: dict[str, Part] = {part.id: part for _, part in plan.parts() if part.id is not None}
+    runs = plan.wiring.runs if plan.wiring.layout is None else _layout_runs(loaded, parts)
+    problems = [problem for number, run in enumerate(runs, start=1) for problem in _run_problems(number, run, parts)]
+    if problems:
+        raise PlanError(problems)
+    joins, problems = _joins(runs, parts)
+    joined = {name for run in runs for name in run}
+    problems += [
+        Problem(
+            f'{"panel" if isinstance(part, Panel) else "fan"} "{name}"', "it is on no run", "add a run, or leave it out"
+        )
+        for name, part in parts.items()
+        if isinstance(part, Panel | Fan) and name not in joined
+    ]
+    if problems:
+        raise PlanError(problems)
+    used = {name: part for name, part in parts.items() if name in joined}
+    return Harness(used, joins, plan.wiring.contact_resistance)
+
+
+def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
+    """Expand a layout word: add its leads and splitters to the parts and give the runs through them."""
+    plan, wiring = loaded.plan, loaded.plan.wiring
+    if plan.lead or plan.splitter or plan.converter:
+        write = "use runs to say where they go, or leave them out and set wiring.lead, wiring.branch, wiring.converter"
+        raise PlanError.single("wiring.layout", "a layout word brings its own leads, splitters and converters", write)
+
+    def lead(name: str, cable: Cable) -> str:
+        parts[name] = Lead(
+            wire=cable.wire,
+            length=f"{cable.length:.12g} m",
+            wire_quality=cable.wire_quality,
+            name=f"lead {cable.length:g} m {cable.wire}",
+        )
+        return name
+
+    def splitter(name: str, branches: int, arrangement: Literal["parallel", "series"]) -> list[str]:
+        if branches == 1:
+            return []
+        parts[name] = Splitter(
+            branches=branches, arrangement=arrangement, length="0 m", name=f"splitter 1 to {branches}"
+        )
+        return [name]
+
+    def from_panel(panel: Panel) -> list[str]:
+        if wiring.blocking_diode is None:
+            return [str(panel.id)]
+        name = f"diode-{panel.id}"
+        parts[name] = Lead(diode=wiring.blocking_diode, name="blocking diode")
+        return [str(panel.id), name]
+
+    def converter(name: str) -> list[str]:
+        if wiring.converter is None:
+            return []
+        parts[name] = loaded.converter(wiring.converter).model_copy(update={"id": name})
+        return [name]
+
+    if wiring.layout == "one-each":
+        if len(plan.panel) != len(plan.fan):
+            what = f"one-each wants as many panels as fans; there are {len(plan.panel)} and {len(plan.fan)}"
+            raise PlanError.single("wiring.layout", what, 'add panels, or write layout = "shared"')
+        return [
+            [
+                *from_panel(panel),
+                lead(f"lead-{fan.id}", wiring.lead),
+                *converter(f"converter-{fan.id}"),
+                str(fan.id),
+            ]
+            for panel, fan in zip(plan.panel, plan.fan, strict=True)
+        ]
+    trunk = [
+        *splitter("panel-joint", len(plan.panel), wiring.panels),
+        lead("main-lead", wiring.lead),
+        *converter("converter"),
+        *splitter("fan-split", len(plan.fan), "series" if wiring.layout == "series" else "parallel"),
+    ]
+    ends = [
+        [lead(f"branch-{fan.id}", wiring.branch), str(fan.id)] if len(plan.fan) > 1 else [str(fan.id)]
+        for fan in plan.fan
+    ]
+    return [[*from_panel(panel), *trunk, *end] for panel in plan.panel for end in ends]
+
+
+def _run_problems(number: int, run: list[str], parts: dict[str, Part]) -> list[Problem]:
+    """Find what is wrong with one run taken by itself."""
+    where = f"wiring.runs[{number}]"
+    unknown = [name for name in run if name not in parts]
+    if unknown:
+        return [Problem(where, f'there is no part "{name[:40]}" in the plan', nearest(name, parts)) for name in unknown]
+    if len(run) < 2:
+        return [Problem(where, "a run needs a panel and a fan at least", 'like ["panel-id", "lead-id", "fan-id"]')]
+    twice = sorted({name for name in run if run.count(name) > 1})
+    if twice:
+        return [Problem(where, f'the run is a loop: it comes to "{twice[0]}" twice', "name each part once")]
+    problems = []
+    if not isinstance(parts[run[0]], Panel):
+        problems.append(Problem(where, f'"{run[0]}" is not a panel', "a run begins at a panel and ends at a fan"))
+    for name in run[1:]:
+        if isinstance(parts[name], Panel):
+            what = f'two sources back to back: "{run[0]}" feeds into the panel "{name}"'
+            problems.append(Problem(where, what, "join panels with a splitter: a run from each panel through it"))
+    for name in run[:-1]:
+        if isinstance(parts[name], Fan):
+            problems.append(
+                Problem(where, f'the run goes on behind the fan "{name}"', "branch with a splitter before it")
+            )
+    if not isinstance(parts[run[-1]], Fan | Panel):
+        problems.append(Problem(where, f'"{run[-1]}" is not a fan', "a run begins at a panel and ends at a fan"))
+    return problems
+
+
+def _joins(runs: list[list[str]], parts: dict[str, Part]) -> tuple[tuple[Join, ...], list[Problem]]:
+    """Join neighbours in the runs; a pair that several runs share is one joint."""
+    pairs = list(dict.fromkeys(pair for run in runs for pair in pairwise(run)))
+    after: dict[str, list[str]] = {}
+    before: dict[str, list[str]] = {}
+    for source, sink in pairs:
+        after.setdefault(source, []).append(sink)
+        before.setdefault(sink, []).append(source)
+    problems = []
+    try:
+        TopologicalSorter(before).prepare()
+    except CycleError as error:
+        loop = " - ".join(reversed(error.args[1]))
+        problems.append(Problem("wiring.runs", f"the wiring is a loop: {loop}", "each run goes from a panel to a fan"))
+    for name, part in parts.items():
+        problems += _neighbour_problems(name, part, before.get(name, []), after.get(name, []))
+    joins = tuple(
+        Join(
+            _port(source, parts[source], after[source], sink, True),
+            _port(sink, parts[sink], before[sink], source, False),
+        )
+        for source, sink in pairs
+    )
+    return joins, problems
+
+
+def _neighbour_problems(name: str, part: Part, before: list[str], after: list[str]) -> list[Problem]:
+    """Find a part that is joined to more neighbours than it has ends."""
+    most = part.branches if isinstance(part, Splitter) else 1
+    if len(before) > 1 and len(after) > 1:
+        what, write = (
+            f'"{name}" joins {len(before)} parts to {len(after)}',
+            "use one splitter to join and one to divide",
+        )
+    elif max(len(before), len(after)) > most:
+        many = after if len(after) > most else before
+        what = f'"{name}" is joined to {len(many)} parts on one side ({", ".join(many[:4])}), and has {most} end'
+        what, write = what + ("s" if most > 1 else "") + " there", "put a splitter between, or one with more branches"
+    else:
+        return []
+    return [Problem("wiring.runs", what, write)]
+
+
+def _port(name: str, part: Part, neighbours: list[str], other: str, source_side: bool) -> Port:
+    """Name the port of a part that meets its neighbour."""
+    if isinstance(part, Splitter):
+        if len(neighbours) == 1:
+            return Port(name, "trunk", part.trunk)
+        return Port(name, f"branch {neighbours.index(other) + 1}", part.branch)
+    if source_side:
+        return Port(name, "outlet", part.outlet if isinstance(part, Panel | Lead | Converter) else None)
+    return Port(name, "inlet", part.inlet if isinstance(part, Fan | Lead | Converter) else None)

@@ -1,0 +1,37 @@
+import pytest
+
+from solarvent.base.findings import Finding, grouped, sort_findings
+
+
+def finding(level, code="x"):
+    return Finding(level, code, "fan", "Something.", "Do something.")
+
+
+def test_the_worst_comes_first_and_equals_keep_their_order():
+    given = [finding("note", "a"), finding("stop", "b"), finding("warn", "c"), finding("stop", "d")]
+    assert [item.code for item in sort_findings(given)] == ["b", "d", "c", "a"]
+
+
+def test_an_unknown_level_is_refused():
+    with pytest.raises(ValueError, match="one of stop, warn, note"):
+        finding("fatal")
+
+
+def test_findings_that_one_deed_mends_are_one_group_with_each_code_part_and_text_once():
+    given = [
+        Finding("warn", "late", "east", "It is late.", "More."),
+        Finding("stop", "wrong", "", "It is wrong.", "Turn it."),
+        Finding("warn", "late", "west", "It is late.", "More."),
+        Finding("warn", "stands", "west", "It stands.", "More."),
+    ]
+    first, second = grouped(given)
+    assert (first.level, first.codes, first.parts) == ("warn", ["late", "stands"], ["east", "west"])
+    assert first.texts == {"It is late.": ["east", "west"], "It stands.": ["west"]}
+    assert (second.codes, second.parts, second.texts) == (["wrong"], [], {"It is wrong.": []})
+
+
+def test_findings_of_unlike_levels_or_deeds_stay_apart():
+    warned = Finding("warn", "late", "east", "It is late.", "More.")
+    noted = Finding("note", "late", "west", "It is late.", "More.")
+    other = Finding("warn", "late", "west", "It is late.", "Less.")
+    assert [group.members for group in grouped([warned, noted, other])] == [(warned,), (noted,), (other,)]

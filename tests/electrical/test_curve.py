@@ -1,0 +1,258 @@
+"""Sources: checked against pvlib's own solution, and by what physics asks of any curve."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pvlib.pvsystem import i_from_v, v_from_i
+
+from solarvent.electrical.curve import (
+    PanelSource,
+    ParallelSource,
+    SeriesSource,
+    ThroughSource,
+    diode_drop,
+    find_root,
+    intersect,
+)
+from solarvent.electrical.load import line, through, voltage_grid
+
+plain = settings(deadline=None, max_examples=40)
+DIODE = ((2e-8, 0.034),)
+GRID = voltage_grid(60.0)
+
+
+def panel(light=0.7, size=1.0, cells=36):
+    return PanelSource(
+        *np.broadcast_arrays(
+            np.atleast_1d(1.17 * size * light), 5e-10 * size, 1.05 / size, 400.0 / size, 0.0262 * cells
+        )
+    )
+
+
+def resistor(ohm):
+    return line(GRID, GRID / ohm)
+
+
+lights = st.lists(st.floats(0.0, 1.3), min_size=1, max_size=4).map(np.array)
+sizes = st.floats(0.2, 6.0)
+ohms = st.floats(0.5, 300.0)
+leads = st.floats(0.0, 3.0)
+
+
+@plain
+@given(lights, sizes, st.floats(0.0, 1.0))
+def test_current_and_voltage_agree_with_pvlib(light, size, share):
+    source = panel(light, size)
+    voltage = share * source.voltage_bound
+    parameters = [source.photocurrent, source.saturation_current, source.resistance_series]
+    parameters += [source.resistance_shunt, source.nNsVth]
+    np.testing.assert_allclose(source.current_at(voltage)[0], i_from_v(voltage, *parameters), rtol=1e-8, atol=1e-9)
+    current = share * source.photocurrent * 0.9
+    np.testing.assert_allclose(source.voltage_at(current)[0], v_from_i(current, *parameters), rtol=1e-8, atol=1e-7)
+
+
+@plain
+@given(lights, ohms, leads, st.booleans())
+def test_fast_path_equals_general_path(light, ohm, lead, with_diode):
+    diodes = DIODE if with_diode else ()
+    fast = panel(light).in_parallel(2).through(lead, diodes)
+    general = ThroughSource(ParallelSource((panel(light), panel(light))), lead, diodes)
+    np.testing.assert_allclose(intersect(fast, resistor(ohm)), intersect(general, resistor(ohm)), rtol=1e-7, atol=1e-7)
+
+
+@plain
+@given(lights, ohms)
+def test_a_string_of_alike_panels_equals_the_string_of_each(light, ohm):
+    general = SeriesSource((panel(light), panel(light)))
+    np.testing.assert_allclose(
+        intersect(panel(light).in_series(2), resistor(ohm)), intersect(general, resistor(ohm)), rtol=1e-6, atol=1e-6
+    )
+
+
+@plain
+@given(lights, st.floats(0.0, 20.0), leads)
+def test_two_alike_panels_in_parallel_give_twice_the_current_at_equal_voltage(light, voltage, lead):
+    # A diode that blocks passes 20 V over 1e11 ohm more than its saturation current, in two diodes twice.
+    one = panel(light).through(lead, DIODE)
+    np.testing.assert_allclose(
+        one.in_parallel(2).current_at(voltage)[0], 2 * one.current_at(voltage)[0], rtol=1e-7, atol=4e-10
+    )
+    both = ParallelSource((one, one))
+    np.testing.assert_allclose(both.current_at(voltage)[0], 2 * one.current_at(voltage)[0], rtol=1e-12, atol=1e-15)
+
+
+@plain
+@given(lights, ohms, leads, st.booleans(), st.floats(0.9, 1.1).filter(lambda share: abs(share - 1) > 1e-4))
+def test_the_explicit_test_agrees_with_the_operating_point(light, ohm, lead, with_diode, share):
+    source = panel(light + 0.01).through(lead, DIODE if with_diode else ())
+    voltage, current = intersect(source, resistor(ohm))
+    for v, i in zip(voltage * share, current * share, strict=True):
+        # A point on the resistor's line below the operating point can be held, one above it cannot.
+        expected = np.array([v, v]) <= np.array([voltage.min(), voltage.max()])
+        held = source.spare(v, i) >= 0
+        assert held[voltage.argmin()] == expected[0]
+        assert held[voltage.argmax()] == expected[1]
+
+
+@plain
+@given(lights, ohms, leads, st.floats(0.01, 3.0))
+def test_more_wire_never_raises_the_voltage_at_the_load(light, ohm, lead, more):
+    behind = [intersect(panel(light), through(resistor(ohm), r))[1] * ohm for r in (lead, lead + more)]
+    assert np.all(behind[1] <= behind[0] + 1e-9)
+
+
+BYPASSED = [
+    replace(panel(0.3), bypass=(2.35e-6, 0.054)),
+    replace(panel(0.3).through(0.4, DIODE), bypass=(2.35e-6, 0.054)),
+]
+
+
+@pytest.mark.parametrize("one", BYPASSED)
+@pytest.mark.parametrize("make", [PanelSource, SeriesSource, ParallelSource, ThroughSource])
+def test_driven_backwards_alike_sources_are_still_one_larger(one, make):
+    other = replace(one, photocurrent=0.5 * one.photocurrent)
+    source = {
+        PanelSource: one,
+        SeriesSource: SeriesSource((one, other), 0.2, DIODE),
+        ParallelSource: ParallelSource((one, other)),
+        ThroughSource: ThroughSource(ParallelSource((one, other)), 0.2, DIODE),
+    }[make]
+    # Just past the current of the light a diode begins to carry, and the cells still have a positive junction.
+    for current in (0.1, 0.3, 0.3512, 1.5):
+        expected, _ = source.voltage_at(np.array([current]))
+        np.testing.assert_allclose(source.in_parallel(3).voltage_at(np.array([3 * current]))[0], expected, rtol=1e-9)
+        np.testing.assert_allclose(source.in_series(3).voltage_at(np.array([current]))[0], 3 * expected, rtol=1e-9)
+        np.testing.assert_allclose(source.current_at(expected)[0], current, rtol=1e-6)
+        assert source.spare(expected - 1e-3, current) > 0 > source.spare(expected + 1e-3, current)
+        np.testing.assert_array_equal(source.at(np.array([0])).voltage_at(np.array([current]))[0], expected)
+
+
+@pytest.mark.parametrize("one", BYPASSED)
+@pytest.mark.parametrize("voltage", [-0.7, -0.4, -0.01, 0.01, 18.0])
+def test_the_slope_of_a_bypassed_panel_is_its_derivative(one, voltage):
+    current, slope = one.current_at(np.array([voltage]))
+    beside = one.current_at(np.array([voltage + 1e-6]))[0] - one.current_at(np.array([voltage - 1e-6]))[0]
+    assert beside / 2e-6 == pytest.approx(slope, rel=1e-3)
+    assert one.voltage_at(current)[1] == pytest.approx(1 / slope, rel=1e-3)
+
+
+LIGHT = np.array([0.3, 0.7, 1.0])
+#: Unlike panels in every arrangement: beside each other, in a row, each with leads and diodes, and all behind a line.
+BESIDE = ParallelSource((panel(LIGHT).through(0.4, DIODE), panel(0.8 * LIGHT, 2.0)))
+ROW = SeriesSource((panel(LIGHT, cells=18).through(0.3), panel(0.9 * LIGHT, cells=18)), 0.2, DIODE)
+MIXED = ThroughSource(ParallelSource((panel(LIGHT), ROW)), 0.5, DIODE)
+
+
+@pytest.mark.parametrize("source", [BESIDE, ROW, MIXED])
+def test_the_slopes_of_unlike_sources_are_their_derivatives(source):
+    for ask, at in ((source.current_at, 12.0), (source.voltage_at, 0.2)):
+        value, slope = ask(np.full(3, at))
+        step = 1e-4 * at
+        (high, _), (low, _) = ask(np.full(3, at + step)), ask(np.full(3, at - step))
+        np.testing.assert_allclose(slope, (high - low) / (2 * step), rtol=2e-3)
+        back = source.voltage_at if ask == source.current_at else source.current_at
+        np.testing.assert_allclose(back(value)[0], at, rtol=1e-6)
+        np.testing.assert_allclose(slope * back(value)[1], 1.0, rtol=1e-5)
+
+
+@pytest.mark.parametrize("source", [panel(LIGHT), BESIDE, ROW, MIXED])
+def test_some_of_the_steps_are_those_steps(source):
+    whole, some = source.current_at(np.full(3, 12.0))[0], source.at(np.array([2, 0])).current_at(np.full(2, 12.0))[0]
+    np.testing.assert_allclose(some, whole[[2, 0]], rtol=1e-9)
+    for bound in (source.current_bound, source.voltage_bound):
+        assert np.shape(bound) == (3,)
+    assert (source.current_at(np.zeros(3))[0] <= source.current_bound + 1e-9).all()
+    assert (source.voltage_at(np.zeros(3))[0] <= source.voltage_bound + 1e-9).all()
+
+
+def test_each_panel_behind_a_line_has_its_own_voltage_and_current():
+    # By Kirchhoff: the two branches have what the line leaves of the voltage, their currents add up, and in the row the
+    # voltages do. Each bare panel gives just the current at its terminals that it is said to.
+    volts = np.full(3, 12.0)
+    amps = MIXED.current_at(volts)[0]
+    (v_one, i_one), (v_first, i_first), (v_second, i_second) = MIXED.spread(volts, amps)
+    joint = volts + 0.5 * amps + diode_drop(amps, DIODE)[0]
+    np.testing.assert_allclose(v_one, joint, rtol=1e-9)
+    np.testing.assert_allclose(i_one + i_first, amps, rtol=1e-7)
+    np.testing.assert_allclose(i_second, i_first, rtol=1e-12)
+    in_line = 0.2 * i_first + diode_drop(i_first, DIODE)[0]
+    np.testing.assert_allclose(v_first - 0.3 * i_first + v_second - in_line, joint, rtol=1e-7)
+    for bare, v, i in (
+        (panel(LIGHT), v_one, i_one),
+        (panel(LIGHT, cells=18), v_first, i_first),
+        (panel(0.9 * LIGHT, cells=18), v_second, i_second),
+    ):
+        np.testing.assert_allclose(bare.current_at(v)[0], i, rtol=1e-6)
+
+
+def test_further_wire_and_diodes_behind_a_string_add_to_what_is_there():
+    amps = np.array([0.05, 0.2, 0.3])
+    further = ROW.through(0.7, ((1e-6, 0.05),)).voltage_at(amps)[0]
+    expected = ROW.voltage_at(amps)[0] - 0.7 * amps - 0.05 * np.log1p(amps / 1e-6)
+    np.testing.assert_allclose(further, expected, rtol=1e-12)
+
+
+def test_what_unlike_sources_have_to_spare_tells_what_they_can_hold():
+    for source in (BESIDE, ROW, MIXED):
+        amps = source.current_at(np.full(3, 12.0))[0]
+        for share, held in ((0.98, True), (1.02, False)):
+            assert ((source.spare(np.full(3, 12.0), share * amps) >= 0) == held).all()
+        # One current, or one voltage, for all steps.
+        assert ((source.spare(12.0, 0.05) >= 0) == (amps >= 0.05)).all()
+
+
+def test_darkness_gives_nothing():
+    voltage, current = intersect(panel(np.array([0.0, 0.5])), resistor(20.0))
+    assert voltage[0] == current[0] == 0.0
+    assert voltage[1] > 10.0
+
+
+def test_a_dark_string_beside_a_bright_one_draws_from_it():
+    bright, dark = panel(1.0), panel(0.0)
+    voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
+    (_, out), (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    assert back[0] < 0 < out[0]
+    assert out[0] == pytest.approx(-back[0], abs=1e-4)
+
+
+def test_a_blocking_diode_keeps_the_dark_panel_from_drawing():
+    bright, dark = panel(1.0).through(0.1, DIODE), panel(0.0).through(0.1, DIODE)
+    voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
+    _, (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    assert -2.1e-8 < back[0] < 0.0
+
+
+def test_behind_a_blocking_diode_the_panel_shows_its_own_open_circuit_voltage():
+    shaded = panel(0.3).through(0.1, DIODE)
+    both = ParallelSource((panel(1.0), shaded))
+    voltage, _ = intersect(both, resistor(1e6))
+    assert voltage[0] > panel(0.3).voltage_at(0.0)[0] + 0.5
+    _, (own, _) = both.spread(voltage, np.zeros(1))
+    np.testing.assert_allclose(own, panel(0.3).voltage_at(0.0)[0], rtol=1e-6)
+
+
+def test_the_weakest_panel_of_a_string_holds_its_current():
+    string = SeriesSource((panel(1.0), panel(0.2)))
+    assert string.current_at(0.0)[0] == pytest.approx(panel(0.2).current_at(0.0)[0], rel=0.25)
+    assert string.current_at(0.0)[0] < 0.3 * panel(1.0).current_at(0.0)[0]
+
+
+@pytest.mark.parametrize("current", [-1e-8, 0.0, 1e-9, 0.3])
+def test_the_slope_of_a_diode_drop_is_its_derivative(current):
+    step = 1e-6 * max(abs(current), 1e-8)
+    rise = diode_drop(current + step, DIODE)[0] - diode_drop(current - step, DIODE)[0]
+    assert rise / (2 * step) == pytest.approx(float(diode_drop(current, DIODE)[1]), rel=1e-6)
+
+
+def test_a_missing_light_stays_missing():
+    voltage, _ = intersect(panel(np.array([np.nan, 0.8])), resistor(20.0))
+    assert np.isnan(voltage[0])
+    assert voltage[1] > 15.0
+
+
+def test_a_root_on_the_far_side_of_an_exponential_is_found():
+    root = find_root(lambda x: (1.0 - np.exp(x), -np.exp(x)), np.array([-500.0]), np.array([500.0]), np.array([400.0]))
+    assert root[0] == pytest.approx(0.0, abs=1e-9)

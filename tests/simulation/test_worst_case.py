@@ -1,0 +1,39 @@
+"""The cold bright morning and the edge of a cloud."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from solarvent.electrical.bands import HIGH
+from solarvent.electrical.operation import point
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.simulation.simulate import fan_electrical, simulate
+from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, worst_case
+from solarvent.weather.panel_light import cell_temperature
+
+
+def volts(loaded, circuit, irradiance, warmed_by, cold):
+    panel, (first, *_) = loaded.plan.panel[0], loaded.plan.fan
+    temp_cell = cell_temperature(warmed_by, cold, panel.noct)
+    parameters = panel_parameters(panel, np.array([irradiance]), np.array([temp_cell]), HIGH)
+    fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
+    reading = point(circuit, {str(panel.id): parameters}, fans, dict.fromkeys(fans, "turning"))
+    return reading.fan_voltage[reading.fan_ids.index(str(first.id)), 0]
+
+
+@pytest.mark.parametrize("panel", ["panel-10w", "panel-30w", "panel-50w"])
+def test_at_the_edge_of_a_cloud_cool_cells_meet_the_brightest_light(small_plan, panel):
+    # 1.1 to 1.3 times a clear sky, for minutes: common practice, no source.
+    shares = [light / CLEAR for light in (BRIGHT, EDGE)]
+    assert shares == pytest.approx([1.1, 1.3])
+    loaded = small_plan({"panel.0.part": panel})
+    circuit = simulate(loaded, date(2001, 6, 21), house=False).circuits[0]
+    worst = worst_case(loaded, (circuit,), -5.0)
+    steady = volts(loaded, circuit, BRIGHT, BRIGHT, worst.temp_air)
+    edge = volts(loaded, circuit, EDGE, 0.3 * CLEAR, worst.temp_air)
+    assert worst.turning["east"] == pytest.approx(max(steady, edge))
+    assert edge > steady
+    # The other fan failed leaves more.
+    assert worst.one_failed["east"] >= worst.turning["east"]
+    assert worst.open_circuit["roof"] > worst.turning["east"]

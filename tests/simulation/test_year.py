@@ -1,0 +1,114 @@
+from datetime import date
+
+import numpy as np
+import pytest
+
+from solarvent.electrical.bands import TYPICAL
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
+
+
+@pytest.fixture(scope="module")
+def clear_year(small_plan):
+    changes = {"place": {"latitude": 51.0, "longitude": -75.0, "timezone": "America/New_York"}}
+    return simulate(small_plan(changes), bands=(TYPICAL,))
+
+
+def test_the_three_days_are_the_brightest_the_middle_and_the_dullest(default_run):
+    light = default_run.hours["poa_global"]
+    for month in range(1, 13):
+        daily = (
+            light[default_run.hours["month"] == month]
+            .groupby(default_run.hours.index.date[default_run.hours["month"] == month])
+            .sum()
+        )
+        clear, middling, dull = telling_days(default_run, month)
+        assert (clear.kind, middling.kind, dull.kind) == ("clear", "middling", "dull")
+        assert clear.irradiation == pytest.approx(daily.max())
+        assert dull.irradiation == pytest.approx(daily.min())
+        above = int((daily > middling.irradiation).sum())
+        assert abs(2 * above - len(daily)) <= 2
+        assert daily[clear.day] == pytest.approx(clear.irradiation)
+
+
+def test_no_day_is_cut_in_two_by_new_year(clear_year):
+    # Under a sky that is always clear a winter month's light changes by a third at most; a cut day has half or none.
+    for month in (1, 12):
+        clear, _, dull = telling_days(clear_year, month)
+        assert dull.irradiation > 0.7 * clear.irradiation
+
+
+def test_a_single_day_tells_only_of_itself(small_plan):
+    run = simulate(small_plan(), date(2001, 6, 21), bands=(TYPICAL,))
+    (only,) = telling_days(run, 6)
+    assert only.kind == "clear"
+    assert telling_days(run, 7) == ()
+    hours = day_hours(run, only.day)
+    assert (hours["poa_global"] > 0).all()
+    assert 14 <= len(hours) <= 18
+
+
+def test_the_months_add_up_to_the_year(default_run):
+    table, result = months_table(default_run), totals(default_run)
+    assert table.index.tolist() == list(range(1, 13))
+    assert table["energy_made"].sum() == pytest.approx(result["energy_made"])
+    assert table["energy_used"].sum() == pytest.approx(result["energy_used"])
+    fans = result["bands"]["typical"]["fans"]
+    assert table["hours_running"].sum() == pytest.approx(sum(fan["hours_running"] for fan in fans))
+    assert (table["energy_used"] < table["energy_made"]).all()
+
+
+def test_noon_and_three_o_clock_are_those_of_the_clock(default_run):
+    table, hours = months_table(default_run), default_run.hours
+    july = hours[hours["month"] == 7]
+    assert table.loc[7, "air_changes_noon"] == pytest.approx(july["air_changes"][july.index.hour == 12].mean())
+    assert table.loc[7, "air_changes_15"] == pytest.approx(july["air_changes"][july.index.hour == 15].mean())
+
+
+def test_the_usual_start_and_stop_follow_the_season(clear_year):
+    table = months_table(clear_year)
+    assert (
+        table.loc[6, "last_stop"] - table.loc[6, "first_start"]
+        > table.loc[12, "last_stop"] - table.loc[12, "first_start"]
+    )
+    assert (table["first_start"] < 12).all()
+    assert (table["last_stop"] > 13).all()
+
+
+def test_months_without_a_turning_fan_have_neither_start_nor_stop(small_plan):
+    arctic = {"place": {"latitude": 78.0, "longitude": 15.0, "timezone": "UTC"}}
+    table = months_table(simulate(small_plan(arctic), bands=(TYPICAL,)))
+    assert table.loc[12, ["first_start", "last_stop"]].isna().all()
+    assert table.loc[12, "energy_made"] == 0
+    assert table.loc[6, "hours_running"] > 0
+
+
+def test_shorter_steps_count_shorter_hours(small_plan):
+    loaded, day = small_plan(), date(2001, 6, 21)
+    hourly, fine = (simulate(loaded, day, step, bands=(TYPICAL,)) for step in (3600, 600))
+    for key in ("energy_made", "energy_used"):
+        assert totals(fine)[key] == pytest.approx(totals(hourly)[key], rel=0.03)
+    assert fine.bands["typical"].hours_running["east"] == pytest.approx(
+        hourly.bands["typical"].hours_running["east"], abs=1.5
+    )
+    assert months_table(fine).loc[6, "hours_running"] == pytest.approx(
+        months_table(hourly).loc[6, "hours_running"], abs=3
+    )
+
+
+def test_a_standing_fan_uses_nothing(default_run):
+    used = used_power(default_run)
+    standing = default_run.hours["fans_running"] == 0
+    assert (used[standing.to_numpy()] == 0).all()
+    assert (used <= default_run.hours["panel_power"].to_numpy() + 1e-9).all()
+
+
+def test_the_bands_stand_beside_each_other(default_run):
+    bands = totals(default_run)["bands"]
+    assert list(bands) == ["typical", "low", "high"]
+    assert bands["low"]["target_flow"] < bands["typical"]["target_flow"] < bands["high"]["target_flow"]
+    for low, typical, high in zip(*(bands[name]["fans"] for name in ("low", "typical", "high")), strict=True):
+        assert low["id"] == typical["id"] == high["id"]
+        assert low["start_irradiance"] > typical["start_irradiance"] > high["start_irradiance"]
+        assert low["hours_running"] < typical["hours_running"] < high["hours_running"]
+        assert np.isfinite(low["run_down_irradiance"])

@@ -1,0 +1,50 @@
+"""Two plans side by side."""
+
+import pytest
+
+from solarvent.report.compare_text import render_compare
+from solarvent.studies.compare import compare
+
+CLIMATE = {"weather": {"climate": "cool-maritime"}}
+
+
+@pytest.fixture(scope="module")
+def rows(small_plan):
+    return compare(small_plan(CLIMATE), small_plan({**CLIMATE, "panel.0.part": "panel-10w", "panel.0.tilt": 20}))
+
+
+def test_differences_come_first_and_results_before_entries(rows):
+    differs = [row.differs for row in rows]
+    assert differs == sorted(differs, reverse=True)
+    groups = [row.group for row in rows if row.differs]
+    assert groups == sorted(groups, key=["result", "finding", "plan"].index)
+
+
+def test_the_changed_entries_are_named_by_their_place(rows):
+    entries = {row.what: (row.left, row.right) for row in rows if row.group == "plan"}
+    assert entries["panel[1].tilt"] == (35, 20)
+    assert entries["panel[1].part"] == ("panel-30w", "panel-10w")
+    assert not any(what.startswith(("fan", "house", "wiring")) for what in entries)
+
+
+def test_a_smaller_panel_makes_less_and_starts_later(rows):
+    by_name = {row.what: row for row in rows}
+    made = by_name["energy of the year: could make"]
+    assert made.left / made.right == pytest.approx(3.0, rel=0.05)
+    start = by_name["light that starts the last fan"]
+    assert start.right > start.left
+    assert by_name["fans"].differs is False
+
+
+def test_a_plan_is_the_same_as_itself(small_plan):
+    rows = compare(small_plan(CLIMATE), small_plan(CLIMATE))
+    assert not any(row.differs for row in rows)
+    text = render_compare(("one", "one"), rows, "metric")
+    assert "the same" in text
+    assert max(map(len, render_compare(("one", "one"), rows, "us", True).splitlines())) <= 80
+
+
+def test_the_text_fits_a_plain_terminal(rows):
+    text = render_compare(("left", "right"), rows, "metric", True)
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.index("What comes of them") < text.index("In the plan files") < text.index("The same in both")

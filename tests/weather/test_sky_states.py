@@ -1,0 +1,224 @@
+"""Broken cloud taken apart: which steps, what they keep, and what it does to loads of three kinds and to real fans."""
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarvent.electrical.bands import TYPICAL
+from solarvent.simulation.simulate import simulate, simulate_under
+from solarvent.weather import broken_sky, sky, sun
+from solarvent.weather import sky_states as module
+from solarvent.weather.conditions import conditions, light_on_panels
+from solarvent.weather.sky_states import find_spells
+
+TYPICAL_YEAR = {
+    "place": {"latitude": 36.1, "longitude": -79.95, "altitude": "273 m", "timezone": "America/New_York"},
+    "weather": {"embedded": "latitude 36.1, longitude -79.95"},
+}
+ONE_FAN = {"fan": [{"id": "east", "part": "fan-24v-120x25"}]}
+STIFF = {"fan.0.start_voltage": "17 V", "fan.0.run_down_voltage": "15 V"}
+
+
+def hours_under(loaded, factors, oktas=np.nan, beam=0.6, start="2023-06-21 09:30"):
+    """Hours whose light is a share of the clear sky's, with a share of it as beam."""
+    place = loaded.plan.place
+    index = pd.date_range(start, periods=len(factors), freq="h", tz="UTC")
+    clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
+    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
+    ghi = np.array(factors) * clear.ghi
+    dni = beam * ghi / np.cos(np.radians(position.apparent_zenith))
+    table = pd.DataFrame(
+        {
+            "ghi": ghi,
+            "dni": dni,
+            "dhi": (1 - beam) * ghi,
+            "temp_air": 20.0,
+            "wind_speed": 0.0,
+            "wind_direction": 0.0,
+            "opaque_cover": oktas,
+        },
+        index=index,
+    )
+    table.attrs["step"] = 3600.0
+    return table, position
+
+
+# --- which steps are broken, and their share ------------------------------------------------------------
+
+
+def test_the_clear_sky_index_gives_the_sunlit_share_of_each_hour(small_plan):
+    loaded, factors = small_plan(), [0.2, 0.3, 0.45, 0.675, 0.9, 1.05, 1.2]
+    table, position = hours_under(loaded, factors)
+    spells = find_spells(loaded, table, position, 3600.0)
+    first = spells.weight[np.searchsorted(spells.step_of, np.arange(len(factors)))]
+    # (k - 0.30) / 0.75, worked by hand; whole where there is one state.
+    assert first.tolist() == pytest.approx([1.0, 1.0, 0.2, 0.5, 0.8, 1.0, 1.0])
+    assert np.bincount(spells.step_of).tolist() == [1, 1, 2, 2, 2, 1, 1]
+    assert np.bincount(spells.moment_step).tolist() == [1, 1, 4, 4, 4, 1, 1]
+    assert spells.of_states(np.ones(len(spells.weight))) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("oktas", "beam", "resolution", "whole"),
+    [
+        (4.0, 0.5, 3600.0, False),
+        (np.nan, 0.5, 3600.0, False),
+        (0.0, 0.5, 3600.0, True),
+        (8.0, 0.5, 3600.0, True),
+        (9.0, 0.5, 3600.0, True),
+        # No cloud given and no beam: an even layer. Cloud given: breaks that the sun happened to miss.
+        (np.nan, 0.0, 3600.0, True),
+        (4.0, 0.0, 3600.0, False),
+        (4.0, 0.5, 600.0, True),
+    ],
+)
+def test_a_step_stays_whole_where_one_state_is_all(small_plan, oktas, beam, resolution, whole):
+    loaded = small_plan()
+    table, position = hours_under(loaded, [0.6, 0.6], oktas, beam)
+    assert find_spells(loaded, table, position, resolution).whole == whole
+
+
+def test_the_levels_of_the_plan_are_taken(small_plan):
+    table, position = hours_under(small_plan(), [0.6])
+    spells = find_spells(small_plan({"sky": {"sunlit_level": 1.0, "shadow_level": 0.2}}), table, position, 3600.0)
+    assert spells.weight.tolist() == pytest.approx([0.5, 0.5])
+    assert spells.ground.tolist() == pytest.approx([1.0 / 0.6, 0.2 / 0.6])
+    given = find_spells(small_plan(), table, position, 3600.0, share=0.25)
+    assert given.weight.tolist() == pytest.approx([0.25, 0.75])
+    assert given.ground.tolist() == pytest.approx([1.05 / 0.6, broken_sky.shadow_level(0.6, 0.25) / 0.6])
+
+
+# --- what the spells keep ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("facing", [{"panel.0.tilt": 0}, {"panel.0.tilt": 60, "panel.0.azimuth": 250}])
+def test_the_light_of_every_hour_is_kept_on_every_plane(small_plan, facing):
+    loaded = small_plan(TYPICAL_YEAR | facing)
+    year = conditions(loaded)
+    assert not year.spells.whole
+    place = loaded.plan.place
+    position = sun.solar_position(year.weather.index, place.latitude, place.longitude, place.altitude)
+    light = {name: year.weather[name] for name in ("ghi", "dni", "dhi")}
+    plane = sun.plane_of_array(position, loaded.plan.panel[0].tilt, loaded.plan.panel[0].azimuth, **light)
+    np.testing.assert_allclose(year.panels["roof"].poa_global, plane.poa_global, rtol=1e-9, atol=1e-9)
+    passed = (plane.effective_beam + plane.effective_diffuse) * loaded.plan.panel[0].soiling
+    np.testing.assert_allclose(year.panels["roof"].effective_irradiance, passed, rtol=1e-9, atol=1e-9)
+
+
+def test_no_spell_is_dark_or_brighter_than_its_gap(small_plan):
+    year = conditions(small_plan(TYPICAL_YEAR))
+    light = year.panel_spells["roof"].poa_global
+    assert (light >= 0).all()
+    assert light.max() < 1300
+    broken = np.bincount(year.spells.step_of)[year.spells.step_of] == 2
+    gap, shadow = light[broken][::2], light[broken][1::2]
+    # A panel that the sun stands behind sees no gap: it may get more from a bright cloud.
+    assert (gap >= shadow).mean() > 0.9
+
+
+# --- loads of three kinds ------------------------------------------------------------------------------
+
+
+def flows(sun_on_panel, load):
+    """Mean flow with spells, and that of the mean light."""
+    spells, light = sun_on_panel.spells, sun_on_panel.panel_spells["roof"].effective_irradiance
+    return spells.of_states(load(light)), load(sun_on_panel.panels["roof"].effective_irradiance)
+
+
+def test_a_load_linear_in_the_sun_moves_what_the_mean_moves(small_plan):
+    split, mean = flows(conditions(small_plan(TYPICAL_YEAR)), lambda light: 0.3 * light)
+    assert split.sum() == pytest.approx(mean.sum(), rel=1e-3)
+    np.testing.assert_allclose(split, mean, rtol=1e-3, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "load", [np.sqrt, lambda light: np.minimum(light, 300.0), lambda light: light / (light + 200.0)]
+)
+def test_a_concave_load_never_moves_more(small_plan, load):
+    split, mean = flows(conditions(small_plan(TYPICAL_YEAR)), load)
+    assert (split <= mean * (1 + 1e-9) + 1e-9).all()
+    assert split.sum() < 0.99 * mean.sum()
+
+
+def running(loaded, factors, share=None, resolution=3600.0, oktas=np.nan):
+    table, _ = hours_under(loaded, factors, oktas)
+    run = simulate_under(loaded, light_on_panels(loaded, table, 3600.0, resolution, share), (TYPICAL,))
+    return run.electrical.running[0], run.ventilation.flow, run
+
+
+def test_a_threshold_differs_from_the_mean_both_ways_round(small_plan):
+    # As one state, a mean above the start keeps the fan on and one below keeps it off; gaps and shadows do neither.
+    loaded = small_plan(ONE_FAN | STIFF | {"panel.0.part": "panel-10w", "sky": {"shadow_level": 0.10}})
+    start = running(loaded, [1.0])[2].bands["typical"].thresholds["east"]
+    factors = (0.30, 0.75)
+    light = [running(loaded, [factor])[2].conditions.panels["roof"].effective_irradiance[0] for factor in factors]
+    assert light[0] < start.start_irradiance < light[1]
+    for factor, always in zip(factors, (0.0, 1.0), strict=True):
+        turning, flow, _ = running(loaded, [factor])
+        steady, mean_flow, _ = running(loaded, [factor], resolution=60.0)
+        assert steady[0] == always
+        share = (factor - 0.10) / 0.95
+        assert turning[0] == pytest.approx(share)
+        assert (flow[0] > mean_flow[0]) == (always == 0.0)
+        assert flow[0] != mean_flow[0]
+
+
+# --- states carried through ----------------------------------------------------------------------------
+
+
+def test_a_shadow_stops_a_fan_and_the_next_gap_must_start_it_again(small_plan):
+    # A clear hour starts the fan; then gaps keep it turning that are too weak to start the stiffer one.
+    sky_of_plan = {"panel.0.part": "panel-5w", "sky": {"sunlit_level": 0.9, "shadow_level": 0.05}}
+    easy = small_plan(ONE_FAN | sky_of_plan | {"fan.0.start_voltage": "15 V", "fan.0.run_down_voltage": "12 V"})
+    stiff = small_plan(ONE_FAN | sky_of_plan | STIFF)
+    for plan, again in ((easy, True), (stiff, False)):
+        table, _ = hours_under(plan, [1.0, 0.5, 0.5, 0.5], start="2023-06-21 10:30")
+        table.loc[table.index[0], "opaque_cover"] = 0.0
+        # The first hour is brighter than the gaps of the next ones, whose share is (0.5 - 0.05) / 0.85.
+        table.loc[table.index[0], ["ghi", "dni", "dhi"]] *= 1.3
+        run = simulate_under(plan, light_on_panels(plan, table, 3600.0, 3600.0), (TYPICAL,))
+        limits = run.bands["typical"].thresholds["east"]
+        brightest = run.conditions.spells.brightest(run.conditions.panel_spells["roof"].effective_irradiance)
+        assert (brightest[1:] > limits.run_down_irradiance).all()
+        assert (brightest[1:] > limits.start_irradiance).all() == again
+        share = 0.45 / 0.85
+        turning = run.electrical.running[0]
+        assert turning[0] == 1.0
+        # Carried into the first gap only: half of the gaps of that hour.
+        assert turning[1] == pytest.approx(share if again else share / 2)
+        assert turning[2:].tolist() == pytest.approx([share if again else 0.0] * 2)
+
+
+def test_more_alternations_change_little(small_plan, monkeypatch):
+    loaded = small_plan(TYPICAL_YEAR | {"panel.0.part": "panel-10w"})
+
+    def week():
+        days = [simulate(loaded, date(2023, 7, day), bands=(TYPICAL,)) for day in (3, 4, 5, 6)]
+        return sum(run.ventilation.flow.sum() for run in days), [run.electrical.running[0] for run in days]
+
+    flow, turning = week()
+    monkeypatch.setattr(module, "ALTERNATIONS", 6)
+    more_flow, more_turning = week()
+    assert flow == pytest.approx(more_flow, rel=0.01)
+    # Dusk and dawn end in the same state: only how the first gap of an hour counts may differ.
+    for few, many in zip(turning, more_turning, strict=True):
+        assert ((few > 0) == (many > 0)).all()
+
+
+def test_means_over_broken_hours_add_up(small_plan):
+    loaded = small_plan(TYPICAL_YEAR | {"panel.0.part": "panel-10w"})
+    table, _ = hours_under(loaded, [0.4, 0.6, 0.8], start="2023-06-21 14:30")
+    run = simulate_under(loaded, light_on_panels(loaded, table, 3600.0, 3600.0), (TYPICAL,))
+    electrical = run.electrical
+    assert ((electrical.running > 0) & (electrical.running < 1)).any()
+    assert ((electrical.running >= 0) & (electrical.running <= 1)).all()
+    assert (electrical.any_running >= electrical.running.max(axis=0) - 1e-12).all()
+    # Power of the panel goes to turning and standing fans and to heat; the turning ones are a part of it.
+    made = electrical.panel_power.sum(axis=0)
+    assert (electrical.fan_power.sum(axis=0) + electrical.loss <= made * (1 + 1e-3) + 1e-3).all()
+    assert (made <= electrical.power_available.sum(axis=0) * (1 + 1e-6) + 1e-6).all()
+    turning = electrical.running[0] > 0
+    # The voltage is that of turning: no fan turns below its run-down voltage.
+    assert (electrical.fan_voltage[0][turning] > loaded.plan.fan[0].run_down_voltage * 0.99).all()

@@ -1,0 +1,184 @@
+import pytest
+
+from solarvent.base.errors import PlanError
+from solarvent.plan.parts import Fan, Lead, Panel, Splitter
+from solarvent.wiring.harness import build_harness
+
+RUNS = {"wiring.layout": None, "wiring.lead": None}
+LEAD = {"id": "cord", "length": "4 m"}
+SPLIT = {"id": "split", "length": "0 m"}
+
+
+def edges(harness):
+    return {(join.source.part, join.sink.part) for join in harness.joins}
+
+
+def wired_by(small_plan, runs, **more):
+    changes = RUNS | {"wiring.runs": runs, "lead": [LEAD], "splitter": [SPLIT]} | more
+    return build_harness(small_plan(changes))
+
+
+def test_shared_goes_from_each_panel_through_one_lead_to_each_fan(small_plan):
+    second = {"id": "wall", "part": "panel-30w"}
+    harness = build_harness(small_plan({"panel.0.id": "roof", "panel": [{"id": "roof", "part": "panel-30w"}, second]}))
+    assert edges(harness) == {
+        ("roof", "panel-joint"), ("wall", "panel-joint"), ("panel-joint", "main-lead"), ("main-lead", "fan-split"),
+        ("fan-split", "branch-east"), ("branch-east", "east"), ("fan-split", "branch-west"), ("branch-west", "west"),
+    }  # fmt: skip
+    assert harness.parts["main-lead"].length == 4.0
+    assert harness.parts["fan-split"].arrangement == "parallel"
+
+
+def test_one_panel_and_one_fan_need_neither_joint_nor_branch(small_plan):
+    harness = build_harness(small_plan({"fan": [{"id": "east", "part": "fan-24v-120x25"}]}))
+    assert edges(harness) == {("roof", "main-lead"), ("main-lead", "east")}
+
+
+@pytest.mark.parametrize("length", ["3 ft", "7 in", "1.1 yd"])
+def test_a_length_that_is_no_round_number_of_metres_is_no_mistake(small_plan, length):
+    harness = build_harness(small_plan({"wiring.branch.length": length, "wiring.lead.length": length}))
+    assert harness.parts["main-lead"].length == pytest.approx(harness.parts["branch-east"].length)
+
+
+def test_series_joins_the_fans_in_a_chain(small_plan):
+    harness = build_harness(small_plan({"wiring.layout": "series"}))
+    assert harness.parts["fan-split"].arrangement == "series"
+
+
+def test_one_each_gives_each_fan_a_panel_and_a_lead_of_its_own(small_plan):
+    panels = [{"id": "roof", "part": "panel-5w"}, {"id": "wall", "part": "panel-5w"}]
+    harness = build_harness(small_plan({"panel": panels, "wiring.layout": "one-each"}))
+    assert edges(harness) == {
+        ("roof", "lead-east"), ("lead-east", "east"), ("wall", "lead-west"), ("lead-west", "west"),
+    }  # fmt: skip
+
+
+def test_one_each_wants_as_many_panels_as_fans(small_plan):
+    with pytest.raises(PlanError, match="as many panels as fans; there are 1 and 2"):
+        build_harness(small_plan({"wiring.layout": "one-each"}))
+
+
+def test_a_blocking_diode_sits_behind_each_panel(small_plan):
+    harness = build_harness(small_plan({"wiring.blocking_diode": "schottky-3a"}))
+    assert harness.after("roof") == ["diode-roof"]
+    assert harness.parts["diode-roof"].diode == "schottky-3a"
+    assert harness.parts["diode-roof"].length == 0
+
+
+def test_a_layout_word_with_leads_of_ones_own_is_refused(small_plan):
+    with pytest.raises(PlanError, match="a layout word brings its own leads"):
+        build_harness(small_plan({"lead": [LEAD]}))
+
+
+def test_runs_give_the_graph_that_the_layout_word_gives(small_plan):
+    leads = [{"id": "main-lead"}, {"id": "branch-east"}, {"id": "branch-west"}]
+    runs = [["roof", "main-lead", "fan-split", f"branch-{fan}", fan] for fan in ("east", "west")]
+    by_runs = wired_by(small_plan, runs, lead=leads, splitter=[{"id": "fan-split"}])
+    by_word = build_harness(small_plan())
+    assert edges(by_runs) == edges(by_word)
+    assert by_runs.ids(Panel) == by_word.ids(Panel) == ["roof"]
+    assert by_runs.ids(Fan) == ["east", "west"]
+    assert set(by_runs.ids(Lead)) == {"main-lead", "branch-east", "branch-west"}
+    assert by_runs.ids(Splitter) == ["fan-split"]
+
+
+def test_the_graph_is_followed_both_ways(small_plan):
+    harness = build_harness(small_plan())
+    assert list(harness.downstream("main-lead")) == [
+        "main-lead",
+        "fan-split",
+        "branch-east",
+        "east",
+        "branch-west",
+        "west",
+    ]
+    assert list(harness.upstream("west")) == ["west", "branch-west", "fan-split", "main-lead", "roof"]
+    assert harness.before("roof") == []
+    assert harness.after("east") == []
+
+
+def test_ports_carry_their_connectors(small_plan):
+    plug = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
+    jack = plug | {"body": "jack"}
+    parts = {
+        "lead": [LEAD | {"inlet": jack, "outlet": plug}],
+        "splitter": [SPLIT | {"trunk": jack, "branch": plug}],
+        "panel.0.outlet": plug,
+        "fan.0.inlet": jack,
+        "fan.1.inlet": jack,
+    }
+    harness = wired_by(small_plan, [["roof", "cord", "split", "east"], ["roof", "cord", "split", "west"]], **parts)
+    ports = [(j.source.name, j.source.connector.body, j.sink.name, j.sink.connector.body) for j in harness.joins]
+    assert ports == [
+        ("outlet", "plug", "inlet", "jack"),
+        ("outlet", "plug", "trunk", "jack"),
+        ("branch 1", "plug", "inlet", "jack"),
+        ("branch 2", "plug", "inlet", "jack"),
+    ]
+
+
+def test_a_splitter_the_other_way_round_shows_its_branches_to_the_panels(small_plan):
+    panels = [{"id": "roof", "part": "panel-5w"}, {"id": "wall", "part": "panel-5w"}]
+    fans = [{"id": "east", "part": "fan-24v-120x25"}]
+    harness = wired_by(small_plan, [["roof", "split", "east"], ["wall", "split", "east"]], panel=panels, fan=fans)
+    assert [(join.source.name, join.sink.name) for join in harness.joins] == [
+        ("outlet", "branch 1"), ("trunk", "inlet"), ("outlet", "branch 2"),
+    ]  # fmt: skip
+
+
+def test_a_spare_lead_is_left_out_of_the_graph(small_plan):
+    harness = wired_by(small_plan, [["roof", "split", "east"], ["roof", "split", "west"]])
+    assert "cord" not in harness.parts
+
+
+BOTH = [["roof", "split", "east"], ["roof", "split", "west"]]
+
+
+@pytest.mark.parametrize(
+    ("runs", "message"),
+    [
+        ([["roof", "crod", "east"]], r'runs\[1\]: there is no part "crod".*did you mean "cord"'),
+        ([["roof"]], "a run needs a panel and a fan at least"),
+        ([["roof", "cord", "cord", "east"]], 'the run is a loop: it comes to "cord" twice'),
+        ([["cord", "east"]], '"cord" is not a panel'),
+        ([["roof", "cord"]], '"cord" is not a fan'),
+        ([["roof", "east", "west"]], 'the run goes on behind the fan "east"'),
+        ([["roof", "cord", "east"]], 'fan "west": it is on no run'),
+        ([["roof", "cord", "east"], ["roof", "cord", "west"]], '"cord" is joined to 2 parts on one side'),
+    ],
+)
+def test_wiring_that_cannot_be_is_refused_in_plain_words(small_plan, runs, message):
+    with pytest.raises(PlanError, match=message):
+        wired_by(small_plan, runs)
+
+
+def test_panels_back_to_back_are_refused(small_plan):
+    panels = [{"id": "roof", "part": "panel-5w"}, {"id": "wall", "part": "panel-5w"}]
+    with pytest.raises(PlanError, match='two sources back to back: "roof" feeds into the panel "wall"'):
+        wired_by(small_plan, [["roof", "wall", "east"]], panel=panels)
+
+
+def test_a_splitter_joins_or_divides_but_not_both(small_plan):
+    panels = [{"id": "roof", "part": "panel-5w"}, {"id": "wall", "part": "panel-5w"}]
+    runs = [[panel, "split", fan] for panel in ("roof", "wall") for fan in ("east", "west")]
+    with pytest.raises(PlanError, match='"split" joins 2 parts to 2'):
+        wired_by(small_plan, runs, panel=panels)
+
+
+def test_a_loop_over_several_runs_is_named(small_plan):
+    leads = [{"id": "one"}, {"id": "two"}]
+    runs = [["roof", "one", "two", "east"], ["roof", "two", "one", "west"]]
+    with pytest.raises(PlanError, match="the wiring is a loop: "):
+        wired_by(small_plan, runs, lead=leads)
+
+
+def test_every_mistake_is_told_at_once(small_plan):
+    with pytest.raises(PlanError, match="nothing") as caught:
+        wired_by(small_plan, [["cord", "east"], ["roof", "nothing", "west"], ["roof"]])
+    assert len(caught.value.problems) == 3
+
+
+def test_many_fans_with_long_names_go_on_a_layout_word(small_plan):
+    fan = {"part": "fan-12v-80x25"}
+    loaded = small_plan({"fan": [fan | {"id": f"{'f' * 37}-{number:02d}"} for number in range(24)]})
+    assert len(build_harness(loaded).ids(Fan)) == 24

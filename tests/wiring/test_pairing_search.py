@@ -1,0 +1,418 @@
+"""The search is checked against every assignment on small boxes, and against an integer program on large ones."""
+
+import random
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedSplitter
+from solarvent.plan.connectors import fit, load_flip, read_families, source_flip, usual_at_load
+from solarvent.plan.library import Library
+from solarvent.plan.parts import Connector
+from solarvent.wiring import pairing_flow, pairing_search
+from solarvent.wiring.harness import Port
+from solarvent.wiring.pairing_search import Found, _distances, search
+from solarvent.wiring.pairing_uses import Source, Splice, uses
+from solarvent.wiring.polarity import Walk, verdict
+
+FAMILIES = read_families(Library())
+SMALL = ("barrel-5.5x2.1", "barrel-5.5x2.5", "flat-two-pin")
+WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
+
+
+def every_side(fan, side):
+    return True
+
+
+@cache
+def ends(families=SMALL):
+    """All ends of some families, without poles."""
+    return [
+        Connector(family=name, body=body)
+        for name in families
+        for body in (("plug", "jack") if FAMILIES[name].halves == "plug-jack" else ("either",))
+    ]
+
+
+def poled(end, which):
+    contact = None if which is None else FAMILIES[end.family].positions[which]
+    return end.model_copy(update={"positive": contact})
+
+
+@st.composite
+def boxes(draw):
+    end, pole = st.sampled_from(ends()), st.sampled_from([0, 0, 1, None])
+    crosses = st.sampled_from([False, False, True, None])
+    parts = {}
+    for number in range(draw(st.integers(1, 3))):
+        passed = draw(st.sampled_from([None, None, None, *ends()]))
+        parts[f"f{number}"] = BoxedFan(
+            id=f"f{number}", inlet=poled(draw(end), draw(pole)), outlet=passed, crosses=draw(crosses)
+        )
+    for number in range(draw(st.integers(0, 2))):
+        parts[f"s{number}"] = BoxedSplitter(
+            id=f"s{number}", branches=draw(st.integers(2, 3)), trunk=draw(end), branch=draw(end), crosses=draw(crosses)
+        )
+    for number in range(draw(st.integers(0, 3))):
+        parts[f"l{number}"] = BoxedLead(id=f"l{number}", inlet=draw(end), outlet=draw(end), crosses=draw(crosses))
+    sources = [
+        Source(Port(f"p{number}", "outlet", poled(draw(end), draw(pole))), 0)
+        for number in range(draw(st.integers(1, 2)))
+    ]
+    return sources, parts
+
+
+def brute_force(sources, parts, bought=(), strict=False):
+    """Try every assignment of every part to every open end; the least costs, None if `strict` and impossible.
+
+    What is named in `bought` costs one, and each of its ends counts as spare.
+    """
+    start = tuple((source.port.connector, source_flip(source.port.connector, FAMILIES)) for source in sources)
+    fans = sum(name.startswith("f") for name in parts)
+    best, seen = [None if strict else (0, fans, 0, 0, 0, 0, 0)], set()
+
+    def key(opened, left):
+        return tuple(sorted((end.family, end.body, str(flip)) for end, flip in opened)), tuple(sorted(left))
+
+    def go(opened, left, costs):
+        if not strict or costs[1:3] == (0, 0):
+            best[0] = costs if best[0] is None else min(best[0], costs)
+        state = (*key(opened, left), costs)
+        if state in seen:
+            return
+        seen.add(state)
+        for name in left:
+            for use in uses(parts[name], FAMILIES):
+                for place, (end, flip) in enumerate(opened):
+                    if not fit(end, use.connector, FAMILIES).mates:
+                        continue
+                    paid, unfed, wrong, unknown, joints, weather, spare = costs
+                    if name.startswith("f"):
+                        own = load_flip(use.connector, FAMILIES)
+                        at_fan = None if flip is None or own is None else flip ^ own
+                        unfed, wrong, unknown = unfed - 1, wrong + (at_fan == 1), unknown + (at_fan is None)
+                    weather += max(WEATHER[FAMILIES[item.family].weather] for item in (end, use.connector))
+                    more = [
+                        (out, None if flip is None or across is None else flip ^ across)
+                        for _, out, across in use.outlets
+                    ]
+                    rest = opened[:place] + opened[place + 1 :] + tuple(more)
+                    if name in bought:
+                        paid, spare = paid + 1, spare + len(more)
+                    go(rest, left - {name}, (paid, unfed, wrong, unknown, joints + 1, weather, spare))
+
+    go(start, frozenset(parts), (0, fans, 0, 0, 0, 0, 0))
+    return best[0]
+
+
+@given(boxes())
+@settings(deadline=None, max_examples=500)
+def test_the_least_cost_is_that_of_the_best_of_all_assignments(box):
+    sources, parts = box
+    found = search(sources, parts, FAMILIES, {}, every_side)
+    assert found.proved
+    assert found.costs == brute_force(sources, parts)
+
+
+@st.composite
+def shopping(draw):
+    """A panel, two or three alike fans, perhaps a lead of one's own, and a small shop where something may help."""
+    end, crosses = st.sampled_from(ends(SMALL[::2])), st.sampled_from([False, False, False, True])
+    panel, inlet, trunk, branch = (draw(end) for _ in range(4))
+
+    def partner(*others):
+        other = draw(st.sampled_from(others))
+        return draw(st.sampled_from([one for one in ends(SMALL[::2]) if fit(one, other, FAMILIES).mates]))
+
+    def lead():
+        return BoxedLead(inlet=partner(panel, branch), outlet=partner(trunk, inlet), crosses=draw(crosses))
+
+    parts = {f"f{number}": BoxedFan(inlet=poled(inlet, 0)) for number in range(draw(st.integers(2, 3)))}
+    if draw(st.booleans()):
+        parts["l0"] = lead()
+    splitter = BoxedSplitter(branches=draw(st.integers(2, 3)), trunk=trunk, branch=branch, crosses=draw(crosses))
+    goods = {"new-s": splitter, "new-l0": lead(), "new-l1": lead()}
+    return [Source(Port("p", "outlet", poled(panel, 0)), 0)], parts, goods
+
+
+@given(shopping())
+@settings(deadline=None, max_examples=150)
+def test_the_least_to_buy_is_that_of_the_best_of_all_assignments(box):
+    # Two of each piece of the shop may be had, at one each, and every fan must turn the right way.
+    sources, parts, goods = box
+    found = search(sources, parts | goods, FAMILIES, dict.fromkeys(goods, (1, 2)), every_side, strict=True)
+    copies = {f"{name}-{number}": part for name, part in goods.items() for number in (1, 2)}
+    assert (found and found.costs) == brute_force(sources, parts | copies, copies, strict=True)
+
+
+@given(boxes())
+@settings(deadline=None, max_examples=200)
+def test_the_joints_can_be_made_and_cost_what_is_said(box):
+    sources, parts = box
+    assert_sound(sources, parts, search(sources, parts, FAMILIES, {}, every_side))
+
+
+def assert_sound(sources, parts, found):
+    """Make the joints one after the other, and count what they cost."""
+    open_ends = {(source.port.part, source.port.name) for source in sources}
+    for joint in found.joints:
+        open_ends.remove((joint.source.part, joint.source.name))
+        assert fit(joint.source.connector, joint.sink.connector, FAMILIES).mates
+        used = next(use for use in uses(parts[joint.sink.part], FAMILIES) if use.inlet == joint.sink.name)
+        open_ends |= {(joint.sink.part, name) for name, _, _ in used.outlets}
+    assert len({joint.sink.part for joint in found.joints}) == len(found.joints) == found.costs[4]
+    panels = {source.port.part: source.port.connector for source in sources}
+    words = [verdict(arrivals) for arrivals in Walk(parts | panels, found.joints, FAMILIES).fans().values()]
+    assert (words.count("reversed"), words.count("unknown")) == found.costs[2:4]
+    fed = sum(joint.sink.part.startswith("f") for joint in found.joints)
+    assert sum(name.startswith("f") for name in parts) - fed == found.costs[1]
+
+
+def planted(seed, fans, splitters, leads, families=(*SMALL, "pv-4mm")):
+    """Make a box that can be joined: grow a tree from the panel, then take it apart, and add a few leads too many."""
+    chance, pool = random.Random(seed), ends(families)
+
+    def partner(end):
+        return chance.choice([other for other in pool if fit(end, other, FAMILIES).mates])
+
+    while True:
+        root = poled(chance.choice(pool), chance.choice([0, 1]))
+        opened, parts = [(root, source_flip(root, FAMILIES))], {}
+        tasks = ["s"] * splitters + ["l"] * (leads - leads // 4)
+        chance.shuffle(tasks)
+        for number, task in enumerate(tasks):
+            end, flip = opened.pop(chance.randrange(len(opened)))
+            inlet, outlet, crosses = partner(end), chance.choice(pool), chance.random() < 0.1
+            branches = chance.choice([2, 3, 4]) if task == "s" else 1
+            if task == "s":
+                part = BoxedSplitter(branches=branches, trunk=inlet, branch=outlet, crosses=crosses)
+            else:
+                part = BoxedLead(inlet=inlet, outlet=outlet, crosses=crosses)
+            parts[f"{task}{number}"] = part
+            opened += [(outlet, flip ^ crosses)] * branches
+        if len(opened) < fans:
+            continue
+        chance.shuffle(opened)
+        for number, (end, flip) in enumerate(opened[:fans]):
+            inlet = partner(end)
+            usual = FAMILIES[inlet.family].positions.index(usual_at_load(FAMILIES[inlet.family]))
+            parts[f"f{number}"] = BoxedFan(inlet=poled(inlet, usual ^ flip))
+        for number in range(leads // 4):
+            parts[f"x{number}"] = BoxedLead(inlet=chance.choice(pool), outlet=chance.choice(pool), crosses=False)
+        return [Source(Port("p", "outlet", root), 0)], parts
+
+
+def by_integer_program(sources, parts):
+    """Solve the same box with HiGHS: how often alike parts are put on alike ends, and a second flow against rings.
+
+    Every part that is used takes one unit of a substance that only the panel gives, so that it hangs on the panel. This
+    shares nothing with our search but what mates and how a part crosses.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    def kind(end, flip):
+        return end.family, end.body, flip
+
+    groups = {}
+    for name, part in parts.items():
+        ways = [(use.connector, use.outlets[:1], len(use.outlets)) for use in uses(part, FAMILIES)]
+        own = load_flip(part.inlet, FAMILIES) if name.startswith("f") else None
+        mark = str(
+            [(end.family, end.body, out and (out[0][1].family, out[0][1].body, out[0][2]), n) for end, out, n in ways]
+        )
+        groups.setdefault((name[0] == "f", own, mark), (ways, []))[1].append(name)
+    given = {kind(source.port.connector, source_flip(source.port.connector, FAMILIES)) for source in sources}
+    options, waiting = [], list(given)
+    while waiting:
+        taken = waiting.pop()
+        for number, ((is_fan, own, _), (ways, names)) in enumerate(groups.items()):
+            for end, outlet, ends_given in ways:
+                if fit(Connector(family=taken[0], body=taken[1]), end, FAMILIES).mates:
+                    new = kind(outlet[0][1], taken[2] ^ outlet[0][2]) if outlet else None
+                    wet = max(WEATHER[FAMILIES[name].weather] for name in (taken[0], end.family))
+                    costs = (-is_fan, is_fan and taken[2] ^ own == 1, 1, wet)
+                    options.append((number, taken, new, ends_given, len(names), costs))
+                    if new is not None and new not in given:
+                        given.add(new)
+                        waiting.append(new)
+    size, most, rows = len(options), len(parts), []
+    for number, (_, names) in enumerate(groups.values()):
+        rows.append((np.array([float(option[0] == number) for option in options] + [0.0] * size), 0, len(names)))
+    for here in given:
+        start = sum(
+            kind(source.port.connector, source_flip(source.port.connector, FAMILIES)) == here for source in sources
+        )
+        takes = np.array([float(option[1] == here) for option in options])
+        gives = np.array([float(option[2] == here) for option in options])
+        ends_here = gives * [option[3] for option in options]
+        rows.append((np.r_[takes - ends_here, np.zeros(size)], -np.inf, start))
+        rows.append((np.r_[gives, takes - gives], -np.inf, start * most))
+    for place in range(size):
+        line = np.zeros(2 * size)
+        line[place], line[size + place] = -most, 1
+        rows.append((line, -np.inf, 0))
+        line = np.zeros(2 * size)
+        line[place], line[size + place] = 1, -1
+        rows.append((line, -np.inf, 0))
+    limits = [LinearConstraint(np.array([row[0] for row in rows]), [row[1] for row in rows], [row[2] for row in rows])]
+    bounds = Bounds(0, np.r_[[option[4] for option in options], np.full(size, most)])
+    values = []
+    for place in range(4):
+        cost = np.array([float(option[5][place]) for option in options] + [0.0] * size)
+        result = milp(cost, constraints=limits, integrality=np.r_[np.ones(size), np.zeros(size)], bounds=bounds)
+        assert result.status == 0
+        values.append(round(result.fun))
+        limits.append(LinearConstraint(cost, -np.inf, values[-1] + 0.5))
+    return sum(name.startswith("f") for name in parts) + values[0], *values[1:]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_least_cost_is_that_of_an_integer_program(seed):
+    sources, parts = planted(seed, fans=4, splitters=2, leads=6)
+    bought, unfed, wrong, unknown, joints, weather, spare = search(sources, parts, FAMILIES, {}, every_side).costs
+    assert (bought, unknown, spare) == (0, 0, 0)
+    assert (unfed, wrong, joints, weather) == by_integer_program(sources, parts)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_forty_parts_agree_with_an_integer_program(seed):
+    sources, parts = planted(seed, fans=12, splitters=6, leads=21)
+    bought, unfed, wrong, _, joints, weather, spare = search(sources, parts, FAMILIES, {}, every_side).costs
+    assert (bought, spare) == (0, 0)
+    assert (unfed, wrong, joints, weather) == by_integer_program(sources, parts)
+
+
+@pytest.mark.parametrize("counts", [(12, 6, 21), (4, 2, 5)])
+def test_boxes_that_can_be_joined_are_searched_to_the_end(counts):
+    for seed in range(8):
+        sources, parts = planted(seed, *counts)
+        found = search(sources, parts, FAMILIES, {}, every_side, strict=True)
+        assert found.proved
+        assert found.costs[1:3] == (0, 0)
+
+
+def test_a_hopeless_box_is_cut_short_and_says_so():
+    chance, pool = random.Random(4), ends((*SMALL, "pv-4mm"))
+    parts = {f"f{number}": BoxedFan(inlet=chance.choice(pool[:3])) for number in range(12)}
+    for number in range(6):
+        parts[f"s{number}"] = BoxedSplitter(
+            branches=2, trunk=chance.choice(pool), branch=chance.choice(pool), crosses=False
+        )
+    for number in range(21):
+        parts[f"l{number}"] = BoxedLead(inlet=chance.choice(pool), outlet=chance.choice(pool), crosses=None)
+    sources = [Source(Port("p", "outlet", pool[0]), 0)]
+    found = search(sources, parts, FAMILIES, {}, every_side)
+    assert len(found.joints) == found.costs[4]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_search_that_is_cut_short_gives_a_way_that_can_be_built(seed, monkeypatch):
+    # With hardly a flow to spend the cheapest case is followed each time: sound joints and costs, perhaps not the best.
+    sources, parts = planted(seed, fans=12, splitters=6, leads=21)
+    best = search(sources, parts, FAMILIES, {}, every_side)
+    monkeypatch.setattr(pairing_flow, "LIMIT", 0)
+    found = search(sources, parts, FAMILIES, {}, every_side)
+    assert found.costs >= best.costs
+    assert found.proved <= (found.costs == best.costs)
+    assert_sound(sources, parts, found)
+
+
+#: By budget what its search finds (what it costs, and whether that is proved), and what then comes of all of them.
+BUDGETS = {
+    "nothing helps": ({}, 6, None),
+    "the best costs what was allowed": ({1: (1, True)}, 2, (1, True)),
+    "something cheaper is looked for": ({1: (3, True)}, 4, (3, True)),
+    "something cheaper is found": ({1: (3, True), 2: (2, True)}, 3, (2, True)),
+    "one that was cut short may hide a better one": ({1: (3, True), 2: (4, False)}, 4, (3, False)),
+    "what was cut short is kept if it is better": ({1: (4, True), 2: (3, False)}, 4, (3, False)),
+    "two that were cut short are enough": ({1: (5, False), 2: (4, False)}, 3, (4, False)),
+    "nothing came of it in time": ({1: (None, False)}, 2, (None, False)),
+    "nothing came of it in time, but something is known": ({1: (4, True), 2: (None, False)}, 5, (4, False)),
+}
+
+
+@pytest.mark.parametrize("case", BUDGETS)
+def test_the_budget_grows_as_long_as_something_cheaper_may_be_found(case, monkeypatch):
+    answers, looks, wanted = BUDGETS[case]
+    asked = []
+
+    def solve(program, better_than=None):
+        asked.append((program.budget, better_than))
+        cost, proved = answers.get(program.budget, (None, None))
+        return None if proved is None else Found((), () if cost is None else (cost,), proved)
+
+    monkeypatch.setattr(pairing_search._Program, "solve", solve)
+    flat = Connector(family="flat-two-pin")
+    parts = {"f0": BoxedFan(inlet=flat), "new-l0": BoxedLead(inlet=flat, outlet=flat, crosses=True)}
+    found = search([Source(Port("p", "outlet", flat), 0)], parts, FAMILIES, {"new-l0": (1, 1)}, every_side)
+    assert [budget for budget, _ in asked] == list(range(looks))
+    assert found == (wanted and Found((), () if wanted[0] is None else wanted[:1], wanted[1]))
+    known = [None]
+    for budget in range(looks - 1):
+        cost = answers.get(budget, (None,))[0]
+        known.append(min(filter(None, (known[-1], cost and (cost,))), default=None))
+    assert [better_than for _, better_than in asked] == known
+
+
+def test_without_a_shop_one_look_is_enough(monkeypatch):
+    asked = []
+    monkeypatch.setattr(pairing_search._Program, "solve", lambda program, known=None: asked.append(program.budget))
+    assert search([], {"f0": BoxedFan(inlet=Connector(family="flat-two-pin"))}, FAMILIES, {}, every_side) is None
+    assert asked == [0]
+
+
+@pytest.mark.parametrize(("pole", "wrong", "unknown"), [(0, 0, 0), (1, 0, 0), (None, 0, 1)])
+def test_a_splice_puts_known_poles_right_and_no_others(pole, wrong, unknown):
+    flat = Connector(family="flat-two-pin")
+    sources = [Source(Port("p", "outlet", poled(flat, pole)), 0)]
+    parts = {"f0": BoxedFan(inlet=poled(flat, 1)), "splice": Splice(1)}
+    found = search(sources, parts, FAMILIES, {"splice": (2, 1)}, every_side, strict=True)
+    # At a load the other contact of the flat two-pin is the usual +, so a panel of the usual pole needs no splice.
+    spliced = len(found.joints) == 2
+    assert spliced == (pole == 1)
+    assert found.costs[:4] == (2 * spliced, 0, wrong, unknown)
+    if spliced:
+        assert (found.joints[0].before, found.joints[0].flip) == (1, 0)
+
+
+@pytest.mark.parametrize(("plus", "wrong"), [("red", 0), ("black", 1)])
+def test_wires_joined_right_hand_on_what_lies_on_them(plus, wrong):
+    # The person puts + on the + of the first fan; where that is its black wire, the plug behind it is a swapped one.
+    flat = Connector(family="flat-two-pin")
+    wires = Connector(family="fan-wires-3", positive=plus)
+    sources = [Source(Port("p", "outlet", Connector(family="screw-terminal", positive="plus")), 0)]
+    parts = {
+        "f0": BoxedFan(inlet=wires, outlet=flat, crosses=False),
+        "f1": BoxedFan(inlet=poled(flat, 1)),
+    }
+    found = search(sources, parts, FAMILIES, {}, every_side)
+    assert found.costs[1:4] == (0, wrong, 0)
+    assert_sound(sources, parts, found)
+
+
+def test_a_splitter_cannot_feed_itself():
+    plug, jack = (Connector(family="barrel-5.5x2.1", body=body) for body in ("plug", "jack"))
+    flat = Connector(family="flat-two-pin")
+    parts = {
+        "ring": BoxedSplitter(branches=2, trunk=jack, branch=plug, crosses=False),
+        "f0": BoxedFan(inlet=jack),
+    }
+    found = search([Source(Port("p", "outlet", flat), 0)], parts, FAMILIES, {}, every_side)
+    assert found.joints == ()
+    assert found.costs[1] == 1
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_cheapest_way_to_every_kind_of_end_is_that_of_repeated_relaxing(seed):
+    chance = random.Random(seed)
+    steps = [(chance.randrange(6), chance.randrange(6), chance.randrange(4)) for _ in range(9)]
+    start = {0: 0, 5: 2}
+    wanted = dict(start)
+    for _ in range(6):
+        for first, second, cost in steps:
+            if first in wanted:
+                wanted[second] = min(wanted.get(second, 99), wanted[first] + cost)
+    assert _distances(start, steps) == wanted
