@@ -17,14 +17,14 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from solarvent.plan.loading import LoadedPlan
+    from solarvent.plan.loading import Plan
     from solarvent.report.notebook import Result
 
 __version__ = "0.1.0"
 
 
 # Both load what they need when they are called, so that the command line starts at once.
-def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> LoadedPlan:
+def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> Plan:
     """Read and check a plan.
 
     Parameters
@@ -36,7 +36,7 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
 
     Returns
     -------
-    LoadedPlan
+    Plan
         The plan as ``.plan``, and the library with it.
 
     Raises
@@ -49,12 +49,12 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     return load(path, parts_folder)
 
 
-def run(plan: LoadedPlan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
+def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
     """Simulate a plan over its year of weather, or over one day.
 
     Parameters
     ----------
-    plan : LoadedPlan, str or Path, optional
+    plan : Plan, str or Path, optional
         From :func:`load_plan`, or a path; without one, the embedded example.
     day : date, optional
         One day in place of the year; its year does not matter.
@@ -71,7 +71,7 @@ def run(plan: LoadedPlan | str | Path | None = None, day: date | None = None, st
     SolarventError
         As :func:`load_plan`, and for weather that cannot be used.
     """
-    from solarvent.plan.loading import LoadedPlan
+    from solarvent.plan.loading import Plan
     from solarvent.report.notebook import result_of
 
-    return result_of(plan if isinstance(plan, LoadedPlan) else load_plan(plan), day, step)
+    return result_of(plan if isinstance(plan, Plan) else load_plan(plan), day, step)

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.plan.loading import Plan, check_plan, load_plan
 from solarvent.simulation.simulate import simulate
 
 # A run of the tests in the background is told to ignore Ctrl-C, and so would be what it tests.
@@ -57,10 +57,10 @@ def plan_of():
     """Give a function that checks the content of a plan file after patches, each of values at dotted places."""
     library = Library()
 
-    def make(content: dict[str, Any], *patches: dict[str, Any]) -> LoadedPlan:
+    def make(content: dict[str, Any], *patches: dict[str, Any]) -> Plan:
         for patch in patches:
             content = changed(content, patch)
-        return LoadedPlan(check_plan(content, library), library)
+        return Plan(check_plan(content, library), library)
 
     return make
 
@@ -70,8 +70,8 @@ def small_plan():
     """Give a function that makes the small plan with changes at dotted places: ``small_plan({"panel.0.tilt": 5})``."""
     library = Library()
 
-    def make(changes: dict[str, Any] | None = None, path: Path | None = None) -> LoadedPlan:
-        return LoadedPlan(check_plan(changed(SMALL, changes or {}), library), library, path)
+    def make(changes: dict[str, Any] | None = None, path: Path | None = None) -> Plan:
+        return Plan(check_plan(changed(SMALL, changes or {}), library), library, path)
 
     return make
 

@@ -14,11 +14,11 @@ from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import duct_area, series_area
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan
 from solarvent.plan.parts import Opening as OpeningPart
 from solarvent.plan.shape import ShapeGeometry, shape_geometry
-from solarvent.weather.sky_states import Spells
+from solarvent.weather.sky_states import SkyStates
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,13 +54,13 @@ class Ventilation:
 
 
 def ventilate(
-    loaded: LoadedPlan, weather: pd.DataFrame, fan_voltage: Mapping[str, np.ndarray], running: np.ndarray, band: Band
+    plan: Plan, weather: pd.DataFrame, fan_voltage: Mapping[str, np.ndarray], running: np.ndarray, band: Band
 ) -> Ventilation:
     """Solve the air through the house for the steps in which a fan turns.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     weather : pandas.DataFrame
         With wind_speed and wind_direction, one row a step; where either is missing, the air counts as calm.
@@ -83,24 +83,24 @@ def ventilate(
     if at.size == 0:
         return Ventilation(flow, fan_flow, curve_left)
     known = weather[["wind_speed", "wind_direction"]].notna().all(axis=1).to_numpy()[at]
-    wind_speed = np.where(known, weather["wind_speed"].to_numpy()[at], 0.0) * loaded.plan.place.wind_share
+    wind_speed = np.where(known, weather["wind_speed"].to_numpy()[at], 0.0) * plan.record.place.wind_share
     wind_direction = np.where(known, weather["wind_direction"].to_numpy()[at], 0.0)
     paths = [
         airflow.FanPath(
             fan_curve(fan, band),
             hole_area=hole_area(fan),
-            speed_ratio=fan_speed(fan, fan_voltage[str(fan.id)][at]),
+            speed_ratio=fan_speed(fan, fan_voltage[fan.id][at]),
             running=running[row, at],
-            outlet=fan_outlet(loaded, fan),
+            outlet=fan_outlet(plan, fan),
             wind_pressure=wind_on_wall(wind_speed, wind_direction, fan.wall_azimuth),
         )
-        for row, fan in enumerate(loaded.plan.fan)
+        for row, fan in enumerate(plan.record.fan)
     ]
     inlets = [
         airflow.Opening(effective_area(opening), wind_on_wall(wind_speed, wind_direction, opening.wall_azimuth))
-        for opening in loaded.plan.opening
+        for opening in plan.record.opening
     ]
-    air = airflow.house_flow(paths, inlets, leakage_area=leakage_area(loaded))
+    air = airflow.house_flow(paths, inlets, leakage_area=leakage_area(plan))
     fan_flow[:, at] = air.flow
     flow[at] = np.maximum(air.flow.sum(axis=0), 0.0)
     curve_left[:, at] = (air.curve_left != 0) & running[:, at]
@@ -118,7 +118,7 @@ def wind_on_wall(wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimut
 def fan_speed(fan: Fan, voltage: np.ndarray) -> np.ndarray:
     """Speed of a turning fan over its rated speed, by the voltage at its terminals [V]."""
     if fan.speed_controlled:
-        return np.where(voltage >= fan.run_down_voltage, 1.0, 0.0)
+        return np.where(voltage >= fan.stop_voltage, 1.0, 0.0)
     return np.asarray(speed_ratio(voltage, fan.rated_voltage, fan.speed_exponent))
 
 
@@ -143,9 +143,9 @@ def hole_area(fan: Fan) -> float:
     return _HOLE_COEFFICIENT * _SWEPT_SHARE * fan.size**2
 
 
-def fan_outlet(loaded: LoadedPlan, fan: Fan) -> airflow.Outlet:
+def fan_outlet(plan: Plan, fan: Fan) -> airflow.Outlet:
     """Describe what the air passes behind a fan: a duct, if it has one, and the opening in the wall."""
-    opening = loaded.opening(fan.outlet_opening)
+    opening = plan.opening(fan.outlet_opening)
     area = opening.discharge_coefficient * opening.free_share * pi / 4 * fan.size**2
     if fan.duct_length or fan.duct_bends:
         area = float(series_area([area, duct_area(fan.size, fan.duct_length, fan.duct_bends)]))
@@ -158,29 +158,29 @@ def effective_area(opening: OpeningPart) -> float:
     return shut * opening.discharge_coefficient * opening.free_share * (opening.area or 0.0)
 
 
-def inlet_area(loaded: LoadedPlan) -> float:
+def inlet_area(plan: Plan) -> float:
     """Effective area of all the openings of a plan. [m2]"""
-    return sum(effective_area(opening) for opening in loaded.plan.opening)
+    return sum(effective_area(opening) for opening in plan.record.opening)
 
 
-def geometry(loaded: LoadedPlan) -> ShapeGeometry:
+def geometry(plan: Plan) -> ShapeGeometry:
     """Floor, cover and volume of the plan's house."""
-    plan = loaded.plan.house
-    return shape_geometry(plan.shape, plan.length, plan.width, plan.eaves, plan.ridge)
+    record = plan.record.house
+    return shape_geometry(record.shape, record.length, record.width, record.eaves, record.ridge)
 
 
-def volume(loaded: LoadedPlan) -> float:
+def volume(plan: Plan) -> float:
     """Volume of the plan's house, as given or by its shape. [m3]"""
-    return loaded.plan.house.volume or geometry(loaded).volume
+    return plan.record.house.volume or geometry(plan).volume
 
 
-def leakage_area(loaded: LoadedPlan) -> float:
+def leakage_area(plan: Plan) -> float:
     """Effective area of all cracks. [m2]"""
-    return _CRACKS[loaded.plan.house.tightness] * geometry(loaded).cover_area
+    return _CRACKS[plan.record.house.tightness] * geometry(plan).cover_area
 
 
-def air_over_steps(air: Ventilation, spells: Spells) -> Ventilation:
+def air_over_steps(air: Ventilation, sky_states: SkyStates) -> Ventilation:
     """Average the air of each moment over the steps."""
-    if spells.whole:
+    if sky_states.whole:
         return replace(air, curve_left=air.curve_left.astype(float))
-    return Ventilation(*(spells.mean(getattr(air, field.name)) for field in fields(air)))
+    return Ventilation(*(sky_states.mean(getattr(air, field.name)) for field in fields(air)))

@@ -25,8 +25,8 @@ _SOURCES = (
 
 def labels(bench: Bench) -> Iterator[Step]:
     """Compare labels with the plan, before anything is unpacked that one may want to send back."""
-    phase, plan = PHASES[0], bench.loaded.plan
-    for names, panel in alike(plan.panel):
+    phase, record = PHASES[0], bench.plan.record
+    for names, panel in alike(record.panel):
         assert isinstance(panel, Panel)
         if bench.built_in(panel) is not None:
             expect, tolerance = f"{panel.watts:g} W" if panel.watts else "5 V", "half of the printed watts is usual"
@@ -41,14 +41,14 @@ def labels(bench: Bench) -> Iterator[Step]:
                 "Other figures: put them into the plan and run it again. Watts far above: the plate promises too much."
             )
         yield Step(phase, f"Read the label of the panel{_named(names)}.", "", expect, tolerance, otherwise)
-    for names, fan in alike(plan.fan):
+    for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
         yield Step(
             phase,
             f"Read the label of the fan{_named(names)}, and look for its arrow.",
             "",
             f"{fan.rated_voltage:g} V, {fan.rated_current:g} A, stands {fan.maximum_voltage:g} V,"
-            f" {fan.ip_code or 'and its IP code (IP54 or better in damp and dust)'}",
+            f" {fan.ip_code or 'and its IP code (IP54 or better in moisture and dust)'}",
             f"current within {100 * fan.tolerance:.0f} %",
             "Other figures: put them into the plan and run it again. On a large panel a 12 V fan may get too much.",
         )
@@ -74,22 +74,22 @@ def _named(names: str) -> str:
 
 def on_the_bench(bench: Bench) -> Iterator[Step]:
     """Try fans and leads one by one, out of the sun."""
-    phase, plan = PHASES[1], bench.loaded.plan
-    for panel in plan.panel:
+    phase, record = PHASES[1], bench.plan.record
+    for panel in record.panel:
         yield Step(
             phase,
             f"Lay {bench.called(panel)} face down on cardboard. It makes voltage in any daylight.",
-            probe_at(bench.loaded, panel.outlet, volt_setting(2.0)),
+            probe_at(bench.plan, panel.outlet, volt_setting(2.0)),
             "nearly 0 V",
             "below 2 V",
             "More: light gets in. Keep it covered until a step says otherwise.",
         )
-    for names, fan in alike(plan.fan):
+    for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
         yield _fan_on_battery(bench, phase, names, fan)
     groups: dict[tuple[str, float, float], list[str]] = {}
     for name, part in bench.harness.parts.items():
-        ohms = loop_resistance(bench.loaded, part)
+        ohms = loop_resistance(bench.plan, part)
         if ohms > 0 and isinstance(part, Lead | Splitter):
             groups.setdefault((type(part).__name__, part.length, round(ohms, 3)), []).append(name)
     for (_, length, ohms), same in groups.items():
@@ -143,17 +143,17 @@ def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
 def panels_alone(bench: Bench) -> Iterator[Step]:
     """Read each panel with nothing joined: the only place where voltage and current are known beforehand."""
     phase, light, warm = PHASES[2], bench.irradiance, bench.temp_cell
-    for panel in bench.loaded.plan.panel:
+    for panel in bench.plan.record.panel:
         if (regulator := bench.built_in(panel)) is not None:
             yield _at_the_socket(bench, phase, panel, regulator)
             continue
-        volts, amps = panel_alone(bench.loaded, panel, light, warm, TYPICAL)
-        least = panel_alone(bench.loaded, panel, light, warm + 15, LOW)
-        most = panel_alone(bench.loaded, panel, light, warm - 15, HIGH)
+        volts, amps = panel_alone(bench.plan, panel, light, warm, TYPICAL)
+        least = panel_alone(bench.plan, panel, light, warm + 15, LOW)
+        most = panel_alone(bench.plan, panel, light, warm - 15, HIGH)
         yield Step(
             phase,
             f"Lay {bench.called(panel)} in the sun, square to it, nothing joined. Meter the voltage.",
-            probe_at(bench.loaded, panel.outlet, volt_setting(most[0])),
+            probe_at(bench.plan, panel.outlet, volt_setting(most[0])),
             f"{volts:.1f} V, without a minus sign",
             f"{(1 - METER) * least[0]:.1f} V (hot) to {(1 + METER) * most[0]:.1f} V (cool)",
             "A minus sign: + is on the other contact; tag it so. Much lower: a shadow, a broken string of cells, or a"
@@ -177,7 +177,7 @@ def _at_the_socket(bench: Bench, phase: str, panel: Panel, regulator: Converter)
     return Step(
         phase,
         f"Lay {bench.called(panel)} in the sun, square to it, nothing joined. Meter the voltage at its socket.",
-        probe_at(bench.loaded, regulator.outlet, volt_setting(1.1 * volts)),
+        probe_at(bench.plan, regulator.outlet, volt_setting(1.1 * volts)),
         f"{volts:.1f} V, without a minus sign",
         f"{0.95 * volts:.2f} to {1.05 * volts:.2f} V",
         "More: it is not regulated, and may hurt a fan. Nothing: too little sun, or it has to be plugged in"

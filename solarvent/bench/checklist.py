@@ -38,7 +38,7 @@ def stops(bench: Bench) -> list[str]:
     list of str
         Sentences; empty if nothing speaks against building it.
     """
-    limits = {str(fan.id): fan.maximum_voltage for fan in bench.loaded.plan.fan}
+    limits = {fan.id: fan.maximum_voltage for fan in bench.plan.record.fan}
     found: dict[str, list[str]] = {}
     for typical in bench.bands["typical"]:
         for fan in typical.turning.fans:

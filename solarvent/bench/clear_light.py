@@ -8,17 +8,17 @@ import numpy as np
 
 from solarvent.base.errors import PlanError
 from solarvent.bench.evidence import Light
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather.conditions import panel_light
 from solarvent.weather.span import plan_clock
 
 
-def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) -> Light:
+def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Light:
     """Estimate light and heat of the cells under a clear sky.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan: its place, and how its panels hang.
     when : datetime
         Clock time of the plan, without a zone.
@@ -39,8 +39,8 @@ def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) 
 
     from solarvent.weather import sky, sun
 
-    place = loaded.plan.place
-    stamp = pd.DatetimeIndex([when]).tz_localize(plan_clock(loaded), ambiguous=np.array([True]), nonexistent="NaT")
+    place = plan.record.place
+    stamp = pd.DatetimeIndex([when]).tz_localize(plan_clock(plan), ambiguous=np.array([True]), nonexistent="NaT")
     if stamp.isna().any():
         raise PlanError.single(
             "--at", f"{when:%Y-%m-%d %H:%M} is skipped by the clock there", "it goes an hour forward"
@@ -50,7 +50,7 @@ def clear_sky_light(loaded: LoadedPlan, when: datetime, temp_air: float = 20.0) 
     weather = pd.DataFrame({"ghi": clear.ghi, "dni": clear.dni, "dhi": clear.dhi, "temp_air": temp_air}, index=index)
     weather.attrs["step"] = 0.0
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    lights = [panel_light(panel, loaded, weather, position) for panel in loaded.plan.panel]
+    lights = [panel_light(panel, plan, weather, position) for panel in plan.record.panel]
     irradiance = float(np.mean([light.effective_irradiance[0] for light in lights]))
     if irradiance < 20:
         what = f"at {when:%Y-%m-%d %H:%M} the sun is down, or nearly so"

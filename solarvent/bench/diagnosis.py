@@ -18,7 +18,7 @@ from solarvent.bench.next_reading import NextReading, Ranked, next_reading
 from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.wiring.circuit import Circuit, leaves
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
@@ -71,13 +71,13 @@ class Diagnosis:
 
 
 def diagnose(
-    loaded: LoadedPlan, taken: Taken, light: Light | None = None, progress: Callable[[float], None] | None = None
+    plan: Plan, taken: Taken, light: Light | None = None, progress: Callable[[float], None] | None = None
 ) -> tuple[Diagnosis, ...]:
     """Rank what may be wrong with each circuit on which a reading was taken.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     taken : Taken
         The readings.
@@ -92,10 +92,10 @@ def diagnose(
         One a circuit with readings.
     """
     found = []
-    for circuit in circuits(build_harness(loaded), loaded):
+    for circuit in circuits(build_harness(plan), plan):
         readings, seen = of_circuit(circuit, taken)
         if readings or seen:
-            model = FaultModel(loaded, circuit, light.temp_cell if light else None)
+            model = FaultModel(plan, circuit, light.temp_cell if light else None)
             found.append(Comparison(model, light or Light()).diagnose(readings, seen, progress))
     return tuple(found)
 
@@ -219,7 +219,7 @@ class Comparison:
         if sum(one.tied for one in ranking) == 1:
             ranking = [replace(one, tied=False) for one in ranking]
         return Diagnosis(
-            tuple(str(panel.id) for panel in self.model.panels),
+            tuple(panel.id for panel in self.model.panels),
             readings,
             tuple(ranking),
             tuple(sorted(unread)) if joined else tuple(self.model.fans),
@@ -281,7 +281,7 @@ class Comparison:
             worst = int(column.min())
             fans = [self.model.fans[name] for name, kind in zip(read, column, strict=True) if kind == worst]
             fault, causes = name_of_sound(worst, fans)
-            parts = () if fault == "normal" else tuple(str(fan.id) for fan in fans)
+            parts = () if fault == "normal" else tuple(fan.id for fan in fans)
             found.append(((fault, parts), causes, np.ravel(at) == number))
         return found
 

@@ -16,7 +16,7 @@ from solarvent.electrical.branches import LoadSide, diode_pairs
 from solarvent.electrical.curve import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, leaves
@@ -113,7 +113,7 @@ class FaultModel:
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     circuit : Circuit
         One of its circuits.
@@ -130,10 +130,10 @@ class FaultModel:
         Fans that may change places.
     """
 
-    def __init__(self, loaded: LoadedPlan, circuit: Circuit, temp_cell: float | None = None) -> None:
+    def __init__(self, plan: Plan, circuit: Circuit, temp_cell: float | None = None) -> None:
         self.circuit = circuit
-        self.panels = [panel for panel in loaded.plan.panel if str(panel.id) in leaves(circuit.source)]
-        by_id = {str(fan.id): fan for fan in loaded.plan.fan}
+        self.panels = [panel for panel in plan.record.panel if panel.id in leaves(circuit.source)]
+        by_id = {fan.id: fan for fan in plan.record.fan}
         self.fans = {name: by_id[name] for name in leaves(circuit.load)}
         # The light rises from darkness, then falls from brightness: a fan may stand in the one and turn in the other.
         sweep = np.concatenate([[0.0], LIGHT, [_BRIGHT], LIGHT[::-1]])
@@ -149,7 +149,7 @@ class FaultModel:
             ]
         )
         self._parameters = {
-            str(panel.id): panel_parameters(panel, 1000 * self.light, self.temp_cell) for panel in self.panels
+            panel.id: panel_parameters(panel, 1000 * self.light, self.temp_cell) for panel in self.panels
         }
         electrical = {name: fan_electrical(fan) for name, fan in self.fans.items()}
         self.groups = LoadSide(circuit.load, electrical, 30.0).groups()

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.electrical.bands import BANDS, TYPICAL, Band
 from solarvent.electrical.operation import Thresholds, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.simulate import fan_electrical, start_and_run_down
 from solarvent.weather.conditions import sections_in_sun
 from solarvent.wiring.circuit import leaves
@@ -71,13 +71,13 @@ class Expected:
 
 
 def expected_readings(
-    loaded: LoadedPlan, irradiance: float, temp_cell: float, bands: tuple[Band, ...] = BANDS
+    plan: Plan, irradiance: float, temp_cell: float, bands: tuple[Band, ...] = BANDS
 ) -> dict[str, tuple[Expected, ...]]:
     """Work out the readings of every circuit of a plan.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     irradiance : float
         Light on the cells of every panel, but for sections in shadow that bypass diodes bridge. [W/m2]
@@ -91,24 +91,22 @@ def expected_readings(
     dict of str to tuple of Expected
         By band, one entry a circuit.
     """
-    harness = build_harness(loaded)
-    wired = circuits(harness, loaded)
+    harness = build_harness(plan)
+    wired = circuits(harness, plan)
     return {
-        band.name: tuple(_expected(loaded, circuit, irradiance, temp_cell, band) for circuit in wired) for band in bands
+        band.name: tuple(_expected(plan, circuit, irradiance, temp_cell, band) for circuit in wired) for band in bands
     }
 
 
-def _expected(loaded: LoadedPlan, circuit: Any, irradiance: float, temp_cell: float, band: Band = TYPICAL) -> Expected:
+def _expected(plan: Plan, circuit: Any, irradiance: float, temp_cell: float, band: Band = TYPICAL) -> Expected:
     """Work out the readings of one circuit in one band."""
     names = list(leaves(circuit.load))
     feeding = tuple(leaves(circuit.source))
-    fans = {str(fan.id): fan_electrical(fan, band) for fan in loaded.plan.fan if str(fan.id) in names}
+    fans = {fan.id: fan_electrical(fan, band) for fan in plan.record.fan if fan.id in names}
     panels = {
-        str(panel.id): panel_parameters(
-            panel, sections_in_sun(panel, np.array([irradiance])), np.array([temp_cell]), band
-        )
-        for panel in loaded.plan.panel
-        if str(panel.id) in feeding
+        panel.id: panel_parameters(panel, sections_in_sun(panel, np.array([irradiance])), np.array([temp_cell]), band)
+        for panel in plan.record.panel
+        if panel.id in feeding
     }
     held, turning = (point(circuit, panels, fans, dict.fromkeys(names, state)) for state in ("held", "turning"))
     return Expected(
@@ -117,7 +115,7 @@ def _expected(loaded: LoadedPlan, circuit: Any, irradiance: float, temp_cell: fl
         short_circuit=float(held.short_circuit_current[0]),
         standing=_reading(held),
         turning=_reading(turning),
-        thresholds=start_and_run_down(loaded, (circuit,), band, temp_cell),
+        thresholds=start_and_run_down(plan, (circuit,), band, temp_cell),
     )
 
 

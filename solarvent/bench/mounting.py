@@ -16,10 +16,10 @@ _POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 
 def on_the_wall(bench: Bench) -> Iterator[Step]:
     """Mount fan, panel, openings and leads."""
-    phase, plan = PHASES[5], bench.loaded.plan
+    phase, record = PHASES[5], bench.plan.record
     by_wall: dict[float | None, list[str]] = {}
-    for fan in plan.fan:
-        by_wall.setdefault(fan.wall_azimuth, []).append(str(fan.id))
+    for fan in record.fan:
+        by_wall.setdefault(fan.wall_azimuth, []).append(fan.id)
     for azimuth, names in by_wall.items():
         yield _fan_place(azimuth, names, bench.system)
     yield Step(
@@ -29,13 +29,13 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
         otherwise="A fan beside an open vent draws in through it and not through the house. Put it at the other end,"
         " or shut that vent while the fan runs.",
     )
-    if plan.opening:
+    if record.opening:
         yield _inlets(bench)
     by_opening: dict[str, list[str]] = {}
-    for fan in plan.fan:
-        by_opening.setdefault(fan.outlet_opening, []).append(str(fan.id))
+    for fan in record.fan:
+        by_opening.setdefault(fan.outlet_opening, []).append(fan.id)
     for kind, names in by_opening.items():
-        opening = bench.loaded.opening(kind)
+        opening = bench.plan.opening(kind)
         if opening.opening_pressure > 0:
             yield Step(
                 phase,
@@ -45,7 +45,7 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
                 otherwise="Half the speed is a quarter of the pressure: they stay shut in weak sun. Prop them, or take"
                 " a hood with mesh in their place.",
             )
-    for panel in plan.panel:
+    for panel in record.panel:
         behind = f" Not behind the glazing, as the plan has it ({panel.behind})." if panel.behind else ""
         yield Step(
             phase,
@@ -57,8 +57,8 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
         )
     yield Step(
         phase,
-        f"Look at the panel every hour from 10:00 to {plan.target.end}: does the shadow of a frame, a bar, a post or a"
-        " twig cross a cell?",
+        f"Look at the panel every hour from 10:00 to {record.target.end}: does the shadow of a frame, a bar, a post or"
+        " a twig cross a cell?",
         expect="no shadow on any cell",
         otherwise="Move it. One shaded cell holds the whole panel back.",
     )
@@ -94,10 +94,10 @@ def _fan_place(wall_azimuth: float | None, names: list[str], system: str) -> Ste
 
 def _inlets(bench: Bench) -> Step:
     """Hold the inlets against the holes of the fans."""
-    plan = bench.loaded.plan
-    holes = sum(pi / 4 * fan.size**2 for fan in plan.fan)
-    free = sum((opening.area or 0.0) * opening.free_share for opening in plan.opening)
-    names = ", ".join(str(opening.id or opening.name) for opening in plan.opening)
+    record = bench.plan.record
+    holes = sum(pi / 4 * fan.size**2 for fan in record.fan)
+    free = sum((opening.area or 0.0) * opening.free_share for opening in record.opening)
+    names = ", ".join(str(opening.id or opening.name) for opening in record.opening)
     return Step(
         PHASES[5],
         f"Open the inlets ({names}) and measure their free area: the hole without blades and mesh.",
@@ -110,7 +110,7 @@ def _inlets(bench: Bench) -> Step:
 
 def _plugs(bench: Bench) -> Step:
     """Say what weather the plugs bear."""
-    families = read_families(bench.loaded.library)
+    families = read_families(bench.plan.library)
     joins = bench.harness.joins
     used = {port.connector.family for join in joins for port in (join.source, join.sink) if port.connector is not None}
     tender = sorted(families[name].name for name in used if families[name].weather != "outdoor")
@@ -125,7 +125,7 @@ def _plugs(bench: Bench) -> Step:
 
 def _air(bench: Bench) -> Iterator[Step]:
     """Prove that the air goes through the house."""
-    phase, plan = PHASES[5], bench.loaded.plan
+    phase, record = PHASES[5], bench.plan.record
     yield Step(
         phase,
         "With the fans on and the door shut hold a tissue to the inlet, to each fan, and to every crack and vent.",
@@ -142,12 +142,12 @@ def _air(bench: Bench) -> Iterator[Step]:
     )
     yield Step(
         phase,
-        f"Read inside and outside temperature in the shade at {plan.target.start} and {plan.target.end}, one sunny day"
-        " with the fans and one without.",
+        f"Read inside and outside temperature in the shade at {record.target.start} and {record.target.end}, one sunny"
+        " day with the fans and one without.",
         expect="a smaller rise with the fans; never cooler than outside",
         otherwise="No difference: look at the inlet and for a short way round, before you buy a larger panel.",
     )
-    if plan.house.use == "coop":
+    if record.house.use == "coop":
         yield Step(
             phase,
             "Keep vents open that work without any fan.",

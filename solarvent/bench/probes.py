@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from solarvent.plan.connectors import read_families
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector
 
 
@@ -20,12 +20,12 @@ def ampere_setting(highest: float) -> str:
     return "DC amperes, 10 A range, red lead in the 10 A socket"
 
 
-def probe_at(loaded: LoadedPlan, connector: Connector | None, setting: str) -> str:
+def probe_at(plan: Plan, connector: Connector | None, setting: str) -> str:
     """Say where the probes go on an end of a lead.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         For its library.
     connector : Connector or None
         The end; None if the plan does not say what it is.
@@ -38,7 +38,7 @@ def probe_at(loaded: LoadedPlan, connector: Connector | None, setting: str) -> s
     """
     if connector is None:
         return f"{setting}; red on the contact that should be +, black on the other"
-    family = read_families(loaded.library)[connector.family]
+    family = read_families(plan.library)[connector.family]
     positive = connector.positive or family.usual_positive
     contacts = (name for name in (family.power or family.positions) if name != positive)
     other = connector.negative or next(contacts, "other")

@@ -58,19 +58,19 @@ def shopping(bench: Bench) -> list[Item]:
 
 def _parts(bench: Bench) -> Iterator[Item]:
     """Panels, fans, ready-made leads and splitters, converters."""
-    plan = bench.loaded.plan
-    for kind, parts in (("panel", plan.panel), ("fan", plan.fan)):
+    record = bench.plan.record
+    for kind, parts in (("panel", record.panel), ("fan", record.fan)):
         for names, one in alike(parts):
             yield Item(one.name or f"{kind} as {names}", names.count(",") + 1, f"{kind}: {names}")
-    for word, kept in (("lead", plan.lead), ("splitter", plan.splitter)):
+    for word, kept in (("lead", record.lead), ("splitter", record.splitter)):
         groups: dict[str, list[str]] = {}
         for own in kept:
-            if str(own.id) in bench.harness.parts:
-                groups.setdefault(own.name or f"{word} {own.id}", []).append(str(own.id))
+            if own.id in bench.harness.parts:
+                groups.setdefault(own.name or f"{word} {own.id}", []).append(own.id)
         for name, ids in groups.items():
             yield Item(name, len(ids), f"{word}: {', '.join(ids)}")
     for name, part in bench.harness.parts.items():
-        if isinstance(part, Lead) and part.diode and part not in plan.lead:
+        if isinstance(part, Lead) and part.diode and part not in record.lead:
             yield Item("blocking diode", 1, f"in line: {name}")
         if isinstance(part, Converter) and not part.built_in:
             yield Item(part.name or "converter", 1, f"converter: {name}")
@@ -78,7 +78,7 @@ def _parts(bench: Bench) -> Iterator[Item]:
 
 def _cable(bench: Bench) -> Iterator[Item]:
     """Two-core cable by gauge, for the leads that a layout word asks for."""
-    ready = {str(part.id) for part in bench.loaded.plan.lead}
+    ready = {part.id for part in bench.plan.record.lead}
     lengths: dict[str, dict[str, float]] = {}
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead) and name not in ready and part.length > 0:
@@ -92,10 +92,10 @@ def _cable(bench: Bench) -> Iterator[Item]:
 
 def _joints(bench: Bench) -> Iterator[Item]:
     """Plugs by family where the plan knows them; else pairs of plugs or terminals."""
-    families = read_families(bench.loaded.library)
-    plan = bench.loaded.plan
-    built_in = (part for part in plan.converter if part.built_in)
-    ready = {str(part.id) for part in (*plan.panel, *plan.fan, *built_in)}
+    families = read_families(bench.plan.library)
+    record = bench.plan.record
+    built_in = (part for part in record.converter if part.built_in)
+    ready = {part.id for part in (*record.panel, *record.fan, *built_in)}
     known: dict[str, int] = {}
     unknown = 0
     for join in bench.harness.joins:
@@ -112,7 +112,7 @@ def _joints(bench: Bench) -> Iterator[Item]:
         why = "one a joint; the plan does not say what the ends are"
         yield Item("pair of plugs, or a two-pole lever or screw terminal in a box", unknown, why)
     splits = [name for name, part in bench.harness.parts.items() if isinstance(part, Splitter)]
-    made = [name for name in splits if name not in {str(part.id) for part in bench.loaded.plan.splitter}]
+    made = [name for name in splits if name not in {part.id for part in bench.plan.record.splitter}]
     if made:
         yield Item("splitter, or a terminal block in a box", len(made), f"joints: {', '.join(made)}")
 
@@ -120,12 +120,12 @@ def _joints(bench: Bench) -> Iterator[Item]:
 def _fuses(bench: Bench) -> Iterator[Item]:
     """Fuses where they protect something: from three panels side by side, each needs its own."""
     for typical in bench.bands["typical"]:
-        panels = [panel for panel in bench.loaded.plan.panel if str(panel.id) in typical.panels]
+        panels = [panel for panel in bench.plan.record.panel if panel.id in typical.panels]
         each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)
         size = next((size for size in _FUSES if size >= each), None)
         if size is None or all(bench.built_in(panel) for panel in panels):
             continue
-        side_by_side = len(panels) > 2 and bench.loaded.plan.wiring.panels == "parallel"
+        side_by_side = len(panels) > 2 and bench.plan.record.wiring.panels == "parallel"
         if side_by_side:
             yield Item(
                 f"{size:g} A fuse with holder", len(panels), "one in the + lead of each panel: the others feed a fault"
@@ -141,17 +141,17 @@ def _fuses(bench: Bench) -> Iterator[Item]:
 
 def _mounting(bench: Bench) -> Iterator[Item]:
     """What holds and protects."""
-    plan = bench.loaded.plan
+    record = bench.plan.record
     cable = sum(part.length for part in bench.harness.parts.values() if isinstance(part, Lead))
-    yield Item("finger guard", 2 * len(plan.fan), "both sides of each fan")
+    yield Item("finger guard", 2 * len(record.fan), "both sides of each fan")
     openings: dict[str, list[str]] = {}
-    for fan in plan.fan:
-        openings.setdefault(fan.outlet_opening, []).append(str(fan.id))
+    for fan in record.fan:
+        openings.setdefault(fan.outlet_opening, []).append(fan.id)
     for kind, names in openings.items():
         if kind != "straight-out":
-            yield Item(bench.loaded.opening(kind).name, len(names), f"behind {', '.join(names)}")
-    yield Item("bracket set", len(plan.panel), "the panel comes down for cleaning")
-    yield Item("cable gland or rubber bush", len(plan.fan) + 1, "where a lead goes through a wall")
+            yield Item(bench.plan.opening(kind).name, len(names), f"behind {', '.join(names)}")
+    yield Item("bracket set", len(record.panel), "the panel comes down for cleaning")
+    yield Item("cable gland or rubber bush", len(record.fan) + 1, "where a lead goes through a wall")
     yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
     yield Item("adhesive-lined sleeve", 2 * len(bench.harness.joins), "over splices and crimps")
 
@@ -159,11 +159,11 @@ def _mounting(bench: Bench) -> Iterator[Item]:
 def _tools(bench: Bench) -> Iterator[Item]:
     """What the checklist needs at hand."""
     yield Item("multimeter with a DC 10 A range", 1, "every reading of the list")
-    starts = max(fan.start_voltage for fan in bench.loaded.plan.fan)
+    starts = max(fan.start_voltage for fan in bench.plan.record.fan)
     if starts < 4.5:
         yield Item("USB port with a lead that can be spared", 1, "to try the fans")
     else:
         yield Item("9 V battery with a clip", ceil(1.1 * starts / 9), "to try the fans one by one")
-    yield Item("cardboard as large as the panel", len(bench.loaded.plan.panel), "covers it while you join")
+    yield Item("cardboard as large as the panel", len(bench.plan.record.panel), "covers it while you join")
     yield Item("roll of tape, red and black, and a pen", 1, "tags for the poles")
     yield Item("packet of tissues", 1, "show where air goes")

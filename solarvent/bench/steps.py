@@ -12,13 +12,13 @@ from solarvent.electrical.bands import Band
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.connectors import read_families
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.polarity import Walk, contact_of, polarity_findings, verdict
+from solarvent.wiring.polarity import PolarityTrace, contact_of, polarity_findings, verdict
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
 CLEAR_NOON = 900.0
@@ -68,7 +68,7 @@ class Bench:
 
     Attributes
     ----------
-    loaded, harness
+    plan, harness
         The plan and how it is wired.
     irradiance, temp_cell : float
         For which the figures hold. [W/m2], [degC]
@@ -84,7 +84,7 @@ class Bench:
         Sentences about poles that would destroy a fan.
     """
 
-    loaded: LoadedPlan
+    plan: Plan
     harness: Harness
     irradiance: float
     temp_cell: float
@@ -96,12 +96,12 @@ class Bench:
 
     def called(self, panel: Panel | str) -> str:
         """Name a panel in a sentence: by its id only where there are several."""
-        name = panel if isinstance(panel, str) else str(panel.id)
-        return "the panel" if len(self.loaded.plan.panel) == 1 else f"panel {name}"
+        name = panel if isinstance(panel, str) else panel.id
+        return "the panel" if len(self.plan.record.panel) == 1 else f"panel {name}"
 
     def built_in(self, panel: Panel) -> Converter | None:
         """Find the regulator in a panel's own box."""
-        following = (self.harness.parts[name] for name in self.harness.after(str(panel.id)))
+        following = (self.harness.parts[name] for name in self.harness.after(panel.id))
         return next((part for part in following if isinstance(part, Converter) and part.built_in), None)
 
 
@@ -111,13 +111,13 @@ def listed(words: Sequence[str]) -> str:
 
 
 def prepare(
-    loaded: LoadedPlan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
+    plan: Plan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
 ) -> Bench:
     """Work out the readings that a checklist needs.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     irradiance : float, optional
         Light on the cells; by default that of a clear noon. [W/m2]
@@ -131,26 +131,26 @@ def prepare(
     Bench
     """
     light = CLEAR_NOON if irradiance is None else irradiance
-    panel = loaded.plan.panel[0]
+    panel = plan.record.panel[0]
     warm = float(cell_temperature(light, MILD_AIR, panel.noct)) if temp_cell is None else temp_cell
-    readings = expected_readings(loaded, light, warm)
-    harness = build_harness(loaded)
-    return Bench(loaded, harness, light, warm, readings, system or loaded.plan.units, *_poles(loaded, harness))
+    readings = expected_readings(plan, light, warm)
+    harness = build_harness(plan)
+    return Bench(plan, harness, light, warm, readings, system or plan.record.units, *_poles(plan, harness))
 
 
-def _poles(loaded: LoadedPlan, harness: Harness) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
+def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
     """Follow the poles from the panels to the fans, as far as the plan describes its connectors."""
     if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
         return {}, {}, ()
-    walk = Walk(harness.parts, harness.joins, read_families(loaded.library))
+    trace = PolarityTrace(harness.parts, harness.joins, read_families(plan.library))
     plus: dict[str, str] = {}
-    for join in walk.joins:
-        word, end = verdict(walk.leaving(join.source)), join.source.connector
-        if end is not None and word != "unknown" and not walk.families[end.family].any_position:
-            contact = contact_of(end, int(word == "reversed"), True, walk.families)
+    for join in trace.joins:
+        word, end = verdict(trace.leaving(join.source)), join.source.connector
+        if end is not None and word != "unknown" and not trace.families[end.family].any_position:
+            contact = contact_of(end, int(word == "reversed"), True, trace.families)
             plus |= {join.source.part: contact} if contact else {}
-    wrong = [f"{one.text} {one.do}" for one in polarity_findings(walk) if one.level == "stop"]
-    return {name: verdict(arrivals) for name, arrivals in walk.fans().items()}, plus, tuple(wrong)
+    wrong = [f"{one.text} {one.do}" for one in polarity_findings(trace) if one.level == "stop"]
+    return {name: verdict(arrivals) for name, arrivals in trace.fans().items()}, plus, tuple(wrong)
 
 
 def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:
@@ -159,20 +159,20 @@ def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan
     for part in parts:
         key = part.model_copy(update={"id": None, "wall_azimuth": None} if isinstance(part, Fan) else {"id": None})
         groups.setdefault(key.model_dump_json(), []).append(part)
-    return [(", ".join(str(part.id) for part in group), group[0]) for group in groups.values()]
+    return [(", ".join(part.id for part in group), group[0]) for group in groups.values()]
 
 
-def loop_resistance(loaded: LoadedPlan, part: object) -> float:
+def loop_resistance(plan: Plan, part: object) -> float:
     """Both conductors of a lead, or trunk and one branch of a splitter. [ohm]"""
     if not isinstance(part, Lead | Splitter):
         return 0.0
-    once = 2 * part.length * loaded.wire(part.wire).resistance_per_metre * part.wire_quality
+    once = 2 * part.length * plan.wire(part.wire).resistance_per_metre * part.wire_quality
     return 2 * once if isinstance(part, Splitter) else once + part.resistance
 
 
-def panel_alone(loaded: LoadedPlan, panel: Panel, light: float, temp_cell: float, band: Band) -> tuple[float, float]:
+def panel_alone(plan: Plan, panel: Panel, light: float, temp_cell: float, band: Band) -> tuple[float, float]:
     """Open-circuit voltage and short-circuit current of one panel. [V], [A]"""
-    name, fan = str(panel.id), fan_electrical(loaded.plan.fan[0])
+    name, fan = panel.id, fan_electrical(plan.record.fan[0])
     parameters = panel_parameters(panel, np.array([light]), np.array([temp_cell]), band)
     found = point(Circuit(Leaf(name), Leaf(fan.id)), {name: parameters}, {fan.id: fan}, {fan.id: "open"})
     return float(found.open_circuit_voltage[0]), float(found.short_circuit_current[0])

@@ -39,7 +39,7 @@ def first_sun(bench: Bench) -> Iterator[Step]:
 def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Expected) -> Iterator[Step]:
     """Start, voltages, currents and loss of one circuit."""
     light = bench.irradiance
-    fans = {str(fan.id): fan for fan in bench.loaded.plan.fan}
+    fans = {fan.id: fan for fan in bench.plan.record.fan}
     panels = listed([bench.called(name) for name in typical.panels])
     yield _start(bench, typical, low, high, panels)
     reading = typical.turning
@@ -60,8 +60,8 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         yield Step(_PHASE, f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
     worst = max(reading.panel_voltage - fan.voltage for fan in reading.fans)
     # A chain of fans shares the voltage of the panel, so the difference says nothing of the wire there.
-    regulated = any(bench.built_in(panel) for panel in bench.loaded.plan.panel)
-    if not regulated and worst < 0.3 * reading.panel_voltage and bench.loaded.plan.wiring.layout != "series":
+    regulated = any(bench.built_in(panel) for panel in bench.plan.record.panel)
+    if not regulated and worst < 0.3 * reading.panel_voltage and bench.plan.record.wiring.layout != "series":
         yield Step(
             _PHASE,
             f"Subtract: volts at {panels} less volts at the fan that has least, within the same minute.",
@@ -75,7 +75,7 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
 def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panels: str) -> Step:
     """Say from which light on the fans start; alike fans come one after the other, nobody knows which first."""
     expect, tolerance = [], []
-    for names, _ in alike([fan for fan in bench.loaded.plan.fan if str(fan.id) in typical.thresholds]):
+    for names, _ in alike([fan for fan in bench.plan.record.fan if fan.id in typical.thresholds]):
         ids = names.split(", ")
         levels = [
             sorted((one.thresholds[name].start_irradiance for name in ids), key=lambda x: (isnan(x), x))

@@ -14,8 +14,8 @@ def far_ends(bench: Bench) -> Iterator[Step]:
     """Carry the panel's voltage outwards, part by part, and read its sign each time, with no fan joined."""
     harness, phase = bench.harness, PHASES[2]
     volts = {
-        str(panel.id): panel_alone(bench.loaded, panel, bench.irradiance, bench.temp_cell, TYPICAL)[0]
-        for panel in bench.loaded.plan.panel
+        panel.id: panel_alone(bench.plan, panel, bench.irradiance, bench.temp_cell, TYPICAL)[0]
+        for panel in bench.plan.record.panel
     }
     for name in _outwards(bench):
         part = harness.parts[name]
@@ -40,7 +40,7 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         yield Step(
             phase,
             f"Put {name} on {_called(bench, harness.before(name))}, no fan joined, and meter at {ends}{where}.",
-            probe_at(bench.loaded, connector, volt_setting(1.1 * expected)),
+            probe_at(bench.plan, connector, volt_setting(1.1 * expected)),
             f"{expected:.1f} V as at {source}{lost}, the same sign{_known(bench, last)}",
             f"within 0.1 V of the reading at {source} in the same minute",
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
@@ -81,10 +81,10 @@ def joints(bench: Bench) -> Iterator[Step]:
         part = harness.parts[name]
         if behind and not isinstance(part, Panel) and not (isinstance(part, Converter) and part.built_in):
             yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose)
-    for panel in bench.loaded.plan.panel:
-        behind, to = harness.after(str(panel.id)), bench.called(panel)
+    for panel in bench.plan.record.panel:
+        behind, to = harness.after(panel.id), bench.called(panel)
         if (regulator := bench.built_in(panel)) is not None:
-            behind, to = harness.after(str(regulator.id)), f"the socket of {to}"
+            behind, to = harness.after(regulator.id), f"the socket of {to}"
         yield Step(
             phase,
             f"Last of all join {listed(behind)} to {to}, still covered.",

@@ -13,7 +13,7 @@ from solarvent.bench.evidence import Light
 from solarvent.bench.readings import Taken
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.edit import set_key
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Panel
 from solarvent.simulation.simulate import fan_electrical
 
@@ -45,13 +45,13 @@ class Measured:
 
 
 def measured_values(
-    loaded: LoadedPlan, taken: Taken, light: Light, found: Sequence[Diagnosis]
+    plan: Plan, taken: Taken, light: Light, found: Sequence[Diagnosis]
 ) -> tuple[list[Measured], list[str]]:
     """Work out what readings say about the parts of a plan.
 
     Parameters
     ----------
-    loaded, taken
+    plan, taken
         The plan and the readings.
     light : Light
         What is known of the light; a panel's current says something only if it was measured.
@@ -70,8 +70,8 @@ def measured_values(
         If a panel's short-circuit current is given and its light was not measured, or the result is impossible.
     """
     values, left_out, problems = [], [], []
-    for panel in loaded.plan.panel:
-        current = taken.panel_short.get(str(panel.id))
+    for panel in plan.record.panel:
+        current = taken.panel_short.get(panel.id)
         if current is None:
             continue
         if not light.measured or light.irradiance is None:
@@ -85,15 +85,15 @@ def measured_values(
             problems.append(Problem(f'panel "{panel.id}"', what, write))
             continue
         before = "" if panel.plate_factor is None else f"{panel.plate_factor:g}"
-        values.append(Measured("panel", str(panel.id), "plate_factor", f"{factor:.3f}", before))
+        values.append(Measured("panel", panel.id, "plate_factor", f"{factor:.3f}", before))
     turning = {name for one in found for name in _turning(one, taken)}
-    for fan in loaded.plan.fan:
-        pair = taken.fans.get(str(fan.id))
+    for fan in plan.record.fan:
+        pair = taken.fans.get(fan.id)
         if pair is None:
             continue
         if pair.voltage is None or pair.current is None:
             left_out.append(f"{fan.id}: a running point needs volts and amperes")
-        elif str(fan.id) not in turning:
+        elif fan.id not in turning:
             left_out.append(f"{fan.id}: by these readings it is not sure that it turns freely")
         elif any(abs(volts / pair.voltage - 1) < _SAME_POINT for volts, _ in fan.readings):
             left_out.append(
@@ -106,7 +106,7 @@ def measured_values(
             except DomainError as error:
                 left_out.append(f"{fan.id}: {error.problems[0].what}")
                 continue
-            values.append(Measured("fan", str(fan.id), "readings", _points(points), _before(fan)))
+            values.append(Measured("fan", fan.id, "readings", _points(points), _before(fan)))
     if problems:
         raise PlanError(problems)
     return values, left_out

@@ -71,10 +71,10 @@ def command(plan: Path | None, month: int | None, oktas: int | None, cover: str 
     if cover is not None and oktas != 8:
         raise click.UsageError("--cover goes with --oktas 8")
     loaded = load_plan(plan, parts_folder)
-    start, end = start or loaded.plan.target.start, end or loaded.plan.target.end
+    start, end = start or loaded.record.target.start, end or loaded.record.target.end
     if start >= end:
         raise click.UsageError(f"--from {start} is not before --to {end}")
-    system, note = units or loaded.plan.units, EXAMPLE_NOTE if plan is None else ""
+    system, note = units or loaded.record.units, EXAMPLE_NOTE if plan is None else ""
     if orient:
         text = answer_orientation(loaded, month, start, end, form, system, note)
     elif year:

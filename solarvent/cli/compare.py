@@ -30,14 +30,14 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
 
     plans = [load_plan(name, parts_folder) for name in (left, right)]
     rows = compare(plans[0], plans[1])
-    titles = plans[0].plan.title, plans[1].plan.title
+    titles = plans[0].record.title, plans[1].record.title
     if titles[0] == titles[1]:
         # Two trials of one plan keep its title; their files tell them apart.
         titles = f"{titles[0]} ({left})", f"{titles[1]} ({right})"
     if form == "text":
         from solarvent.report.compare_text import render_compare
 
-        text = render_compare(titles, rows, units or plans[0].plan.units, everything)
+        text = render_compare(titles, rows, units or plans[0].record.units, everything)
     else:
         from solarvent.report.compare_text import compare_json
 

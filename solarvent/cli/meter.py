@@ -24,7 +24,7 @@ from solarvent.cli.options import (
 if TYPE_CHECKING:
     from solarvent.bench.evidence import Light
     from solarvent.bench.readings import Taken
-    from solarvent.plan.loading import LoadedPlan
+    from solarvent.plan.loading import Plan
 
 _BRIGHT, _WARM = 1000.0, 50.0
 _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
@@ -73,8 +73,8 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
         raise click.UsageError("give --irradiance or --at, one of them")
     loaded = load_plan(plan, parts_folder)
     taken = read_taken(
-        [str(panel.id) for panel in loaded.plan.panel],
-        [str(one.id) for one in loaded.plan.fan],
+        [panel.id for panel in loaded.record.panel],
+        [one.id for one in loaded.record.fan],
         panel_open=panel_open,
         panel_short=panel_short,
         panel_joined=panel_joined,
@@ -89,10 +89,10 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
     if taken:
         _diagnose(loaded, taken, light, write, form, note, output, force)
     else:
-        deliver(_expected(loaded, light, units or loaded.plan.units, form, note), output, force)
+        deliver(_expected(loaded, light, units or loaded.record.units, form, note), output, force)
 
 
-def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
+def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
     from dataclasses import replace
 
     from solarvent.bench.clear_light import clear_sky_light
@@ -101,7 +101,7 @@ def _clear_sky(loaded: LoadedPlan, at: datetime, temp_air: float, temp_cell: flo
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
 
 
-def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: str) -> str:
+def _expected(loaded: Plan, light: Light, system: str, form: str, note: str) -> str:
     """Write what a meter should read."""
     from solarvent.bench.metering import expected_readings
     from solarvent.report.data import to_json
@@ -109,13 +109,13 @@ def _expected(loaded: LoadedPlan, light: Light, system: str, form: str, note: st
 
     irradiance = _BRIGHT if light.irradiance is None else round(light.irradiance)
     temp_cell = _WARM if light.temp_cell is None else round(light.temp_cell)
-    bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.plan.title
+    bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.record.title
     if form == "json":
         return to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
-    return render_expected(title, irradiance, temp_cell, bands, note or socket_note(loaded.plan), system)
+    return render_expected(title, irradiance, temp_cell, bands, note or socket_note(loaded.record), system)
 
 
-def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form: str, note: str,
+def _diagnose(loaded: Plan, taken: Taken, light: Light, write: bool, form: str, note: str,
               output: Path | None, force: bool) -> None:  # fmt: skip
     """Write what readings mean, and put them into the plan if that is wanted."""
     from solarvent.bench.diagnosis import diagnose
@@ -124,7 +124,7 @@ def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form:
 
     with click.progressbar(length=100, label="comparing", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
         found = diagnose(loaded, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))
-    title = loaded.plan.title
+    title = loaded.record.title
     data = form == "json"
     text = to_json(diagnosis_data(title, found, light)) if data else render_diagnosis(title, found, light, note)
     deliver(text, output, force)
@@ -134,7 +134,7 @@ def _diagnose(loaded: LoadedPlan, taken: Taken, light: Light, write: bool, form:
         click.get_current_context().exit(EXIT_STOP)
 
 
-def _write(loaded: LoadedPlan, taken: Taken, light: Light, found: Any) -> None:
+def _write(loaded: Plan, taken: Taken, light: Light, found: Any) -> None:
     """Put readings into the plan file; it is read again before the old one is replaced."""
     import tomllib
 

@@ -44,5 +44,5 @@ def command(plan: Path | None, below: float, outside: float, month: int | None, 
     if form == "json":
         text = need_json(loaded, answer)
     else:
-        text = render_need(loaded, answer, units or loaded.plan.units, EXAMPLE_NOTE if plan is None else "")
+        text = render_need(loaded, answer, units or loaded.record.units, EXAMPLE_NOTE if plan is None else "")
     deliver(text, output, force)

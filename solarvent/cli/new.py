@@ -67,14 +67,14 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
 
     if not boxes:
         return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
-    from solarvent.plan.boxes import load_boxes
-    from solarvent.plan.loading import LoadedPlan
+    from solarvent.plan.boxes import load_box
+    from solarvent.plan.loading import Plan
     from solarvent.plan.parts import Fan
     from solarvent.studies.box_plan import box_plan
 
-    found = load_boxes(boxes, parts_folder)
+    found = load_box(boxes, parts_folder)
     text = box_plan(found)  # Before any question: what cannot be joined needs none.
-    if not ask or isinstance(found, LoadedPlan):
+    if not ask or isinstance(found, Plan):
         return text
     widths = [part.size for part in found.of(Fan).values() if isinstance(part, Fan)]
     return box_plan(found, _talk(interview(Library(parts_folder), widths)))

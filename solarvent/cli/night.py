@@ -44,7 +44,7 @@ def command(plan: Path | None, evening: date | None, nights: int, hold: float | 
     loaded = load_plan(plan, parts_folder)
     night = cold_night(loaded, evening, nights, hold)
     if form == "text":
-        text = render_night(night, units or loaded.plan.units, EXAMPLE_NOTE if plan is None else "")
+        text = render_night(night, units or loaded.record.units, EXAMPLE_NOTE if plan is None else "")
     else:
         text = night_json(night) if form == "json" else night_csv(night)
     deliver(text, output, force)

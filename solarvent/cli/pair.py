@@ -30,7 +30,7 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
 
     Example:  solarvent pair my-box.toml second-box.toml
     """
-    from solarvent.plan.boxes import load_boxes
+    from solarvent.plan.boxes import load_box
     from solarvent.report.pairing_text import pairing_data, pairing_text
     from solarvent.studies.pair import pair
 
@@ -39,7 +39,7 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
 
         click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
         click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)
-    answer = pair(load_boxes(boxes or (_EXAMPLE,), parts_folder))
+    answer = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
     if form == "json":
         from solarvent.report.plain_json import to_json
 

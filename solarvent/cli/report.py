@@ -42,7 +42,7 @@ def command(plan: Path | None, month: int | None, parts_folder: Path | None, uni
     if output is not None:
         refuse_to_clobber(output, force=force)
     loaded = load_plan(plan, parts_folder)
-    system = units or loaded.plan.units
+    system = units or loaded.record.units
     result = simulate(loaded)
     findings = find(result, system)
     bench = prepare(loaded, system=system)

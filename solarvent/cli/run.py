@@ -23,7 +23,7 @@ from solarvent.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from solarvent.simulation.simulate import Run
+    from solarvent.simulation.simulate import Simulation
 
 
 @click.command("run")
@@ -58,7 +58,7 @@ def command(plan: Path | None, month: int | None, day: date | None, step: float 
         raise click.UsageError("--step goes with --day")
     loaded = load_plan(plan, parts_folder)
     result = simulate(loaded, day, step)
-    system = units or loaded.plan.units
+    system = units or loaded.record.units
     findings = find(result, system)
     if budget:
         text = _budget(result, month, form, EXAMPLE_NOTE if plan is None else "")
@@ -76,7 +76,7 @@ def command(plan: Path | None, month: int | None, day: date | None, step: float 
     leave(findings)
 
 
-def _budget(result: Run, month: int | None, form: str, note: str) -> str:
+def _budget(result: Simulation, month: int | None, form: str, note: str) -> str:
     """Write the power budget."""
     from solarvent.report.budget_text import budget_csv, budget_json, render_budget
 

@@ -94,18 +94,18 @@ def command(plan: Path | None, fans: int | None, fan: str | None, panel: float |
     for name in wire:
         loaded.wire(name)
     if own:
-        sizes = sorted(set(watts)) or usual_watts(loaded.plan.panel[0])
+        sizes = sorted(set(watts)) or usual_watts(loaded.record.panel[0])
         tried = own_designs(loaded, sizes, wire, tilt, azimuth)
     else:
         counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
         sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
         tried = designs(loaded, base_fan(loaded, fan, plan is not None), counts, sizes, wire, tilt, azimuth)
-    system = units or loaded.plan.units
-    slow = own or loaded.plan.thermostat is not None
+    system = units or loaded.record.units
+    slow = own or loaded.record.thermostat is not None
     found = size(
         loaded, tried, target, share, system, panel is not None, partial(_with_bar, slow=slow), plan is not None
     )
-    title = loaded.plan.title
+    title = loaded.record.title
     if form == "text":
         from solarvent.report.size_text import render_size
 

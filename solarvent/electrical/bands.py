@@ -42,7 +42,7 @@ class Band:
         return aged * (0.65 if panel.v_oc is None and panel.single_diode is None else 0.8)
 
     def start_factor(self, fan: Fan) -> float:
-        """Factor on the start and run-down voltages: half of the spread, for the maker's own test limits them. [-]"""
+        """Factor on the start and stop voltages: half of the spread, for the maker's own test limits them. [-]"""
         return 1 - self.sign * fan.tolerance / 2
 
     def current_factor(self, fan: Fan) -> float:

@@ -36,7 +36,7 @@ class FanElectrical:
         As in the circuit.
     rated_voltage, rated_current, current_exponent : float
         Of the turning fan: ``I = rated_current (V / rated_voltage) ** current_exponent``. [V], [A], [-]
-    start_voltage, run_down_voltage : float
+    start_voltage, stop_voltage : float
         [V]
     locked_rotor_ratio : float
         Locked-rotor current over running current, both at the start voltage. [-]
@@ -46,7 +46,7 @@ class FanElectrical:
         Measured running points, voltage [V] and current [A]. They win between the lowest and the highest of them;
         outside, the power law goes through the nearest one.
     constant_power : bool
-        It holds its own speed: down to the run-down voltage it takes its rated power, whatever the voltage.
+        It holds its own speed: down to the stop voltage it takes its rated power, whatever the voltage.
     start_capacitor : float
         At the terminals of a retrying fan; 0 for none. [F]
 
@@ -61,7 +61,7 @@ class FanElectrical:
     rated_current: float
     current_exponent: float
     start_voltage: float
-    run_down_voltage: float
+    stop_voltage: float
     locked_rotor_ratio: float
     retrying: bool
     points: tuple[tuple[float, float], ...] = ()
@@ -70,11 +70,11 @@ class FanElectrical:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", tuple(sorted((float(v), float(i)) for v, i in self.points)))
-        if not 0.0 < self.run_down_voltage <= self.start_voltage:
+        if not 0.0 < self.stop_voltage <= self.start_voltage:
             raise DomainError.single(
                 self.id,
-                f"{self.run_down_voltage:g} V to run down and {self.start_voltage:g} V to start are not in order",
-                "give a run-down voltage above 0 V and no higher than the start voltage",
+                f"{self.stop_voltage:g} V to run down and {self.start_voltage:g} V to start are not in order",
+                "give a stop voltage above 0 V and no higher than the start voltage",
             )
         volts, amps = np.array([(0.0, 0.0), *self.points]).T
         if np.any(np.diff(volts) <= 0.0) or np.any(np.diff(amps) <= 0.0):
@@ -87,7 +87,7 @@ class FanElectrical:
     def running_current(self, voltage: np.ndarray) -> np.ndarray:
         """Current of the turning fan [A] at a voltage [V]."""
         if self.constant_power:
-            power, least = self.rated_voltage * self.rated_current, self.run_down_voltage
+            power, least = self.rated_voltage * self.rated_current, self.stop_voltage
             return np.where(voltage < least, power * voltage / least**2, power / np.maximum(voltage, least))
         if not self.points:
             amps = motor.running_current(voltage, self.rated_voltage, self.rated_current, self.current_exponent)
@@ -126,15 +126,15 @@ class LoadSide:
     fans : mapping
         :class:`FanElectrical` by id, for every fan of the branch.
     highest : float
-        Largest voltage at the cut. [V]
+        Largest voltage at the bus. [V]
     """
 
     def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
         self.branch, self.fans, self.highest = branch, fans, highest
         self.ids = tuple(leaves(branch))
         parts = list(converters(branch))
-        self.converters = {str(part.id): converter_law(part) for part in parts}
-        self.latching = {str(part.id) for part in parts if part.latches}
+        self.converters = {part.id: converter_law(part) for part in parts}
+        self.latching = {part.id for part in parts if part.latches}
         self._alike = {name: replace(fans[name], id="") for name in self.ids}
         self._kept: dict[object, tuple[LoadTable, tuple[int, ...], tuple[int, ...]]] = {}
 
@@ -175,7 +175,7 @@ class LoadSide:
             case Through(child, resistance, diode, converter=converter):
                 regulator = None
                 if converter is not None:
-                    name = str(converter.id)
+                    name = converter.id
                     regulator = self.converters[name], (states or {}).get(name), converter.latches
                 return self._kind(child, states), resistance, diode, regulator
         return branch.arrangement, tuple(self._kind(member, states) for member in branch.members)
@@ -194,16 +194,16 @@ class LoadSide:
             case Leaf(part):
                 fan = self.fans[part]
                 bends = [volts for volts, _ in fan.points]
-                if fan.constant_power and self.highest > fan.run_down_voltage:
+                if fan.constant_power and self.highest > fan.stop_voltage:
                     # The panel leaves a falling curve at a tangent: nodes far apart would miss the place.
-                    bends = np.geomspace(fan.run_down_voltage, self.highest, _TANGENT_NODES).tolist()
+                    bends = np.geomspace(fan.stop_voltage, self.highest, _TANGENT_NODES).tolist()
                 grid = voltage_grid(self.highest, bends)
                 return line(grid, fan.current(grid, states[part])), (0,), ()
             case Through(child, resistance, diode, converter=converter):
                 table, rows, inputs = self._composed(child, states)
                 if converter is None:
                     return through(table, resistance, diode_pairs(diode)), rows, inputs
-                name = str(converter.id)
+                name = converter.id
                 side = self._input_side(self.converters[name], table, states.get(name))
                 return regulated(table, side), rows, (len(table.terminals), *inputs)
         kinds = [self._kind(member, states) for member in branch.members]
@@ -279,7 +279,7 @@ def losses(
             if converter is None:
                 drop, _ = diode_drop(current, diode_pairs(diode))
                 return current, cable_loss + resistance * current**2, diode_loss + current * drop, converter_loss
-            current, lost = (converters or {})[str(converter.id)]
+            current, lost = (converters or {})[converter.id]
             return current, cable_loss, diode_loss, converter_loss + lost
     members = [losses(member, currents, converters) for member in branch.members]
     total, cable_loss, diode_loss, converter_loss = np.sum(members, axis=0)

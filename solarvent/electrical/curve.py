@@ -608,7 +608,7 @@ def intersect(source: Source, load: LoadCurve) -> tuple[np.ndarray, np.ndarray]:
     Returns
     -------
     voltage : array (steps,)
-        At the cut between source and load; 0 in the dark. [V]
+        At the bus, between source and load; 0 in the dark. [V]
     current : array (steps,)
         [A]
 

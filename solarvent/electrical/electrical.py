@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.electrical.best_point import greatest_power
 from solarvent.electrical.curve import Source
 from solarvent.electrical.source_side import SourceSide
-from solarvent.weather.sky_states import Spells
+from solarvent.weather.sky_states import SkyStates
 from solarvent.wiring.circuit import DiodeLaw, Leaf
 
 _SHARES = ("running", "hunting", "converter_hunting", "any_running")
@@ -58,20 +58,20 @@ class Electrical:
     loss: np.ndarray
 
 
-def over_steps(moments: Electrical, spells: Spells) -> Electrical:
+def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
     """Average what happens at each moment over the steps."""
-    if spells.whole:
-        shares = {name: getattr(moments, name).astype(float) for name in _SHARES}
-        return replace(moments, **shares)
-    means = {field.name: spells.mean(getattr(moments, field.name)) for field in fields(moments)}
+    if sky_states.whole:
+        shares = {name: getattr(substeps, name).astype(float) for name in _SHARES}
+        return replace(substeps, **shares)
+    means = {field.name: sky_states.mean(getattr(substeps, field.name)) for field in fields(substeps)}
     # The parts of a whole step sum to 1 but for the last bit.
     for name in _SHARES:
         means[name] = np.minimum(means[name], 1.0)
     running = means["running"]
     for name in ("fan_voltage", "fan_current"):
-        turning = spells.mean(getattr(moments, name) * moments.running)
+        turning = sky_states.mean(getattr(substeps, name) * substeps.running)
         means[name] = np.divide(turning, running, out=means[name], where=running > 0)
-    means["fan_voltage_peak"] = spells.most(moments.fan_voltage_peak)
+    means["fan_voltage_peak"] = sky_states.most(substeps.fan_voltage_peak)
     return Electrical(**means)
 
 

@@ -11,7 +11,9 @@ ROTOR_ENERGY = 0.6
 """Energy of the turning rotor of a small axial fan at its start voltage (common practice, no source). [J]"""
 
 
-def kick_voltage(start_voltage: ArrayLike, capacitance: ArrayLike, rotor_energy: ArrayLike = ROTOR_ENERGY) -> Any:
+def capacitor_start_voltage(
+    start_voltage: ArrayLike, capacitance: ArrayLike, rotor_energy: ArrayLike = ROTOR_ENERGY
+) -> Any:
     """Voltage to which a capacitor must be charged to start a fan.
 
     Down to the start voltage it must give the energy of the rotor: ``V^2 = start_voltage^2 + 2 rotor_energy / C``.
@@ -33,7 +35,7 @@ def kick_voltage(start_voltage: ArrayLike, capacitance: ArrayLike, rotor_energy:
 
     Examples
     --------
-    >>> round(float(kick_voltage(6.5, 4700e-6)))
+    >>> round(float(capacitor_start_voltage(6.5, 4700e-6)))
     17
     """
     capacity = np.asarray(capacitance, dtype=float)

@@ -1,8 +1,8 @@
-"""The load side as one table: the current that fans, cables and diodes draw together, by voltage at the cut.
+"""The load side as one table: the current that fans, cables and diodes draw together, by voltage at the bus.
 
 Each fan in a given state (turning, standing on its locked-rotor line, open) is a line of current by voltage. A cable
 adds its drop, a diode its own, parallel branches add currents at equal voltage, branches in series add voltages at
-equal current. The table keeps the terminal voltage and current of each fan beside the voltage and current at the cut.
+equal current. The table keeps the terminal voltage and current of each fan beside the voltage and current at the bus.
 All its columns rise together, so any of them can be read by any other; only behind a converter the current may fall.
 
 Between the nodes the table is straight. With the nodes of :func:`voltage_grid` a power law with an exponent of
@@ -33,7 +33,7 @@ class LoadTable:
     Attributes
     ----------
     voltage : array (nodes,)
-        At the cut, rising from 0. [V]
+        At the bus, rising from 0. [V]
     current : array (nodes,)
         Rising from 0; behind a converter it may fall. [A]
     terminals : array (fans, 2, nodes)
@@ -71,7 +71,7 @@ class LoadTable:
         return through(self, resistance, diodes)
 
     def terminals_at(self, voltage: Any) -> np.ndarray:
-        """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the cut [V]."""
+        """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the bus [V]."""
         return _between(self.terminals, self.voltage, np.asarray(voltage, dtype=float))
 
     def terminals_within(self, segment: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -92,7 +92,7 @@ class LoadTable:
         Returns
         -------
         tuple of float or None
-            Voltage [V] and current [A] at the cut; None if the table ends before.
+            Voltage [V] and current [A] at the bus; None if the table ends before.
 
         Examples
         --------

@@ -21,7 +21,7 @@ def running_current(
     Parameters
     ----------
     voltage : array_like
-        At the fan's terminals. [V] At or below zero the fan draws nothing. Meant from the run-down voltage
+        At the fan's terminals. [V] At or below zero the fan draws nothing. Meant from the stop voltage
         to the fan's highest allowed voltage; the law itself has no end.
     rated_voltage : float
         [V] Above zero.

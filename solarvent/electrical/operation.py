@@ -22,8 +22,8 @@ from solarvent.wiring.circuit import Circuit, leaves
 __all__ = [
     "RETRY_DUTY",
     "FanElectrical",
+    "OperatingPoint",
     "Operation",
-    "Point",
     "Thresholds",
     "operate",
     "point",
@@ -45,7 +45,7 @@ class Operation:
     panel_voltage, panel_current : array (panels, steps)
         At the panels' own terminals. [V], [A]
     bus_voltage, bus_current : array (steps,)
-        At the cut between source and load. [V], [A]
+        At the bus, between source and load. [V], [A]
     fan_voltage, fan_current : array (fans, steps)
         At the fans' terminals; of a standing retrying fan the average over its attempts. [V], [A]
     fan_voltage_peak : array (fans, steps)
@@ -86,7 +86,7 @@ class Operation:
 
 
 @dataclass(frozen=True, eq=False)
-class Point:
+class OperatingPoint:
     """What a meter reads with every fan in a given state.
 
     Attributes
@@ -100,9 +100,9 @@ class Point:
     fan_voltage, fan_current : array (fans, steps)
         [V], [A]
     open_circuit_voltage : array (steps,)
-        At the cut, with the load taken off. [V]
+        At the bus, with the load taken off. [V]
     short_circuit_current : array (steps,)
-        At the cut, with the load shorted. [A]
+        At the bus, with the load shorted. [A]
     converter_ids : tuple of str
         Order of the rows below.
     converter_power : array (converters, steps)
@@ -144,9 +144,9 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
 
     A fan starts when its terminals reach the start voltage while it stands on its locked-rotor line, the other
     standing fans being on theirs if held and between attempts if retrying. It keeps turning until its terminals fall
-    below the run-down voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
+    below the stop voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
     series string counts as held, since it cannot switch itself off alone. Where several could start, the one of the
-    lowest start voltage does so first; where several fall, the one that needs most voltage at the cut stops first.
+    lowest start voltage does so first; where several fall, the one that needs most voltage at the bus stops first.
     All fans stand at first, and in the dark. A converter that latches is off from a failed start until it is dark, and
     all fans of its circuit with it.
 
@@ -244,7 +244,7 @@ def point(
     panels: Mapping[str, tuple],
     fans: Mapping[str, FanElectrical],
     states: Mapping[str, State],
-) -> Point:
+) -> OperatingPoint:
     """Operating point with every fan in a given state, whether or not it would stay in it.
 
     Parameters
@@ -257,7 +257,7 @@ def point(
 
     Returns
     -------
-    Point
+    OperatingPoint
 
     Raises
     ------
@@ -274,7 +274,7 @@ def point(
     current, *_ = losses(circuit.load, dict(zip(load.ids, terminals[:, 1], strict=True)), by_converter)
     panel_voltage, panel_current = source.terminals(voltage, current)
     nothing = np.zeros(source.steps)
-    return Point(
+    return OperatingPoint(
         panel_ids=source.ids,
         fan_ids=load.ids,
         panel_voltage=panel_voltage,

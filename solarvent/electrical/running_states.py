@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.electrical import operate as running
 from solarvent.electrical.branches import LoadSide, State
-from solarvent.electrical.kick_start import kick_voltage
+from solarvent.electrical.kick_start import capacitor_start_voltage
 from solarvent.electrical.settle import settle
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
@@ -72,7 +72,7 @@ class RunningSets:
         fan = self.load.fans[self.groups[group][0]]
         if attempt is None or not fan.start_capacitor or self._rest[attempt[1]] != "retrying":
             return None
-        volts = float(kick_voltage(fan.start_voltage, fan.start_capacitor))
+        volts = float(capacitor_start_voltage(fan.start_voltage, fan.start_capacitor))
         return self.standing(position, retrying="open"), attempt[1], volts
 
     def by_fan(self, by_group: np.ndarray, turning: bool | None = None) -> np.ndarray:
@@ -84,10 +84,10 @@ class RunningSets:
         return np.array([rows[name] for name in self.load.ids])
 
     def _falls_at(self, group: int) -> float:
-        """Voltage at the cut at which a group falls to its run-down voltage, when all fans turn."""
+        """Voltage at the bus at which a group falls to its stop voltage, when all fans turn."""
         fan = self.load.fans[self.groups[group][0]]
         table, rows = self.load.table(self.standing(len(self.sets) - 1))
-        reached = table.point_at_terminal(rows[fan.id], fan.run_down_voltage)
+        reached = table.point_at_terminal(rows[fan.id], fan.stop_voltage)
         return reached[0] if reached else float("inf")
 
 
@@ -137,7 +137,7 @@ class RunningStates(RunningSets):
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
                 fan = self.load.fans[group[0]]
                 if count:
-                    keeps[position, place] = self._reaches(states, group[0], fan.run_down_voltage)
+                    keeps[position, place] = self._reaches(states, group[0], fan.stop_voltage)
                 if attempt := self.attempt(position, place):
                     starts[position, place] = self._reaches(*attempt, fan.start_voltage, position)
                 if charged := self.kick(position, place):

@@ -20,7 +20,7 @@ class Settled:
     Attributes
     ----------
     voltage : array (steps,)
-        At the cut between source and load. [V]
+        At the bus, between source and load. [V]
     fans : array (fans, 2, steps)
         Voltage [V] and current [A] of each fan.
     converters : array (converters, 2, 2, steps)
@@ -102,7 +102,7 @@ def _merged(with_off: Any, off: np.ndarray, names: tuple[str, ...]) -> tuple[np.
 
 
 def _points(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> tuple[np.ndarray, np.ndarray]:
-    """Voltage at the cut, and that and current of each fan, then of each converter's input and output."""
+    """Voltage at the bus, and that and current of each fan, then of each converter's input and output."""
     table, rows = load.table(states)
     order = [rows[name] for name in load.ids] + [rows[name] + end for name in load.converters for end in (0, 1)]
     if table.rising:

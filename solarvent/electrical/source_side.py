@@ -44,7 +44,7 @@ class SourceSide:
         return self.source.at(steps)
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the cut."""
+        """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the bus."""
         volts: dict[str, np.ndarray] = {}
         amps: dict[str, np.ndarray] = {}
         for (v, i), (ids, in_series, in_parallel) in zip(
@@ -56,7 +56,7 @@ class SourceSide:
         return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
 
     def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
-        """Heat in all bypass diodes, shape (steps,), from voltage and current at the cut. [W]"""
+        """Heat in all bypass diodes, shape (steps,), from voltage and current at the bus. [W]"""
         heat = np.zeros(self.steps)
         for (v, _), panel in zip(self.source.spread(voltage, current), _panel_sources(self.source), strict=True):
             if panel.bypass:

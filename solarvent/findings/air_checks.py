@@ -11,7 +11,7 @@ from solarvent.air.ventilation import highest_pressure, hole_area, inlet_area
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.house.air_need import need
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
@@ -24,10 +24,10 @@ _CURVE_LEFT_SHARE = 0.05
 _NEARLY = 0.7
 
 
-def inlet_findings(run: Run, system: str) -> Iterator[Finding]:
+def inlet_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether the fans can draw air at all."""
-    holes = sum(hole_area(fan) for fan in run.loaded.plan.fan)
-    inlet = inlet_area(run.loaded)
+    holes = sum(hole_area(fan) for fan in run.plan.record.fan)
+    inlet = inlet_area(run.plan)
     good = show(INLET_GOOD * holes, "area", system)
     do = f"Open {good}, what blades and mesh take not counted, low down at the far end from the fans."
     if inlet == 0:
@@ -46,14 +46,14 @@ def pressure_words(value: float, system: str) -> str:
     return show(value, "pressure", system, 3 if system == "us" else 0)
 
 
-def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
+def fan_air_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether louvres open and whether the fans stay on their curves."""
-    for row, fan in enumerate(run.loaded.plan.fan):
-        name = str(fan.id)
+    for row, fan in enumerate(run.plan.record.fan):
+        name = fan.id
         turning = run.electrical.running[row] > 0
         if not turning.any():
             continue
-        opening = run.loaded.opening(fan.outlet_opening)
+        opening = run.plan.opening(fan.outlet_opening)
         if opening.opening_pressure:
             volts = float(np.median(run.electrical.fan_voltage[row][turning]))
             pressure = float(highest_pressure(fan, np.array(volts)))
@@ -89,14 +89,14 @@ def fan_air_findings(run: Run, system: str) -> Iterator[Finding]:
             yield Finding("note", "curve-typical", name, text, do)
 
 
-def sunny_need(run: Run) -> Need | None:
+def sunny_need(run: Simulation) -> Need | None:
     """Work out the need of a sunny hour of need; None if the span has no such hour."""
-    when = hours_of_need(run.loaded, run.conditions.times)
+    when = hours_of_need(run.plan, run.conditions.times)
     ghi = run.conditions.weather["ghi"].to_numpy()[when]
-    return need(run.loaded, float(np.percentile(ghi, 90))) if ghi.size else None
+    return need(run.plan, float(np.percentile(ghi, 90))) if ghi.size else None
 
 
-def enough_findings(run: Run, system: str) -> Iterator[Finding]:
+def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether the kit cools in full sun, in all but full sun, or only purges."""
     wanted = sunny_need(run)
     if wanted is None or wanted.wanted <= 0:

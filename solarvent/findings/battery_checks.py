@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan
 from solarvent.simulation.battery_budget import battery_budget
-from solarvent.simulation.simulate import Run, fan_electrical
+from solarvent.simulation.simulate import Simulation, fan_electrical
 from solarvent.wiring.harness import Harness
 
 FLAT_SHARE = 0.1
 
 
-def controller_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
+def controller_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     """Say which controllers lack their battery, and which power banks switch themselves off."""
-    battery = loaded.plan.battery
+    battery = plan.record.battery
     for name, part in harness.parts.items():
         if not isinstance(part, Converter):
             continue
@@ -41,9 +41,9 @@ def controller_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Findin
             yield Finding("stop", "power-bank-switches-off", name, text, do, drawn, part.least_load, "A")
 
 
-def battery_findings(run: Run) -> Iterator[Finding]:
+def battery_findings(run: Simulation) -> Iterator[Finding]:
     """Say what the battery lacks: a fuse, a cut-off, capacity."""
-    battery, budget = run.loaded.plan.battery, battery_budget(run)
+    battery, budget = run.plan.record.battery, battery_budget(run)
     if battery is None or budget is None:
         return
     if battery.fuse is None:

@@ -20,19 +20,19 @@ from solarvent.findings.house_checks import flow_findings, house_findings
 from solarvent.findings.weather_checks import weather_findings
 from solarvent.findings.wiring_checks import wiring_findings
 from solarvent.plan.connectors import read_families
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import worst_case
 
 #: A mild day, against which the record low is held. [degC]
 MILD = 20.0
 
 
-def find(run: Run, system: str | None = None) -> list[Finding]:
+def find(run: Simulation, system: str | None = None) -> list[Finding]:
     """Hold a simulated plan against the limits of its parts and the practice of the trade.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year; over less, the findings speak of that span only.
     system : {"metric", "us"}, optional
         Units in the texts; by default the plan's.
@@ -42,14 +42,14 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
     list of Finding
         Worst first.
     """
-    units = system or run.loaded.plan.units
-    worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
-    mild = worst_case(run.loaded, run.circuits, MILD, use_record=False)
+    units = system or run.plan.record.units
+    worst = worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min()))
+    mild = worst_case(run.plan, run.circuits, MILD, use_record=False)
     return sort_findings(
         [
             # Causes before what follows from them: joints and the light, then what the fans do, then the air.
-            *wiring_findings(run.loaded, read_families(run.loaded.library), run.harness, every_joint=False),
-            *battery_checks.controller_findings(run.loaded, run.harness),
+            *wiring_findings(run.plan, read_families(run.plan.library), run.harness, every_joint=False),
+            *battery_checks.controller_findings(run.plan, run.harness),
             *electrical_checks.panel_findings(run),
             *shade_checks.shade_findings(run),
             *light_checks.light_findings(run, units),
@@ -69,7 +69,7 @@ def find(run: Run, system: str | None = None) -> list[Finding]:
             *flow_checks.way_findings(run, units),
             *place_checks.place_findings(run, units),
             *use_checks.use_findings(run, units),
-            *house_findings(run.loaded, units),
+            *house_findings(run.plan, units),
             *flow_findings(run, units),
             *weather_findings(run),
             # Whether the air is enough follows from all of it.

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.plan.parts import Converter
-from solarvent.simulation.simulate import Run, fan_electrical
+from solarvent.simulation.simulate import Simulation, fan_electrical
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import converters
@@ -32,9 +32,9 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
             yield Finding("stop", "converter-overheats", name, text, do, heat, part.rating, "W")
 
 
-def hunting_findings(run: Run) -> Iterator[Finding]:
+def hunting_findings(run: Simulation) -> Iterator[Finding]:
     """Say which converters come on and fall off again in weak light, and which then stay off."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     parts = (part for circuit in run.circuits for part in converters(circuit.load))
     for part, hunts in zip(parts, run.electrical.converter_hunting, strict=True):
         yield from weak_light_findings(part, float(hunts[need].mean()) if need.any() else 0.0, bool(hunts.any()))
@@ -52,7 +52,7 @@ def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[F
     ever : bool
         It does so at some time.
     """
-    name = str(part.id)
+    name = part.id
     if part.latches and ever:
         text = (
             "At dawn it comes on before the panel can feed the fans, fails, and then stays off until somebody unplugs"
@@ -69,9 +69,9 @@ def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[F
         yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
 
 
-def port_findings(run: Run) -> Iterator[Finding]:
+def port_findings(run: Simulation) -> Iterator[Finding]:
     """Say which converters and USB ports are asked for more current than they give."""
-    fans = {str(fan.id): fan_electrical(fan) for fan in run.loaded.plan.fan}
+    fans = {fan.id: fan_electrical(fan) for fan in run.plan.record.fan}
     for name, part in run.harness.parts.items():
         behind = [fans[other] for other in dict.fromkeys(run.harness.downstream(name)) if other in fans]
         if not isinstance(part, Converter) or part.kind == "clamp" or not behind:
@@ -90,13 +90,13 @@ def port_findings(run: Run) -> Iterator[Finding]:
             yield Finding("warn", "port-overloaded", name, text, do, most, part.current_limit, "A")
 
 
-def speed_findings(run: Run) -> Iterator[Finding]:
+def speed_findings(run: Simulation) -> Iterator[Finding]:
     """Say what a fan that holds its own speed does on a panel."""
-    for fan in run.loaded.plan.fan:
+    for fan in run.plan.record.fan:
         if fan.speed_controlled:
             text = (
                 "It holds its own speed, so it draws more as the voltage falls: in failing light it drops out at once"
                 " where another fan would slow down."
             )
             do = "Prefer a 2- or 3-wire fan straight on a panel, or leave it the panel's full watts to spare."
-            yield Finding("note", "fan-holds-speed", str(fan.id), text, do)
+            yield Finding("note", "fan-holds-speed", fan.id, text, do)

@@ -12,9 +12,9 @@ from solarvent.base.quantities import show
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters, single_diode
 from solarvent.electrical.plate import check_plate
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
-from solarvent.simulation.simulate import Run, fan_electrical
+from solarvent.simulation.simulate import Simulation, fan_electrical
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.cable import conductor_current_basis
@@ -29,13 +29,13 @@ _DAYS_THAT_TELL = 28
 DROP_WARN, DROP_STOP = 0.05, 0.10
 
 
-def panel_findings(run: Run) -> Iterator[Finding]:
+def panel_findings(run: Simulation) -> Iterator[Finding]:
     """Say what is doubtful about the plates and the places of the panels."""
-    for panel in run.loaded.plan.panel:
-        name = str(panel.id)
+    for panel in run.plan.record.panel:
+        name = panel.id
         yield from _plate_findings(panel, name)
         if panel.behind is not None:
-            cover = run.loaded.cover(panel.behind)
+            cover = run.plan.cover(panel.behind)
             lost = 1 - cover.transmittance
             text = f"The panel looks through {cover.name}, which takes {lost:.0%} of the light even when clean and dry."
             if cover.mesh:
@@ -85,10 +85,10 @@ def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
         yield Finding("warn", "plate-inflated", name, text, ask, check.watts_per_area, 240.0, "W/m2")
 
 
-def threshold_findings(run: Run) -> Iterator[Finding]:
+def threshold_findings(run: Simulation) -> Iterator[Finding]:
     """Say which fans do not start, start late, or will not start again after a cloud."""
-    for fan in run.loaded.plan.fan:
-        name = str(fan.id)
+    for fan in run.plan.record.fan:
+        name = fan.id
         typical, low = (run.bands[band].thresholds[name] for band in ("typical", "low"))
         start, stop = typical.start_irradiance, typical.run_down_irradiance
         bigger = more_panel(fan)
@@ -140,7 +140,7 @@ def more_panel(fan: Fan) -> str:
     return "A larger panel, an easier-starting fan, or fewer fans on it."
 
 
-def _what_starves_it(run: Run, fan: str) -> str:
+def _what_starves_it(run: Simulation, fan: str) -> str:
     """Name the joint or the part on the way that no larger panel would help against; empty if there is none."""
     for name in run.harness.upstream(fan):
         part = run.harness.parts[name]
@@ -151,10 +151,10 @@ def _what_starves_it(run: Run, fan: str) -> str:
     return ""
 
 
-def _restart_finding(run: Run, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
+def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
     """Say how often a fan turns in light that would not start it."""
-    name, hours = str(fan.id), run.hours
-    need = hours_of_need(run.loaded, run.conditions.times)
+    name, hours = fan.id, run.hours
+    need = hours_of_need(run.plan, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
     carried = turning & (run.conditions.brightest_on(leaves(run.circuit_of(name).source)) < start)
     if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
@@ -165,17 +165,19 @@ def _restart_finding(run: Run, fan: Fan, start: float, stop: float) -> Iterator[
         yield Finding("warn", "will-not-restart", name, text, more_panel(fan), start, stop, "W/m2")
 
 
-def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | None = None) -> Iterator[Finding]:
+def voltage_findings(
+    run: Simulation, worst: WorstCase, system: str, mild: WorstCase | None = None
+) -> Iterator[Finding]:
     """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
-    how = "converter in [wiring]" if run.loaded.plan.wiring.layout else "a [[converter]] and its id in runs"
+    how = "converter in [wiring]" if run.plan.record.wiring.layout else "a [[converter]] and its id in runs"
     clamp = f"Put a regulator or clamp between panel and fan ({how}), use a fan for more volts, or a smaller panel."
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
             text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
             do = f"Stay below {SAFE_VOLTAGE:g} V: join panels in parallel, not in series."
             yield Finding("stop", "above-safe-voltage", panel, text, do, volts, SAFE_VOLTAGE, "V")
-    for fan in run.loaded.plan.fan:
-        name, limit = str(fan.id), fan.maximum_voltage
+    for fan in run.plan.record.fan:
+        name, limit = fan.id, fan.maximum_voltage
         volts = worst.turning[name]
         cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         if volts > limit:
@@ -192,12 +194,12 @@ def voltage_findings(run: Run, worst: WorstCase, system: str, mild: WorstCase | 
         yield from _standing_finding(run, worst, fan)
 
 
-def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]:
+def _standing_finding(run: Simulation, worst: WorstCase, fan: Fan) -> Iterator[Finding]:
     """Say that a retrying fan sees nearly the open-circuit voltage between its attempts; a held one loads the panel."""
     if fan.standing != "retrying":
         return
-    name, limit = str(fan.id), fan.maximum_voltage
-    row = [str(other.id) for other in run.loaded.plan.fan].index(name)
+    name, limit = fan.id, fan.maximum_voltage
+    row = [other.id for other in run.plan.record.fan].index(name)
     peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
     highest = max(peak, worst.standing[name])
     if highest > limit:
@@ -209,13 +211,13 @@ def _standing_finding(run: Run, worst: WorstCase, fan: Fan) -> Iterator[Finding]
         yield Finding("warn", "open-circuit-voltage", name, text, do, highest, limit, "V")
 
 
-def wire_findings(run: Run) -> Iterator[Finding]:
+def wire_findings(run: Simulation) -> Iterator[Finding]:
     """Say which cables lose too much voltage, or are too thin for the current that may flow."""
-    harness, plan = run.harness, run.loaded.plan
+    harness, record = run.harness, run.plan.record
     for circuit in run.circuits:
-        panels = [panel for panel in plan.panel if str(panel.id) in leaves(circuit.source)]
-        bright = {str(panel.id): panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
-        fans = {str(fan.id): fan_electrical(fan) for fan in plan.fan if str(fan.id) in leaves(circuit.load)}
+        panels = [panel for panel in record.panel if panel.id in leaves(circuit.source)]
+        bright = {panel.id: panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
+        fans = {fan.id: fan_electrical(fan) for fan in record.fan if fan.id in leaves(circuit.load)}
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
         made = (reading.panel_voltage * reading.panel_current).sum()
         used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()
@@ -228,19 +230,19 @@ def wire_findings(run: Run) -> Iterator[Finding]:
                 level = "stop" if lost > DROP_STOP else "warn"
                 text = f"In full sun {lost:.0%} of the panel's {word} is lost on the way to the fan."
                 do = "Use thicker wire, a shorter way, or fewer joints."
-                if _may_be_24_volt(next(fan for fan in plan.fan if str(fan.id) == name)):
+                if _may_be_24_volt(next(fan for fan in record.fan if fan.id == name)):
                     do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
                 yield Finding(level, "voltage-drop", name, text, do, lost, DROP_STOP if level == "stop" else DROP_WARN)
-    yield from thin_wire_findings(run.loaded, harness)
+    yield from thin_wire_findings(run.plan, harness)
 
 
-def thin_wire_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
+def thin_wire_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     """Say which cables are too thin for what the panels, or a converter, can push through them."""
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter) or part.length == 0:
             continue
         current = float(conductor_current_basis(_short_circuit(name, harness)))
-        limit = loaded.wire(part.wire).ampacity
+        limit = plan.wire(part.wire).ampacity
         whence = f"the panels can push {current:.1f} A (1.56 x Isc)"
         if (regulator := _regulator(name, harness)) is not None:
             # What burns the excess passes no more on than comes in; what steps down may.

@@ -22,9 +22,9 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.air_checks import INLET_GOOD, pressure_words
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Opening
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 #: Share of the flow that a duct may take, and that each of several fans should still give (our choice).
@@ -36,52 +36,50 @@ SCREEN, CLOGGED = 0.4, 0.7
 _BARE = 0.6
 
 
-def way_findings(run: Run, system: str) -> Iterator[Finding]:
+def way_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say what hinders the air on its way in and out."""
     volts = _usual_voltages(run)
     if not volts:
         return
     yield from _inlet_blades(run, volts, system)
-    yield from _screens(run.loaded, system)
-    yield from _ducts(run.loaded, volts, system)
-    yield from _shared(run.loaded, volts, system)
+    yield from _screens(run.plan, system)
+    yield from _ducts(run.plan, volts, system)
+    yield from _shared(run.plan, volts, system)
     yield from _against_the_wind(run)
 
 
-def _usual_voltages(run: Run) -> dict[str, float]:
+def _usual_voltages(run: Simulation) -> dict[str, float]:
     """Median voltage of each fan that turns at all. [V]"""
     found = {}
-    for row, fan in enumerate(run.loaded.plan.fan):
+    for row, fan in enumerate(run.plan.record.fan):
         turning = run.electrical.running[row] > 0
         if turning.any():
-            found[str(fan.id)] = float(np.median(run.electrical.fan_voltage[row][turning]))
+            found[fan.id] = float(np.median(run.electrical.fan_voltage[row][turning]))
     return found
 
 
-def _calm_flow(loaded: LoadedPlan, volts: dict[str, float], fans: Sequence[Fan], inlets: Sequence[Opening]) -> float:
+def _calm_flow(plan: Plan, volts: dict[str, float], fans: Sequence[Fan], inlets: Sequence[Opening]) -> float:
     """Air that some fans move together in calm air, at their usual voltages, with no hole for any other. [m3/s]"""
     paths = [
         airflow.FanPath(
             fan_curve(fan, TYPICAL),
             hole_area=hole_area(fan),
-            speed_ratio=fan_speed(fan, np.array([volts[str(fan.id)]])),
+            speed_ratio=fan_speed(fan, np.array([volts[fan.id]])),
             running=np.array([True]),
-            outlet=fan_outlet(loaded, fan),
+            outlet=fan_outlet(plan, fan),
         )
         for fan in fans
     ]
     openings = [airflow.Opening(effective_area(one)) for one in inlets]
-    return float(airflow.house_flow(paths, openings, leakage_area=leakage_area(loaded)).flow.sum())
+    return float(airflow.house_flow(paths, openings, leakage_area=leakage_area(plan)).flow.sum())
 
 
-def _inlet_blades(run: Run, volts: dict[str, float], system: str) -> Iterator[Finding]:
+def _inlet_blades(run: Simulation, volts: dict[str, float], system: str) -> Iterator[Finding]:
     """Say which blades in an inlet the suction holds shut, or cannot open."""
     suction = max(
-        float(highest_pressure(fan, np.array(volts[str(fan.id)])))
-        for fan in run.loaded.plan.fan
-        if str(fan.id) in volts
+        float(highest_pressure(fan, np.array(volts[fan.id]))) for fan in run.plan.record.fan if fan.id in volts
     )
-    for number, one in enumerate(run.loaded.plan.opening, 1):
+    for number, one in enumerate(run.plan.record.opening, 1):
         name = one.id or one.name or f"opening {number}"
         if one.blades_open == "outward":
             text = "The blades of this inlet open outward: the fans suck them shut, and the air comes through cracks."
@@ -94,15 +92,15 @@ def _inlet_blades(run: Run, volts: dict[str, float], system: str) -> Iterator[Fi
             yield Finding("stop", "inlet-held-shut", name, text, do, suction, one.opening_pressure, "Pa")
 
 
-def _screens(loaded: LoadedPlan, system: str) -> Iterator[Finding]:
+def _screens(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether screens, with their dust, leave the fans too small an inlet."""
-    screens = [one for one in loaded.plan.opening if one.discharge_coefficient < SCREEN and one.area]
+    screens = [one for one in plan.record.opening if one.discharge_coefficient < SCREEN and one.area]
     if not screens:
         return
-    holes = sum(hole_area(fan) for fan in loaded.plan.fan)
+    holes = sum(hole_area(fan) for fan in plan.record.fan)
     lost = sum(effective_area(one) * (1 - CLOGGED) for one in screens)
-    bare = inlet_area(loaded) + sum(effective_area(one) * (_BARE / one.discharge_coefficient - 1) for one in screens)
-    left = inlet_area(loaded) - lost
+    bare = inlet_area(plan) + sum(effective_area(one) * (_BARE / one.discharge_coefficient - 1) for one in screens)
+    left = inlet_area(plan) - lost
     if left < INLET_GOOD * holes <= bare:
         name = screens[0].id or screens[0].name or "opening"
         factor = INLET_GOOD * holes / left
@@ -114,13 +112,13 @@ def _screens(loaded: LoadedPlan, system: str) -> Iterator[Finding]:
         yield Finding("warn", "screen-chokes-inlet", name, text, do, left, INLET_GOOD * holes, "m2")
 
 
-def _ducts(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterator[Finding]:
+def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding]:
     """Say what the duct behind a fan takes from its air."""
-    for fan in loaded.plan.fan:
-        if str(fan.id) not in volts or not (fan.duct_length or fan.duct_bends):
+    for fan in plan.record.fan:
+        if fan.id not in volts or not (fan.duct_length or fan.duct_bends):
             continue
         straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
-        now, without = (_calm_flow(loaded, volts, [one], loaded.plan.opening) for one in (fan, straight))
+        now, without = (_calm_flow(plan, volts, [one], plan.record.opening) for one in (fan, straight))
         lost = 1 - now / without if without > 0 else 0.0
         if lost > DUCT_LOSS:
             bends = f" and {fan.duct_bends} bend{'s' if fan.duct_bends > 1 else ''}" if fan.duct_bends else ""
@@ -129,16 +127,16 @@ def _ducts(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterator
                 f" {show(now, 'flow', system)} in place of {show(without, 'flow', system)}."
             )
             do = "Set the fan into the wall; or use a wider, smooth, straight duct, pulled tight."
-            yield Finding("warn", "duct-loss", str(fan.id), text, do, lost, DUCT_LOSS)
+            yield Finding("warn", "duct-loss", fan.id, text, do, lost, DUCT_LOSS)
 
 
-def _shared(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterator[Finding]:
+def _shared(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding]:
     """Say whether several fans move much less together than each of them alone."""
-    fans = [fan for fan in loaded.plan.fan if str(fan.id) in volts]
+    fans = [fan for fan in plan.record.fan if fan.id in volts]
     if len(fans) < 2:
         return
-    alone = [_calm_flow(loaded, volts, [fan], loaded.plan.opening) for fan in fans]
-    together = _calm_flow(loaded, volts, fans, loaded.plan.opening)
+    alone = [_calm_flow(plan, volts, [fan], plan.record.opening) for fan in fans]
+    together = _calm_flow(plan, volts, fans, plan.record.opening)
     share = together / sum(alone) if sum(alone) > 0 else 1.0
     if share < SHARED:
         text = (
@@ -150,13 +148,13 @@ def _shared(loaded: LoadedPlan, volts: dict[str, float], system: str) -> Iterato
         yield Finding("warn", "fans-share-inlet", str(fans[-1].id), text, do, share, SHARED)
 
 
-def _against_the_wind(run: Run) -> Iterator[Finding]:
+def _against_the_wind(run: Simulation) -> Iterator[Finding]:
     """Say how often the wind on its wall takes half of a fan's pressure."""
-    plan, need = run.loaded.plan, hours_of_need(run.loaded, run.conditions.times)
+    record, need = run.plan.record, hours_of_need(run.plan, run.conditions.times)
     weather = run.conditions.weather
-    speed = np.nan_to_num(weather["wind_speed"].to_numpy(dtype=float)) * plan.place.wind_share
+    speed = np.nan_to_num(weather["wind_speed"].to_numpy(dtype=float)) * record.place.wind_share
     direction = np.nan_to_num(weather["wind_direction"].to_numpy(dtype=float))
-    for row, fan in enumerate(plan.fan):
+    for row, fan in enumerate(record.fan):
         turning = need & (run.electrical.running[row] > 0)
         if fan.wall_azimuth is None or not turning.any():
             continue
@@ -169,4 +167,4 @@ def _against_the_wind(run: Run) -> Iterator[Finding]:
                 " pressure that it can make."
             )
             do = "Put it on the side away from the usual wind, or under a deep hood; or take a fan of more pressure."
-            yield Finding("warn", "fan-against-wind", str(fan.id), text, do, share, WIND_HOURS)
+            yield Finding("warn", "fan-against-wind", fan.id, text, do, share, WIND_HOURS)

@@ -8,9 +8,9 @@ from solarvent.air.ventilation import leakage_area
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.plan.house_records import Heater, Mass
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.house_flows import hottest_moment
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
 #: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
@@ -23,12 +23,12 @@ _WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
 
-def house_findings(loaded: LoadedPlan, system: str = "metric") -> Iterator[Finding]:
+def house_findings(plan: Plan, system: str = "metric") -> Iterator[Finding]:
     """Hold the things that stand in a plan's house against what is safe.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     system : {"metric", "us"}
         Units in the texts.
@@ -38,15 +38,15 @@ def house_findings(loaded: LoadedPlan, system: str = "metric") -> Iterator[Findi
     Finding
         On heater, openers and masses.
     """
-    plan = loaded.plan
-    if plan.heater is not None:
-        yield from heater_findings(loaded, plan.heater)
-    yield from opener_findings(loaded, system)
-    for number, mass in enumerate(plan.mass, 1):
+    record = plan.record
+    if record.heater is not None:
+        yield from heater_findings(plan, record.heater)
+    yield from opener_findings(plan, system)
+    for number, mass in enumerate(record.mass, 1):
         yield from mass_findings(mass, mass.id or f"mass {number}", system)
 
 
-def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
+def heater_findings(plan: Plan, heater: Heater) -> Iterator[Finding]:
     """Say what a heater may do to people and plants."""
     if heater.fuel != "electric":
         if not heater.flue:
@@ -56,7 +56,7 @@ def heater_findings(loaded: LoadedPlan, heater: Heater) -> Iterator[Finding]:
             )
             do = "Do not burn anything in there without a flue. Use a listed electric heater, or more insulation."
             yield Finding("stop", "heater-fumes", "heater", text, do)
-        wanted, cracks = COMBUSTION_AREA * heater.power, leakage_area(loaded)
+        wanted, cracks = COMBUSTION_AREA * heater.power, leakage_area(plan)
         if cracks < wanted:
             text = (
                 f"A burner of {heater.power:.0f} W wants {wanted * 1e4:.0f} cm2 for its air; the cracks of the house"
@@ -102,7 +102,7 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
         yield Finding("warn", "drum-history", name, text, "Use only drums that held food, and label the water.")
 
 
-def flow_findings(run: Run, system: str) -> Iterator[Finding]:
+def flow_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether the air crosses the house, or goes from a vent beside the fan, perhaps a waxed one, out again."""
     moment = hottest_moment(run)
     if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
@@ -114,7 +114,7 @@ def flow_findings(run: Run, system: str) -> Iterator[Finding]:
         f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
         f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
     )
-    opened = {one.id or one.name for one in run.loaded.plan.opening if one.opener is not None}
+    opened = {one.id or one.name for one in run.plan.record.opening if one.opener is not None}
     if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
         text += " The wax opens that vent just when the fans run hardest: they work against each other."
         do = (
@@ -127,12 +127,12 @@ def flow_findings(run: Run, system: str) -> Iterator[Finding]:
     yield Finding("warn", "air-short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 
 
-def opener_findings(loaded: LoadedPlan, system: str) -> Iterator[Finding]:
+def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether the wax openers lift their vents."""
-    for number, one in enumerate(loaded.plan.opening, 1):
+    for number, one in enumerate(plan.record.opening, 1):
         if one.opener is None or one.vent_weight is None:
             continue
-        lift = loaded.opener(one.opener).lift
+        lift = plan.opener(one.opener).lift
         if one.vent_weight > lift:
             text = (
                 f"The vent weighs {show(one.vent_weight, 'mass', system, 1)} and the opener lifts"

@@ -10,36 +10,36 @@ from solarvent.plan.connectors import Families, fit, in_words, power_contacts
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
 from solarvent.wiring.mating import mates, size_test
-from solarvent.wiring.polarity import Joined, Walk
+from solarvent.wiring.polarity import Joined, PolarityTrace
 from solarvent.wiring.sides import Side, trouble
 
 _CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
 
 
-def joint_findings(walk: Walk) -> Iterator[Finding]:
+def joint_findings(trace: PolarityTrace) -> Iterator[Finding]:
     """Report joints that do not mate, carry too much, or want care."""
-    unnamed = [join for join in walk.joins if mates(join, walk.families) is None]
+    unnamed = [join for join in trace.joins if mates(join, trace.families) is None]
     if unnamed:
         names = ", ".join(f"{join.source.part} - {join.sink.part}" for join in unnamed[:6])
-        text = f"The connectors of {len(unnamed)} of {len(walk.joins)} joints are not described: {names}."
+        text = f"The connectors of {len(unnamed)} of {len(trace.joins)} joints are not described: {names}."
         do = "Give the ends in the plan (inlet, outlet, trunk, branch), or meter each of these joints."
         yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text, do)
-    for join in walk.joins:
-        if mates(join, walk.families) is False:
-            yield _misfit(walk, join)
-    yield from _overloaded(walk)
-    yield from _of_families(walk)
+    for join in trace.joins:
+        if mates(join, trace.families) is False:
+            yield _misfit(trace, join)
+    yield from _overloaded(trace)
+    yield from _of_families(trace)
 
 
-def _misfit(walk: Walk, join: Joined) -> Finding:
+def _misfit(trace: PolarityTrace, join: Joined) -> Finding:
     """Say why two ends do not go together."""
     ends = (join.source, join.sink)
     assert join.source.connector is not None
     assert join.sink.connector is not None
-    reason = fit(join.source.connector, join.sink.connector, walk.families).why_not
+    reason = fit(join.source.connector, join.sink.connector, trace.families).why_not
     if reason == "same-body":
-        return _same_body(walk, ends, join.source.connector, join.sink.connector)
-    first, second = (in_words(end, walk.families) for end in (join.source.connector, join.sink.connector))
+        return _same_body(trace, ends, join.source.connector, join.sink.connector)
+    first, second = (in_words(end, trace.families) for end in (join.source.connector, join.sink.connector))
     both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
     if reason == "look-alike":
         text = f"{both}: they look alike, and go together badly or not at all, so that the fan cuts out."
@@ -49,12 +49,12 @@ def _misfit(walk: Walk, join: Joined) -> Finding:
     return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
 
 
-def _same_body(walk: Walk, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
+def _same_body(trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
     """Say which of the two plugs, or jacks, should have been the other one."""
     body, other = first.body, "jack" if first.body == "plug" else "plug"
-    words = dict.fromkeys(in_words(end, walk.families, full=True) for end in (first, second))
+    words = dict.fromkeys(in_words(end, trace.families, full=True) for end in (first, second))
     text = f"{ends[0].part} and {ends[1].part} both end in a {' and a '.join(words)}: two {body}s do not go together."
-    splitter = next((end for end in ends if isinstance(walk.parts[end.part], Splitter)), None)
+    splitter = next((end for end in ends if isinstance(trace.parts[end.part], Splitter)), None)
     if splitter is None:
         return Finding("stop", "same-sex", ends[1].part, text, f"Put a coupler with two {other}s between them.")
     trunk = splitter.name.startswith("trunk")
@@ -63,37 +63,37 @@ def _same_body(walk: Walk, ends: tuple[Port, Port], first: Connector, second: Co
     return Finding("stop", "splitter-wrong-way", splitter.part, text, do)
 
 
-def _overloaded(walk: Walk) -> Iterator[Finding]:
+def _overloaded(trace: PolarityTrace) -> Iterator[Finding]:
     """Report contacts that carry more than they are made for."""
     currents: dict[str, float] = {}
 
     def current(name: str) -> float:
         if name not in currents:
-            part = walk.parts[name]
+            part = trace.parts[name]
             own = part.rated_current or 0.0 if isinstance(part, Fan) else 0.0
-            currents[name] = own + sum(current(join.sink.part) for join in walk.joins if join.source.part == name)
+            currents[name] = own + sum(current(join.sink.part) for join in trace.joins if join.source.part == name)
         return currents[name]
 
-    for join in walk.joins:
+    for join in trace.joins:
         ends = [end for end in (join.source.connector, join.sink.connector) if end is not None]
         if ends:
-            end = min(ends, key=lambda item: walk.families[item.family].contact_rating)
-            limit, amps = walk.families[end.family].contact_rating, current(join.sink.part)
+            end = min(ends, key=lambda item: trace.families[item.family].contact_rating)
+            limit, amps = trace.families[end.family].contact_rating, current(join.sink.part)
             if amps > limit:
-                text = f"{amps:.2g} A run through a {in_words(end, walk.families)}, which is made for {limit:g} A."
+                text = f"{amps:.2g} A run through a {in_words(end, trace.families)}, which is made for {limit:g} A."
                 do = "Divide the fans over two leads, or use a stronger connector."
                 yield Finding("warn", "contact-overloaded", join.sink.part, text, do, amps, limit, "A")
 
 
-def _of_families(walk: Walk) -> Iterator[Finding]:
+def _of_families(trace: PolarityTrace) -> Iterator[Finding]:
     """Give the cautions of the families that are in use, once each."""
     used: dict[str, str] = {}
-    for join in walk.joins:
+    for join in trace.joins:
         for port in (join.source, join.sink):
             if port.connector is not None:
                 used.setdefault(port.connector.family, port.part)
     for name, part in used.items():
-        family = walk.families[name]
+        family = trace.families[name]
         if name.startswith("pv-"):
             text = f"{family.name}: only two halves of the same maker and type are rated to mate."
             yield Finding(
@@ -108,7 +108,7 @@ def _of_families(walk: Walk) -> Iterator[Finding]:
                 "Replace them before it goes outside.",
             )
         if name == "usb-c" and any(
-            join.source.connector and join.source.connector.family == name for join in walk.joins
+            join.source.connector and join.source.connector.family == name for join in trace.joins
         ):
             text = "A USB-C outlet gives nothing until it finds the two resistors of a device."
             yield Finding("note", "usb-c-resistors", part, text, "Use a lead that has them, or a USB-A outlet.")

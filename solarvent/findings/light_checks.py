@@ -12,9 +12,9 @@ import numpy as np
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
-from solarvent.weather.obstruction import light_left
+from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.plane_light import azimuths_of, planes_light
 from solarvent.weather.span import hours_of_need
@@ -31,15 +31,15 @@ DIRTY = 0.90
 _PER_KELVIN = 0.004
 
 
-def light_findings(run: Run, system: str) -> Iterator[Finding]:
+def light_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say which panels face away from the hours of need, stand behind trees, are dirty, or run hot."""
-    need = hours_of_need(run.loaded, run.conditions.times)
-    place = run.loaded.plan.place
+    need = hours_of_need(run.plan, run.conditions.times)
+    place = run.plan.record.place
     weather = run.conditions.weather[need]
     position = (
         sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude) if need.any() else None
     )
-    for panel in run.loaded.plan.panel:
+    for panel in run.plan.record.panel:
         if position is not None:
             yield from _direction(run, panel, weather, position)
             yield from _trees(run, panel, weather, position, run.conditions.times[need].month.to_numpy())
@@ -47,33 +47,33 @@ def light_findings(run: Run, system: str) -> Iterator[Finding]:
         yield from _heat(run, panel, system)
 
 
-def _direction(run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
+def _direction(run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
     """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
-    facing = np.append(azimuths_of(run.loaded.plan.place.latitude), panel.azimuth)
-    light = planes_light(run.loaded, weather, position, np.full(len(facing), panel.tilt), facing)
+    facing = np.append(azimuths_of(run.plan.record.place.latitude), panel.azimuth)
+    light = planes_light(run.plan, weather, position, np.full(len(facing), panel.tilt), facing)
     mean = (light.direct + light.diffuse).mean(axis=1)
     best = int(mean[:-1].argmax())
     lost = 1 - mean[-1] / mean[best] if mean[best] > 0 else 0.0
     if lost > TURNED_AWAY:
-        target = run.loaded.plan.target
+        target = run.plan.record.target
         text = (
             f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {target.start} to"
             f" {target.end}, when you need the air, than it would facing {facing[best]:g} degrees."
         )
         do = f"Turn it towards {facing[best]:g} degrees by the compass; solarvent airflow --orient compares directions."
-        yield Finding("warn", "panel-turned-away", str(panel.id), text, do, float(lost), TURNED_AWAY)
+        yield Finding("warn", "panel-turned-away", panel.id, text, do, float(lost), TURNED_AWAY)
 
 
 def _trees(
-    run: Run, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition, months: np.ndarray
+    run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition, months: np.ndarray
 ) -> Iterator[Finding]:
     """Say how much trees, walls and hills take from the hours of need, and in which month most."""
-    plan = run.loaded.plan
-    if not plan.obstacle and not plan.place.skyline:
+    record = run.plan.record
+    if not record.obstacle and not record.place.skyline:
         return
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
-    light = planes_light(run.loaded, weather, position, tilts, azimuths)
-    beam_left, sky_left = light_left(run.loaded, tilts, azimuths, position, months)
+    light = planes_light(run.plan, weather, position, tilts, azimuths)
+    beam_left, sky_left = unshaded_fraction(run.plan, tilts, azimuths, position, months)
     open_light = (light.direct + light.diffuse)[0]
     left = (light.direct * beam_left + np.outer(light.sky_share, light.sky) * sky_left)[0]
     left += light.ground_share[0] * light.ground
@@ -81,7 +81,7 @@ def _trees(
     lost = float(1 - left.sum() / max(open_light.sum(), 1e-9))
     if lost > OVERSHADOWED:
         worst = max(taken, key=lambda month: taken[month])
-        passes = [item.passes_by_month(plan.place.latitude >= 0) for item in plan.obstacle]
+        passes = [item.passes_by_month(record.place.latitude >= 0) for item in record.obstacle]
         in_leaf = any(each[worst - 1] < max(each) for each in passes)
         text = (
             f"What stands around takes {lost:.0%} of the light in the hours in which you need it, most in"
@@ -89,33 +89,34 @@ def _trees(
             + (": a tree has leaves by then, and lets the sun through without them." if in_leaf else ".")
         )
         do = "Trim it, or hang the panel in the open, away from the fan if need be: a longer lead costs little."
-        yield Finding("warn", "panel-overshadowed", str(panel.id), text, do, lost, OVERSHADOWED)
+        yield Finding("warn", "panel-overshadowed", panel.id, text, do, lost, OVERSHADOWED)
 
 
-def _dirt(run: Run, panel: Panel) -> Iterator[Finding]:
+def _dirt(run: Simulation, panel: Panel) -> Iterator[Finding]:
     """Say how much later the fans start behind dirt."""
-    if panel.soiling >= DIRTY:
+    if panel.soiling_ratio >= DIRTY:
         return
     thresholds = run.bands["typical"].thresholds
-    fed = [name for one in run.circuits if str(panel.id) in leaves(one.source) for name in leaves(one.load)]
+    fed = [name for one in run.circuits if panel.id in leaves(one.source) for name in leaves(one.load)]
     starts = [thresholds[name].start_irradiance for name in fed]
     first = min((start for start in starts if not isnan(start)), default=None)
-    text = f"Dust, pollen and droppings take {1 - panel.soiling:.0%} of the light."
-    if first is not None and panel.soiling > 0:
-        text += f" The first fan then waits for {first / panel.soiling:.0f} W/m2 of sun in place of {first:.0f}."
+    text = f"Dust, pollen and droppings take {1 - panel.soiling_ratio:.0%} of the light."
+    if first is not None and panel.soiling_ratio > 0:
+        text += f" The first fan then waits for {first / panel.soiling_ratio:.0f} W/m2 of sun in place of {first:.0f}."
     do = (
-        "Rinse it each month in pollen and dust, early, while it is cool, with a soft cloth; then write soiling = 0.97."
+        "Rinse it each month in pollen and dust, early, while it is cool, with a soft cloth; then write"
+        " soiling_ratio = 0.97."
     )
-    yield Finding("warn", "panel-dirty", str(panel.id), text, do, panel.soiling, DIRTY)
+    yield Finding("warn", "panel-dirty", panel.id, text, do, panel.soiling_ratio, DIRTY)
 
 
-def _heat(run: Run, panel: Panel, system: str) -> Iterator[Finding]:
+def _heat(run: Simulation, panel: Panel, system: str) -> Iterator[Finding]:
     """Say what it costs that no air passes behind a panel."""
     if panel.mounting == "free":
         return
-    light = run.conditions.panels[str(panel.id)]
+    light = run.conditions.panels[panel.id]
     hottest = int(light.temp_cell.argmax())
-    through = 1.0 if panel.behind is None else run.loaded.cover(panel.behind).transmittance
+    through = 1.0 if panel.behind is None else run.plan.cover(panel.behind).transmittance
     temp_air = float(run.conditions.weather["temp_air"].iloc[hottest])
     aired = cell_temperature(float(light.poa_global[hottest]) * through, temp_air, panel.noct)
     more = float(light.temp_cell[hottest] - aired)
@@ -127,4 +128,4 @@ def _heat(run: Run, panel: Panel, system: str) -> Iterator[Finding]:
     )
     gap = "an inch" if system == "us" else "25 mm"
     do = f"Put it on battens: {gap} of air behind it, open at the top and at the bottom."
-    yield Finding("note", "panel-hot", str(panel.id), text, do, more, 0.0, "K")
+    yield Finding("note", "panel-hot", panel.id, text, do, more, 0.0, "K")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import log1p
 
 from solarvent.base.findings import Finding
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
 from solarvent.wiring.harness import Harness
 
@@ -16,12 +16,12 @@ WORN_CONTACT = 0.1
 POOR_WIRE = 1.2
 
 
-def line_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
+def line_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     """Report what costs voltage between panel and fan without need.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     harness : Harness
         Its graph.
@@ -30,8 +30,8 @@ def line_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
         if not isinstance(part, Lead | Splitter):
             continue
         panels = {other for other in harness.upstream(name) if isinstance(harness.parts[other], Panel)}
-        if isinstance(part, Lead) and part.diode is not None and len(panels) == 1 and loaded.plan.battery is None:
-            yield _diode(loaded, harness, name, part.diode)
+        if isinstance(part, Lead) and part.diode is not None and len(panels) == 1 and plan.record.battery is None:
+            yield _diode(plan, harness, name, part.diode)
         if part.wire_quality >= POOR_WIRE and part.length > 0:
             text = (
                 f"This lead has {part.wire_quality:.2g} times the resistance of honest {part.wire} copper: it is"
@@ -45,9 +45,9 @@ def line_findings(loaded: LoadedPlan, harness: Harness) -> Iterator[Finding]:
         yield Finding("warn", "contacts-worn", "", text, do, harness.contact_resistance, WORN_CONTACT, "ohm")
 
 
-def _diode(loaded: LoadedPlan, harness: Harness, name: str, diode: str) -> Finding:
+def _diode(plan: Plan, harness: Harness, name: str, diode: str) -> Finding:
     """Say what a diode takes from the fans behind it, which a single panel without a battery does not need."""
-    law = loaded.diode(diode)
+    law = plan.diode(diode)
     behind = [harness.parts[other] for other in dict.fromkeys(harness.downstream(name))]
     current = sum(part.rated_current for part in behind if isinstance(part, Fan))
     volts = law.slope_voltage * log1p(current / law.saturation_current)

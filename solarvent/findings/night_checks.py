@@ -8,7 +8,7 @@ from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.quantities import show
 from solarvent.findings.house_checks import house_findings
 from solarvent.house.model import crop_of
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.cold_night import Night
 
 
@@ -27,14 +27,14 @@ def night_findings(night: Night, system: str | None = None) -> list[Finding]:
     list of Finding
         Worst first.
     """
-    loaded = night.run.loaded
-    units = system or loaded.plan.units
-    return sort_findings([*house_findings(loaded, units), *_frost(loaded, night, units)])
+    plan = night.run.plan
+    units = system or plan.record.units
+    return sort_findings([*house_findings(plan, units), *_frost(plan, night, units)])
 
 
-def _frost(loaded: LoadedPlan, night: Night, units: str) -> Iterator[Finding]:
+def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
     """Say what frost does."""
-    crop = crop_of(loaded)
+    crop = crop_of(plan)
     lowest = night.minimum_inside
     if lowest < crop.least:
         text = (
@@ -43,7 +43,7 @@ def _frost(loaded: LoadedPlan, night: Night, units: str) -> Iterator[Finding]:
         )
         do = "Move them in, wrap them, or hold the house by water and a heater as told below."
         yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
-    water = [mass for mass in loaded.plan.mass if mass.freezes]
+    water = [mass for mass in plan.record.mass if mass.freezes]
     if water and float(night.temp_mass.min()) < 0:
         text = (
             "The water begins to freeze on that night. Each 208 L would give another 19 kWh in doing so, which is not"
@@ -51,7 +51,7 @@ def _frost(loaded: LoadedPlan, night: Night, units: str) -> Iterator[Finding]:
         )
         do = "Leave a hand's breadth of air in each drum, and the bungs loose."
         yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
-    battery = loaded.plan.battery
+    battery = plan.record.battery
     if battery is not None:
         limit, harm = (0.0, "must not be charged below 0 degC") if battery.kind == "lithium" else (
             -7.0, "freezes at -7 to -12 degC when it is discharged (at -50 when full)"

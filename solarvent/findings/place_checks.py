@@ -7,7 +7,7 @@ from datetime import datetime
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 #: Zones stray from the sun by up to three hours; more is a slip. [h]
 _CLOCK_SLACK = 3.5
@@ -15,10 +15,14 @@ _CLOCK_SLACK = 3.5
 _TROPIC, _FLAT, _SIDEWAYS = 23.5, 15.0, 100.0
 
 
-def place_findings(run: Run, system: str) -> Iterator[Finding]:
+def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether clock and record low belong to another place, or a panel is turned from the sun."""
-    place = run.loaded.plan.place
-    if run.loaded.plan.clock == "local":
+    for old, new in run.plan.older_keys:
+        yield Finding(
+            "note", "older-key", "", f"The plan says {old}; that key is {new} now.", f"Write {new} in its place."
+        )
+    place = run.plan.record.place
+    if run.plan.record.clock == "local":
         offset = place.zone.utcoffset(datetime(2001, 1, 1))
         hours = offset.total_seconds() / 3600 if offset is not None else 0.0
         if abs((hours - place.longitude / 15 + 12) % 24 - 12) > _CLOCK_SLACK:
@@ -36,7 +40,7 @@ def place_findings(run: Run, system: str) -> Iterator[Finding]:
         do = "Correct record_low: the voltage limits are checked with it."
         yield Finding("warn", "record-low-warm", "", text, do, place.record_low, coldest, "degC")
     noon, side = (180.0, "south") if place.latitude > 0 else (0.0, "north")
-    for panel in run.loaded.plan.panel:
+    for panel in run.plan.record.panel:
         away = abs((panel.azimuth - noon + 180) % 360 - 180)
         if abs(place.latitude) > _TROPIC and panel.tilt >= _FLAT and away > _SIDEWAYS:
             text = (
@@ -44,4 +48,4 @@ def place_findings(run: Run, system: str) -> Iterator[Finding]:
                 f" latitude {place.latitude:g}."
             )
             do = f"Turn it towards {noon:g} degrees by the compass, or see what it costs: solarvent airflow --orient."
-            yield Finding("warn", "panel-faces-pole", str(panel.id), text, do, away, _SIDEWAYS, "deg")
+            yield Finding("warn", "panel-faces-pole", panel.id, text, do, away, _SIDEWAYS, "deg")

@@ -12,7 +12,7 @@ from solarvent.electrical.operation import thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.findings.electrical_checks import LATE_START
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import THRESHOLD_AIR, Run, fan_electrical
+from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
 from solarvent.weather.conditions import CLEAR_DIFFUSE, over_sections
 from solarvent.weather.panel_light import cell_temperature, string_shade_factor
 from solarvent.wiring.circuit import Circuit, has_series, leaves
@@ -23,10 +23,10 @@ FULL_SUN = 1000.0
 MUCH_LATER = 1.5
 
 
-def shade_findings(run: Run) -> Iterator[Finding]:
+def shade_findings(run: Simulation) -> Iterator[Finding]:
     """Say from which sun the fans start with a shadow on a string of panels, and what the bypass diodes make of it."""
     for circuit in run.circuits:
-        panels = [panel for panel in run.loaded.plan.panel if str(panel.id) in set(leaves(circuit.source))]
+        panels = [panel for panel in run.plan.record.panel if panel.id in set(leaves(circuit.source))]
         shaded = [panel for panel in panels if panel.lit_share_of_worst_cell < 1]
         if not shaded or not has_series(circuit.source):
             continue
@@ -48,23 +48,19 @@ def shade_findings(run: Run) -> Iterator[Finding]:
         do += "." if bridged else ", take panels with bypass diodes, or join the panels side by side."
         late = start > MUCH_LATER * clear or start > LATE_START >= clear
         level = "stop" if start > FULL_SUN else "warn" if late else "note"
-        yield Finding(
-            level, "string-shaded", str(shaded[0].id), text, do, None if start == inf else start, clear, "W/m2"
-        )
+        yield Finding(level, "string-shaded", shaded[0].id, text, do, None if start == inf else start, clear, "W/m2")
 
 
-def _last_start(run: Run, circuit: Circuit, panels: list[Panel], shadow: bool) -> float:
+def _last_start(run: Simulation, circuit: Circuit, panels: list[Panel], shadow: bool) -> float:
     """Light on the cells in the sun from which all fans of a circuit start; endless if they never do. [W/m2]"""
-    fans = {str(fan.id): fan_electrical(fan) for fan in run.loaded.plan.fan if str(fan.id) in set(leaves(circuit.load))}
+    fans = {fan.id: fan_electrical(fan) for fan in run.plan.record.fan if fan.id in set(leaves(circuit.load))}
 
     def panels_at(irradiance: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
         found = {}
         for panel in panels:
             left = string_shade_factor(panel.lit_share_of_worst_cell if shadow else 1.0, CLEAR_DIFFUSE)
             light = over_sections(panel, irradiance, left * irradiance)
-            found[str(panel.id)] = panel_parameters(
-                panel, light, cell_temperature(irradiance, THRESHOLD_AIR, panel.noct)
-            )
+            found[panel.id] = panel_parameters(panel, light, cell_temperature(irradiance, THRESHOLD_AIR, panel.noct))
         return found
 
     starts = [one.start_irradiance for one in thresholds(circuit, panels_at, fans, resolution=5.0).values()]

@@ -6,43 +6,43 @@ from collections.abc import Iterable, Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
-from solarvent.wiring.polarity import Walk
+from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.sides import side_of
 
 #: Spread of the working voltages of panels side by side (common practice, no source). [-]
 UNLIKE_WARN, UNLIKE_STOP = 0.10, 0.20
 
 
-def source_findings(walk: Walk) -> Iterator[Finding]:
+def source_findings(trace: PolarityTrace) -> Iterator[Finding]:
     """Report panels in series, unlike panels side by side or three without fuses, and fans in series.
 
     Parameters
     ----------
-    walk : Walk
+    trace : PolarityTrace
         Over the joints of a plan.
     """
-    for name, part in walk.parts.items():
+    for name, part in trace.parts.items():
         if not isinstance(part, Splitter):
             continue
-        feeding = [join.source.part for join in walk.before(name)]
-        ahead = [join.sink.part for join in walk.joins if join.source.part == name]
+        feeding = [join.source.part for join in trace.before(name)]
+        ahead = [join.sink.part for join in trace.joins if join.source.part == name]
         if len(feeding) > 1:
-            panels = [panel for panel in _upstream(walk, name) if isinstance(walk.parts[panel], Panel)]
+            panels = [panel for panel in _upstream(trace, name) if isinstance(trace.parts[panel], Panel)]
             if part.arrangement == "series":
-                yield from _in_series(walk, name, panels)
+                yield from _in_series(trace, name, panels)
             else:
-                yield from _unlike(walk, name, panels)
-                yield from _unfused(walk, feeding)
+                yield from _unlike(trace, name, panels)
+                yield from _unfused(trace, feeding)
         if len(ahead) > 1 and part.arrangement == "series":
             text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
             do = "Join fans side by side (parallel), or use one fan of twice the voltage."
             yield Finding("warn", "fans-in-series", name, text, do)
 
 
-def _in_series(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
+def _in_series(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[Finding]:
     """Hold the sum of the open-circuit voltages against the weakest part that is fed."""
-    volts = sum(_voltage(walk, panel, "open") for panel in panels)
-    fed = {part: limit for part in _downstream(walk, name) if (limit := _limit(walk, part)) is not None}
+    volts = sum(_voltage(trace, panel, "open") for panel in panels)
+    fed = {part: limit for part in _downstream(trace, name) if (limit := _limit(trace, part)) is not None}
     if not fed or volts <= min(fed.values()):
         return
     weakest = min(fed, key=lambda part: fed[part])
@@ -54,9 +54,9 @@ def _in_series(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
                   volts, fed[weakest], "V")  # fmt: skip
 
 
-def _unlike(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
+def _unlike(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[Finding]:
     """Compare the working voltages of panels that are side by side."""
-    volts = {panel: volt for panel in panels if (volt := _voltage(walk, panel, "working"))}
+    volts = {panel: volt for panel in panels if (volt := _voltage(trace, panel, "working"))}
     if len(volts) < 2:
         return
     low, high = min(volts, key=lambda panel: volts[panel]), max(volts, key=lambda panel: volts[panel])
@@ -72,54 +72,54 @@ def _unlike(walk: Walk, name: str, panels: list[str]) -> Iterator[Finding]:
                       spread, UNLIKE_STOP if severe else UNLIKE_WARN)  # fmt: skip
 
 
-def _unfused(walk: Walk, feeding: list[str]) -> Iterator[Finding]:
+def _unfused(trace: PolarityTrace, feeding: list[str]) -> Iterator[Finding]:
     """Count the panels that could feed a fault in another one."""
-    bare = [panel for panel in feeding if not _protected(walk, panel)]
+    bare = [panel for panel in feeding if not _protected(trace, panel)]
     if len(feeding) >= 3 and bare:
         text = f"{len(feeding)} panels side by side: if one fails, the others push their current backwards through it."
         yield Finding("warn", "panels-without-fuse", bare[0], text,
                       "Put a fuse, or a blocking diode, in the line of each panel.")  # fmt: skip
 
 
-def _voltage(walk: Walk, panel: str, which: str) -> float:
+def _voltage(trace: PolarityTrace, panel: str, which: str) -> float:
     """Look up a voltage of a panel; 0 where nothing says it. [V]"""
-    side = side_of(walk.parts[panel], None, walk.families)
+    side = side_of(trace.parts[panel], None, trace.families)
     return float(getattr(side, which)) if side else 0.0
 
 
-def _limit(walk: Walk, name: str) -> float | None:
+def _limit(trace: PolarityTrace, name: str) -> float | None:
     """Give the voltage that a part stands; None if it is not a matter of it. [V]"""
-    part = walk.parts[name]
+    part = trace.parts[name]
     if isinstance(part, Fan):
         return part.maximum_voltage
     return part.maximum_input if isinstance(part, Converter) else None
 
 
-def _protected(walk: Walk, name: str) -> bool:
+def _protected(trace: PolarityTrace, name: str) -> bool:
     """Tell whether a fuse or a diode lies between a panel and a part."""
-    part = walk.parts[name]
+    part = trace.parts[name]
     own = isinstance(part, Lead) and (part.fuse is not None or part.diode is not None)
-    before: Iterable[str] = (join.source.part for join in walk.before(name))
-    return own or any(_protected(walk, other) for other in before)
+    before: Iterable[str] = (join.source.part for join in trace.before(name))
+    return own or any(_protected(trace, other) for other in before)
 
 
-def _upstream(walk: Walk, name: str) -> list[str]:
+def _upstream(trace: PolarityTrace, name: str) -> list[str]:
     """Name everything before a part, once each."""
     found = dict.fromkeys(
-        part for join in walk.before(name) for part in (join.source.part, *_upstream(walk, join.source.part))
+        part for join in trace.before(name) for part in (join.source.part, *_upstream(trace, join.source.part))
     )
     return list(found)
 
 
-def _downstream(walk: Walk, name: str) -> list[str]:
+def _downstream(trace: PolarityTrace, name: str) -> list[str]:
     """Name everything behind a part, up to the next converter."""
     found: list[str] = []
-    for join in walk.joins:
+    for join in trace.joins:
         if join.source.part == name:
             found.append(join.sink.part)
-            part = walk.parts[join.sink.part]
+            part = trace.parts[join.sink.part]
             if not isinstance(part, Converter) or part.kind == "clamp":
-                found += _downstream(walk, join.sink.part)
+                found += _downstream(trace, join.sink.part)
     return list(dict.fromkeys(found))
 
 

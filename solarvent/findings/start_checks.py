@@ -13,9 +13,9 @@ from solarvent.base.quantities import show
 from solarvent.electrical.operation import State, Thresholds, point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.findings.electrical_checks import more_panel
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan
-from solarvent.simulation.simulate import Run, fan_electrical, start_and_run_down
+from solarvent.simulation.simulate import Simulation, fan_electrical, start_and_run_down
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import leaves
 
@@ -32,17 +32,17 @@ _Thresholds = dict[str, Thresholds]
 _FULL_SUN, _WARM = 1000.0, 50.0
 
 
-def start_findings(run: Run, system: str) -> Iterator[Finding]:
+def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say which fans try in vain, wait for a push, start one without the other, or in bursts."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     if not need.any():
         return
     bursts: list[Finding] = []
     # For all fans at once, and only if one of them asks.
     with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR))
     with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER))
-    for row, fan in enumerate(run.loaded.plan.fan):
-        light = run.conditions.light_on(leaves(run.circuit_of(str(fan.id)).source))[need]
+    for row, fan in enumerate(run.plan.record.fan):
+        light = run.conditions.light_on(leaves(run.circuit_of(fan.id).source))[need]
         standing = run.electrical.running[row][need] == 0
         yield from _in_vain(run, fan, light, standing)
         yield from _push(run, fan, light, standing, with_capacitors)
@@ -53,17 +53,17 @@ def start_findings(run: Run, system: str) -> Iterator[Finding]:
     yield from _one_without_the_other(run, need)
 
 
-def _thresholds_with(run: Run, **changes: Callable[[Fan], float]) -> _Thresholds:
+def _thresholds_with(run: Simulation, **changes: Callable[[Fan], float]) -> _Thresholds:
     """Start and run-down irradiance of all fans, were they otherwise."""
-    loaded = run.loaded
-    fans = [fan.model_copy(update={name: change(fan) for name, change in changes.items()}) for fan in loaded.plan.fan]
-    other = LoadedPlan(loaded.plan.model_copy(update={"fan": fans}), loaded.library, loaded.path)
+    plan = run.plan
+    fans = [fan.model_copy(update={name: change(fan) for name, change in changes.items()}) for fan in plan.record.fan]
+    other = Plan(plan.record.model_copy(update={"fan": fans}), plan.library, plan.path)
     return start_and_run_down(other, run.circuits)
 
 
-def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
+def _in_vain(run: Simulation, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
     """Say how often a fan twitches without ever starting: its driver is awake, and its panel too weak."""
-    start = run.bands["typical"].thresholds[str(fan.id)].start_irradiance
+    start = run.bands["typical"].thresholds[fan.id].start_irradiance
     if isnan(start) or fan.standing != "retrying" or _converter_before(run, fan) is not None:
         return
     share = float((standing & (light > AWAKE * start) & (light < start)).mean())
@@ -73,14 +73,14 @@ def _in_vain(run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Ite
             f" driver wakes from about {AWAKE * start:.0f} W/m2 on the cells and tries again and again, but only"
             f" {start:.0f} W/m2 turn the rotor. It is not broken."
         )
-        yield Finding("warn", "tries-in-vain", str(fan.id), text, more_panel(fan), share, IN_VAIN)
+        yield Finding("warn", "tries-in-vain", fan.id, text, more_panel(fan), share, IN_VAIN)
 
 
 def _push(
-    run: Run, fan: Fan, light: np.ndarray, standing: np.ndarray, with_capacitors: Callable[[], _Thresholds]
+    run: Simulation, fan: Fan, light: np.ndarray, standing: np.ndarray, with_capacitors: Callable[[], _Thresholds]
 ) -> Iterator[Finding]:
     """Say how often a fan waits for a push in light that would keep it turning, if a capacitor could give the push."""
-    name = str(fan.id)
+    name = fan.id
     now = run.bands["typical"].thresholds[name]
     if fan.standing != "retrying" or fan.start_capacitor or isnan(now.run_down_irradiance):
         return
@@ -103,7 +103,7 @@ def _push(
 
 
 def _stiff(
-    run: Run,
+    run: Simulation,
     fan: Fan,
     light: np.ndarray,
     need: np.ndarray,
@@ -111,7 +111,7 @@ def _stiff(
     with_stiff_fans: Callable[[], _Thresholds],
 ) -> Iterator[Finding]:
     """Say whether cold grease keeps a fan from starting in the cold hours of need."""
-    name, cold = str(fan.id), run.conditions.weather["temp_air"].to_numpy()[need] < COLD
+    name, cold = fan.id, run.conditions.weather["temp_air"].to_numpy()[need] < COLD
     start = run.bands["typical"].thresholds[name].start_irradiance
     starts = cold & (light >= start)
     if not starts.any():
@@ -132,13 +132,13 @@ def _stiff(
         yield Finding("note", "stiff-in-cold", name, text, do, share, IN_VAIN)
 
 
-def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
+def _bursts(run: Simulation, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
     """Say how often broken cloud stops a fan and starts it again within the hour, and what a converter does then."""
     broken = (running > 0) & (running < 1)
     share = float(broken.mean())
     if share <= BURSTS:
         return
-    name = str(fan.id)
+    name = fan.id
     turning = float(running[broken].mean())
     converter = _converter_before(run, fan)
     often = f"In {share:.0%} of the hours in which you need it"
@@ -151,7 +151,7 @@ def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
         do = (
             "A larger panel, a fan that starts at a lower voltage, or fans straight on the panel, which only slow down."
         )
-        yield Finding("warn", "drops-in-shade", str(converter.id), text, do, share, BURSTS)
+        yield Finding("warn", "drops-in-shade", converter.id, text, do, share, BURSTS)
     else:
         text = f"{often} clouds stop the fan and gaps start it again: it turns {turning:.0%} of such an hour."
         do = (
@@ -161,15 +161,15 @@ def _bursts(run: Run, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
         yield Finding("note", "stops-in-shadow", name, text, do, share, BURSTS)
 
 
-def _converter_before(run: Run, fan: Fan) -> Converter | None:
+def _converter_before(run: Simulation, fan: Fan) -> Converter | None:
     """Look up a converter before a fan that goes on and off by its input voltage."""
-    before = (run.harness.parts[name] for name in run.harness.upstream(str(fan.id)))
+    before = (run.harness.parts[name] for name in run.harness.upstream(fan.id))
     return next((part for part in before if isinstance(part, Converter) and part.cut_in > 0), None)
 
 
-def _one_without_the_other(run: Run, need: np.ndarray) -> Iterator[Finding]:
+def _one_without_the_other(run: Simulation, need: np.ndarray) -> Iterator[Finding]:
     """Say how often some fans of a circuit turn and others stand."""
-    ids = [str(fan.id) for fan in run.loaded.plan.fan]
+    ids = [fan.id for fan in run.plan.record.fan]
     for circuit in run.circuits:
         names = list(leaves(circuit.load))
         running = run.electrical.running[[ids.index(name) for name in names]][:, need]
@@ -188,10 +188,10 @@ def _one_without_the_other(run: Run, need: np.ndarray) -> Iterator[Finding]:
             yield Finding("warn", "only-some-turn", last, text, do, share, APART)
 
 
-def motor_findings(run: Run) -> Iterator[Finding]:
+def motor_findings(run: Simulation) -> Iterator[Finding]:
     """Say what a long run, or a blocked rotor, does to a motor."""
-    for row, fan in enumerate(run.loaded.plan.fan):
-        name = str(fan.id)
+    for row, fan in enumerate(run.plan.record.fan):
+        name = fan.id
         if fan.motor == "brushed":
             hours = float(run.electrical.running[row].sum()) * run.conditions.step / 3600.0
             text = (
@@ -205,16 +205,16 @@ def motor_findings(run: Run) -> Iterator[Finding]:
             yield from _blocked(run, fan)
 
 
-def _blocked(run: Run, fan: Fan) -> Iterator[Finding]:
+def _blocked(run: Simulation, fan: Fan) -> Iterator[Finding]:
     """Say what flows through a blocked rotor that nothing switches off, in full sun with the others turning."""
-    name = str(fan.id)
+    name = fan.id
     circuit = run.circuit_of(name)
     panels = {
-        str(panel.id): panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
-        for panel in run.loaded.plan.panel
-        if str(panel.id) in leaves(circuit.source)
+        panel.id: panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
+        for panel in run.plan.record.panel
+        if panel.id in leaves(circuit.source)
     }
-    fans = {str(one.id): fan_electrical(one) for one in run.loaded.plan.fan if str(one.id) in leaves(circuit.load)}
+    fans = {one.id: fan_electrical(one) for one in run.plan.record.fan if one.id in leaves(circuit.load)}
     states: dict[str, State] = {other: "held" if other == name else "turning" for other in fans}
     reading = point(circuit, panels, fans, states)
     amps = float(reading.fan_current[reading.fan_ids.index(name), 0])

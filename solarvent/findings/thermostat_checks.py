@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 #: A greenhouse cooler than this wants no fan, and so many hours in a year are worth a thermostat (common practice, no
 #: source). [degC], [h]
@@ -15,12 +15,12 @@ COOL_INSIDE, COLD_HOURS = 15.0, 100.0
 HUNTING_SHARE = 0.02
 
 
-def thermostat_findings(run: Run, system: str) -> Iterator[Finding]:
+def thermostat_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether fans of a greenhouse turn in cold sun, or a thermostat switches faster than the steps show."""
-    plan = run.loaded.plan
-    if plan.thermostat is not None:
+    record = run.plan.record
+    if record.thermostat is not None:
         yield from doubt_findings(run.thermostat_residual)
-    elif run.house is not None and plan.house.use == "greenhouse":
+    elif run.house is not None and record.house.use == "greenhouse":
         cool = run.house.case("both") < COOL_INSIDE
         hours = float(run.electrical.any_running[cool].sum()) * run.conditions.step / 3600.0
         if hours > COLD_HOURS:

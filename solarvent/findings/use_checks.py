@@ -8,16 +8,16 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 #: Figures of the IP code (IEC 60529): 5, dust-protected; 4, splashing water.
 DUST, SPLASH = 5, 4
 
 
-def use_findings(run: Run, system: str) -> Iterator[Finding]:
+def use_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Hold the fans against damp, dust and vapours of the house, and its vents against the needs of animals."""
-    house = run.loaded.plan.house
+    house = run.plan.record.house
     if house.stores_fuel:
         text = (
             "Fuel, solvents or gas bottles are kept in there: a fan sparks, and stands whenever the sun does not shine."
@@ -26,7 +26,7 @@ def use_findings(run: Run, system: str) -> Iterator[Finding]:
         yield Finding("stop", "fuel-vapours", "", text, do)
     if house.use == "coop":
         yield from _animals(run, system)
-    for fan in run.loaded.plan.fan:
+    for fan in run.plan.record.fan:
         dust, water = ip_figures(fan.ip_code)
         if house.use == "greenhouse" and water is not None and water < SPLASH:
             text = (
@@ -34,12 +34,12 @@ def use_findings(run: Run, system: str) -> Iterator[Finding]:
                 " corrode: count on one or two seasons."
             )
             do = "Take one of IP54 or better, or hang it where no drop reaches it, wires down, and keep a spare."
-            yield Finding("warn", "fan-damp", str(fan.id), text, do, float(water), float(SPLASH))
+            yield Finding("warn", "fan-damp", fan.id, text, do, float(water), float(SPLASH))
         if house.use == "coop" and (dust is None or dust < DUST):
             known = f"{fan.ip_code} lets dust in" if dust is not None else "Nothing says that its motor is sealed"
             text = f"{known}: feather dust packs an open motor until it overheats, and it burns."
             do = 'Use a fan with a sealed motor (ip_code = "IP54" or better on its label), guard it, brush it weekly.'
-            yield Finding("warn", "fan-dust", str(fan.id), text, do, None if dust is None else float(dust), float(DUST))
+            yield Finding("warn", "fan-dust", fan.id, text, do, None if dust is None else float(dust), float(DUST))
 
 
 def ip_figures(code: str | None) -> tuple[int | None, int | None]:
@@ -56,13 +56,13 @@ def ip_figures(code: str | None) -> tuple[int | None, int | None]:
     return int(dust) if dust.isdigit() else None, int(water) if water.isdigit() else None
 
 
-def _animals(run: Run, system: str) -> Iterator[Finding]:
+def _animals(run: Simulation, system: str) -> Iterator[Finding]:
     """Say how warm it gets for the animals with the fans still."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     if run.house is None or not need.any():
         return
     inside, outside = run.house.case("openings")[need], run.conditions.weather["temp_air"].to_numpy()[need]
-    rise, allowed = float(np.max(inside - outside)), run.loaded.plan.target.rise
+    rise, allowed = float(np.max(inside - outside)), run.plan.record.target.rise
     if rise > allowed:
         warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))
         text = (

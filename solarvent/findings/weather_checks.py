@@ -6,7 +6,7 @@ from calendar import month_name
 from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 FAR = 1.0
 """Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
@@ -18,9 +18,9 @@ YEAR = 365.0
 """Days below which a span of weather is no year; a single day is one that was asked for."""
 
 
-def weather_findings(run: Run) -> Iterator[Finding]:
+def weather_findings(run: Simulation) -> Iterator[Finding]:
     """Say whether the weather is that of another place, is no whole year, is made from normals, or lacks the wind."""
-    weather, place = run.conditions.weather, run.loaded.plan.place
+    weather, place = run.conditions.weather, run.plan.record.place
     if {"latitude", "longitude"} <= weather.attrs.keys():
         apart = max(
             abs(weather.attrs["latitude"] - place.latitude),
@@ -37,19 +37,19 @@ def weather_findings(run: Run) -> Iterator[Finding]:
     days = len(run.conditions.times) * run.conditions.step / 86400
     if 1.5 < days < YEAR:
         absent = [
-            month_name[month] for month in run.loaded.plan.months_of_need if month not in run.conditions.times.month
+            month_name[month] for month in run.plan.record.months_of_need if month not in run.conditions.times.month
         ]
         lacks = f", and lacks {', '.join(absent)}, in which you need air" if absent else ""
         text = f"The weather is {days:.0f} days long{lacks}: totals and extremes are those of these days only."
         yield Finding(
             "warn", "weather-short", "", text, "Give a whole year; see whether the file is whole.", days, YEAR, "d"
         )
-    wanted = run.loaded.plan.weather
+    wanted = run.plan.record.weather
     if wanted.climate is not None or wanted.normals is not None:
         text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."
         do = "For the hottest afternoons take a real year: solarvent weather fetch."
         yield Finding("note", "weather-made", "", text, do)
-    if wanted.climate is not None and (usual := run.loaded.climate(wanted.climate).latitude) is not None:
+    if wanted.climate is not None and (usual := run.plan.climate(wanted.climate).latitude) is not None:
         apart = abs(abs(usual) - abs(place.latitude))
         if apart > FAR_CLIMATE:
             text = (

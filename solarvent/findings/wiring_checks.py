@@ -7,22 +7,22 @@ from solarvent.findings.joint_checks import joint_findings, part_findings, side_
 from solarvent.findings.line_checks import line_findings
 from solarvent.findings.source_checks import source_findings
 from solarvent.plan.connectors import Families
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Panel
 from solarvent.wiring.harness import Harness, build_harness
 from solarvent.wiring.mating import mates
-from solarvent.wiring.polarity import Walk, polarity_findings
+from solarvent.wiring.polarity import PolarityTrace, polarity_findings
 from solarvent.wiring.sides import Side, side_of
 
 
 def wiring_findings(
-    loaded: LoadedPlan, families: Families, harness: Harness | None = None, every_joint: bool = True
+    plan: Plan, families: Families, harness: Harness | None = None, every_joint: bool = True
 ) -> list[Finding]:
     """Check the wiring that a plan gives.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     families : mapping of str to Family
         The connectors.
@@ -37,17 +37,17 @@ def wiring_findings(
     list of Finding
         In the order of the checks.
     """
-    harness = harness or build_harness(loaded)
-    walk = Walk(harness.parts, harness.joins, families)
+    harness = harness or build_harness(plan)
+    trace = PolarityTrace(harness.parts, harness.joins, families)
     sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
     alone = list(part_findings(harness.parts, families, set(harness.parts)))
     found = [
-        *source_findings(walk),
+        *source_findings(trace),
         *side_findings(harness.joins, harness.parts, sides, families),
-        *line_findings(loaded, harness),
+        *line_findings(plan, harness),
     ]
     if every_joint or any(mates(join, families) is not None for join in harness.joins):
-        found = [*polarity_findings(walk), *joint_findings(walk), *found]
+        found = [*polarity_findings(trace), *joint_findings(trace), *found]
     # A part that is wrong in itself is told before the joints that it spoils.
     return [*alone, *found]
 

@@ -12,7 +12,7 @@ from solarvent.air.ventilation import geometry, volume
 from solarvent.house import steady_balance as house
 from solarvent.house.model import EVAPOTRANSPIRATION, house_model, planting
 from solarvent.plan.house_records import Shade
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import sky, sun
 
 #: Air changes of the shut house by wind and cracks [1/h] (ANSI/ASAE EP406 and NRAES-33, from memory).
@@ -55,12 +55,12 @@ class SunnyHouse:
 
 
 @lru_cache(maxsize=32)
-def sunny_house(loaded: LoadedPlan, month: int | None = None) -> SunnyHouse:
+def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     """Work out a plan's house at the sunniest hour of a clear day.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     month : int, optional
         Whose 21st it is; by default the middle one of the months of need.
@@ -72,8 +72,8 @@ def sunny_house(loaded: LoadedPlan, month: int | None = None) -> SunnyHouse:
     """
     import pandas as pd
 
-    place = loaded.plan.place
-    months = loaded.plan.months_of_need
+    place = plan.record.place
+    months = plan.record.months_of_need
     month = months[len(months) // 2] if month is None else month
     noon = pd.Timestamp(2001, month, 21, 12, tz="UTC") - pd.Timedelta(minutes=round(4 * place.longitude))
     index = pd.date_range(noon - pd.Timedelta(hours=4), noon + pd.Timedelta(hours=4), freq="20min")
@@ -90,7 +90,7 @@ def sunny_house(loaded: LoadedPlan, month: int | None = None) -> SunnyHouse:
         index=index,
     )
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    model = house_model(loaded, weather, position, np.full(len(index), month), 1200.0)
+    model = house_model(plan, weather, position, np.full(len(index), month), 1200.0)
     at = int(np.argmax(model.ghi))
     inner, outer = model.masses.conductance[:, 0], model.masses.far_conductance[:, 0]
     kept = model.sun_air[at] + float((model.sun_mass[at] * inner / (inner + outer)).sum())
@@ -131,12 +131,12 @@ class Need:
     wanted_air_changes: float
 
 
-def need(loaded: LoadedPlan, ghi: float) -> Need:
+def need(plan: Plan, ghi: float) -> Need:
     """Work out the flow that the plan's house needs.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     ghi : float
         A sunny hour of need. [W/m2]
@@ -146,9 +146,9 @@ def need(loaded: LoadedPlan, ghi: float) -> Need:
     Need
         By the heat balance, and by the standard and the rules of the trade beside it.
     """
-    target, size, rooms = loaded.plan.target, geometry(loaded), volume(loaded)
-    thin = float(house.elevation_factor(loaded.plan.place.altitude))
-    balance = sunny_house(loaded).flow_for(target.rise, ghi, house.AIR_DENSITY / thin)
+    target, size, rooms = plan.record.target, geometry(plan), volume(plan)
+    thin = float(house.elevation_factor(plan.record.place.altitude))
+    balance = sunny_house(plan).flow_for(target.rise, ghi, house.AIR_DENSITY / thin)
     if target.flow is not None:
         wanted = target.flow
     elif target.air_changes is not None:
@@ -159,7 +159,7 @@ def need(loaded: LoadedPlan, ghi: float) -> Need:
     return Need(
         ghi=ghi,
         by_balance=balance,
-        by_standard=_by_standard(loaded, target.rise, ghi),
+        by_standard=_by_standard(plan, target.rise, ghi),
         by_volume=float(house.flow_by_volume(rooms)),
         by_floor=(low, high),
         wanted=wanted,
@@ -167,12 +167,12 @@ def need(loaded: LoadedPlan, ghi: float) -> Need:
     )
 
 
-def _by_standard(loaded: LoadedPlan, rise: float, ghi: float) -> float:
+def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
     """Flow by the sensible balance of ANSI/ASAE EP406, less what the cracks bring; NaN for no rise. [m3/s]"""
-    cover, size = loaded.cover(loaded.plan.house.cover), geometry(loaded)
-    vapour = EVAPOTRANSPIRATION[planting(loaded)]
+    cover, size = plan.cover(plan.record.house.cover), geometry(plan)
+    vapour = EVAPOTRANSPIRATION[planting(plan)]
     flow = house.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
-    return max(float(flow) - _INFILTRATION[loaded.plan.house.tightness] * volume(loaded) / 3600.0, 0.0)
+    return max(float(flow) - _INFILTRATION[plan.record.house.tightness] * volume(plan) / 3600.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -210,13 +210,13 @@ class NeedBelow:
 
 
 def need_below(
-    loaded: LoadedPlan, below: float, outside: float, month: int | None = None, ghi: float | None = None
+    plan: Plan, below: float, outside: float, month: int | None = None, ghi: float | None = None
 ) -> NeedBelow:
     """Work out how much air keeps the house below a temperature on a day of a known warmth.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     below, outside : float
         [degC]
@@ -230,23 +230,23 @@ def need_below(
     NeedBelow
         In steady sun, with nothing stored: the safe side for the plants.
     """
-    months = loaded.plan.months_of_need
+    months = plan.record.months_of_need
     month = months[len(months) // 2] if month is None else month
-    size, rooms = geometry(loaded), volume(loaded)
+    size, rooms = geometry(plan), volume(plan)
     rise = below - outside
-    thin = float(house.elevation_factor(loaded.plan.place.altitude))
+    thin = float(house.elevation_factor(plan.record.place.altitude))
     density = house.AIR_DENSITY * 293.15 / (outside + 273.15) / thin
-    sun_now = sunny_house(loaded, month).ghi if ghi is None else ghi
+    sun_now = sunny_house(plan, month).ghi if ghi is None else ghi
 
-    def flow(of: LoadedPlan) -> float:
+    def flow(of: Plan) -> float:
         return sunny_house(of, month).flow_for(rise, sun_now, density)
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
-    others = {"with a shade cloth of 50 % over the roof": _changed(loaded, shade=cloth)}
-    if loaded.plan.house.use == "greenhouse":
-        others["with the floor full of leaf"] = _changed(loaded, house={"planting": "full"})
-        others["empty and dry"] = _changed(loaded, house={"planting": "empty"})
-    usual, changed = flow(loaded), {words: flow(other) for words, other in others.items()}
+    others = {"with a shade cloth of 50 % over the roof": _changed(plan, shade=cloth)}
+    if plan.record.house.use == "greenhouse":
+        others["with the floor full of leaf"] = _changed(plan, house={"planting": "full"})
+        others["empty and dry"] = _changed(plan, house={"planting": "empty"})
+    usual, changed = flow(plan), {words: flow(other) for words, other in others.items()}
     low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
     return NeedBelow(
         below=below,
@@ -255,18 +255,18 @@ def need_below(
         month=month,
         flow=usual,
         air_changes=float(air_changes(usual, rooms)),
-        by_standard=_by_standard(loaded, rise, sun_now),
+        by_standard=_by_standard(plan, rise, sun_now),
         by_volume=float(house.flow_by_volume(rooms)),
         by_floor=(low, high),
         otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
     )
 
 
-def _changed(loaded: LoadedPlan, shade: Shade | None = None, house: dict[str, str] | None = None) -> LoadedPlan:
+def _changed(plan: Plan, shade: Shade | None = None, house: dict[str, str] | None = None) -> Plan:
     """Copy a plan with a shade cloth, or with other words on its house."""
-    plan = loaded.plan
+    record = plan.record
     if shade is not None:
-        plan = plan.model_copy(update={"shade": shade})
+        record = record.model_copy(update={"shade": shade})
     if house is not None:
-        plan = plan.model_copy(update={"house": plan.house.model_copy(update=house)})
-    return LoadedPlan(plan, loaded.library, loaded.path)
+        record = record.model_copy(update={"house": record.house.model_copy(update=house)})
+    return Plan(record, plan.library, plan.path)

@@ -13,7 +13,7 @@ from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Opening
 
 if TYPE_CHECKING:
@@ -51,9 +51,9 @@ class FanState:
     weight: np.ndarray
 
 
-def no_fans(loaded: LoadedPlan, steps: int) -> FanState:
+def no_fans(plan: Plan, steps: int) -> FanState:
     """Fans that all stand."""
-    still = np.zeros((len(loaded.plan.fan), steps))
+    still = np.zeros((len(plan.record.fan), steps))
     return FanState(still, still.astype(bool), np.arange(steps), np.ones(steps))
 
 
@@ -62,7 +62,7 @@ class HouseAir:
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     model : HouseModel
         Its house under the weather.
@@ -82,7 +82,7 @@ class HouseAir:
 
     def __init__(
         self,
-        loaded: LoadedPlan,
+        plan: Plan,
         model: HouseModel,
         wind_direction: np.ndarray,
         fans: FanState,
@@ -91,20 +91,20 @@ class HouseAir:
         open_share: float | None = None,
         shut_at_night: bool = False,
     ) -> None:
-        self._loaded, self._model, self._fans, self._cases, self._band = loaded, model, fans, cases, band
+        self._loaded, self._model, self._fans, self._cases, self._band = plan, model, fans, cases, band
         self._open_share = open_share
         self._may_be_open = model.ghi > _DAY if shut_at_night else np.ones(len(model.dark), dtype=bool)
         known = ~np.isnan(wind_direction)
-        self._wind = np.where(known, model.wind_speed, 0.0) * loaded.plan.place.wind_share
+        self._wind = np.where(known, model.wind_speed, 0.0) * plan.record.place.wind_share
         self._direction = np.where(known, wind_direction, 0.0)
-        self._middle = loaded.plan.house.ridge / 2
-        self._leak = leakage_area(loaded)
-        outlets = [fan_outlet(loaded, fan) for fan in loaded.plan.fan]
+        self._middle = plan.record.house.ridge / 2
+        self._leak = leakage_area(plan)
+        outlets = [fan_outlet(plan, fan) for fan in plan.record.fan]
         self._fan_parts = [
-            (fan_curve(fan, band), hole_area(fan), outlet) for fan, outlet in zip(loaded.plan.fan, outlets, strict=True)
+            (fan_curve(fan, band), hole_area(fan), outlet) for fan, outlet in zip(plan.record.fan, outlets, strict=True)
         ]
-        self._fan_wind = [self._pressure(fan.wall_azimuth, "wall") for fan in loaded.plan.fan]
-        self._opening_wind = [self._pressure(one.wall_azimuth, one.on) for one in loaded.plan.opening]
+        self._fan_wind = [self._pressure(fan.wall_azimuth, "wall") for fan in plan.record.fan]
+        self._opening_wind = [self._pressure(one.wall_azimuth, one.on) for one in plan.record.opening]
 
     def _pressure(self, wall_azimuth: float | None, on: str) -> np.ndarray:
         """Wind pressure on a wall or the roof [Pa]; a wall whose direction is not given counts as sheltered."""
@@ -147,26 +147,26 @@ class HouseAir:
         """
         turning = case in ("fans", "both")
         if turning:
-            moments = (
+            substeps = (
                 np.flatnonzero(np.isin(self._fans.step_of, at))
                 if len(at) < len(temp)
                 else np.arange(len(self._fans.step_of))
             )
-            rows = self._fans.step_of[moments]
+            rows = self._fans.step_of[substeps]
         else:
-            moments, rows = at, at
+            substeps, rows = at, at
         inside, outside, density = temp[rows], self._model.temp_air[rows], self._model.density[rows]
         per_metre = np.asarray(stack_pressure(1.0, inside, outside, density))
         paths = []
-        for number, fan in enumerate(self._loaded.plan.fan):
+        for number, fan in enumerate(self._loaded.record.fan):
             curve, hole, outlet = self._fan_parts[number]
-            height = self._loaded.plan.house.ridge * _FAN_HEIGHT if fan.height is None else fan.height
-            running = self._fans.running[number, moments] if turning else False
-            ratio = fan_speed(fan, self._fans.voltage[number, moments]) if turning else 0.0
+            height = self._loaded.record.house.ridge * _FAN_HEIGHT if fan.height is None else fan.height
+            running = self._fans.running[number, substeps] if turning else False
+            ratio = fan_speed(fan, self._fans.voltage[number, substeps]) if turning else 0.0
             wind = self._fan_wind[number][rows] - per_metre * height
             paths.append(airflow.FanPath(curve, hole, ratio, running, outlet, wind))
         openings = []
-        for number, one in enumerate(self._loaded.plan.opening):
+        for number, one in enumerate(self._loaded.record.opening):
             area = effective_area(one) * self._open(case, one, temp)[rows]
             for height, share in self._slices(one):
                 wind = self._opening_wind[number][rows] - per_metre * height
@@ -176,7 +176,7 @@ class HouseAir:
         if turning:
             # Averaged over the moments of each step; every step wanted has one or more, in order.
             starts = np.searchsorted(rows, at)
-            leaving = np.add.reduceat(leaving * self._fans.weight[moments], starts)
+            leaving = np.add.reduceat(leaving * self._fans.weight[substeps], starts)
         return np.asarray(leaving), air
 
     def _open(self, case: str, one: Opening, temp: np.ndarray) -> np.ndarray:

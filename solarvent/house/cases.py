@@ -14,7 +14,7 @@ from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
 from solarvent.house.heat_balance import Surroundings
 from solarvent.house.model import HouseModel, house_model
 from solarvent.house.solve import Solution, solve
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import moist_air
 from solarvent.weather.sun import solar_position
 
@@ -71,7 +71,7 @@ class HouseRun:
         return self.temp_inside[:, self.cases.index(name)]
 
 
-class Damp:
+class MoistureBalance:
     """The vapour in a house, and the heat that it takes and gives back.
 
     Parameters
@@ -119,7 +119,7 @@ def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
 
 
 def house_run(
-    loaded: LoadedPlan,
+    plan: Plan,
     model: HouseModel,
     wind_direction: np.ndarray,
     fans: FanState,
@@ -134,7 +134,7 @@ def house_run(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     model : HouseModel
         Its house under the weather.
@@ -161,15 +161,15 @@ def house_run(
     HouseRun
         One value a step and case.
     """
-    if heater is None and loaded.plan.heater is not None:
-        heater = (loaded.plan.heater.power, loaded.plan.heater.thermostat)
+    if heater is None and plan.record.heater is not None:
+        heater = (plan.record.heater.power, plan.record.heater.thermostat)
     power, thermostat = heater or (0.0, -np.inf)
-    distinct = _distinct(loaded, cases)
+    distinct = _distinct(plan, cases)
     count = len(distinct)
     masses = type(model.masses)(*(np.repeat(values, count, axis=1) for values in vars(model.masses).values()))
     if mass_start is None:
-        mass_start = mass_temperatures(loaded, model)
-    damp = Damp(model, float(moist_air.standard_pressure(loaded.plan.place.altitude)))
+        mass_start = mass_temperatures(plan, model)
+    moisture = MoistureBalance(model, float(moist_air.standard_pressure(plan.record.place.altitude)))
     first = float(model.temp_air[0])
     solution = solve(
         model.step,
@@ -178,17 +178,17 @@ def house_run(
         model.air_capacity,
         model.temp_air[:, None],
         model.density[:, None],
-        HouseAir(loaded, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
-        damp.heat,
+        HouseAir(plan, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
+        moisture.heat,
         np.full(count, first),
         np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
         power,
         thermostat,
     )
-    columns = [distinct.index(_same_as(loaded, case)) for case in cases]
+    columns = [distinct.index(_same_as(plan, case)) for case in cases]
     result = solution.march
-    vapour = damp.balance(result.temp_air, solution.flow)
-    dew_point = np.asarray(moist_air.dew_point(moist_air.vapour_pressure(vapour.humidity_ratio, damp.pressure)))
+    vapour = moisture.balance(result.temp_air, solution.flow)
+    dew_point = np.asarray(moist_air.dew_point(moist_air.vapour_pressure(vapour.humidity_ratio, moisture.pressure)))
     return HouseRun(
         model,
         cases,
@@ -203,7 +203,7 @@ def house_run(
 
 
 def house_under(
-    loaded: LoadedPlan,
+    plan: Plan,
     sun: Conditions,
     fan_voltage: np.ndarray,
     running: np.ndarray,
@@ -217,7 +217,7 @@ def house_under(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     sun : Conditions
         Its weather.
@@ -233,8 +233,8 @@ def house_under(
     HouseRun
         One value a step of the span, typical reading of all plates.
     """
-    spells = sun.spells
-    model = model or model_under(loaded, sun)
+    sky_states = sun.sky_states
+    model = model or model_under(plan, sun)
     steps = len(sun.weather)
     lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
     laps = np.arange(lead + 1)
@@ -242,31 +242,31 @@ def house_under(
     fans = FanState(
         np.tile(fan_voltage, lead + 1),
         np.tile(running.astype(bool), lead + 1),
-        (spells.moment_step + steps * laps[:, None]).ravel(),
-        np.tile(spells.moment_weight, lead + 1),
+        (sky_states.step_of_substep + steps * laps[:, None]).ravel(),
+        np.tile(sky_states.moment_weight, lead + 1),
     )
     direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
-    return house_run(loaded, model.part(at), direction, fans, cases).last(steps)
+    return house_run(plan, model.part(at), direction, fans, cases).last(steps)
 
 
-def model_under(loaded: LoadedPlan, sun: Conditions) -> HouseModel:
+def model_under(plan: Plan, sun: Conditions) -> HouseModel:
     """Figures of a plan's house under the weather of a simulation."""
-    place, index = loaded.plan.place, sun.weather.index
+    place, index = plan.record.place, sun.weather.index
     position = solar_position(cast(Any, index), place.latitude, place.longitude, place.altitude)
-    return house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
+    return house_model(plan, sun.weather, position, np.asarray(sun.times.month), sun.step)
 
 
-def mass_temperatures(loaded: LoadedPlan, model: HouseModel) -> np.ndarray:
+def mass_temperatures(plan: Plan, model: HouseModel) -> np.ndarray:
     """Temperature of floor and masses at the start: the mean outside air, or as the plan says. [degC]"""
     days = max(1, round(5 * 86_400 / model.step))
     mean = float(model.temp_air[:days].mean())
-    return np.array([mean, *(mean if mass.start is None else mass.start for mass in loaded.plan.mass)])
+    return np.array([mean, *(mean if mass.start is None else mass.start for mass in plan.record.mass)])
 
 
-def _same_as(loaded: LoadedPlan, case: str) -> str:
+def _same_as(plan: Plan, case: str) -> str:
     """Without openers, fans alone are the same as fans with all openings."""
-    return "both" if case == "fans" and all(one.opener is None for one in loaded.plan.opening) else case
+    return "both" if case == "fans" and all(one.opener is None for one in plan.record.opening) else case
 
 
-def _distinct(loaded: LoadedPlan, cases: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(_same_as(loaded, case) for case in cases))
+def _distinct(plan: Plan, cases: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(_same_as(plan, case) for case in cases))

@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.house.heat_balance import Masses
 from solarvent.house.model import MOST_CAUGHT, HouseModel, side_area
 from solarvent.plan.house_records import Mass
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 
 #: A standing drum of 55 US gal: litres, surface and front [L], [m2], [m2] (typical).
 _DRUM = (208.2, 1.87, 0.51)
@@ -25,11 +25,11 @@ def drums(litres: float) -> Mass:
     )  # fmt: skip
 
 
-def add_mass(loaded: LoadedPlan, model: HouseModel, mass: Mass) -> HouseModel:
+def add_mass(plan: Plan, model: HouseModel, mass: Mass) -> HouseModel:
     """Put one more thing into a house; it catches sun that was on its way out at the sides."""
     area = mass.count * mass.sun_area * mass.sunlit
     left = model.side_sun - (1 - MOST_CAUGHT) * model.crossing
-    caught = np.minimum(model.crossing * area / side_area(loaded), np.maximum(left, 0.0))
+    caught = np.minimum(model.crossing * area / side_area(plan), np.maximum(left, 0.0))
     caught = caught / (1 / mass.film + mass.inner_resistance) / mass.film
     surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
     new = (mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0)

@@ -11,7 +11,7 @@ from solarvent.air.ventilation import geometry, volume
 from solarvent.house import glazing
 from solarvent.house.heat_balance import Masses
 from solarvent.plan.house_records import Crop, Mass
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.shape import shape_surfaces
 from solarvent.weather import moist_air, night_sky
 from solarvent.weather.sun import SolarPosition
@@ -129,13 +129,13 @@ class HouseModel:
 
 
 def house_model(
-    loaded: LoadedPlan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray, step: float
+    plan: Plan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray, step: float
 ) -> HouseModel:
     """Work out the figures of a plan's house under a span of weather.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     weather : pandas.DataFrame
         ghi, dni, dhi, temp_air; wind_speed, relative_humidity, opaque_cover where they are known. Unknown wind counts
@@ -152,22 +152,22 @@ def house_model(
     HouseModel
         One value a step.
     """
-    plan = loaded.plan
+    record = plan.record
     air = weather["temp_air"].to_numpy(dtype=float)
     wind = _column(weather, "wind_speed", 0.0)
     humidity = np.clip(_column(weather, "relative_humidity", _HUMIDITY), 1.0, 100.0)
-    pressure = moist_air.standard_pressure(plan.place.altitude)
+    pressure = moist_air.standard_pressure(record.place.altitude)
     vapour = humidity / 100.0 * np.asarray(moist_air.saturation_pressure(air))
     dew = np.asarray(moist_air.dew_point(vapour))
     dark = np.asarray(position.apparent_zenith) >= 90.0
-    floor, things, leaving, absorbed, views = _light(loaded, weather, position, months)
-    convective, radiative = glazing.outside_film(wind * plan.place.wind_share, air)
+    floor, things, leaving, absorbed, views = _light(plan, weather, position, months)
+    convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
     sky = night_sky.sky_temperature(air, dew, _column(weather, "opaque_cover", 0.0))
-    u_value = np.asarray(glazing.u_value_in_wind(loaded.cover(plan.house.cover).u_value, convective + radiative))
-    if plan.screen is not None:
-        u_value = np.where(dark, u_value * (1 - plan.screen.saving), u_value)
-    masses, names, caught = _masses(loaded)
-    latent, sun_air, sun_mass = _shares(loaded, floor, things, caught)
+    u_value = np.asarray(glazing.u_value_in_wind(plan.cover(record.house.cover).u_value, convective + radiative))
+    if record.screen is not None:
+        u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)
+    masses, names, caught = _masses(plan)
+    latent, sun_air, sun_mass = _shares(plan, floor, things, caught)
     return HouseModel(
         step=step,
         temp_air=air,
@@ -180,30 +180,30 @@ def house_model(
         temp_sol_air=np.asarray(
             glazing.sol_air_temperature(air, absorbed, sky, views, convective, np.asarray(radiative))
         ),
-        cover_area=geometry(loaded).cover_area,
+        cover_area=geometry(plan).cover_area,
         light=floor + things,
         crossing=things + leaving,
         side_sun=leaving,
         latent=latent,
-        seeping=_SEEPING[planting(loaded)] * geometry(loaded).floor_area,
+        seeping=_SEEPING[planting(plan)] * geometry(plan).floor_area,
         sun_air=sun_air,
         sun_mass=sun_mass,
         masses=masses,
         mass_names=names,
-        air_capacity=_LIGHT_THINGS * 1.2 * 1006.0 * volume(loaded),
+        air_capacity=_LIGHT_THINGS * 1.2 * 1006.0 * volume(plan),
         temp_ground=_ground(air, step),
     )
 
 
-def crop_of(loaded: LoadedPlan) -> Crop:
+def crop_of(plan: Plan) -> Crop:
     """What must not get too cold or too hot in there: the plan's plants, or what such a house usually holds."""
-    plan = loaded.plan
-    return loaded.crop(_USUAL_CROP[plan.house.use] if plan.plants is None else plan.plants.crop)
+    record = plan.record
+    return plan.crop(_USUAL_CROP[record.house.use] if record.plants is None else record.plants.crop)
 
 
-def planting(loaded: LoadedPlan) -> str:
+def planting(plan: Plan) -> str:
     """How much of the floor is green: as the plan says; without a word, half of a greenhouse and nothing of a shed."""
-    house = loaded.plan.house
+    house = plan.record.house
     return house.planting if house.use == "greenhouse" or "planting" in house.model_fields_set else "empty"
 
 
@@ -216,30 +216,30 @@ def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
 
 
 def _light(
-    loaded: LoadedPlan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray
+    plan: Plan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float]:
     """Light that stays on the floor and on things, what leaves [W], in the cover [W/m2]; its view of the sky."""
-    plan, size = loaded.plan, geometry(loaded)
-    cover = loaded.cover(plan.house.cover)
-    house = plan.house
+    record, size = plan.record, geometry(plan)
+    cover = plan.cover(record.house.cover)
+    house = record.house
     pieces = shape_surfaces(house.shape, house.length, house.width, house.eaves, house.ridge, house.azimuth)
     ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
     outside, effective = glazing.cover_light(
         pieces.surface_tilt, pieces.surface_azimuth, position.apparent_zenith, position.azimuth, dni, dhi,
-        plan.place.albedo, cover.layers, cover.refractive_index,
+        record.place.albedo, cover.layers, cover.refractive_index,
     )  # fmt: skip
     whole, slanted = pieces.area @ outside, pieces.area @ effective
-    cloth = _cloth(loaded, months)
+    cloth = _cloth(plan, months)
     passed = cover.transmittance * _BARS * cloth
     slant = np.divide(slanted, whole, out=np.ones_like(whole), where=whole > 0)
-    caught = _CAUGHT[planting(loaded)] + _sunlit_area(plan.mass) / side_area(loaded)
+    caught = _CAUGHT[planting(plan)] + _sunlit_area(record.mass) / side_area(plan)
     if house.shape == "lean-to":
         caught = 1 - (1 - caught) * (1 - _BACK_WALL)
     caught = min(caught, MOST_CAUGHT)
     floor, things = glazing.kept_light(passed * slanted, passed * slant * ghi * size.floor_area, caught, _ABSORPTANCE)
     leaving = things * (1 - caught) / caught
     # A cloth outside spares the cover too.
-    shaded = cloth if plan.shade is not None and plan.shade.place == "outside" else 1.0
+    shaded = cloth if record.shade is not None and record.shade.place == "outside" else 1.0
     absorbed = cover.absorptance * whole * shaded / size.cover_area
     return (
         floor,
@@ -250,13 +250,13 @@ def _light(
     )
 
 
-def _cloth(loaded: LoadedPlan, months: np.ndarray) -> np.ndarray:
+def _cloth(plan: Plan, months: np.ndarray) -> np.ndarray:
     """Share of the sun that shade cloth leaves to the house."""
-    shade = loaded.plan.shade
+    shade = plan.record.shade
     if shade is None:
         return np.ones(len(months))
     stopped = (1 - shade.transmittance) * (1.0 if shade.place == "outside" else _INSIDE_CLOTH)
-    return np.where(np.isin(months, shade.months or loaded.plan.months_of_need), 1 - stopped, 1.0)
+    return np.where(np.isin(months, shade.months or plan.record.months_of_need), 1 - stopped, 1.0)
 
 
 def _sunlit_area(masses: list[Mass]) -> float:
@@ -264,44 +264,44 @@ def _sunlit_area(masses: list[Mass]) -> float:
     return sum(mass.count * mass.sun_area for mass in masses if mass.sunlit)
 
 
-def side_area(loaded: LoadedPlan) -> float:
+def side_area(plan: Plan) -> float:
     """Silhouette of the house from the side, through which crossing light leaves. [m2]"""
-    house = loaded.plan.house
+    house = plan.record.house
     return house.length * (house.eaves + house.ridge) / 2
 
 
-def _masses(loaded: LoadedPlan) -> tuple[Masses, tuple[str, ...], np.ndarray]:
+def _masses(plan: Plan) -> tuple[Masses, tuple[str, ...], np.ndarray]:
     """The floor and the plan's masses; and the share of the light on things that falls on each of the latter."""
-    plan, size = loaded.plan, geometry(loaded)
-    depth, capacity, conductivity = _FLOORS[plan.house.floor]
+    record, size = plan.record, geometry(plan)
+    depth, capacity, conductivity = _FLOORS[record.house.floor]
     area = size.floor_area
     path = 1 / _FILM + depth / 2 / conductivity
-    edge = 2 * (plan.house.length + plan.house.width) * EDGE_LOSS
+    edge = 2 * (record.house.length + record.house.width) * EDGE_LOSS
     rows = [(area * depth * capacity, area / path, edge)]
-    for mass in plan.mass:
+    for mass in record.mass:
         surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
         rows.append((mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0))
-    names = ("floor", *(mass.id or mass.name or f"mass {number}" for number, mass in enumerate(plan.mass, 1)))
+    names = ("floor", *(mass.id or mass.name or f"mass {number}" for number, mass in enumerate(record.mass, 1)))
     table = np.array(rows, dtype=float)
-    own = _CAUGHT[planting(loaded)] * side_area(loaded)
-    sunlit = np.array([mass.count * mass.sun_area * mass.sunlit for mass in plan.mass])
+    own = _CAUGHT[planting(plan)] * side_area(plan)
+    sunlit = np.array([mass.count * mass.sun_area * mass.sunlit for mass in record.mass])
     return Masses(*table.T[:, :, None]), names, sunlit / (own + sunlit.sum())
 
 
 def _shares(
-    loaded: LoadedPlan, floor: np.ndarray, things: np.ndarray, caught: np.ndarray
+    plan: Plan, floor: np.ndarray, things: np.ndarray, caught: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Split the light into vapour, heat of the air, and heat that goes straight into each mass."""
-    plan = loaded.plan
+    record = plan.record
     on_masses = things[:, None] * caught
     others = floor + things * (1 - caught.sum())
-    latent = EVAPOTRANSPIRATION[planting(loaded)] * others
+    latent = EVAPOTRANSPIRATION[planting(plan)] * others
     # Of the sun on a surface a part goes in and a part into the air at once, as their resistances are.
-    depth, _, conductivity = _FLOORS[plan.house.floor]
-    soil = (1 - EVAPOTRANSPIRATION[planting(loaded)]) * floor * (1 - _LEAF[planting(loaded)])
+    depth, _, conductivity = _FLOORS[record.house.floor]
+    soil = (1 - EVAPOTRANSPIRATION[planting(plan)]) * floor * (1 - _LEAF[planting(plan)])
     into_floor = soil * (1 / _FILM) / (1 / _FILM + depth / 2 / conductivity)
-    inward = np.array([1 / mass.film / (1 / mass.film + mass.inner_resistance) for mass in plan.mass])
-    into = np.column_stack([into_floor, on_masses * inward]) if plan.mass else into_floor[:, None]
+    inward = np.array([1 / mass.film / (1 / mass.film + mass.inner_resistance) for mass in record.mass])
+    into = np.column_stack([into_floor, on_masses * inward]) if record.mass else into_floor[:, None]
     return latent, floor + things - latent - into.sum(axis=1), into
 
 

@@ -14,9 +14,9 @@ from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
 from solarvent.plan.library import Library, profiles, read_toml
-from solarvent.plan.loading import LoadedPlan, check_plan, may_come_from_the_base, with_library
+from solarvent.plan.loading import Plan, check_plan, may_come_from_the_base, with_library
 from solarvent.plan.parts import Connector, Fan, Lead, Panel, Part, Splitter
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import PlanRecord
 from solarvent.plan.wording import on_one_line, place, problems_of
 
 KIT_VERSION: Literal[1] = 1
@@ -44,7 +44,7 @@ class BoxedFan(Fan):
     rated_voltage: Voltage | None = None
     rated_current: Current | None = None
     start_voltage: Voltage | None = None
-    run_down_voltage: Voltage | None = None
+    stop_voltage: Voltage | None = None
     maximum_voltage: Voltage | None = None
 
     @model_validator(mode="after")
@@ -93,7 +93,7 @@ class Kit(Record):
 
 
 @dataclass(frozen=True)
-class Boxes:
+class Box:
     """The parts of one or more boxes, each piece by an id of its own.
 
     Attributes
@@ -123,7 +123,7 @@ def shipped_kits() -> list[str]:
     return sorted(file.name.removesuffix(".toml") for file in (profiles() / "kits").iterdir() if ".toml" in file.name)
 
 
-def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Boxes | LoadedPlan:
+def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box | Plan:
     """Read kits and plans, and pool their parts.
 
     Parameters
@@ -135,7 +135,7 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
 
     Returns
     -------
-    Boxes or LoadedPlan
+    Box or Plan
         A single plan whose wiring is given as runs comes back as it is, to be checked; everything else as loose parts.
 
     Raises
@@ -151,7 +151,7 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
     problems: list[Problem] = []
     for path, content in contents:
         try:
-            box: Plan | Kit = (
+            box: PlanRecord | Kit = (
                 _checked_plan(content, library, families)
                 if _is_plan(content)
                 else check_kit(content, library, families)
@@ -160,8 +160,8 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
             many = len(contents) > 1
             problems += [replace(found, where=f"{path}: {found.where}") if many else found for found in error.problems]
             continue
-        if isinstance(box, Plan) and box.wiring.runs and len(contents) == 1:
-            return LoadedPlan(box, library, Path(path))
+        if isinstance(box, PlanRecord) and box.wiring.runs and len(contents) == 1:
+            return Plan(box, library, Path(path))
         titles.append(box.title)
         parts |= _single(box.parts(), parts)
     for kinds, word in (((Panel, Battery), "panel"), ((Fan,), "fan")):
@@ -169,7 +169,7 @@ def load_boxes(arguments: Iterable[str], parts_folder: Path | None = None) -> Bo
             problems.append(Problem("", f"there is no {word} in the box", f"begin one with [[{word}]]"))
     if problems:
         raise PlanError(problems)
-    return Boxes(tuple(titles), parts, families, library)
+    return Box(tuple(titles), parts, families, library)
 
 
 def _content(argument: str) -> tuple[str, dict[str, Any]]:
@@ -189,17 +189,17 @@ def _is_plan(content: dict[str, Any]) -> bool:
     return "kit_version" not in content and bool({"plan_version", "wiring", "place"} & content.keys())
 
 
-def _checked_plan(content: dict[str, Any], library: Library, families: Families) -> Plan:
+def _checked_plan(content: dict[str, Any], library: Library, families: Families) -> PlanRecord:
     """Check a plan, and the ends of its parts; all of them must be described, unless it gives runs."""
-    plan = check_plan(content, library)
+    record = check_plan(content, library)
     problems = []
-    for section, part in plan.parts():
+    for section, part in record.parts():
         where = f'{section} "{part.id}"'
-        problems += [] if plan.wiring.runs else _missing_ends(where, part)
+        problems += [] if record.wiring.runs else _missing_ends(where, part)
         problems += end_problems(where, part, families)
     if problems:
         raise PlanError(problems)
-    return plan
+    return record
 
 
 def check_kit(content: dict[str, Any], library: Library, families: Families) -> Kit:

@@ -174,7 +174,7 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
     kind.label = {key: value for key, value in given.items() if value != entry[key]}
     scale = kind.volts / parse(entry["rated_voltage"], "voltage")
     if abs(scale - 1) > 1e-6:
-        keys = ("rated_voltage", "start_voltage", "run_down_voltage", "maximum_voltage")
+        keys = ("rated_voltage", "start_voltage", "stop_voltage", "maximum_voltage")
         kind.label |= {key: f"{scale * parse(entry[key], 'voltage'):.3g} V" for key in keys}
     return kind
 

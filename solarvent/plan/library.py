@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
+from solarvent.plan.older_keys import with_todays_keys
 
 LARGEST_FILE = 1_000_000
 PARTS_VERSION = 1
@@ -174,7 +175,8 @@ class Library:
         if kind not in self._kinds:
             found = dict(_shipped(kind))
             if self._overlay is not None and (self._overlay / f"{kind}.toml").exists():
-                found |= _entries_of(self._overlay / f"{kind}.toml")
+                own = _entries_of(self._overlay / f"{kind}.toml")
+                found |= {name: with_todays_keys(kind, entry) for name, entry in own.items()}
             self._kinds[kind] = found
         return self._kinds[kind]
 

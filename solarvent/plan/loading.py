@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -12,8 +13,9 @@ from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.plan.climate import Climate
 from solarvent.plan.house_records import Crop, Opener
 from solarvent.plan.library import Library, profiles, read_toml
+from solarvent.plan.older_keys import older_keys, with_todays_keys
 from solarvent.plan.parts import RECORDS, Converter, Cover, Diode, Opening, Panel, Wire
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import PlanRecord
 from solarvent.plan.wording import on_one_line, place, problems_of
 
 #: Section of the plan -> kind of part in the library.
@@ -30,21 +32,29 @@ _SECTIONS = {
 _NAMELESS = ("opening", "mass")
 
 
-class LoadedPlan:
+class Plan:
     """A plan with the library that its words refer to.
 
     Attributes
     ----------
-    plan : Plan
+    plan : PlanRecord
         The checked plan.
     library : Library
         The parts that it may name.
     path : Path or None
         Where it was read, if that is a plain file; a weather file is looked for beside it.
+    older_keys : tuple of (str, str)
+        Keys of the file that have another name today, with that name.
     """
 
-    def __init__(self, plan: Plan, library: Library, path: Path | None = None) -> None:
-        self.plan, self.library, self.path = plan, library, path
+    def __init__(
+        self,
+        record: PlanRecord,
+        library: Library,
+        path: Path | None = None,
+        older_keys: tuple[tuple[str, str], ...] = (),
+    ) -> None:
+        self.record, self.library, self.path, self.older_keys = record, library, path, older_keys
 
     def wire(self, name: str) -> Wire:
         """Look a wire up, by gauge or id."""
@@ -92,7 +102,7 @@ def _plan_source(path: str | Path | None) -> Path | Traversable:
     return embedded_plan_path(str(path)) if str(path) in shipped and not Path(path).exists() else Path(path)
 
 
-def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> LoadedPlan:
+def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> Plan:
     """Read a plan and check all of it.
 
     Parameters
@@ -104,7 +114,7 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
 
     Returns
     -------
-    LoadedPlan
+    Plan
         The plan with its library.
 
     Raises
@@ -117,10 +127,18 @@ def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) 
     source = _plan_source(path)
     content = read_toml(source, PlanError)
     library = Library(parts_folder)
-    return LoadedPlan(check_plan(content, library), library, source if isinstance(source, Path) else None)
+    record = check_plan(content, library)
+    path = source if isinstance(source, Path) else None
+    return Plan(record, library, path, tuple(_older_keys(content)))
 
 
-def check_plan(content: dict[str, Any], library: Library) -> Plan:
+def _older_keys(content: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield each older key of a plan's parts once, with that of today."""
+    parts = ((kind, part) for section, kind in _SECTIONS.items() for part in content.get(section, ()))
+    yield from dict.fromkeys(pair for kind, part in parts for pair in older_keys(kind, part))
+
+
+def check_plan(content: dict[str, Any], library: Library) -> PlanRecord:
     """Check the content of a plan file; the same errors as :func:`load_plan`."""
     if not content:
         raise PlanError.single("", "the plan is empty", 'start from the file that "solarvent new" writes')
@@ -130,19 +148,19 @@ def check_plan(content: dict[str, Any], library: Library) -> Plan:
     for section, kind in _SECTIONS.items():
         if isinstance(entries := content.get(section), list):
             merged[section] = with_library(section, kind, entries, library, problems, baseless)
-    plan = None
+    record = None
     try:
-        plan = Plan.model_validate(merged)
+        record = PlanRecord.model_validate(merged)
     except ValidationError as error:
         problems += [
             problem
-            for location, problem in problems_of(error, Plan, merged)
+            for location, problem in problems_of(error, PlanRecord, merged)
             if not (location[:2] in baseless and may_come_from_the_base(location, merged))
         ]
     problems += _name_problems(merged, library, baseless)
-    if problems or plan is None:
+    if problems or record is None:
         raise PlanError(on_one_line(problem) for problem in problems)
-    return plan
+    return record
 
 
 def with_library(
@@ -156,6 +174,8 @@ def with_library(
     """Lay each entry of a section over the library entry that it names; note those whose entry is not found."""
     result = []
     for number, entry in enumerate(entries):
+        if isinstance(entry, dict):
+            entry = with_todays_keys(kind, entry)
         if isinstance(entry, dict) and isinstance(entry.get("part"), str):
             try:
                 entry = _laid_over(library.get(kind, entry["part"]), entry)
@@ -283,7 +303,7 @@ def plan_schema() -> dict[str, Any]:
     dict
         Draft 2020-12; keys that a library entry may supply are not required.
     """
-    schema = Plan.model_json_schema()
+    schema = PlanRecord.model_json_schema()
     for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
         schema["$defs"][name].pop("required", None)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

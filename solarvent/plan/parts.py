@@ -142,7 +142,7 @@ class Panel(Part):
         "free", description="air behind the panel: free, a gap under 25 mm, or none (flush on a hot roof)"
     )
     behind: str | None = Field(None, description="cover between sun and panel, an entry of the covers library")
-    soiling: Share = Field(0.97, description="share of the light that passes the dirt")
+    soiling_ratio: Share = Field(0.97, description="share of the light that passes the dirt")
     lit_share_of_worst_cell: Share = Field(1.0, description="lit area of the most shaded cell, 1 for no shadow")
     sections_in_shadow: Annotated[int, Field(ge=1, le=24)] = Field(
         1, description="of the sections that a bypass diode each bridges, those on which the shadow lies"
@@ -189,7 +189,7 @@ class Fan(Part):
     )
     speed_exponent: Annotated[float, Field(ge=0.3, le=1.5)] = 1.0
     start_voltage: Voltage
-    run_down_voltage: Voltage
+    stop_voltage: Voltage
     maximum_voltage: Voltage
     locked_rotor_ratio: Annotated[float, Field(ge=0.5, le=12)] = Field(
         2.5, description="current of the held rotor over the running current, both at the start voltage"
@@ -234,7 +234,7 @@ class Fan(Part):
     def _is_consistent(self) -> Fan:
         flows, pressures = [point[0] for point in self.curve], [point[1] for point in self.curve]
         checks = (
-            (self.run_down_voltage >= self.start_voltage, "run_down_voltage is not below start_voltage"),
+            (self.stop_voltage >= self.start_voltage, "stop_voltage is not below start_voltage"),
             (self.maximum_voltage < self.rated_voltage, "maximum_voltage is below rated_voltage"),
             (
                 not self.curve and (self.free_air_flow is None or self.shutoff_pressure is None),

@@ -172,7 +172,7 @@ class Wiring(Record):
         return self
 
 
-class Plan(Record):
+class PlanRecord(Record):
     """A whole plan."""
 
     plan_version: Literal[1] = PLAN_VERSION

@@ -190,7 +190,7 @@ def _panel(answers: Answers) -> str:
         _row(f"tilt = {answers.tilt:g}", "degrees from flat"),
         _row(f"azimuth = {answers.azimuth:g}", "where it looks: 0 north, 90 east, 180 south, 270 west"),
         _row('mounting = "free"', 'air behind it: "free", "close" (a gap under 25 mm) or "flush" on the roof'),
-        _row("soiling = 0.95", "5 % of the light is lost in dust"),
+        _row("soiling_ratio = 0.95", "5 % of the light is lost in dust"),
         _row('# behind = "single-glass"', "if it hangs inside, behind a window or the glazing"),
     ])  # fmt: skip
 

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.report.airflow_text import part_of_day
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str = "") -> str:
+def render_year(run: Simulation, days: pd.DataFrame, month: int, system: str, note: str = "") -> str:
     """Write what the real afternoons of the weather get.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over the year, its hours of need being those of the month.
     days : pandas.DataFrame
         From :func:`solarvent.studies.afternoons.afternoons`.
@@ -36,13 +36,13 @@ def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str
     str
         Text of at most 80 columns.
     """
-    target, own = run.loaded.plan.target, days[days["month"] == month]
+    target, own = run.plan.record.target, days[days["month"] == month]
     part = part_of_day(target.start, target.end)
     months = months_of(days)
     chosen, name = months.loc[month], month_name[month]
     changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
-    plan = run.loaded.plan
-    lines = [paragraph(plan.title[:200]), *([paragraph(note)] if note else [])]
+    record = run.plan.record
+    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else [])]
     attrs = run.conditions.weather.attrs
     lines.append(paragraph(f"Weather: {attrs.get('title', 'hours')}. {_year_clock(run)}"))
     lines += [paragraph(text) for text in attrs.get("notes", ())]
@@ -67,11 +67,11 @@ def render_year(run: Run, days: pd.DataFrame, month: int, system: str, note: str
     return "\n\n".join(blocks)
 
 
-def _year_clock(run: Run) -> str:
-    plan = run.loaded.plan
-    if plan.clock == "solar":
+def _year_clock(run: Simulation) -> str:
+    record = run.plan.record
+    if record.clock == "solar":
         return "Clock: the sun's mean time of the place."
-    return f"Clock: {plan.place.timezone}, with its daylight saving where it has one."
+    return f"Clock: {record.place.timezone}, with its daylight saving where it has one."
 
 
 def _months_table(months: pd.DataFrame) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from solarvent.electrical.bands import BANDS, TYPICAL
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.studies.sky_day import SKIES, STEP, for_span, hottest_month, under_sky
 from solarvent.weather.broken_sky import open_sky_share
 from solarvent.weather.conditions import plan_weather
@@ -11,7 +11,7 @@ from solarvent.weather.sky import OKTAS_FULL
 
 
 def answer_skies(
-    loaded: LoadedPlan,
+    plan: Plan,
     month: int | None,
     start: str,
     end: str,
@@ -25,9 +25,9 @@ def answer_skies(
     """Answer for one sky, or for all of them if `oktas` is None."""
     from solarvent.report import airflow_data, airflow_text
 
-    weather = plan_weather(loaded)
-    number = month or hottest_month(loaded, weather)
-    spanned = for_span(loaded, number, start, end)
+    weather = plan_weather(plan)
+    number = month or hottest_month(plan, weather)
+    spanned = for_span(plan, number, start, end)
     seconds, row = step or STEP, step or 3600.0
     skies = SKIES if oktas is None else (oktas,)
     alone = oktas is not None
@@ -39,7 +39,7 @@ def answer_skies(
             return airflow_data.skies_json(answers)
         return airflow_text.render_skies(answers, system, note)
     other = None
-    if 0 < oktas < OKTAS_FULL and loaded.plan.sky.sunlit_share is None:
+    if 0 < oktas < OKTAS_FULL and plan.record.sky.sunlit_share is None:
         share = float(open_sky_share(oktas))
         other = under_sky(spanned, weather, number, oktas, cover, seconds, row, share, (TYPICAL,))
     if form == "json":
@@ -47,15 +47,15 @@ def answer_skies(
     return airflow_text.render_sky(answers[0], other, system, note)
 
 
-def answer_year(loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str) -> str:
+def answer_year(plan: Plan, month: int | None, start: str, end: str, form: str, system: str, note: str) -> str:
     """Answer for the real afternoons of the plan's weather."""
     from solarvent.base.errors import PlanError
     from solarvent.report import afternoons_text, airflow_data
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.afternoons import afternoons
 
-    number = month or hottest_month(loaded, plan_weather(loaded))
-    run = simulate(for_span(loaded, number, start, end), house=False)
+    number = month or hottest_month(plan, plan_weather(plan))
+    run = simulate(for_span(plan, number, start, end), house=False)
     days = afternoons(run, start, end)
     if number not in set(days["month"]):
         months = ", ".join(str(one) for one in sorted(set(days["month"])))
@@ -67,17 +67,15 @@ def answer_year(loaded: LoadedPlan, month: int | None, start: str, end: str, for
     return afternoons_text.render_year(run, days, number, system, note)
 
 
-def answer_orientation(
-    loaded: LoadedPlan, month: int | None, start: str, end: str, form: str, system: str, note: str
-) -> str:
+def answer_orientation(plan: Plan, month: int | None, start: str, end: str, form: str, system: str, note: str) -> str:
     """Answer which way the panels should face for the hours of need, or for those of one month."""
     from solarvent.report import airflow_data, orientation_text
     from solarvent.studies.orientation import last_start, orientations, turned
 
-    months = [month] if month else loaded.plan.months_of_need
-    target = loaded.plan.target.model_copy(update={"months": months, "start": start, "end": end})
-    spanned = LoadedPlan(loaded.plan.model_copy(update={"target": target}), loaded.library, loaded.path)
-    panel = spanned.plan.panel[0]
+    months = [month] if month else plan.record.months_of_need
+    target = plan.record.target.model_copy(update={"months": months, "start": start, "end": end})
+    spanned = Plan(plan.record.model_copy(update={"target": target}), plan.library, plan.path)
+    panel = spanned.record.panel[0]
     now, run = turned(spanned)
     found = orientations(spanned, panel, last_start(run, panel))
     if form == "csv":

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from solarvent.base.columns import COLUMNS
 from solarvent.report.data import to_json
 from solarvent.simulation.house_summary import house_totals
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
 from solarvent.studies.orientation import Orientations, Turned
 from solarvent.studies.sky_day import SkyAnswer
@@ -59,7 +59,7 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
 
 def sky_json(answer: SkyAnswer, other: SkyAnswer | None = None) -> str:
     """Write the answer for one sky as JSON, schema ``solarvent.airflow/1``; `other` is the other reading of it."""
-    title = {"schema": SCHEMA, "title": answer.run.loaded.plan.title}
+    title = {"schema": SCHEMA, "title": answer.run.plan.record.title}
     second = {} if other is None else {"other_reading": {key: _sky(other)[key] for key in _OTHER}}
     return to_json(title | _sky(answer) | second)
 
@@ -71,7 +71,7 @@ def skies_json(answers: Sequence[SkyAnswer]) -> str:
     """Write all skies as JSON; the hours carry their oktas, and the means at the top are those over all rows."""
     skies = [_sky(answer) for answer in answers]
     rows = [row for sky in skies for row in sky["hours"]]
-    title = {"schema": SCHEMA, "title": answers[0].run.loaded.plan.title, "hours": rows}
+    title = {"schema": SCHEMA, "title": answers[0].run.plan.record.title, "hours": rows}
     return to_json(title | _means(rows) | {"skies": skies})
 
 
@@ -83,7 +83,7 @@ def skies_csv(answers: Sequence[SkyAnswer]) -> str:
     return _csv(table, "time")
 
 
-def year_json(run: Run, days: pd.DataFrame, month: int) -> str:
+def year_json(run: Simulation, days: pd.DataFrame, month: int) -> str:
     """Write the real afternoons as JSON: the hours are the month's means by clock time."""
     hours = run.hours[["flow", "air_changes"]].assign(running=run.electrical.any_running)
     chosen = hours[_of_need(run)]
@@ -94,7 +94,7 @@ def year_json(run: Run, days: pd.DataFrame, month: int) -> str:
     return to_json(
         {
             "schema": SCHEMA,
-            "title": run.loaded.plan.title,
+            "title": run.plan.record.title,
             "month": month,
             "hours": rows,
             **_means(rows),
@@ -109,10 +109,10 @@ def year_json(run: Run, days: pd.DataFrame, month: int) -> str:
     )
 
 
-def _of_need(run: Run) -> Any:
+def _of_need(run: Simulation) -> Any:
     from solarvent.weather.span import hours_of_need
 
-    return hours_of_need(run.loaded, run.conditions.times)
+    return hours_of_need(run.plan, run.conditions.times)
 
 
 def _days(days: pd.DataFrame) -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.sky_day import SkyAnswer
 from solarvent.weather.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
 from solarvent.weather.span import plan_clock
@@ -36,26 +36,26 @@ def part_of_day(start: str, end: str) -> str:
     return "afternoon" if start >= "11:00" and end <= "19:00" else "day"
 
 
-def clock_words(run: Run) -> str:
+def clock_words(run: Simulation) -> str:
     """Say which clock the times follow, and whether daylight saving is in them."""
-    plan = run.loaded.plan
-    if plan.clock == "solar":
+    record = run.plan.record
+    if record.clock == "solar":
         return "Clock: the sun's mean time of the place."
     moment: datetime = run.hours.index[len(run.hours) // 2].to_pydatetime()
-    zone = plan_clock(run.loaded)
+    zone = plan_clock(run.plan)
     local = moment.astimezone(zone)
     minutes = round(local.utcoffset().total_seconds() / 60)  # type: ignore[union-attr]
     offset = f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60}" + (
         f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
     )
     saving = "daylight saving time" if local.dst() else "no daylight saving"
-    return f"Clock: {plan.place.timezone} in {month_name[moment.month]}, {offset} ({saving})."
+    return f"Clock: {record.place.timezone} in {month_name[moment.month]}, {offset} ({saving})."
 
 
 def sky_sentence(answer: SkyAnswer, system: str) -> str:
     """Write the one line that answers: how much air, how much of the time, and what is wanted."""
-    plan = answer.run.loaded.plan
-    target, bands = plan.target, answer.run.bands
+    record = answer.run.plan.record
+    target, bands = record.target, answer.run.bands
     month = month_name[int(answer.rows.index[0].month)]
     phrase = _PHRASES[answer.oktas].format(f"{month} {part_of_day(target.start, target.end)}")
     changes = spread(*(bands[name].target_air_changes for name in ("typical", "low", "high")))
@@ -93,15 +93,15 @@ def render_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: st
     return "\n\n".join(blocks)
 
 
-def _title(run: Run, note: str) -> str:
-    plan = run.loaded.plan
-    lines = [paragraph(plan.title[:200]), *([paragraph(note)] if note else []), paragraph(clock_words(run))]
+def _title(run: Simulation, note: str) -> str:
+    record = run.plan.record
+    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else []), paragraph(clock_words(run))]
     return "\n".join(lines)
 
 
 def _explained(answer: SkyAnswer, system: str) -> str:
     """Say what the figures in the one line are held against."""
-    target = answer.run.loaded.plan.target
+    target = answer.run.plan.record.target
     if target.flow is not None or target.air_changes is not None:
         wanted = "Wanted: what the plan asks for."
     else:
@@ -118,7 +118,7 @@ def _explained(answer: SkyAnswer, system: str) -> str:
 
 def _rows(answer: SkyAnswer, system: str) -> str:
     """Tabulate the span."""
-    fans = len(answer.run.loaded.plan.fan)
+    fans = len(answer.run.plan.record.fan)
     broken = not isnan(answer.sunlit)
     rows = []
     for time, row in answer.rows.iterrows():
@@ -156,16 +156,16 @@ def _rows(answer: SkyAnswer, system: str) -> str:
 
 def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
     """Say how the sky is read, and how far that may be off."""
-    plan, words = answer.run.loaded.plan, SKY_WORDS[answer.oktas]
+    record, words = answer.run.plan.record, SKY_WORDS[answer.oktas]
     notes = [
         f"Sky: {answer.oktas} oktas ({words.words}); your shadow: {words.shadow}. Mean light {answer.factor:.0%} of"
         " that under a clear sky."
     ]
     if not isnan(answer.sunlit):
-        given = " as the plan gives it" if plan.sky.sunlit_share is not None else ", an assumption"
+        given = " as the plan gives it" if record.sky.sunlit_share is not None else ", an assumption"
         notes.append(
-            f"Broken cloud counts as {answer.sunlit:.0%} of the time in gaps, at {plan.sky.sunlit_level:.2f} of a clear"
-            f" sky, and the rest in shadow, at {answer.shadow_level:.2f}{given}."
+            f"Broken cloud counts as {answer.sunlit:.0%} of the time in gaps, at {record.sky.sunlit_level:.2f} of a"
+            f" clear sky, and the rest in shadow, at {answer.shadow_level:.2f}{given}."
         )
     if other is not None:
         band = other.run.bands["typical"]
@@ -204,7 +204,7 @@ def render_skies(answers: Sequence[SkyAnswer], system: str, note: str = "") -> s
         Text of at most 80 columns.
     """
     first = answers[0]
-    target = first.run.loaded.plan.target
+    target = first.run.plan.record.target
     month = month_name[int(first.rows.index[0].month)]
     title = heading(f"A {month} {part_of_day(target.start, target.end)} under every sky, air changes an hour")
     names = [f"{answer.oktas} oktas" if answer.oktas else "clear" for answer in answers]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from solarvent.base.quantities import show
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.broken_sky import SHADOW_LEVEL
 
 _PRACTICE = "common practice, no source"
@@ -20,12 +20,12 @@ class Assumption(NamedTuple):
     source: str
 
 
-def assumptions(run: Run, system: str) -> list[Assumption]:
+def assumptions(run: Simulation, system: str) -> list[Assumption]:
     """List what a run rests on.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         A simulated plan.
     system : {"metric", "us"}
         Units.
@@ -38,11 +38,11 @@ def assumptions(run: Run, system: str) -> list[Assumption]:
     return [*_light(run), *_electrical(run, system), *_air(run, system)]
 
 
-def _light(run: Run) -> Iterator[Assumption]:
-    plan, weather = run.loaded.plan, run.conditions.weather.attrs
+def _light(run: Simulation) -> Iterator[Assumption]:
+    record, weather = run.plan.record, run.conditions.weather.attrs
     title, source = str(weather.get("title") or "hours"), str(weather.get("source") or "as the plan gives it")
     yield Assumption("weather", f"{title}: a typical year, no forecast", source)
-    sky = plan.sky
+    sky = record.sky
     shadow = f"{sky.shadow_level or SHADOW_LEVEL:.2f}"
     yield Assumption(
         "broken cloud",
@@ -52,16 +52,16 @@ def _light(run: Run) -> Iterator[Assumption]:
     )
     yield Assumption(
         "sun on the panel",
-        "; ".join(f"{panel.id}: tilt {panel.tilt:g}°, facing {panel.azimuth:g}°" for panel in plan.panel[:6]),
+        "; ".join(f"{panel.id}: tilt {panel.tilt:g}°, facing {panel.azimuth:g}°" for panel in record.panel[:6]),
         "clear sky: Ineichen & Perez 2002; tilted plane: Hay & Davies 1980; direct and diffuse: Erbs, Klein & Duffie"
         " 1982",
     )
-    clean = "; ".join(f"{panel.id}: {1 - panel.soiling:.0%} lost in dirt" for panel in plan.panel[:6])
+    clean = "; ".join(f"{panel.id}: {1 - panel.soiling_ratio:.0%} lost in dirt" for panel in record.panel[:6])
     yield Assumption("dirt on the panel", clean, _PRACTICE)
 
 
-def _electrical(run: Run, system: str) -> Iterator[Assumption]:
-    plan = run.loaded.plan
+def _electrical(run: Simulation, system: str) -> Iterator[Assumption]:
+    record = run.plan.record
     yield Assumption(
         "panel",
         "A single diode through the figures of the plate; a weak panel gives 0.80 of it, 0.65 where only watts are"
@@ -69,12 +69,12 @@ def _electrical(run: Run, system: str) -> Iterator[Assumption]:
         "De Soto, Klein & Beckman 2006; the spread: common practice, no source",
     )
     heat = "; ".join(
-        f"{panel.id}: {show(panel.noct, 'temperature', system)} in the maker's test light" for panel in plan.panel[:6]
+        f"{panel.id}: {show(panel.noct, 'temperature', system)} in the maker's test light" for panel in record.panel[:6]
     )
     yield Assumption("warmth of the cells", heat, "Ross 1980")
-    contact = show(plan.wiring.contact_resistance, "resistance", system)
+    contact = show(record.wiring.contact_resistance, "resistance", system)
     yield Assumption("wires and joints", f"copper by gauge, both ways; {contact} a contact", _PRACTICE)
-    spread = sorted({fan.tolerance for fan in plan.fan})
+    spread = sorted({fan.tolerance for fan in record.fan})
     yield Assumption(
         "fans, electrical",
         f"Each starts at its start voltage against a locked rotor; fans stray by {_percent(spread)}.",
@@ -87,9 +87,9 @@ def _percent(shares: list[float]) -> str:
     return f"{first:.0%}" if first == last else f"{first:.0%} to {last:.0%}"
 
 
-def _air(run: Run, system: str) -> Iterator[Assumption]:
-    plan = run.loaded.plan
-    claimed = sorted({fan.delivered for fan in plan.fan if not fan.curve})
+def _air(run: Simulation, system: str) -> Iterator[Assumption]:
+    record = run.plan.record
+    claimed = sorted({fan.delivered for fan in record.fan if not fan.curve})
     curve = (
         f"{_percent(claimed)} of the claimed flow, by the fan laws" if claimed else "measured curves, by the fan laws"
     )
@@ -98,12 +98,12 @@ def _air(run: Run, system: str) -> Iterator[Assumption]:
     )
     yield Assumption(
         "wind",
-        f"{plan.place.wind_share:.0%} of the wind of the weather station reaches the house.",
+        f"{record.place.wind_share:.0%} of the wind of the weather station reaches the house.",
         "pressure on a wall: Swami & Chandra 1987 (coefficients from memory)",
     )
-    house = plan.house
-    rise = show(plan.target.rise, "temperature difference", system)
-    asked = plan.target.flow is not None or plan.target.air_changes is not None
+    house = record.house
+    rise = show(record.target.rise, "temperature difference", system)
+    asked = record.target.flow is not None or record.target.air_changes is not None
     yield Assumption(
         "enough air",
         "as the plan asks for" if asked else f"what keeps the house within {rise} of outside in a sunny hour",

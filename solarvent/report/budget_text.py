@@ -11,7 +11,7 @@ from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
 from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
 from solarvent.simulation.power_budget import KEYS, daily_budget, monthly_budget
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.sky_day import hottest_month
 
 if TYPE_CHECKING:
@@ -25,20 +25,20 @@ _NOTES = (
 )
 
 
-def render_budget(run: Run, month: int | None = None, note: str = "") -> str:
+def render_budget(run: Simulation, month: int | None = None, note: str = "") -> str:
     """Write the budget: three telling days of a month, then the months, in watt-hours.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year, or a day.
     month : int, optional
         Of the days; by default the hottest of those in which air is needed.
     note : str
         Said under the title.
     """
-    blocks = [paragraph(f"Power budget: {run.loaded.plan.title[:200]}") + ("\n" + paragraph(note) if note else "")]
-    chosen = month or hottest_month(run.loaded, run.conditions.weather)
+    blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
+    chosen = month or hottest_month(run.plan, run.conditions.weather)
     rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in daily_budget(run, chosen).items()]
     headers = ("", *(COLUMNS[key].heading() for key in KEYS))
     blocks.append(heading(f"Days of {month_name[chosen]}") + "\n" + table(rows, headers))
@@ -52,9 +52,9 @@ def render_budget(run: Run, month: int | None = None, note: str = "") -> str:
     return "\n\n".join([*blocks, paragraph(_NOTES)])
 
 
-def _battery(run: Run, kept: BatteryBudget) -> Iterator[str]:
+def _battery(run: Simulation, kept: BatteryBudget) -> Iterator[str]:
     """Say how far the battery reaches."""
-    battery = run.loaded.plan.battery
+    battery = run.plan.record.battery
     assert battery is not None  # it has a budget
     served, wanted = kept.carried.served.sum(), kept.wanted.sum()
     share = served / wanted if wanted else 0.0
@@ -77,16 +77,16 @@ def _figures(sums: pd.Series) -> list[str]:
     return [f"{sums[key]:.0f}" for key in KEYS]
 
 
-def budget_json(run: Run, month: int | None = None) -> str:
+def budget_json(run: Simulation, month: int | None = None) -> str:
     """Write the budget as JSON, schema ``solarvent.budget/1``. [Wh]"""
 
     def plain(sums: pd.Series) -> dict[str, float]:
         return {key: float(sums[key]) for key in KEYS}
 
-    days = daily_budget(run, month or hottest_month(run.loaded, run.conditions.weather))
+    days = daily_budget(run, month or hottest_month(run.plan, run.conditions.weather))
     content: dict[str, Any] = {
         "schema": "solarvent.budget/1",
-        "title": run.loaded.plan.title,
+        "title": run.plan.record.title,
         "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in days.items()],
         "months": [{"month": int(number), **plain(row)} for number, row in monthly_budget(run).iterrows()],
     }
@@ -105,7 +105,7 @@ def budget_json(run: Run, month: int | None = None) -> str:
     return to_json(content)
 
 
-def budget_csv(run: Run) -> str:
+def budget_csv(run: Simulation) -> str:
     """Write the months of the budget as CSV."""
     months = monthly_budget(run)[list(KEYS)].round(3)
     months.columns = [f"{key} [Wh]" for key in KEYS]

@@ -161,11 +161,11 @@ def _limits(fans: tuple[Fan, ...], top: float) -> list[tuple[str, float]]:
     for words, key, choose in (
         ("bears", "maximum_voltage", min),
         ("starts at", "start_voltage", max),
-        ("stops at", "run_down_voltage", max),
+        ("stops at", "stop_voltage", max),
     ):
         fan = choose(fans, key=attrgetter(key))
         unlike = len({getattr(one, key) for one in fans}) > 1
-        found.append((f"{str(fan.id)[:14]} {words}" if unlike else words, float(getattr(fan, key))))
+        found.append((f"{fan.id[:14]} {words}" if unlike else words, float(getattr(fan, key))))
     return [limit for limit in found if limit[1] < 1.6 * top]
 
 
@@ -176,10 +176,10 @@ def _alike(day: DayPicture) -> list[tuple[list[str], Fan]]:
         own = day.hours[f"voltage.{fan.id}"].to_numpy()
         for names, _ in groups:
             if np.allclose(own, day.hours[f"voltage.{names[0]}"].to_numpy(), atol=0.6):
-                names.append(str(fan.id))
+                names.append(fan.id)
                 break
         else:
-            groups.append(([str(fan.id)], fan))
+            groups.append(([fan.id], fan))
     return groups
 
 
@@ -230,7 +230,7 @@ def _turning(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         share = day.hours[f"running.{fan.id}"].to_numpy()
         axis.stairs(0.8 * share - row - 0.4, edges, baseline=-row - 0.4, fill=True, color=form.GREEN)
         axis.axhline(-row - 0.4, color=form.MUTED, linewidth=0.4)
-        axis.text(edges[0] + 0.1, -row, str(fan.id)[:22], va="center", fontsize=7.5, bbox=form.PLATE)
+        axis.text(edges[0] + 0.1, -row, fan.id[:22], va="center", fontsize=7.5, bbox=form.PLATE)
     axis.set_ylim(-len(shown) + 0.4, 0.6)
     axis.set_yticks([])
     more = f", the first 12 of {len(day.fans)}" if len(day.fans) > 12 else ""

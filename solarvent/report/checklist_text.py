@@ -31,7 +31,7 @@ def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item],
     -------
     str
     """
-    blocks = [paragraph(bench.loaded.plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [paragraph(bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks += [paragraph(f"STOP  {text}", "      ", "") for text in stops(bench)]
     blocks.append(paragraph(_basis(bench)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
@@ -72,7 +72,7 @@ def _step_lines(number: int, step: Step) -> Iterator[str]:
 
 def markdown_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item], note: str = "") -> str:
     """Write both lists as Markdown with task boxes."""
-    lines = [f"# {_plain(bench.loaded.plan.title[:200])}", ""]
+    lines = [f"# {_plain(bench.plan.record.title[:200])}", ""]
     if note:
         lines += [_plain(note), ""]
     for text in stops(bench):
@@ -103,7 +103,7 @@ def checklist_data(bench: Bench, steps: Sequence[Step], items: Sequence[Item]) -
     """Give both lists as plain data, schema ``solarvent.checklist/1``."""
     return {
         "schema": "solarvent.checklist/1",
-        "title": bench.loaded.plan.title,
+        "title": bench.plan.record.title,
         "irradiance": bench.irradiance,
         "temp_cell": bench.temp_cell,
         "stops": stops(bench),

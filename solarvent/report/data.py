@@ -8,7 +8,7 @@ from typing import Any
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.report.plain_json import to_json
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import totals
 
 _FAN_COLUMNS = ("voltage", "current", "running", "flow")
@@ -49,16 +49,16 @@ def finding_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     ]
 
 
-def run_json(run: Run, findings: Iterable[Finding]) -> str:
+def run_json(run: Simulation, findings: Iterable[Finding]) -> str:
     """Write a run as JSON, schema ``solarvent.run/1``: findings, panels, every hour, totals; all in SI units."""
     content = {
         "schema": "solarvent.run/1",
-        "title": run.loaded.plan.title,
+        "title": run.plan.record.title,
         "weather": {key: run.conditions.weather.attrs.get(key) for key in ("title", "source", "step")},
         "findings": finding_data(findings),
         "panels": [
-            {"id": str(panel.id), "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}
-            for panel in run.loaded.plan.panel
+            {"id": panel.id, "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}
+            for panel in run.plan.record.panel
         ],
     }
     # Row by row: a year of five minutes with many fans would fill the memory as plain data.
@@ -67,10 +67,10 @@ def run_json(run: Run, findings: Iterable[Finding]) -> str:
     return "{" + ", ".join(f'"{key}": {text}' for key, text in pieces.items()) + "}"
 
 
-def _hours(run: Run) -> Iterator[str]:
+def _hours(run: Simulation) -> Iterator[str]:
     """Write each step of a run as JSON."""
-    fan_ids = [str(fan.id) for fan in run.loaded.plan.fan]
-    panel_ids = [str(panel.id) for panel in run.loaded.plan.panel]
+    fan_ids = [fan.id for fan in run.plan.record.fan]
+    panel_ids = [panel.id for panel in run.plan.record.panel]
     for start in range(0, len(run.hours), _ROWS):
         hours = run.hours.iloc[start : start + _ROWS].round(6)
         columns = {name: hours[name].tolist() for name in _HOUR_COLUMNS}
@@ -91,7 +91,7 @@ def _hours(run: Run) -> Iterator[str]:
             yield to_json(row)
 
 
-def run_csv(run: Run) -> str:
+def run_csv(run: Simulation) -> str:
     """Write the hours of a run as CSV; the heading carries the SI unit of each column in brackets."""
     hours = run.hours.round(6)
     hours.columns = [_csv_heading(name) for name in hours.columns]

@@ -9,7 +9,7 @@ from solarvent.house.model import crop_of
 from solarvent.report.layout import heading, paragraph, table
 from solarvent.simulation.house_flows import hottest_moment
 from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 _WORDS = {
     "closed": "everything shut",
@@ -19,12 +19,12 @@ _WORDS = {
 }
 
 
-def house_block(run: Run, system: str) -> str:
+def house_block(run: Simulation, system: str) -> str:
     """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over any span.
     system : {"metric", "us"}
         Units.
@@ -34,7 +34,7 @@ def house_block(run: Run, system: str) -> str:
     str
         Text of at most 80 columns.
     """
-    crop = crop_of(run.loaded)
+    crop = crop_of(run.plan)
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [
@@ -70,7 +70,7 @@ def house_block(run: Run, system: str) -> str:
     )
 
 
-def flows_block(run: Run, system: str) -> str:
+def flows_block(run: Simulation, system: str) -> str:
     """Tabulate through which opening and fan the air comes and goes in the hottest hour of need; "" without one."""
     moment = hottest_moment(run)
     if moment is None:
@@ -90,7 +90,7 @@ def flows_block(run: Run, system: str) -> str:
     return f"{title}\n{table(rows, ('', 'comes in', 'goes out', ''))}"
 
 
-def _distinct(run: Run) -> list[CaseSummary]:
+def _distinct(run: Simulation) -> list[CaseSummary]:
     """Leave out fans alone where they are the same as everything together, for want of openers."""
     rows = house_cases(run)
     by_name = {row.case: row for row in rows}

@@ -8,7 +8,7 @@ from typing import Any
 
 from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected, FanReading, Reading
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import PlanRecord
 from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
 
 
@@ -54,9 +54,9 @@ def render_expected(
     return "\n\n".join(blocks)
 
 
-def socket_note(plan: Plan) -> str:
+def socket_note(record: PlanRecord) -> str:
     """Say where a panel with a regulator in its own box can be metered; empty if there is none."""
-    sockets = [part for part in plan.converter if part.built_in]
+    sockets = [part for part in record.converter if part.built_in]
     return " ".join(
         f"{part.id} sits in the panel's own box: there a meter reads {part.output_voltage:g} V with nothing joined, and"
         " the cells behind it, of which the first rows speak, cannot be reached."

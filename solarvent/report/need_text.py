@@ -9,18 +9,18 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.base.quantities import show
 from solarvent.house.air_need import NeedBelow
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.report.data import to_json
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.simulation.house_summary import PEAK_BAND
 
 
-def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = "") -> str:
+def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> str:
     """Write the whole answer.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     answer : NeedBelow
         From :func:`solarvent.house.air_need.need_below`.
@@ -35,7 +35,7 @@ def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = 
         Text of at most 80 columns.
     """
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
-    blocks = [paragraph(loaded.plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [paragraph(plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
     if isnan(answer.flow):
         text = (
@@ -51,14 +51,14 @@ def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = 
     if answer.flow == 0:
         text = f"With {outside} outside, {when}, the shut house stays below {below} by what its cover loses."
     blocks.append(paragraph(text))
-    rows = [(words, *_both(loaded, flow, system)) for words, flow in answer.otherwise.items()]
+    rows = [(words, *_both(plan, flow, system)) for words, flow in answer.otherwise.items()]
     if rows:
         blocks.append(f"{heading('If one thing were different')}\n{table(rows, ('', 'air', 'changes [1/h]'))}")
     rules = [
-        ("by the balance of ANSI/ASAE EP406", *_both(loaded, answer.by_standard, system)),
-        ("one volume a minute", *_both(loaded, answer.by_volume, system)),
-        ("8 cfm for each ft2 of floor", *_both(loaded, answer.by_floor[0], system)),
-        ("10 cfm for each ft2 of floor", *_both(loaded, answer.by_floor[1], system)),
+        ("by the balance of ANSI/ASAE EP406", *_both(plan, answer.by_standard, system)),
+        ("one volume a minute", *_both(plan, answer.by_volume, system)),
+        ("8 cfm for each ft2 of floor", *_both(plan, answer.by_floor[0], system)),
+        ("10 cfm for each ft2 of floor", *_both(plan, answer.by_floor[1], system)),
     ]
     blocks.append(f"{heading('Beside it, the rules of the trade')}\n{table(rules, ('', 'air', 'changes [1/h]'))}")
     band = show(PEAK_BAND, "temperature difference", system, 0)
@@ -72,16 +72,16 @@ def render_need(loaded: LoadedPlan, answer: NeedBelow, system: str, note: str = 
     return "\n\n".join([*blocks, "\n".join(paragraph(words) for words in CAUTIONS)])
 
 
-def _both(loaded: LoadedPlan, flow: float, system: str) -> tuple[str, str]:
-    return show(flow, "flow", system), f"{float(air_changes(flow, volume(loaded))):.0f}"
+def _both(plan: Plan, flow: float, system: str) -> tuple[str, str]:
+    return show(flow, "flow", system), f"{float(air_changes(flow, volume(plan))):.0f}"
 
 
-def need_json(loaded: LoadedPlan, answer: NeedBelow) -> str:
+def need_json(plan: Plan, answer: NeedBelow) -> str:
     """Write the answer as JSON, schema ``solarvent.need/1``, in SI units."""
     return to_json(
         {
             "schema": "solarvent.need/1",
-            "title": loaded.plan.title,
+            "title": plan.record.title,
             "below": answer.below,
             "outside": answer.outside,
             "ghi": answer.ghi,

@@ -39,8 +39,8 @@ def render_night(night: Night, system: str, note: str = "") -> str:
     str
         Text of at most 80 columns.
     """
-    plan = night.run.loaded.plan
-    blocks = [paragraph(plan.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    record = night.run.plan.record
+    blocks = [paragraph(record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     findings = night_findings(night, system)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(night, system)))
@@ -58,18 +58,18 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     def kelvins(value: float) -> str:
         return show(value, "temperature difference", system, 1)
 
-    plan = night.run.loaded.plan
+    record = night.run.plan.record
     lowest = night.minimum_inside
     yield (
         f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside; believe it"
         f" within {kelvins(NIGHT_BAND)}, more or less. "
         + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
     )
-    if plan.heater is not None:
-        yield f"The heater of the plan, {plan.heater.power:.0f} W, is at work in all this."
+    if record.heater is not None:
+        yield f"The heater of the plan, {record.heater.power:.0f} W, is at work in all this."
     yield (
         f"With everything shut from dusk to dawn, the holes of the fans too: {degrees(night.minimum_shut)}."
-        + (f" Without what stores heat: {degrees(night.minimum_bare)}." if plan.mass else "")
+        + (f" Without what stores heat: {degrees(night.minimum_bare)}." if record.mass else "")
     )
     yield from _holding(night, degrees, system)
     yield from _storing(night, system, kelvins)
@@ -77,7 +77,7 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     hours = night.run.conditions.step / 3600.0
     yield (
         f"Dew settles on the cover in {dew[0] * hours:.0f} of {len(night.times) * hours:.0f} hours"
-        + (f", on the masses in {dew[1] * hours:.0f}" if plan.mass else "")
+        + (f", on the masses in {dew[1] * hours:.0f}" if record.mass else "")
         + ". It drips and feeds mould; a little air in the morning carries it off."
     )
 
@@ -156,7 +156,7 @@ def night_json(night: Night) -> str:
     return to_json(
         {
             "schema": "solarvent.night/1",
-            "title": night.run.loaded.plan.title,
+            "title": night.run.plan.record.title,
             "findings": finding_data(night_findings(night)),
             "hours": [
                 {

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.findings.checks import find
-from solarvent.plan.loading import LoadedPlan
-from solarvent.simulation.simulate import Run, simulate
+from solarvent.plan.loading import Plan
+from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.year import totals
 
 if TYPE_CHECKING:
@@ -31,27 +31,27 @@ class Result:
         Worst first.
     totals : dict
         As in the JSON of ``solarvent run``.
-    simulated : Run
+    simulated : Simulation
         Everything else that was worked out.
     """
 
     hours: pd.DataFrame
     findings: list[Finding]
     totals: dict[str, object]
-    simulated: Run
+    simulated: Simulation
 
 
-def result_of(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Result:
+def result_of(plan: Plan, day: date | None = None, step: float | None = None) -> Result:
     """Simulate a plan; parameters as for :func:`solarvent.simulation.simulate.simulate`.
 
     Returns
     -------
     Result
     """
-    run = simulate(loaded, day, step)
+    run = simulate(plan, day, step)
     hours = run.hours.copy()
     hours.attrs = {
-        "title": loaded.plan.title,
+        "title": plan.record.title,
         "weather": str(run.conditions.weather.attrs.get("title", "")),
         "units": {name: COLUMNS[name.split(".", 1)[0]].unit_si() for name in hours.columns},
     }

@@ -56,7 +56,7 @@ def _top(curves: OperatingCurves) -> float:
 
 
 def _shade(axis: Any, curves: OperatingCurves, right: float, top: float) -> None:
-    low, high = curves.run_down_voltage, curves.maximum_voltage
+    low, high = curves.stop_voltage, curves.maximum_voltage
     if isfinite(low):
         axis.axvspan(0, low, color=form.PALE, alpha=0.8, linewidth=0)
         axis.text(low - 0.01 * right, 0.985 * top, "too little to\nkeep turning", va="top", ha="right", fontsize=7.5)

@@ -8,7 +8,7 @@ from math import isnan
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.studies.orientation import Orientations, Turned
@@ -25,13 +25,13 @@ def compass(azimuth: float) -> str:
 
 
 def render_orientation(
-    loaded: LoadedPlan, panel: Panel, found: Orientations, tried: Sequence[Turned], system: str, note: str = ""
+    plan: Plan, panel: Panel, found: Orientations, tried: Sequence[Turned], system: str, note: str = ""
 ) -> str:
     """Write which way the panels should face.
 
     Parameters
     ----------
-    loaded, panel
+    plan, panel
         The plan, and the panel that was turned.
     found : Orientations
         The grid.
@@ -47,7 +47,7 @@ def render_orientation(
     str
         Text of at most 80 columns.
     """
-    target = loaded.plan.target
+    target = plan.record.target
     now, best, year = tried
     span = f"{target.start} to {target.end} in the months of need"
     short = paragraph(
@@ -66,7 +66,7 @@ def render_orientation(
     gain = best.flow / now.flow - 1 if now.flow > 0 else float("inf")
     verdict = "Turning the panel is not worth the trouble." if gain < _LITTLE else _gain(gain)
     blocks = [
-        "\n".join([paragraph(loaded.plan.title[:200]), *([paragraph(note)] if note else [])]),
+        "\n".join([paragraph(plan.record.title[:200]), *([paragraph(note)] if note else [])]),
         f"{short}\n\n{air}\n{verdict}",
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]

@@ -21,7 +21,7 @@ from solarvent.report.drawing import wiring_drawing
 from solarvent.report.operating_chart import operating_chart, operating_words
 from solarvent.report.page_sections import night_part, panels_part
 from solarvent.report.strips import SKY_NAMES, month_strips
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import TellingDay, day_hours, telling_days
 from solarvent.studies.operating_curves import operating_curves
 from solarvent.weather.span import hours_of_need
@@ -38,7 +38,7 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri
 
 
 def render_page(
-    run: Run,
+    run: Simulation,
     findings: Sequence[Finding],
     bench: Bench,
     system: str,
@@ -49,7 +49,7 @@ def render_page(
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year.
     findings : sequence of Finding
         Worst first.
@@ -90,7 +90,7 @@ def typeset(text: str) -> str:
 
 
 def content(
-    run: Run,
+    run: Simulation,
     findings: Sequence[Finding],
     bench: Bench,
     system: str,
@@ -98,8 +98,8 @@ def content(
     note: str,
 ) -> dict[str, Any]:
     """Collect everything that the template shows; parameters as for :func:`render_page`."""
-    plan = run.loaded.plan
-    title = " ".join(plan.title.split())
+    record = run.plan.record
+    title = " ".join(record.title.split())
     shown = month or hottest_month(run)
     days, months = telling_days(run, shown), month_strips(run)
     curves = operating_curves(run)
@@ -133,29 +133,29 @@ def content(
         "cells": f"{bench.temp_cell:.0f}",
         "shopping": shopping(bench),
         "assumptions": assumptions(run, system),
-        "cautions": parts.cautions(plan),
+        "cautions": parts.cautions(record),
     }
 
 
-def hottest_month(run: Run) -> int:
+def hottest_month(run: Simulation) -> int:
     """Choose the month of need with the hottest hours of need."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     hours = run.hours[need] if need.any() else run.hours
     return int(hours.groupby("month")["temp_air"].mean().idxmax())
 
 
-def _day(run: Run, day: TellingDay, system: str) -> dict[str, Any]:
+def _day(run: Simulation, day: TellingDay, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
-    plan, need = run.loaded.plan, sunny_need(run)
+    record, need = run.plan.record, sunny_need(run)
     sky = SKY_NAMES[day.kind]
     picture = DayPicture(
         name=f"day-{sky}",
         title=f"{sky} day, {day.day:%d %B}",
         hours=day_hours(run, day.day),
         step=run.conditions.step / 3600.0,
-        fans=tuple(plan.fan),
+        fans=tuple(record.fan),
         wanted=need.wanted_air_changes if need else float("nan"),
-        need=tuple(int(text[:2]) + int(text[3:]) / 60 for text in (plan.target.start, plan.target.end)),  # type: ignore[arg-type]
+        need=tuple(int(text[:2]) + int(text[3:]) / 60 for text in (record.target.start, record.target.end)),  # type: ignore[arg-type]
     )
     headers, rows = parts.day_table(run, day, system)
     return {

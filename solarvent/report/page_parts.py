@@ -14,10 +14,10 @@ from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.findings.air_checks import sunny_need
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import PlanRecord
 from solarvent.report.layout import CAUTIONS, cell
 from solarvent.report.strips import SKY_NAMES
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import TellingDay, day_hours
 from solarvent.weather.span import hours_of_need
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 _TINTS = 5
 
 
-def verdict(run: Run, findings: list[Finding]) -> str:
+def verdict(run: Simulation, findings: list[Finding]) -> str:
     """Say the answer in a few words: whether to build it, and whether the air is enough."""
     if any(finding.level == "stop" for finding in findings):
         return "Do not build it like this."
@@ -37,7 +37,7 @@ def verdict(run: Run, findings: list[Finding]) -> str:
     return "It works, and the air is enough." if share >= 1 else "It works, but the air is not enough for full sun."
 
 
-def share_of_need(run: Run) -> float:
+def share_of_need(run: Simulation) -> float:
     """Mean flow in the hours of need as a share of what a sunny hour wants; NaN if the run has none. [-]"""
     wanted = sunny_need(run)
     if wanted is None or wanted.wanted <= 0:
@@ -45,9 +45,9 @@ def share_of_need(run: Run) -> float:
     return run.bands["typical"].target_flow / wanted.wanted
 
 
-def answer(run: Run, days: tuple[TellingDay, ...], findings: list[Finding], system: str) -> list[str]:
+def answer(run: Simulation, days: tuple[TellingDay, ...], findings: list[Finding], system: str) -> list[str]:
     """Write the three sentences: when the fans turn, how much air that is, what to do first."""
-    plan, bands = run.loaded.plan, run.bands
+    record, bands = run.plan.record, run.bands
     sentences = [_when(run, days)]
     if not isnan(bands["typical"].target_flow):
         typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
@@ -55,7 +55,7 @@ def answer(run: Run, days: tuple[TellingDay, ...], findings: list[Finding], syst
         share = share_of_need(run)
         enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
         sentences.append(
-            f"From {plan.target.start} to {plan.target.end} in {_months(plan.months_of_need)} they move {flow} on"
+            f"From {record.target.start} to {record.target.end} in {_months(record.months_of_need)} they move {flow} on"
             f" average: {typical} ({low} to {high}) air changes an hour{enough}."
         )
     else:
@@ -78,7 +78,7 @@ def _months(numbers: list[int]) -> str:
     return ", ".join(month_name[number] for number in numbers)
 
 
-def _when(run: Run, days: tuple[TellingDay, ...]) -> str:
+def _when(run: Simulation, days: tuple[TellingDay, ...]) -> str:
     parts = []
     for day in days:
         span = turning_span(day_hours(run, day.day), run.conditions.step / 3600.0)
@@ -127,11 +127,11 @@ class YearMap:
     rows: list[tuple[str, list[tuple[str, int, bool]]]]
 
 
-def year_map(run: Run) -> YearMap:
+def year_map(run: Simulation) -> YearMap:
     """Average the air changes by month and clock hour."""
     index: Any = run.hours.index
     columns = ["air_changes", "poa_global"]
-    table = run.hours[columns].assign(need=hours_of_need(run.loaded, run.conditions.times))
+    table = run.hours[columns].assign(need=hours_of_need(run.plan, run.conditions.times))
     mean = table.groupby([run.hours["month"].to_numpy(), index.hour]).mean()
     lit = mean[mean["poa_global"] > 1.0].index.get_level_values(1)
     hours = list(range(int(lit.min()), int(lit.max()) + 1)) if len(lit) else []
@@ -155,9 +155,9 @@ def year_map(run: Run) -> YearMap:
     return YearMap(hours, rows)
 
 
-def day_table(run: Run, day: TellingDay, system: str) -> tuple[list[str], list[list[str]]]:
+def day_table(run: Simulation, day: TellingDay, system: str) -> tuple[list[str], list[list[str]]]:
     """Give the hours of a day as a small table: headers and rows."""
-    hours, fans = day_hours(run, day.day), run.loaded.plan.fan
+    hours, fans = day_hours(run, day.day), run.plan.record.fan
     names = ("poa_global", "temp_air", "temp_inside")
     headers = ["from", *(COLUMNS[name].heading(system) for name in names), "fans [V]", "turning", "changes [1/h]"]
     rows = []
@@ -176,19 +176,19 @@ def day_table(run: Run, day: TellingDay, system: str) -> tuple[list[str], list[l
     return headers, rows
 
 
-def cautions(plan: Plan) -> list[str]:
+def cautions(record: PlanRecord) -> list[str]:
     """Give the cautions that fit a plan."""
     found = list(CAUTIONS)
     found.append("Keep joints dry and off the ground; an indoor extension lead is no outdoor cable.")
-    if plan.house.use == "coop":
+    if record.house.use == "coop":
         found.append("Animals die in hours when air fails: have an alarm, and openings that need no power.")
-    if plan.heater is not None:
+    if record.heater is not None:
         found.append(
             "A heater that burns fuel in a closed house makes carbon monoxide, which kills people, and ethylene, which"
             " harms plants: give it its own air and flue."
         )
-    if plan.mass:
+    if record.mass:
         found.append("Water is heavy: a 55 gal drum weighs 208 kg. Set it on firm level ground, where it cannot tip.")
-    if plan.battery is not None:
+    if record.battery is not None:
         found.append("A battery can push hundreds of amperes: a fuse at its + pole comes first, and no spark near it.")
     return found

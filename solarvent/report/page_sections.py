@@ -11,7 +11,7 @@ from solarvent.findings.night_checks import night_findings
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
 from solarvent.simulation.cold_night import cold_night
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.panel_choices import Choice, panel_choices
 
 
@@ -40,7 +40,7 @@ class Part:
     rows: Sequence[Sequence[str]] = ()
 
 
-def panels_part(run: Run) -> Part | None:
+def panels_part(run: Simulation) -> Part | None:
     """Show what smaller and larger panels would change; None if no watts are known."""
     choices = panel_choices(run)
     if not choices:
@@ -73,10 +73,10 @@ def _row(choice: Choice) -> list[str]:
     ]
 
 
-def night_part(run: Run, system: str) -> Part | None:
+def night_part(run: Simulation, system: str) -> Part | None:
     """Show the coldest night; None if the weather is too short to have one."""
     try:
-        night = cold_night(run.loaded, run=run)
+        night = cold_night(run.plan, run=run)
     except SolarventError:
         return None
     lines = [f"{finding.text} {finding.do}" for finding in night_findings(night, system) if finding.level != "note"]

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
-from solarvent.studies.pair import Answer
+from solarvent.studies.pair import Pairing
 from solarvent.wiring.join_lines import JoinLine
 from solarvent.wiring.remedies import Purchase
 
@@ -14,12 +14,12 @@ SCHEMA = "solarvent.pair/1"
 _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
-def pairing_text(answer: Answer) -> str:
+def pairing_text(answer: Pairing) -> str:
     """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
 
     Parameters
     ----------
-    answer : Answer
+    answer : Pairing
         From :mod:`solarvent.studies.pair`.
 
     Returns
@@ -58,13 +58,13 @@ def pairing_text(answer: Answer) -> str:
     return "\n\n".join(blocks)
 
 
-def _wants_a_remedy(answer: Answer) -> bool:
+def _wants_a_remedy(answer: Pairing) -> bool:
     """Tell whether something to buy or to splice was looked for."""
     wrong = {"polarity-reversed", "fan-runs-backward", "voltage-sides"} & {finding.code for finding in answer.findings}
     return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
 
 
-def _verdict(answer: Answer) -> str:
+def _verdict(answer: Pairing) -> str:
     """Say the answer in one line."""
     every = {1: "the fan is", 2: "both fans are"}.get(answer.fans, f"all {answer.fans} fans are")
     if answer.feasible == "yes":
@@ -115,7 +115,7 @@ def _end(part: str, port: str) -> str:
     return f"{name} ({port})" if port.startswith(("branch", "trunk")) or port[-1].isdigit() else name
 
 
-def pairing_data(answer: Answer) -> dict[str, Any]:
+def pairing_data(answer: Pairing) -> dict[str, Any]:
     """Give the answer as data for other programs.
 
     Returns

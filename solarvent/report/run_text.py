@@ -24,7 +24,7 @@ from solarvent.report.layout import (
     spread,
     table,
 )
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
 from solarvent.weather.span import hours_of_need
 
@@ -36,13 +36,13 @@ _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_no
 
 
 def render_run(
-    run: Run, findings: Sequence[Finding], system: str, month: int | None, note: str = "", plain: bool = False
+    run: Simulation, findings: Sequence[Finding], system: str, month: int | None, note: str = "", plain: bool = False
 ) -> str:
     """Write the whole answer.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year or a day.
     findings : sequence of Finding
         Worst first.
@@ -60,8 +60,8 @@ def render_run(
     str
         Text of at most 80 columns.
     """
-    plan = run.loaded.plan
-    blocks = [paragraph(plan.title[:200])]
+    record = run.plan.record
+    blocks = [paragraph(record.title[:200])]
     if note:
         blocks[0] += "\n" + paragraph(note)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
@@ -78,10 +78,10 @@ def render_run(
     return "\n\n".join(blocks)
 
 
-def _short_answer(run: Run, system: str) -> Iterator[str]:
+def _short_answer(run: Simulation, system: str) -> Iterator[str]:
     """Say in a few sentences what the person came to know."""
     bands = run.bands
-    target = run.loaded.plan.target
+    target = run.plan.record.target
     typical = bands["typical"]
     if not isnan(typical.target_flow):
         unit = COLUMNS["flow"].unit(system)
@@ -108,12 +108,12 @@ def _short_answer(run: Run, system: str) -> Iterator[str]:
     )
 
 
-def _fans(run: Run, system: str) -> str:
+def _fans(run: Simulation, system: str) -> str:
     """Tabulate the fans: from which light they start, down to which they turn, and how long in all."""
     rows = []
     order = ("typical", "low", "high")
-    for fan in run.loaded.plan.fan:
-        name = str(fan.id)
+    for fan in run.plan.record.fan:
+        name = fan.id
         limits = [run.bands[band].thresholds[name] for band in order]
         turning = [run.bands[band].hours_running[name] for band in order]
         rows.append(
@@ -135,14 +135,14 @@ def _fans(run: Run, system: str) -> str:
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 
 
-def _hottest_month(run: Run) -> int:
+def _hottest_month(run: Simulation) -> int:
     """Choose the month of need with the hottest hours of need."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     hours = run.hours[need] if need.any() else run.hours
     return int(hours.groupby("month")["temp_air"].mean().idxmax())
 
 
-def _telling_days(run: Run, system: str, month: int, plain: bool) -> Iterator[str]:
+def _telling_days(run: Simulation, system: str, month: int, plain: bool) -> Iterator[str]:
     """Tabulate the clear, the middling and the dull day of a month."""
     for telling in telling_days(run, month):
         title = heading(
@@ -151,9 +151,9 @@ def _telling_days(run: Run, system: str, month: int, plain: bool) -> Iterator[st
         yield f"{title}\n{_day(run, day_hours(run, telling.day), system, plain)}"
 
 
-def _day(run: Run, hours: pd.DataFrame, system: str, plain: bool) -> str:
+def _day(run: Simulation, hours: pd.DataFrame, system: str, plain: bool) -> str:
     """Draw and tabulate the hours of one day."""
-    fans = run.loaded.plan.fan
+    fans = run.plan.record.fan
     volts = [f"voltage.{fan.id}" for fan in fans]
     rows = []
     for time, row in hours.iterrows():
@@ -188,7 +188,7 @@ def _day(run: Run, hours: pd.DataFrame, system: str, plain: bool) -> str:
     return f"{bars}\n\n{table(rows, headers)}" if bars else table(rows, headers)
 
 
-def _months(run: Run, system: str) -> str:
+def _months(run: Simulation, system: str) -> str:
     """Tabulate the months."""
     months = months_table(run)
     rows = [

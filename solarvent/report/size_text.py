@@ -97,7 +97,7 @@ def _name(option: Option) -> str:
 
 def _fans(design: Design) -> str:
     """Name the fans of a design, with how many of each kind."""
-    kinds = Counter(fan.name or str(fan.id) for fan in design.every_fan)
+    kinds = Counter(fan.name or fan.id for fan in design.every_fan)
     return " + ".join(f"{count} x {name}" for name, count in kinds.items())
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -47,12 +47,12 @@ class MonthStrips:
     strips: list[Strip]
 
 
-def month_strips(run: Run) -> list[MonthStrips]:
+def month_strips(run: Simulation) -> list[MonthStrips]:
     """Give three days of every month, chosen by the light on the panel as :func:`telling_days` does.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year, or any span.
 
     Returns

@@ -14,7 +14,7 @@ from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, S
 from solarvent.wiring.circuit import Circuit, leaves
 from solarvent.wiring.harness import Harness, Join
 from solarvent.wiring.network import circuits
-from solarvent.wiring.polarity import Arrival, Walk, verdict
+from solarvent.wiring.polarity import Arrival, PolarityTrace, verdict
 
 _FAULTS = {
     "same-body": "two halves of the same kind",
@@ -74,7 +74,7 @@ def wiring_rows(bench: Bench) -> list[Row]:
         From top to bottom.
     """
     layout = _Layout(bench)
-    for circuit in circuits(bench.harness, bench.loaded):
+    for circuit in circuits(bench.harness, bench.plan):
         layout.add(circuit)
     return layout.rows
 
@@ -84,8 +84,8 @@ class _Layout:
 
     def __init__(self, bench: Bench) -> None:
         self.bench, self.harness = bench, bench.harness
-        self.families: Families = read_families(bench.loaded.library)
-        self.walk = Walk(self.harness.parts, self.harness.joins, self.families)
+        self.families: Families = read_families(bench.plan.library)
+        self.walk = PolarityTrace(self.harness.parts, self.harness.joins, self.families)
         self.arrivals = self.walk.fans()
         self.rows: list[Row] = []
         self._join = {(join.source.part, join.sink.part): join for join in self.harness.joins}
@@ -125,7 +125,7 @@ class _Layout:
                 row.mark, row.mark_words = "bad", f"DOES NOT FIT: {_FAULTS.get(found.why_not, 'other kinds')}"
         sink = self.harness.parts[join.sink.part]
         if isinstance(sink, Fan) and not isinstance(self.harness.parts[join.source.part], Fan):
-            self._fan_probe(row, str(sink.id))
+            self._fan_probe(row, sink.id)
         self.rows.append(row)
         return len(self.rows) - 1
 
@@ -151,7 +151,7 @@ class _Layout:
         row = Row(_kind(part), column, name, list(self._words(name, part)), above=above)
         if isinstance(part, Panel):
             bench = self.bench
-            volts, _ = panel_alone(bench.loaded, part, bench.irradiance, bench.temp_cell, TYPICAL)
+            volts, _ = panel_alone(bench.plan, part, bench.irradiance, bench.temp_cell, TYPICAL)
             row.probe, row.probe_words = self._letter(), f"{volts:.1f} V with nothing joined"
         if isinstance(part, Fan):
             row.mark, row.mark_words = _arriving(self.arrivals.get(name, frozenset()))

@@ -10,7 +10,7 @@ from solarvent.electrical.battery import Carried, carry, longest_run
 from solarvent.electrical.electrical import current_held
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.house_records import Battery
-from solarvent.simulation.simulate import Run, fan_electrical
+from solarvent.simulation.simulate import Simulation, fan_electrical
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.network import bypass_law
 
@@ -54,7 +54,7 @@ class BatteryBudget:
     longest_flat: int
 
 
-def battery_budget(run: Run) -> BatteryBudget | None:
+def battery_budget(run: Simulation) -> BatteryBudget | None:
     """Work out the budget of the plan's battery.
 
     The panels feed the charge controller and the fans run from the battery, whatever the wiring of the plan says; the
@@ -62,7 +62,7 @@ def battery_budget(run: Run) -> BatteryBudget | None:
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year, or any span of whole days.
 
     Returns
@@ -72,7 +72,7 @@ def battery_budget(run: Run) -> BatteryBudget | None:
     """
     import pandas as pd
 
-    battery = run.loaded.plan.battery
+    battery = run.plan.record.battery
     if battery is None or battery.capacity is None:
         return None
     length = run.conditions.step / 3600.0
@@ -80,10 +80,10 @@ def battery_budget(run: Run) -> BatteryBudget | None:
     minutes = np.asarray(times.hour * 60 + times.minute)
     start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (battery.start, battery.end))
     within = (minutes >= start) & (minutes < end) if start < end else (minutes >= start) | (minutes < end)
-    evening = within & np.asarray(times.month.isin(run.loaded.plan.months_of_need))
+    evening = within & np.asarray(times.month.isin(run.plan.record.months_of_need))
     volts = np.array(battery.voltage)
-    load = float(sum(volts * fan_electrical(fan).running_current(volts) for fan in run.loaded.plan.fan))
-    wanted = (hours_of_need(run.loaded, times) | evening) * load * length
+    load = float(sum(volts * fan_electrical(fan).running_current(volts) for fan in run.plan.record.fan))
+    wanted = (hours_of_need(run.plan, times) | evening) * load * length
     offered = _charging(run, battery) * length
     done = carry(offered, wanted, battery.usable, battery.efficiency)
     days = pd.DataFrame({"wanted": wanted, "lacking": wanted - done.served}).groupby(times.date).sum()
@@ -103,16 +103,16 @@ def battery_budget(run: Run) -> BatteryBudget | None:
     )
 
 
-def _charging(run: Run, battery: Battery) -> np.ndarray:
+def _charging(run: Simulation, battery: Battery) -> np.ndarray:
     """Power that the controller passes on to the battery. [W]"""
     if battery.controller == "mppt":
         return _MPPT_SHARE * run.electrical.power_available.sum(axis=0)
-    spells, volts = run.conditions.spells, CHARGING * battery.voltage
-    total = np.zeros(spells.steps)
-    for panel in run.loaded.plan.panel:
-        light = run.conditions.panel_spells[str(panel.id)]
+    sky_states, volts = run.conditions.sky_states, CHARGING * battery.voltage
+    total = np.zeros(sky_states.steps)
+    for panel in run.plan.record.panel:
+        light = run.conditions.panel_states[panel.id]
         values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
         # What flows at the charging voltage is stored at that of the label.
-        charging = battery.voltage * current_held(values, volts, bypass_law(panel, run.loaded))
-        total += spells.of_states(charging)
+        charging = battery.voltage * current_held(values, volts, bypass_law(panel, run.plan))
+        total += sky_states.of_states(charging)
     return total

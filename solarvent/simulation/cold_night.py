@@ -16,8 +16,8 @@ from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.cases import HouseRun, house_run
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import HouseModel, crop_of
-from solarvent.plan.loading import LoadedPlan
-from solarvent.simulation.simulate import Run, simulate
+from solarvent.plan.loading import Plan
+from solarvent.simulation.simulate import Simulation, simulate
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,7 +39,7 @@ class Night:
 
     Attributes
     ----------
-    run : Run
+    run : Simulation
         The year in which they lie.
     times : pandas.DatetimeIndex
         Start of each step.
@@ -70,7 +70,7 @@ class Night:
         Largest disagreement of flows and temperatures in these runs. [K]
     """
 
-    run: Run
+    run: Simulation
     times: pd.DatetimeIndex
     temp_air: np.ndarray
     temp_inside: np.ndarray
@@ -93,17 +93,17 @@ class Night:
 
 
 def cold_night(
-    loaded: LoadedPlan,
+    plan: Plan,
     evening: date | None = None,
     nights: int = 1,
     wanted: float | None = None,
-    run: Run | None = None,
+    run: Simulation | None = None,
 ) -> Night:
     """Carry a plan's house through its coldest nights, or through chosen ones.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     evening : date, optional
         On whose noon the first night begins, by the plan's clock; its year does not matter. By default that before
@@ -125,14 +125,14 @@ def cold_night(
     PlanError
         If the weather has no such day, or is too short.
     """
-    run = run or simulate(loaded, bands=(TYPICAL,))
+    run = run or simulate(plan, bands=(TYPICAL,))
     year = len(run.hours)
     day = round(86_400 / run.conditions.step)
     if year < (_LEAD + nights + 1) * day:
         raise PlanError.single("weather", f"it has only {year // day} days", "a night wants some weeks of weather")
     first = _noon(run, evening, day)
     if wanted is None:
-        wanted = crop_of(loaded).least
+        wanted = crop_of(plan).least
     span = (first + np.arange(-_LEAD * day, nights * day)) % year
     night = slice(_LEAD * day, None)
     window = _Window.of(run, span, night)
@@ -177,7 +177,7 @@ def cold_night(
     )
 
 
-def _noon(run: Run, evening: date | None, day: int) -> int:
+def _noon(run: Simulation, evening: date | None, day: int) -> int:
     """Step at the noon on which the first night begins."""
     times: Any = run.hours.index
     noons = np.flatnonzero((times.hour == 12) & (times.minute == 0))
@@ -195,7 +195,7 @@ def _noon(run: Run, evening: date | None, day: int) -> int:
 class _Window:
     """Some days before the nights and the nights themselves, to be carried through under other circumstances."""
 
-    loaded: LoadedPlan
+    plan: Plan
     night: slice
     model: HouseModel
     start: np.ndarray
@@ -203,11 +203,11 @@ class _Window:
     fans: FanState
 
     @classmethod
-    def of(cls, run: Run, span: np.ndarray, night: slice) -> _Window:
+    def of(cls, run: Simulation, span: np.ndarray, night: slice) -> _Window:
         """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
         electrical, steps, house = run.electrical, np.arange(len(span)), run.whole_house
         return cls(
-            run.loaded,
+            run.plan,
             night,
             house.model.part(span),
             house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
@@ -226,7 +226,7 @@ class _Window:
         )
         start = np.concatenate([self.start, fresh])[:count]
         return house_run(
-            self.loaded,
+            self.plan,
             model,
             self.direction,
             self.fans,
@@ -253,12 +253,12 @@ def _litres(window: _Window, wanted: float) -> float:
     """Find the water that holds a temperature with everything shut at night; it grows, so it is halved into. [L]"""
 
     def lowest(litres: float) -> float:
-        model = add_mass(window.loaded, window.model, drums(litres))
+        model = add_mass(window.plan, window.model, drums(litres))
         return window.lowest(window.run(shut=True, model=model))
 
     if window.lowest(window.run(shut=True)) >= wanted:
         return 0.0
-    low, high = 0.0, 1000.0 * _MOST_WATER * volume(window.loaded)
+    low, high = 0.0, 1000.0 * _MOST_WATER * volume(window.plan)
     if lowest(high) < wanted:
         return float("nan")
     while high - low > 0.05 * high:
@@ -281,21 +281,21 @@ def _spell(window: _Window, day: int) -> np.ndarray:
         sun_air=model.sun_air * light,
         sun_mass=model.sun_mass * light[:, None],
     )
-    still = no_fans(window.loaded, len(order))
+    still = no_fans(window.plan, len(order))
     stretched = replace(window, model=model, direction=window.direction[order], fans=still)
     with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(model))
     kept = (with_masses.temp_inside - without.temp_inside)[begin:, 0].reshape(_SPELL, day)
     return kept[np.arange(_SPELL), without.temp_inside[begin:, 0].reshape(_SPELL, day).argmin(axis=1)]
 
 
-def _filling(run: Run, first: int, day: int) -> float:
+def _filling(run: Simulation, first: int, day: int) -> float:
     """Days until masses filled with tap water are within a kelvin of settled ones, in the weather before the nights."""
-    if not run.loaded.plan.mass or len(run.hours) < (_FILLING + 1) * day:
+    if not run.plan.record.mass or len(run.hours) < (_FILLING + 1) * day:
         return float("nan")
     span = (first + np.arange(-_FILLING * day, 0)) % len(run.hours)
     window = _Window.of(run, span, slice(0, None))
     settled = _mean_mass(window.run())
-    fresh = [TAP_WATER if mass.start is None else mass.start for mass in run.loaded.plan.mass]
+    fresh = [TAP_WATER if mass.start is None else mass.start for mass in run.plan.record.mass]
     filled = replace(window, start=np.array([window.start[0], *fresh]))
     apart = np.abs(_mean_mass(filled.run()) - settled)
     late = np.flatnonzero(apart > _FADED)

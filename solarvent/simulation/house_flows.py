@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.house.air_paths import FanState, HouseAir
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 #: Walls that face alike within this are one wall. [deg]
@@ -59,12 +59,12 @@ class FlowMoment:
     short_circuit: float
 
 
-def hottest_moment(run: Run) -> FlowMoment | None:
+def hottest_moment(run: Simulation) -> FlowMoment | None:
     """Work out the flows in the hottest hour of need; None without such an hour, or without the house.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over any span.
 
     Returns
@@ -72,28 +72,28 @@ def hottest_moment(run: Run) -> FlowMoment | None:
     FlowMoment or None
         As planned, with fans that turn in most of that hour turning.
     """
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     if run.house is None or not need.any():
         return None
     inside = run.house.case("both")
     return flows_at(run, int(np.where(need, inside, -np.inf).argmax()))
 
 
-def flows_at(run: Run, step: int) -> FlowMoment:
+def flows_at(run: Simulation, step: int) -> FlowMoment:
     """Work out the flows at one step of a run that carries its house."""
     assert run.house is not None
-    plan = run.loaded.plan
+    record = run.plan.record
     inside = run.house.case("both")
     turning = run.electrical.running > 0.5
     steps = np.arange(len(inside))
     state = FanState(run.electrical.fan_voltage, turning, steps, np.ones(len(inside)))
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)
-    house_air = HouseAir(run.loaded, run.house.model, direction, state, ("both",))
+    house_air = HouseAir(run.plan, run.house.model, direction, state, ("both",))
     _, air = house_air.network("both", inside, np.array([step]))
-    paths = [_path(str(fan.id), "fan", air.flow[[row], 0]) for row, fan in enumerate(plan.fan)]
-    walls = [fan.wall_azimuth for row, fan in enumerate(plan.fan) if turning[row, step]]
+    paths = [_path(fan.id, "fan", air.flow[[row], 0]) for row, fan in enumerate(record.fan)]
+    walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if turning[row, step]]
     first = 0
-    for number, one in enumerate(plan.opening, 1):
+    for number, one in enumerate(record.opening, 1):
         count = house_air.slices(one)
         through = air.inlet_flow[first : first + count, 0]
         first += count

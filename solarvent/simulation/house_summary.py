@@ -8,7 +8,7 @@ import numpy as np
 
 from solarvent.house.model import crop_of
 from solarvent.simulation.house_flows import hottest_moment
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 #: How far a temperature of the model may be off, from the sum of squares of all lines of the sensitivity table
@@ -45,17 +45,17 @@ class CaseSummary:
     hours_above: float
 
 
-def heat_limit(run: Run) -> float:
+def heat_limit(run: Simulation) -> float:
     """Temperature above which the plants of the plan suffer. [degC]"""
-    return crop_of(run.loaded).most
+    return crop_of(run.plan).most
 
 
-def house_cases(run: Run) -> tuple[CaseSummary, ...]:
+def house_cases(run: Simulation) -> tuple[CaseSummary, ...]:
     """Sum up the house in each way of running it.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over any span.
 
     Returns
@@ -63,7 +63,7 @@ def house_cases(run: Run) -> tuple[CaseSummary, ...]:
     tuple of CaseSummary
         Closed, openings only, fans only, both.
     """
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     limit, hours = heat_limit(run), run.conditions.step / 3600.0
     house = run.whole_house
     outside = house.model.temp_air
@@ -86,7 +86,7 @@ def house_cases(run: Run) -> tuple[CaseSummary, ...]:
     return tuple(rows)
 
 
-def house_totals(run: Run) -> dict[str, object]:
+def house_totals(run: Simulation) -> dict[str, object]:
     """Give the same as plain data, in SI units."""
     return {
         "limit": heat_limit(run),
@@ -99,7 +99,7 @@ def house_totals(run: Run) -> dict[str, object]:
     }
 
 
-def _flows(run: Run) -> dict[str, object] | None:
+def _flows(run: Simulation) -> dict[str, object] | None:
     """Give the flows of the hottest hour of need as plain data; None if there is none."""
     moment = hottest_moment(run)
     if moment is None:

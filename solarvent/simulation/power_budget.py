@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.electrical.electrical import maximum_power
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series, leaves
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 KEYS = ("energy_made", "energy_usable", "energy_used", "energy_lost", "energy_spilled", "energy_missing")
 
 
-def hourly_budget(run: Run) -> pd.DataFrame:
+def hourly_budget(run: Simulation) -> pd.DataFrame:
     """Work the budget out for every step.
 
     - made: the panels at their best point.
@@ -34,7 +34,7 @@ def hourly_budget(run: Run) -> pd.DataFrame:
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over any span.
 
     Returns
@@ -47,8 +47,8 @@ def hourly_budget(run: Run) -> pd.DataFrame:
     length = run.conditions.step / 3600.0
     made, used = run.hours["power_available"].to_numpy(), used_power(run)
     usable, lost = sum(_usable(run, circuit) for circuit in run.circuits), run.electrical.loss
-    wanted = sum(fan.rated_voltage * fan.rated_current for fan in run.loaded.plan.fan)
-    need = hours_of_need(run.loaded, run.conditions.times)
+    wanted = sum(fan.rated_voltage * fan.rated_current for fan in run.plan.record.fan)
+    need = hours_of_need(run.plan, run.conditions.times)
     columns = (
         made,
         usable,
@@ -61,12 +61,12 @@ def hourly_budget(run: Run) -> pd.DataFrame:
     return pd.DataFrame({"month": run.hours["month"].to_numpy(), **table}, index=run.hours.index)
 
 
-def monthly_budget(run: Run) -> pd.DataFrame:
+def monthly_budget(run: Simulation) -> pd.DataFrame:
     """Sum the budget up by month, see :func:`hourly_budget`. [Wh]"""
     return hourly_budget(run).groupby("month").sum()
 
 
-def daily_budget(run: Run, month: int) -> dict[str, tuple[date, pd.Series]]:
+def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series]]:
     """Sum the budget up for the clear, the middling and the dull day of a month.
 
     Returns
@@ -81,18 +81,18 @@ def daily_budget(run: Run, month: int) -> dict[str, tuple[date, pd.Series]]:
     }
 
 
-def _usable(run: Run, circuit: Circuit) -> np.ndarray:
+def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:
     """Power of a circuit's panels that stays within the voltage of its fans, averaged over each step. [W]"""
-    spells = run.conditions.spells
-    limit = min(fan.maximum_voltage for fan in run.loaded.plan.fan if str(fan.id) in set(leaves(circuit.load)))
+    sky_states = run.conditions.sky_states
+    limit = min(fan.maximum_voltage for fan in run.plan.record.fan if fan.id in set(leaves(circuit.load)))
     # A converter takes the panels where it wants them; in a chain the voltages add up.
     if any(part.kind != "clamp" for part in converters(circuit.load)) or has_series(circuit):
         limit = np.inf
-    total = np.zeros(spells.steps)
-    for panel in run.loaded.plan.panel:
-        if str(panel.id) not in set(leaves(circuit.source)):
+    total = np.zeros(sky_states.steps)
+    for panel in run.plan.record.panel:
+        if panel.id not in set(leaves(circuit.source)):
             continue
-        light = run.conditions.panel_spells[str(panel.id)]
+        light = run.conditions.panel_states[panel.id]
         values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
-        total += spells.of_states(maximum_power(values, bypass_law(panel, run.loaded), limit))
+        total += sky_states.of_states(maximum_power(values, bypass_law(panel, run.plan), limit))
     return total

@@ -16,7 +16,7 @@ from solarvent.electrical.operation import FanElectrical, Thresholds, operate, t
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.house.cases import HouseRun, house_under, model_under
 from solarvent.house.thermostat import Line, settle_line
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan
 from solarvent.weather.conditions import Conditions, conditions, sections_in_sun
 from solarvent.weather.span import hours_of_need
@@ -32,12 +32,12 @@ THRESHOLD_AIR = 20.0
 
 
 @dataclass(frozen=True, eq=False)
-class Run:
+class Simulation:
     """A simulated plan.
 
     Attributes
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         What was simulated.
     harness, circuits
         How it is wired.
@@ -58,7 +58,7 @@ class Run:
         doubt. They count as standing in those. [-]
     """
 
-    loaded: LoadedPlan
+    plan: Plan
     harness: Harness
     circuits: tuple[Circuit, ...]
     conditions: Conditions
@@ -101,17 +101,17 @@ class BandResult:
 
 
 def simulate(
-    loaded: LoadedPlan,
+    plan: Plan,
     day: date | None = None,
     step: float | None = None,
     bands: tuple[Band, ...] = BANDS,
     house: bool = True,
-) -> Run:
+) -> Simulation:
     """Simulate a plan over its year of weather, or over one day.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     day : date, optional
         One day in place of the year.
@@ -125,7 +125,7 @@ def simulate(
 
     Returns
     -------
-    Run
+    Simulation
         Everything that was worked out.
 
     Raises
@@ -133,67 +133,67 @@ def simulate(
     SolarventError
         Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
     """
-    return simulate_under(loaded, conditions(loaded, day, step), bands, house)
+    return simulate_under(plan, conditions(plan, day, step), bands, house)
 
 
-def simulate_under(loaded: LoadedPlan, sun: Conditions, bands: tuple[Band, ...] = BANDS, house: bool = True) -> Run:
+def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS, house: bool = True) -> Simulation:
     """Simulate a plan in light and weather that are known already; otherwise as :func:`simulate`.
 
     A thermostat in the line of the fans is settled with the first band; the others meet the line as that one left it.
     """
-    harness = build_harness(loaded)
-    wired = circuits(harness, loaded)
-    spells = sun.spells
-    weather = sun.weather if spells.whole else sun.weather.take(spells.moment_step)
+    harness = build_harness(plan)
+    wired = circuits(harness, plan)
+    sky_states = sun.sky_states
+    weather = sun.weather if sky_states.whole else sun.weather.take(sky_states.step_of_substep)
     results: dict[str, BandResult] = {}
-    line = _line(loaded, wired, sun, bands[0])
-    closed = None if line is None else line.closed[spells.moment_step]
+    line = _line(plan, wired, sun, bands[0])
+    closed = None if line is None else line.closed[sky_states.step_of_substep]
     first = None
     for band in bands:
-        moments = _electrical(loaded, wired, sun, band, closed)
-        by_fan = dict(zip(_fan_ids(loaded), moments.fan_voltage, strict=True))
-        electrical = over_steps(moments, spells)
-        air = air_over_steps(ventilate(loaded, weather, by_fan, moments.running, band), spells)
-        results[band.name] = _band_result(loaded, wired, sun, electrical, air, band)
+        substeps = _electrical(plan, wired, sun, band, closed)
+        by_fan = dict(zip(_fan_ids(plan), substeps.fan_voltage, strict=True))
+        electrical = over_steps(substeps, sky_states)
+        air = air_over_steps(ventilate(plan, weather, by_fan, substeps.running, band), sky_states)
+        results[band.name] = _band_result(plan, wired, sun, electrical, air, band)
         if first is None:
             inside = None
             if house or line is not None:
-                inside = house_under(loaded, sun, moments.fan_voltage, moments.running)
+                inside = house_under(plan, sun, substeps.fan_voltage, substeps.running)
             first = (electrical, air, inside)
     assert first is not None
-    hours = _hours_table(loaded, sun, *first)
-    return Run(loaded, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
+    hours = _hours_table(plan, sun, *first)
+    return Simulation(plan, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
 
 
-def _line(loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Line | None:
+def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Line | None:
     """Settle the thermostat in the line of the fans; None if the plan has none."""
-    if loaded.plan.thermostat is None:
+    if plan.record.thermostat is None:
         return None
 
-    model = model_under(loaded, sun)
+    model = model_under(plan, sun)
 
     def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        moments = _electrical(loaded, wired, sun, band, closed[sun.spells.moment_step])
-        house = house_under(loaded, sun, moments.fan_voltage, moments.running, ("both",), model)
-        return over_steps(moments, sun.spells).any_running, house.case("both")
+        substeps = _electrical(plan, wired, sun, band, closed[sun.sky_states.step_of_substep])
+        house = house_under(plan, sun, substeps.fan_voltage, substeps.running, ("both",), model)
+        return over_steps(substeps, sun.sky_states).any_running, house.case("both")
 
-    return settle_line(loaded.plan.thermostat, sun.spells.steps, house_with)
+    return settle_line(plan.record.thermostat, sun.sky_states.steps, house_with)
 
 
-def _fan_ids(loaded: LoadedPlan) -> list[str]:
-    return [str(fan.id) for fan in loaded.plan.fan]
+def _fan_ids(plan: Plan) -> list[str]:
+    return [fan.id for fan in plan.record.fan]
 
 
 def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
     """Give the electrical side of a fan in a band; measured running points are not stretched."""
     start, current = band.start_factor(fan), band.current_factor(fan)
     return FanElectrical(
-        id=str(fan.id),
+        id=fan.id,
         rated_voltage=fan.rated_voltage,
         rated_current=fan.rated_current * current,
         current_exponent=fan.current_exponent,
         start_voltage=fan.start_voltage * start,
-        run_down_voltage=fan.run_down_voltage * start,
+        stop_voltage=fan.stop_voltage * start,
         locked_rotor_ratio=fan.locked_rotor_ratio,
         retrying=fan.standing == "retrying",
         points=tuple((volts, amps) for volts, amps in fan.readings),
@@ -203,27 +203,27 @@ def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
 
 
 def _electrical(
-    loaded: LoadedPlan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
+    plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
 ) -> Electrical:
     """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero.
 
     To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
     """
-    plan, order = loaded.plan, sun.spells.order
-    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_spells.values()], axis=0)
+    record, order = plan.record, sun.sky_states.order
+    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_states.values()], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
     at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
     parameters = {
-        str(panel.id): panel_parameters(
+        panel.id: panel_parameters(
             panel,
-            sun.panel_spells[str(panel.id)].section_irradiance[..., order[at]],
-            sun.panel_spells[str(panel.id)].temp_cell[order[at]],
+            sun.panel_states[panel.id].section_irradiance[..., order[at]],
+            sun.panel_states[panel.id].temp_cell[order[at]],
             band,
         )
-        for panel in plan.panel
+        for panel in record.panel
     }
-    fans = {str(fan.id): fan_electrical(fan, band) for fan in plan.fan}
-    bypass = {str(panel.id): bypass_law(panel, loaded) for panel in plan.panel}
+    fans = {fan.id: fan_electrical(fan, band) for fan in record.fan}
+    bypass = {panel.id: bypass_law(panel, plan) for panel in record.panel}
     fed = parameters
     if closed is not None:
         fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
@@ -245,7 +245,7 @@ def _electrical(
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)
-    regulators = [str(part.id) for circuit in wired for part in converters(circuit.load)]
+    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
     if closed is not None:
         apart = ~closed[at]
         for row, name in enumerate(panel_ids):
@@ -273,7 +273,7 @@ def _of(circuit: Circuit, panels: dict[str, Any], fans: dict[str, FanElectrical]
 
 
 def _band_result(
-    loaded: LoadedPlan,
+    plan: Plan,
     wired: tuple[Circuit, ...],
     sun: Conditions,
     electrical: Electrical,
@@ -281,19 +281,19 @@ def _band_result(
     band: Band,
 ) -> BandResult:
     """Sum up one reading of the plates."""
-    need = hours_of_need(loaded, sun.times)
+    need = hours_of_need(plan, sun.times)
     flow = float(air.flow[need].mean()) if need.any() else float("nan")
     turning = electrical.running.sum(axis=1) * sun.step / 3600.0
     return BandResult(
-        thresholds=start_and_run_down(loaded, wired, band),
-        hours_running=dict(zip(_fan_ids(loaded), turning.tolist(), strict=True)),
+        thresholds=start_and_run_down(plan, wired, band),
+        hours_running=dict(zip(_fan_ids(plan), turning.tolist(), strict=True)),
         target_flow=flow,
-        target_air_changes=float(air_changes(flow, volume(loaded))),
+        target_air_changes=float(air_changes(flow, volume(plan))),
     )
 
 
 def start_and_run_down(
-    loaded: LoadedPlan, wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
+    plan: Plan, wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
 ) -> dict[str, Thresholds]:
     """Find from which light on each fan starts, and down to which it keeps turning.
 
@@ -302,7 +302,7 @@ def start_and_run_down(
 
     Parameters
     ----------
-    loaded, wired, band
+    plan, wired, band
         The plan, its circuits, and the reading of the plates.
     temp_cell : float, optional
         [degC]
@@ -314,17 +314,17 @@ def start_and_run_down(
     """
     from solarvent.weather.panel_light import cell_temperature
 
-    fans = {str(fan.id): fan_electrical(fan, band) for fan in loaded.plan.fan}
+    fans = {fan.id: fan_electrical(fan, band) for fan in plan.record.fan}
 
     def panels_at(irradiance: np.ndarray) -> dict[str, Any]:
         return {
-            str(panel.id): panel_parameters(
+            panel.id: panel_parameters(
                 panel,
                 sections_in_sun(panel, irradiance),
                 cell_temperature(irradiance, THRESHOLD_AIR, panel.noct) if temp_cell is None else temp_cell,
                 band,
             )
-            for panel in loaded.plan.panel
+            for panel in plan.record.panel
         }
 
     found: dict[str, Thresholds] = {}
@@ -335,7 +335,7 @@ def start_and_run_down(
 
 
 def _hours_table(
-    loaded: LoadedPlan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun | None
+    plan: Plan, sun: Conditions, electrical: Electrical, air: Ventilation, house: HouseRun | None
 ) -> pd.DataFrame:
     """Put everything that changes from step to step into one table."""
     import pandas as pd
@@ -357,10 +357,10 @@ def _hours_table(
         "power_available": electrical.power_available.sum(axis=0),
         "fans_running": electrical.running.sum(axis=0),
         "flow": air.flow,
-        "air_changes": air_changes(air.flow, volume(loaded)),
+        "air_changes": air_changes(air.flow, volume(plan)),
         "temp_inside": np.full(len(weather), np.nan) if house is None else house.case("both"),
     }
-    for row, name in enumerate(_fan_ids(loaded)):
+    for row, name in enumerate(_fan_ids(plan)):
         columns[f"voltage.{name}"] = electrical.fan_voltage[row]
         columns[f"current.{name}"] = electrical.fan_current[row]
         columns[f"running.{name}"] = electrical.running[row]

@@ -11,7 +11,7 @@ import numpy as np
 from solarvent.electrical.bands import HIGH
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
 from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.broken_sky import SHADOW_LEVEL
@@ -55,9 +55,7 @@ class WorstCase:
     converter_heat: dict[str, float]
 
 
-def worst_case(
-    loaded: LoadedPlan, wired: tuple[Circuit, ...], coldest_hour: float, use_record: bool = True
-) -> WorstCase:
+def worst_case(plan: Plan, wired: tuple[Circuit, ...], coldest_hour: float, use_record: bool = True) -> WorstCase:
     """Find the highest voltages of a plan.
 
     For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
@@ -66,7 +64,7 @@ def worst_case(
 
     Parameters
     ----------
-    loaded, wired
+    plan, wired
         The plan and its circuits.
     coldest_hour : float
         Lowest air temperature of the weather year, used if the plan gives no record low. [degC]
@@ -78,12 +76,12 @@ def worst_case(
     WorstCase
         By panel and fan.
     """
-    record = loaded.plan.place.record_low
-    cold = record if record is not None else coldest_hour - RECORD_MARGIN
+    lowest = plan.record.place.record_low
+    cold = lowest if lowest is not None else coldest_hour - RECORD_MARGIN
     if not use_record:
         cold = coldest_hour
-    fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
-    by_id = {str(panel.id): panel for panel in loaded.plan.panel}
+    fans = {fan.id: fan_electrical(fan, HIGH) for fan in plan.record.fan}
+    by_id = {panel.id: panel for panel in plan.record.panel}
 
     def parameters(panel: Panel, irradiance: float, warmed_by: float) -> tuple[np.ndarray, ...]:
         temp_cell = cell_temperature(np.array([warmed_by]), cold, panel.noct)
@@ -98,15 +96,15 @@ def worst_case(
         panels = [by_id[name] for name in leaves(circuit.source)]
         names = list(leaves(circuit.load))
         own = {name: fans[name] for name in names}
-        frozen = {str(panel.id): parameters(panel, BRIGHT, 0.0) for panel in panels}
+        frozen = {panel.id: parameters(panel, BRIGHT, 0.0) for panel in panels}
         suns = [
-            {str(panel.id): parameters(panel, light, warmed_by) for panel in panels}
+            {panel.id: parameters(panel, light, warmed_by) for panel in panels}
             for light, warmed_by in ((BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
         ]
         all_on: dict[str, Any] = dict.fromkeys(names, "turning")
         all_off: dict[str, Any] = dict.fromkeys(names, "open")
         bare = point(circuit, frozen, own, all_off)
-        open_circuit[str(panels[0].id)] = float(bare.open_circuit_voltage[0])
+        open_circuit[panels[0].id] = float(bare.open_circuit_voltage[0])
         standing |= _highest([bare])
         turning |= _highest(point(circuit, sun, own, all_on) for sun in suns)
         for states in (all_on, all_off) if bare.converter_ids else ():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.simulation.house_summary import house_totals
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,12 +34,12 @@ class TellingDay:
     irradiation: float
 
 
-def telling_days(run: Run, month: int) -> tuple[TellingDay, ...]:
+def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     """Choose the brightest, the middle and the dullest day of a month, by the light on the panel.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year, or any span with days of that month.
     month : int
         1 to 12.
@@ -61,19 +61,19 @@ def telling_days(run: Run, month: int) -> tuple[TellingDay, ...]:
     return tuple(TellingDay(kind, daily.index[place], float(daily.iloc[place])) for kind, place in chosen.items())
 
 
-def day_hours(run: Run, day: date) -> pd.DataFrame:
+def day_hours(run: Simulation, day: date) -> pd.DataFrame:
     """Give the lit hours of one day."""
     hours = run.hours
     chosen = hours[hours.index.date == day]
     return chosen[chosen["poa_global"] > 0]
 
 
-def months_table(run: Run) -> pd.DataFrame:
+def months_table(run: Simulation) -> pd.DataFrame:
     """Sum up each month: energy, hours, the usual first start and last stop, and the air at noon and at 15:00.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year.
 
     Returns
@@ -109,17 +109,17 @@ def months_table(run: Run) -> pd.DataFrame:
     return table
 
 
-def used_power(run: Run) -> np.ndarray:
+def used_power(run: Simulation) -> np.ndarray:
     """Power that reaches turning fans, step by step. [W]"""
     return run.electrical.fan_power.sum(axis=0)
 
 
-def totals(run: Run) -> dict[str, object]:
+def totals(run: Simulation) -> dict[str, object]:
     """Sum up the span that was simulated, with the low and high readings beside the typical one.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over any span.
 
     Returns

@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.house.air_need import need
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,12 +18,12 @@ HOTTEST = 10
 _HOT, _DULL = 2 / 3, 1 / 2
 
 
-def afternoons(run: Run, start: str, end: str) -> pd.DataFrame:
+def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
     """Sum up the same span of hours of every day.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year, or any span.
     start, end : str
         Clock times, ``"HH:MM"``.
@@ -44,9 +44,9 @@ def afternoons(run: Run, start: str, end: str) -> pd.DataFrame:
     chosen = table[(minutes >= first) & (minutes < last)]
     days = chosen.groupby(chosen.index.date).mean()
     days["month"] = days["month"].astype(int)
-    days["flow_wanted"] = [need(run.loaded, float(ghi)).wanted for ghi in days["ghi"]]
+    days["flow_wanted"] = [need(run.plan, float(ghi)).wanted for ghi in days["ghi"]]
     for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):
-        days[name] = air_changes(days[flow].to_numpy(), volume(run.loaded))
+        days[name] = air_changes(days[flow].to_numpy(), volume(run.plan))
     days.index.name = "day"
     return days
 

@@ -6,13 +6,13 @@ import tomllib
 from collections.abc import Iterator
 
 from solarvent.base.errors import PlanError, Problem
-from solarvent.plan.boxes import Battery, Boxes
+from solarvent.plan.boxes import Battery, Box
 from solarvent.plan.edit import toml_value
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan, embedded_plan_path
+from solarvent.plan.loading import Plan, check_plan, embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.starter import Answers, house_text, opening_text
-from solarvent.studies.pair import Answer, pair
+from solarvent.studies.pair import Pairing, pair
 from solarvent.wiring.harness import build_harness
 
 _SECTIONS: tuple[tuple[str, type[Part]], ...] = (
@@ -30,7 +30,7 @@ _REGULATOR = """\
 # part = "clamp-13v"          # see: solarvent parts converters"""
 
 
-def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
+def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
     """Write a plan file for the parts of some boxes.
 
     Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
@@ -38,7 +38,7 @@ def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
 
     Parameters
     ----------
-    boxes : Boxes or LoadedPlan
+    boxes : Box or Plan
         What :func:`solarvent.plan.boxes.load_boxes` read.
     answers : Answers, optional
         What :func:`solarvent.plan.interview.interview` was told of place, house and mounting.
@@ -54,7 +54,7 @@ def box_plan(boxes: Boxes | LoadedPlan, answers: Answers | None = None) -> str:
         If it was a plan already, the parts cannot be joined as they are, they are fed by a battery, or a plan has no
         words for the way in which they are joined.
     """
-    if isinstance(boxes, LoadedPlan):
+    if isinstance(boxes, Plan):
         raise PlanError.single("", "this is a plan already", "copy it")
     if boxes.of(Battery):
         raise PlanError.single(
@@ -100,7 +100,7 @@ def _mounted(part: Part, answers: Answers | None) -> Part:
 def _must_hold(text: str, library: Library) -> None:
     """Refuse joins that a plan has no words for: fans behind fans, a panel with several outlets."""
     try:
-        build_harness(LoadedPlan(check_plan(tomllib.loads(text), library), library))
+        build_harness(Plan(check_plan(tomllib.loads(text), library), library))
     except PlanError as error:
         what = "these parts can be joined, but a plan cannot hold all of it"
         raise PlanError(
@@ -108,7 +108,7 @@ def _must_hold(text: str, library: Library) -> None:
         ) from None
 
 
-def _runs(answer: Answer, boxes: Boxes) -> Iterator[list[str]]:
+def _runs(answer: Pairing, boxes: Box) -> Iterator[list[str]]:
     """Follow the joins from each source to the ends behind it."""
     after: dict[str, list[str]] = {}
     for join in answer.joins:

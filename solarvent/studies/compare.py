@@ -9,9 +9,9 @@ from typing import Any
 
 from solarvent.base.findings import LEVELS
 from solarvent.findings.checks import find
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.power_budget import KEYS, hourly_budget
-from solarvent.simulation.simulate import Run, simulate
+from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import worst_case
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import leaves
@@ -51,12 +51,12 @@ class Row:
         return left != right
 
 
-def compare(left: LoadedPlan, right: LoadedPlan) -> list[Row]:
+def compare(left: Plan, right: Plan) -> list[Row]:
     """Simulate two plans and set them side by side.
 
     Parameters
     ----------
-    left, right : LoadedPlan
+    left, right : Plan
         The plans; each with its own place and weather.
 
     Returns
@@ -65,7 +65,7 @@ def compare(left: LoadedPlan, right: LoadedPlan) -> list[Row]:
         Differences first, of those the results before the findings before the entries of the plans; then the results
         that are the same.
     """
-    runs = [simulate(loaded) for loaded in (left, right)]
+    runs = [simulate(plan) for plan in (left, right)]
     findings = [find(run) for run in runs]
     rows = [
         *_results(runs, findings),
@@ -81,12 +81,12 @@ def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "resu
     return Row(what, left, right, dimension, group)
 
 
-def _results(runs: list[Run], findings: list[list[Any]]) -> Iterator[Row]:
+def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
     for level in LEVELS:
         counts = [sum(finding.level == level for finding in found) for found in findings]
         yield _row(f'findings that say "{level}"', counts)
-    needs = [hours_of_need(run.loaded, run.conditions.times) for run in runs]
+    needs = [hours_of_need(run.plan, run.conditions.times) for run in runs]
     yield _row(
         "hours of need",
         (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
@@ -108,10 +108,10 @@ def _results(runs: list[Run], findings: list[list[Any]]) -> Iterator[Row]:
             (pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
             "irradiance",
         )
-    worst = [worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
+    worst = [worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
     yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
     spare = [
-        min(fan.maximum_voltage - case.turning[str(fan.id)] for fan in run.loaded.plan.fan)
+        min(fan.maximum_voltage - case.turning[fan.id] for fan in run.plan.record.fan)
         for run, case in zip(runs, worst, strict=True)
     ]
     yield _row("least voltage to spare at a fan", spare, "voltage")
@@ -120,20 +120,20 @@ def _results(runs: list[Run], findings: list[list[Any]]) -> Iterator[Row]:
     for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
         yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
     for words, count in (
-        ("panels", lambda run: len(run.loaded.plan.panel)),
-        ("fans", lambda run: len(run.loaded.plan.fan)),
+        ("panels", lambda run: len(run.plan.record.panel)),
+        ("fans", lambda run: len(run.plan.record.fan)),
         ("fans on the fullest circuit", lambda run: max(len(list(leaves(one.load))) for one in run.circuits)),
     ):
         yield _row(words, (count(run) for run in runs))
-    yield _row("price of the parts that have one", (_price(run.loaded) for run in runs))
+    yield _row("price of the parts that have one", (_price(run.plan) for run in runs))
 
 
 def _never_last(irradiance: float) -> float:
     return float("inf") if isnan(irradiance) else irradiance
 
 
-def _price(loaded: LoadedPlan) -> float | None:
-    prices = [part.price for _, part in loaded.plan.parts() if part.price is not None]
+def _price(plan: Plan) -> float | None:
+    prices = [part.price for _, part in plan.record.parts() if part.price is not None]
     return float(sum(prices)) if prices else None
 
 
@@ -146,9 +146,9 @@ def _findings(findings: list[list[Any]]) -> Iterator[Row]:
         )
 
 
-def _entries(left: LoadedPlan, right: LoadedPlan) -> Iterator[Row]:
+def _entries(left: Plan, right: Plan) -> Iterator[Row]:
     """The entries in which the plans differ, each by its place in the file."""
-    flat = [dict(_flat(loaded.plan.model_dump())) for loaded in (left, right)]
+    flat = [dict(_flat(plan.record.model_dump())) for plan in (left, right)]
     for place in dict.fromkeys(key for one in flat for key in one):
         row = _row(place, (one.get(place) for one in flat), "", "plan")
         if row.differs:

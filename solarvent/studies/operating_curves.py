@@ -14,8 +14,8 @@ from solarvent.electrical.curve import intersect
 from solarvent.electrical.operation import Thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.source_side import SourceSide
-from solarvent.plan.loading import LoadedPlan
-from solarvent.simulation.simulate import THRESHOLD_AIR, Run, fan_electrical
+from solarvent.plan.loading import Plan
+from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, has_series, leaves
 
@@ -25,7 +25,7 @@ _POINTS = 60
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """Voltage [V] and current [A] of one side of a circuit at the cut between them, both of shape (points,)."""
+    """Voltage [V] and current [A] of one side of a circuit at the bus between them, both of shape (points,)."""
 
     voltage: np.ndarray
     current: np.ndarray
@@ -42,7 +42,7 @@ class Crossing:
     turning : bool
         On the curve of the turning fans; else on that of the standing one.
     voltage, current : float
-        At the cut. [V], [A]
+        At the bus. [V], [A]
     """
 
     irradiance: float
@@ -75,8 +75,8 @@ class OperatingCurves:
         Where the circuit rests in each sun: standing below the start irradiance, turning from it on.
     start_point : tuple of float or None
         Voltage [V] and current [A] that the panels must reach to start that fan; None if no voltage does it.
-    run_down_voltage, maximum_voltage : float
-        At the cut, for the fan that needs most and for the one that bears least; NaN if never reached. [V]
+    stop_voltage, maximum_voltage : float
+        At the bus, for the fan that needs most and for the one that bears least; NaN if never reached. [V]
     """
 
     panels: tuple[str, ...]
@@ -89,16 +89,16 @@ class OperatingCurves:
     turning: Curve
     crossings: tuple[Crossing, ...]
     start_point: tuple[float, float] | None
-    run_down_voltage: float
+    stop_voltage: float
     maximum_voltage: float
 
 
-def operating_curves(run: Run) -> tuple[OperatingCurves, ...]:
+def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
     """Give the curves of every circuit of a simulated plan, all plates taken at their word.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         For its circuits and thresholds.
 
     Returns
@@ -106,16 +106,16 @@ def operating_curves(run: Run) -> tuple[OperatingCurves, ...]:
     tuple of OperatingCurves
         One a circuit.
     """
-    return tuple(_of_circuit(run.loaded, circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
+    return tuple(_of_circuit(run.plan, circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
 
 
-def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
+def _of_circuit(plan: Plan, circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
     names, feeding = tuple(leaves(circuit.load)), tuple(leaves(circuit.source))
-    fans = {str(fan.id): fan_electrical(fan) for fan in loaded.plan.fan if str(fan.id) in names}
+    fans = {fan.id: fan_electrical(fan) for fan in plan.record.fan if fan.id in names}
     starts = {name: _or_never(limits[name].start_irradiance) for name in names}
     last = max(names, key=lambda name: starts[name])
     suns = np.array([*SUNS, *([starts[last]] if starts[last] < np.inf else [])])
-    source = SourceSide(circuit.source, _panels(loaded, feeding, suns))
+    source = SourceSide(circuit.source, _panels(plan, feeding, suns))
     load = LoadSide(circuit.load, fans, source.highest)
     # As in the walk through the running sets: an attempt meets the locked rotor, other retrying fans are off meanwhile.
     rest: dict[str, State] = {
@@ -124,8 +124,8 @@ def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thres
     attempt = {name: "turning" if starts[name] < starts[last] else rest[name] for name in names} | {last: "held"}
     standing, rows = load.table(attempt)
     turning, turning_rows = load.table(dict.fromkeys(names, "turning"))
-    curves = _source_curves(circuit, _panels(loaded, feeding, np.repeat(suns, _POINTS)), len(suns))
-    maximum = {str(fan.id): fan.maximum_voltage for fan in loaded.plan.fan}
+    curves = _source_curves(circuit, _panels(plan, feeding, np.repeat(suns, _POINTS)), len(suns))
+    maximum = {fan.id: fan.maximum_voltage for fan in plan.record.fan}
     return OperatingCurves(
         panels=feeding,
         fans=names,
@@ -137,9 +137,7 @@ def _of_circuit(loaded: LoadedPlan, circuit: Circuit, limits: Mapping[str, Thres
         turning=Curve(turning.voltage, turning.current),
         crossings=_crossings(source, standing, turning, starts[last]),
         start_point=standing.point_at_terminal(rows[last], fans[last].start_voltage),
-        run_down_voltage=_at_cut(
-            turning, turning_rows, {name: fan.run_down_voltage for name, fan in fans.items()}, max
-        ),
+        stop_voltage=_at_cut(turning, turning_rows, {name: fan.stop_voltage for name, fan in fans.items()}, max),
         maximum_voltage=_at_cut(turning, turning_rows, {name: maximum[name] for name in names}, min),
     )
 
@@ -148,12 +146,12 @@ def _or_never(irradiance: float) -> float:
     return np.inf if isnan(irradiance) else irradiance
 
 
-def _panels(loaded: LoadedPlan, names: tuple[str, ...], suns: np.ndarray) -> dict[str, Any]:
+def _panels(plan: Plan, names: tuple[str, ...], suns: np.ndarray) -> dict[str, Any]:
     """Single diodes of the panels in each sun."""
     return {
-        str(panel.id): panel_parameters(panel, suns, cell_temperature(suns, THRESHOLD_AIR, panel.noct))
-        for panel in loaded.plan.panel
-        if str(panel.id) in names
+        panel.id: panel_parameters(panel, suns, cell_temperature(suns, THRESHOLD_AIR, panel.noct))
+        for panel in plan.record.panel
+        if panel.id in names
     }
 
 
@@ -179,7 +177,7 @@ def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) ->
 
 
 def _at_cut(table: Any, rows: Mapping[str, int], limits: Mapping[str, float], choose: Any) -> float:
-    """Voltage at the cut at which the first, or the last, fan comes to its limit."""
+    """Voltage at the bus at which the first, or the last, fan comes to its limit."""
     reached = [table.point_at_terminal(rows[name], volts) for name, volts in limits.items()]
     known = [point[0] for point in reached if point is not None]
     return float(choose(known)) if known else float("nan")

@@ -9,14 +9,14 @@ import numpy as np
 
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import Run, simulate
+from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.weather import sun
 from solarvent.weather.conditions import plan_weather
-from solarvent.weather.obstruction import light_left
+from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.plane_light import azimuths_of, planes_light
-from solarvent.weather.sky_states import find_spells
+from solarvent.weather.sky_states import find_sky_states
 from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
 from solarvent.wiring.circuit import leaves
 
@@ -66,14 +66,14 @@ class Orientations:
         return float(self.tilts[column]), float(self.azimuths[row])
 
 
-def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("nan")) -> Orientations:
+def orientations(plan: Plan, panel: Panel, start_light: float = float("nan")) -> Orientations:
     """Turn one panel of a plan through seven tilts and nine azimuths, with the sun worked out once.
 
     A shadow on single cells is left out: it would fall otherwise on a panel that hangs otherwise.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     panel : Panel
         One of its panels.
@@ -92,26 +92,26 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
     PlanError
         If the sun is down in all hours of need.
     """
-    place = loaded.plan.place
-    weather = calendar_year(plan_weather(loaded), plan_clock(loaded))
+    place = plan.record.place
+    weather = calendar_year(plan_weather(plan), plan_clock(plan))
     step = float(weather.attrs["step"])
     weather = weather[weather["ghi"].to_numpy() > 0]
-    times = starts(weather, plan_clock(loaded), step)
+    times = starts(weather, plan_clock(plan), step)
     position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
     tilts, azimuths = np.array(TILTS, dtype=float), azimuths_of(place.latitude)
     # The last plane is the panel as it hangs.
     facing = np.append(np.repeat(azimuths, len(tilts)), panel.azimuth)
     tilted = np.append(np.tile(tilts, len(azimuths)), panel.tilt)
-    direct, rest = _light(loaded, panel, weather, position, times, facing, tilted)
+    direct, rest = _light(plan, panel, weather, position, times, facing, tilted)
     shape = (len(azimuths), len(tilts))
     total = direct + rest
-    need = hours_of_need(loaded, times)
+    need = hours_of_need(plan, times)
     if not need.any():
         raise PlanError.single("target", "the weather has no light in the hours of need", "choose others")
     need_light = total[:, need].mean(axis=1)
-    above = _above(loaded, weather, position, step, need, direct, rest, start_light)
-    months = times.month.isin(loaded.plan.months_of_need)
-    hours, by_hour = _by_hour(loaded, panel, weather, position, times, months)
+    above = _above(plan, weather, position, step, need, direct, rest, start_light)
+    months = times.month.isin(plan.record.months_of_need)
+    hours, by_hour = _by_hour(plan, panel, weather, position, times, months)
     return Orientations(
         tilts,
         azimuths,
@@ -126,7 +126,7 @@ def orientations(loaded: LoadedPlan, panel: Panel, start_light: float = float("n
 
 
 def _light(
-    loaded: LoadedPlan,
+    plan: Plan,
     panel: Panel,
     weather: pd.DataFrame,
     position: sun.SolarPosition,
@@ -135,10 +135,10 @@ def _light(
     tilts: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
-    light = planes_light(loaded, weather, position, tilts, azimuths)
-    beam_left, sky_left = light_left(loaded, tilts, azimuths, position, times.month.to_numpy())
-    glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
-    kept = panel.soiling * glazing
+    light = planes_light(plan, weather, position, tilts, azimuths)
+    beam_left, sky_left = unshaded_fraction(plan, tilts, azimuths, position, times.month.to_numpy())
+    glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance
+    kept = panel.soiling_ratio * glazing
     if isinstance(sky_left, float):
         return light.direct * kept, light.diffuse * kept
     sky, ground = np.outer(light.sky_share, light.sky) * sky_left, np.outer(light.ground_share, light.ground)
@@ -146,7 +146,7 @@ def _light(
 
 
 def _by_hour(
-    loaded: LoadedPlan,
+    plan: Plan,
     panel: Panel,
     weather: pd.DataFrame,
     position: sun.SolarPosition,
@@ -157,7 +157,7 @@ def _by_hour(
     chosen = sun.SolarPosition(*(getattr(position, field.name)[months] for field in fields(position)))
     tilts = np.array(TILTS, dtype=float)
     facing = np.full(len(tilts), float(panel.azimuth))
-    direct, rest = _light(loaded, panel, weather[months], chosen, times[months], facing, tilts)
+    direct, rest = _light(plan, panel, weather[months], chosen, times[months], facing, tilts)
     hour = times[months].hour.to_numpy()
     hours = np.unique(hour)
     member = hour == hours[:, None]
@@ -168,7 +168,7 @@ def _by_hour(
 
 
 def _above(
-    loaded: LoadedPlan,
+    plan: Plan,
     weather: pd.DataFrame,
     position: sun.SolarPosition,
     step: float,
@@ -181,10 +181,10 @@ def _above(
     if np.isnan(start_light):
         return np.full(len(direct), np.nan)
     chosen = sun.SolarPosition(*(getattr(position, field.name)[need] for field in fields(position)))
-    spells = find_spells(loaded, weather[need], chosen, step)
-    at = spells.step_of
-    bright = direct[:, need][:, at] * spells.beam + rest[:, need][:, at] * spells.sky
-    return (bright >= start_light) @ spells.weight / spells.steps
+    sky_states = find_sky_states(plan, weather[need], chosen, step)
+    at = sky_states.step_of
+    bright = direct[:, need][:, at] * sky_states.beam + rest[:, need][:, at] * sky_states.sky
+    return (bright >= start_light) @ sky_states.weight / sky_states.steps
 
 
 @dataclass(frozen=True)
@@ -205,26 +205,26 @@ class Turned:
     air_changes: float
 
 
-def turned(loaded: LoadedPlan, tilt: float | None = None, azimuth: float | None = None) -> tuple[Turned, Run]:
+def turned(plan: Plan, tilt: float | None = None, azimuth: float | None = None) -> tuple[Turned, Simulation]:
     """Simulate the plan's year with all of its panels turned; as they are if nothing is given."""
-    plan = loaded.plan
+    record = plan.record
     if tilt is not None and azimuth is not None:
-        panels = [panel.model_copy(update={"tilt": tilt, "azimuth": azimuth}) for panel in plan.panel]
-        loaded = LoadedPlan(plan.model_copy(update={"panel": panels}), loaded.library, loaded.path)
-    ways = {(panel.tilt, panel.azimuth) for panel in loaded.plan.panel}
+        panels = [panel.model_copy(update={"tilt": tilt, "azimuth": azimuth}) for panel in record.panel]
+        plan = Plan(record.model_copy(update={"panel": panels}), plan.library, plan.path)
+    ways = {(panel.tilt, panel.azimuth) for panel in plan.record.panel}
     way = ways.pop() if len(ways) == 1 else (float("nan"), float("nan"))
-    run = simulate(loaded, bands=(TYPICAL,), house=False)
+    run = simulate(plan, bands=(TYPICAL,), house=False)
     band = run.bands["typical"]
     return Turned(*way, band.target_flow, band.target_air_changes), run
 
 
-def last_start(run: Run, panel: Panel) -> float:
+def last_start(run: Simulation, panel: Panel) -> float:
     """Light from which the last of a panel's fans starts; NaN if one never does. [W/m2]"""
     thresholds = run.bands["typical"].thresholds
     fed = [
         thresholds[name].start_irradiance
         for circuit in run.circuits
-        if str(panel.id) in leaves(circuit.source)
+        if panel.id in leaves(circuit.source)
         for name in leaves(circuit.load)
     ]
     return float(np.max(fed)) if fed else float("nan")

@@ -10,16 +10,16 @@ from typing import Any, Literal
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.findings.joint_checks import joint_findings, part_findings, side_findings
 from solarvent.findings.wiring_checks import wiring_findings
-from solarvent.plan.boxes import Battery, Boxes, ends_of
+from solarvent.plan.boxes import Battery, Box, ends_of
 from solarvent.plan.connectors import fit, in_words, read_families
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector, Fan, Panel
 from solarvent.wiring.harness import Port, build_harness
 from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.mating import mates, size_test
 from solarvent.wiring.pairing_search import search
 from solarvent.wiring.pairing_uses import Source
-from solarvent.wiring.polarity import Walk, polarity_findings, verdict
+from solarvent.wiring.polarity import PolarityTrace, polarity_findings, verdict
 from solarvent.wiring.remedies import Cut, Purchase, listed, remedies
 from solarvent.wiring.sides import Side, side_of, trouble
 
@@ -27,7 +27,7 @@ Feasible = Literal["yes", "after_metering", "no"]
 
 
 @dataclass(frozen=True)
-class Answer:
+class Pairing:
     """What there is to say about the boxes, or about the joins of a plan.
 
     Attributes
@@ -67,34 +67,34 @@ class Answer:
     loose: bool = True
 
 
-def pair(given: Boxes | LoadedPlan) -> Answer:
+def pair(given: Box | Plan) -> Pairing:
     """Answer for loose parts, or for a plan whose joins are given.
 
     Parameters
     ----------
-    given : Boxes or LoadedPlan
+    given : Box or Plan
         From :func:`solarvent.plan.boxes.load_boxes`.
 
     Returns
     -------
-    Answer
+    Pairing
     """
-    if isinstance(given, Boxes):
+    if isinstance(given, Box):
         return pair_boxes(given)
     return check_joins(given)
 
 
-def pair_boxes(boxes: Boxes) -> Answer:
+def pair_boxes(boxes: Box) -> Pairing:
     """Find how to join loose parts.
 
     Parameters
     ----------
-    boxes : Boxes
+    boxes : Box
         One or more kits, pooled.
 
     Returns
     -------
-    Answer
+    Pairing
         The joins to make, and if they do not feed every fan rightly, the least to buy and where to cut instead.
     """
     sources, sides = _sources(boxes)
@@ -114,16 +114,16 @@ def pair_boxes(boxes: Boxes) -> Answer:
         found = search(sources, pieces, boxes.families, {}, suits)
         assert found is not None
         proved = proved and found.proved
-    walk = Walk(boxes.parts, found.joints, boxes.families)
-    polarity = dict(zip(fans, (verdict(walk.fans().get(name, ())) for name in fans), strict=True))
+    trace = PolarityTrace(boxes.parts, found.joints, boxes.families)
+    polarity = dict(zip(fans, (verdict(trace.fans().get(name, ())) for name in fans), strict=True))
     fed = {joint.sink.part for joint in found.joints if joint.sink.part in fans}
     by_end = {f"{source.port.part}|{source.port.name}": sides[source.side] for source in sources}
     wrong_side = list(side_findings(found.joints, boxes.parts, by_end, boxes.families))
     used = {name for joint in found.joints for name in (joint.source.part, joint.sink.part)}
     findings = [
-        *polarity_findings(walk),
+        *polarity_findings(trace),
         *wrong_side,
-        *joint_findings(walk),
+        *joint_findings(trace),
         *part_findings(boxes.parts, boxes.families, used),
     ]
     reversed_fans = [name for name in fed if polarity[name] == "reversed"]
@@ -138,7 +138,7 @@ def pair_boxes(boxes: Boxes) -> Answer:
         "feasible": feasible,
         "fans": len(fans),
         "fed": len(fed),
-        "joins": join_lines(walk),
+        "joins": join_lines(trace),
         "left_over": [name for name in boxes.parts if name not in used],
     }
     if unsuited:
@@ -154,44 +154,44 @@ def pair_boxes(boxes: Boxes) -> Answer:
         text = "There are too many ways to join these parts to try all; there may be a better one, or less to buy."
         do = "Leave out the parts that you do not want to use, and ask again."
         findings.append(Finding("warn" if feasible == "no" else "note", "search-cut-short", "", text, do))
-    return Answer(**answer, findings=sort_findings(findings))
+    return Pairing(**answer, findings=sort_findings(findings))
 
 
-def check_joins(loaded: LoadedPlan) -> Answer:
+def check_joins(plan: Plan) -> Pairing:
     """Check the joins that a plan gives: whether they mate, and the polarity at each fan.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
 
     Returns
     -------
-    Answer
+    Pairing
         The joins with what arrives at each, and the findings; nothing to buy is worked out.
     """
-    families, harness = read_families(loaded.library), build_harness(loaded)
-    walk = Walk(harness.parts, harness.joins, families)
-    findings = wiring_findings(loaded, families, harness)
-    fans = walk.fans()
+    families, harness = read_families(plan.library), build_harness(plan)
+    trace = PolarityTrace(harness.parts, harness.joins, families)
+    findings = wiring_findings(plan, families, harness)
+    fans = trace.fans()
     apart = {join.sink.part for join in harness.joins if mates(join, families) is False}
     fed = [name for name in fans if not apart & set(harness.upstream(name))]
     words = {verdict(arrivals) for arrivals in fans.values()}
     feasible: Feasible = "after_metering" if "unknown" in words else "yes"
     if len(fed) < len(fans) or "reversed" in words or any(finding.level == "stop" for finding in findings):
         feasible = "no"
-    return Answer(
-        loaded.plan.title,
+    return Pairing(
+        plan.record.title,
         feasible,
         len(fans),
         len(fed),
-        join_lines(walk),
+        join_lines(trace),
         findings=sort_findings(findings),
         loose=False,
     )
 
 
-def _sources(boxes: Boxes) -> tuple[list[Source], list[Side | None]]:
+def _sources(boxes: Box) -> tuple[list[Source], list[Side | None]]:
     """List the ends that give power, with their sides."""
     sides: list[Side | None] = []
     sources = []
@@ -208,7 +208,7 @@ def _sources(boxes: Boxes) -> tuple[list[Source], list[Side | None]]:
     return sources, sides
 
 
-def _not_fed(unfed: list[str], boxes: Boxes) -> Finding:
+def _not_fed(unfed: list[str], boxes: Box) -> Finding:
     """Say which fans stay without power, and what is at the two ends."""
 
     def counted(ends: Iterable[Connector | None]) -> str:

@@ -10,9 +10,9 @@ import numpy as np
 from solarvent.electrical.bands import HIGH, TYPICAL, Band
 from solarvent.electrical.operation import HIGHEST_IRRADIANCE, Thresholds, operate, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import THRESHOLD_AIR, Run, fan_electrical
+from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
 from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, RECORD_MARGIN
 from solarvent.studies.size_designs import TRADE_WATTS, plate_watts, sized_panel
 from solarvent.weather.broken_sky import SHADOW_LEVEL
@@ -67,12 +67,12 @@ class Choice:
         return "starts too rarely" if self.start_share < _OFTEN else "fits"
 
 
-def panel_choices(run: Run) -> tuple[Choice, ...]:
+def panel_choices(run: Simulation) -> tuple[Choice, ...]:
     """Try the sizes of the trade in place of the plan's panels; voltages stay, currents follow the watts.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         The plan with its own panels, for its hours of light.
 
     Returns
@@ -81,35 +81,35 @@ def panel_choices(run: Run) -> tuple[Choice, ...]:
         By rising watts, the plan's own among them.
         None of them if a panel's watts are not known.
     """
-    if any(panel.watts is None and panel.v_mp is None for panel in run.loaded.plan.panel):
+    if any(panel.watts is None and panel.v_mp is None for panel in run.plan.record.panel):
         return ()
-    own = sum(plate_watts(panel) for panel in run.loaded.plan.panel)
-    if len(run.loaded.plan.panel) > 1:
+    own = sum(plate_watts(panel) for panel in run.plan.record.panel)
+    if len(run.plan.record.panel) > 1:
         tried = [own * factor for factor in _FACTORS]
     else:
         tried = sorted({*(size for size in TRADE_WATTS if abs(size / own - 1) > 0.03), own})
-    plans = [_resized(run.loaded, size / own) for size in tried]
+    plans = [_resized(run.plan, size / own) for size in tried]
     limits = _swept(plans, run.circuits)
     volts = _highest_volts(run, plans)
     return tuple(_choice(run, *each) for each in zip(tried, plans, limits, volts, strict=True))
 
 
-def _resized(loaded: LoadedPlan, factor: float) -> LoadedPlan:
+def _resized(plan: Plan, factor: float) -> Plan:
     """The plan with all panels larger or smaller by a factor."""
     if abs(factor - 1) < 1e-9:
-        return loaded
-    panels = [sized_panel(panel, plate_watts(panel) * factor) for panel in loaded.plan.panel]
-    return LoadedPlan(loaded.plan.model_copy(update={"panel": panels}), loaded.library, loaded.path)
+        return plan
+    panels = [sized_panel(panel, plate_watts(panel) * factor) for panel in plan.record.panel]
+    return Plan(plan.record.model_copy(update={"panel": panels}), plan.library, plan.path)
 
 
 def _choice(
-    run: Run, watts: float, loaded: LoadedPlan, limits: Mapping[str, Thresholds], turning: Mapping[str, float]
+    run: Simulation, watts: float, plan: Plan, limits: Mapping[str, Thresholds], turning: Mapping[str, float]
 ) -> Choice:
-    bears = {str(fan.id): fan.maximum_voltage for fan in loaded.plan.fan}
+    bears = {fan.id: fan.maximum_voltage for fan in plan.record.fan}
     worst = max(turning, key=lambda name: turning[name] / bears[name])
     return Choice(
         watts=watts,
-        planned=loaded is run.loaded,
+        planned=plan is run.plan,
         # A maximum with NaN in it is NaN: one fan that never starts is enough.
         start_irradiance=float(np.max([limit.start_irradiance for limit in limits.values()])),
         run_down_irradiance=float(np.max([limit.run_down_irradiance for limit in limits.values()])),
@@ -120,7 +120,7 @@ def _choice(
     )
 
 
-def _swept(plans: Sequence[LoadedPlan], wired: Sequence[Circuit]) -> list[dict[str, Thresholds]]:
+def _swept(plans: Sequence[Plan], wired: Sequence[Circuit]) -> list[dict[str, Thresholds]]:
     """Start and run-down light of every fan in each plan, cells as warm as the light makes them at 20 degC outside.
 
     The light rises from darkness and falls back to it for one plan after the other, as if they were days in a row:
@@ -131,7 +131,7 @@ def _swept(plans: Sequence[LoadedPlan], wired: Sequence[Circuit]) -> list[dict[s
     found: list[dict[str, Thresholds]] = [{} for _ in plans]
     for circuit in wired:
         names = set(leaves(circuit.load))
-        fans = {str(fan.id): fan_electrical(fan) for fan in plans[0].plan.fan if str(fan.id) in names}
+        fans = {fan.id: fan_electrical(fan) for fan in plans[0].record.fan if fan.id in names}
         panels = {
             name: _in_turn(
                 name, plans, sweep, lambda panel: cell_temperature(sweep, THRESHOLD_AIR, panel.noct), TYPICAL
@@ -147,24 +147,24 @@ def _swept(plans: Sequence[LoadedPlan], wired: Sequence[Circuit]) -> list[dict[s
 
 
 def _in_turn(
-    name: str, plans: Sequence[LoadedPlan], light: np.ndarray, warmth: Callable[[Panel], np.ndarray], band: Band
+    name: str, plans: Sequence[Plan], light: np.ndarray, warmth: Callable[[Panel], np.ndarray], band: Band
 ) -> tuple[np.ndarray, ...]:
     """Single diode of one panel in the same lights for each plan in turn."""
     every = []
-    for loaded in plans:
-        panel = next(panel for panel in loaded.plan.panel if panel.id == name)
+    for plan in plans:
+        panel = next(panel for panel in plan.record.panel if panel.id == name)
         every.append(np.broadcast_arrays(light, *panel_parameters(panel, light, warmth(panel), band))[1:])
     return tuple(np.concatenate(parts) for parts in zip(*every, strict=True))
 
 
-def _highest_volts(run: Run, plans: Sequence[LoadedPlan]) -> list[dict[str, float]]:
+def _highest_volts(run: Simulation, plans: Sequence[Plan]) -> list[dict[str, float]]:
     """Voltage at every turning fan in the coldest bright hour, as :func:`worst_case` has it, for all plans at once."""
     cold = _cold(run)
     light, warmth = np.array([(BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR)]).T
     found: list[dict[str, float]] = [{} for _ in plans]
     for circuit in run.circuits:
         names = set(leaves(circuit.load))
-        fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in run.loaded.plan.fan if str(fan.id) in names}
+        fans = {fan.id: fan_electrical(fan, HIGH) for fan in run.plan.record.fan if fan.id in names}
         panels = {
             name: _in_turn(name, plans, light, lambda panel: cell_temperature(warmth, cold, panel.noct), HIGH)
             for name in leaves(circuit.source)
@@ -176,15 +176,15 @@ def _highest_volts(run: Run, plans: Sequence[LoadedPlan]) -> list[dict[str, floa
     return found
 
 
-def _cold(run: Run) -> float:
+def _cold(run: Simulation) -> float:
     """Air of the coldest bright hour. [degC]"""
-    record = run.loaded.plan.place.record_low
-    return record if record is not None else float(run.conditions.weather["temp_air"].min()) - RECORD_MARGIN
+    lowest = run.plan.record.place.record_low
+    return lowest if lowest is not None else float(run.conditions.weather["temp_air"].min()) - RECORD_MARGIN
 
 
-def _start_share(run: Run, limits: Mapping[str, Thresholds]) -> float:
+def _start_share(run: Simulation, limits: Mapping[str, Thresholds]) -> float:
     """Share of the needed hours whose brightest light starts every fan; NaN if there is no such hour."""
-    need = hours_of_need(run.loaded, run.conditions.times)
+    need = hours_of_need(run.plan, run.conditions.times)
     reached = np.ones(len(need), dtype=bool)
     for circuit in run.circuits:
         brightest = run.conditions.brightest_on(leaves(circuit.source))

@@ -11,7 +11,7 @@ import numpy as np
 from solarvent.house.air_paths import FanState
 from solarvent.house.cases import house_run
 from solarvent.house.model import HouseModel
-from solarvent.simulation.simulate import Run
+from solarvent.simulation.simulate import Simulation
 
 _LEAD = 6  # days before the day that is looked at
 
@@ -99,12 +99,12 @@ _CHANGES: tuple[tuple[str, Callable[[HouseModel], HouseModel], Callable[[HouseMo
 )
 
 
-def sensitivity(run: Run) -> tuple[Line, ...]:
+def sensitivity(run: Simulation) -> tuple[Line, ...]:
     """Change each uncertain figure by itself and look at the hottest and the coldest hour of a simulated year.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Over a year.
 
     Returns
@@ -133,14 +133,14 @@ def combined(lines: tuple[Line, ...]) -> tuple[float, float]:
     return float(peak), float(night)
 
 
-def _span(run: Run, at: int) -> np.ndarray:
+def _span(run: Simulation, at: int) -> np.ndarray:
     """Steps from some days before to the end of the day around a step."""
     day = round(86_400 / run.conditions.step)
     return np.arange(at - _LEAD * day, at + day // 2) % len(run.hours)
 
 
 def _carry(
-    run: Run, span: np.ndarray, change: Callable[[HouseModel], HouseModel] | None = None, fans: float = 1.0
+    run: Simulation, span: np.ndarray, change: Callable[[HouseModel], HouseModel] | None = None, fans: float = 1.0
 ) -> np.ndarray:
     """Inside temperature of the last day of a span. [degC]"""
     house = run.whole_house
@@ -153,5 +153,5 @@ def _carry(
     )
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
-    result = house_run(run.loaded, model, direction, state, ("both",), mass_start=start)
+    result = house_run(run.plan, model, direction, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

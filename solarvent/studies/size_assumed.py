@@ -6,16 +6,16 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.studies.size_designs import Design
 
 
-def assumptions(loaded: LoadedPlan, tried: Sequence[Design], system: str, own_plan: bool) -> Iterator[str]:
+def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool) -> Iterator[str]:
     """Say how the designs differ from the plan, and what of it they keep.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     tried : sequence of Design
         What was worked out.
@@ -24,20 +24,20 @@ def assumptions(loaded: LoadedPlan, tried: Sequence[Design], system: str, own_pl
     own_plan : bool
         The plan is a person's own; of another one no fans are missed.
     """
-    plan = loaded.plan
+    record = plan.record
     if any(design.own is None for design in tried):
-        if own_plan and (left := list(_left_out(plan))):
+        if own_plan and (left := list(_left_out(record))):
             yield f"Assumed: alike fans side by side on one panel. Left out are {', '.join(left)} of the plan."
     else:
-        text = f"The plan's own fans and wiring: {', '.join(str(fan.id) for fan in plan.fan)}"
-        if (panels := len(plan.panel)) > 1:
+        text = f"The plan's own fans and wiring: {', '.join(fan.id for fan in record.fan)}"
+        if (panels := len(record.panel)) > 1:
             text += f" on {panels} panels. Watts are those of the first panel; the others keep their ratio to it"
         yield text + "."
-        if plan.wiring.layout is None:
+        if record.wiring.layout is None:
             yield "It names its runs, so no converters are tried but those that it has."
-    if plan.battery is not None:
+    if record.battery is not None:
         yield "Its battery is not counted: the fans are sized straight on the sun; run --budget tells of the battery."
-    if (line := plan.thermostat) is not None:
+    if (line := record.thermostat) is not None:
         closes, opens = (show(value, "temperature", system) for value in (line.closes_at, line.opens_at))
         yield (
             f"The plan's thermostat is in the line of every design: it closes at {closes} inside and opens under"
@@ -46,14 +46,14 @@ def assumptions(loaded: LoadedPlan, tried: Sequence[Design], system: str, own_pl
         )
 
 
-def _left_out(plan: Any) -> Iterator[str]:
+def _left_out(record: Any) -> Iterator[str]:
     """What of a plan alike fans on one panel do not have."""
-    kinds = {(fan.part, fan.name, fan.rated_voltage, fan.rated_current) for fan in plan.fan}
+    kinds = {(fan.part, fan.name, fan.rated_voltage, fan.rated_current) for fan in record.fan}
     if len(kinds) > 1:
-        yield f"{len(plan.fan)} fans of {len(kinds)} kinds"
-    if len(plan.panel) > 1:
-        yield f"{len(plan.panel)} panels"
-    if plan.wiring.layout is None:
+        yield f"{len(record.fan)} fans of {len(kinds)} kinds"
+    if len(record.panel) > 1:
+        yield f"{len(record.panel)} panels"
+    if record.wiring.layout is None:
         yield "wiring of its own (runs)"
-    elif plan.wiring.layout != "shared":
-        yield f'the layout "{plan.wiring.layout}"'
+    elif record.wiring.layout != "shared":
+        yield f'the layout "{record.wiring.layout}"'

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Panel
 from solarvent.plan.plan import Cable, Wiring
 
@@ -41,7 +41,7 @@ class Design:
         Of the lead between panel and fans.
     tilt, azimuth : float
         Of the first panel. [deg]
-    own : LoadedPlan, optional
+    own : Plan, optional
         A person's own fans, panels and wiring, with whatever else the design changes in them; of its panels the
         first has `panel_watts` and the others keep their ratio to it. Without, alike fans lie side by side on one
         panel.
@@ -55,35 +55,35 @@ class Design:
     wire: str
     tilt: float
     azimuth: float
-    own: LoadedPlan | None = None
+    own: Plan | None = None
 
     @property
     def every_fan(self) -> list[Fan]:
         """All fans."""
-        return [self.fan] * self.fans if self.own is None else self.own.plan.fan
+        return [self.fan] * self.fans if self.own is None else self.own.record.fan
 
     @property
     def every_watts(self) -> list[float]:
         """The watts of all panels."""
         if self.own is None:
             return [self.panel_watts]
-        plates = [plate_watts(panel) for panel in self.own.plan.panel]
+        plates = [plate_watts(panel) for panel in self.own.record.panel]
         return [self.panel_watts * watts / plates[0] for watts in plates]
 
 
-def base_fan(loaded: LoadedPlan, part: str | None, own_plan: bool) -> Fan:
+def base_fan(plan: Plan, part: str | None, own_plan: bool) -> Fan:
     """The fan to size for: the one that is named, that of the person's plan, or else the usual one."""
     if part is None and own_plan:
-        return loaded.plan.fan[0]
-    return _in_place_of(loaded.plan.fan[0], part or USUAL_FAN, loaded, _PLACED)
+        return plan.record.fan[0]
+    return _in_place_of(plan.record.fan[0], part or USUAL_FAN, plan, _PLACED)
 
 
-def twin_24v(fan: Fan, loaded: LoadedPlan) -> Fan:
+def twin_24v(fan: Fan, plan: Plan) -> Fan:
     """The same fan wound for 24 V: from the library, or twice the voltages and half the currents."""
     name = (fan.part or "").replace("12v", "24v")
-    if name != fan.part and name in loaded.library.entries("fans"):
-        return _in_place_of(fan, name, loaded, (*_PLACED, "id"))
-    doubled = ("rated_voltage", "start_voltage", "run_down_voltage", "maximum_voltage")
+    if name != fan.part and name in plan.library.entries("fans"):
+        return _in_place_of(fan, name, plan, (*_PLACED, "id"))
+    doubled = ("rated_voltage", "start_voltage", "stop_voltage", "maximum_voltage")
     changes = {key: 2 * getattr(fan, key) for key in doubled}
     return fan.model_copy(
         update=changes
@@ -96,14 +96,14 @@ def twin_24v(fan: Fan, loaded: LoadedPlan) -> Fan:
     )
 
 
-def _in_place_of(fan: Fan, part: str, loaded: LoadedPlan, kept: Sequence[str]) -> Fan:
+def _in_place_of(fan: Fan, part: str, plan: Plan, kept: Sequence[str]) -> Fan:
     """A fan of the library, with what it takes over from the one in whose place it comes."""
-    found = Fan.model_validate({**loaded.library.get("fans", part), "id": "fan", "part": part})
+    found = Fan.model_validate({**plan.library.get("fans", part), "id": "fan", "part": part})
     return found.model_copy(update={key: getattr(fan, key) for key in kept})
 
 
 def designs(
-    loaded: LoadedPlan,
+    plan: Plan,
     fan: Fan,
     fans: Sequence[int],
     watts: Sequence[float],
@@ -115,7 +115,7 @@ def designs(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         For what is not given: its first panel's place, and the lead and converter of its layout.
     fan : Fan
         To size for; of a 12 V fan its 24 V twin is tried too.
@@ -129,9 +129,9 @@ def designs(
     list of Design
         Those of one converter choice together, by rising watts.
     """
-    panel, lead = loaded.plan.panel[0], lead_of(loaded)
-    choices = _choices(loaded, [fan])
-    kinds = {word: twin_24v(fan, loaded) if word == TWIN else fan for word, _ in choices}
+    panel, lead = plan.record.panel[0], lead_of(plan)
+    choices = _choices(plan, [fan])
+    kinds = {word: twin_24v(fan, plan) if word == TWIN else fan for word, _ in choices}
     places = product(wires or (lead.wire,), tilts or (panel.tilt,), azimuths or (panel.azimuth,))
     return [
         Design(count, kinds[word], size, word, part, wire, tilt, azimuth)
@@ -140,7 +140,7 @@ def designs(
 
 
 def own_designs(
-    loaded: LoadedPlan,
+    plan: Plan,
     watts: Sequence[float],
     wires: Sequence[str] = (),
     tilts: Sequence[float] = (),
@@ -150,7 +150,7 @@ def own_designs(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     watts : sequence of float
         Of its first panel; the others grow with it.
@@ -170,37 +170,37 @@ def own_designs(
     PlanError
         If other leads are asked for where runs name them.
     """
-    plan, by_runs = loaded.plan, loaded.plan.wiring.layout is None
+    record, by_runs = plan.record, plan.record.wiring.layout is None
     if by_runs and wires:
         what, write = "the plan names each lead in its runs", "change the wire of its leads, or give it a layout word"
         raise PlanError.single("--wire", what, write)
-    choices = _choices(loaded, plan.fan)
+    choices = _choices(plan, record.fan)
     if by_runs:
-        choices = [(_AS_WIRED if plan.converter else STRAIGHT, None), *((w, p) for w, p in choices if w == TWIN)]
-    first, wiring = plan.panel[0], plan.wiring
+        choices = [(_AS_WIRED if record.converter else STRAIGHT, None), *((w, p) for w, p in choices if w == TWIN)]
+    first, wiring = record.panel[0], record.wiring
     found = []
     for wire, tilt, azimuth in product(wires or (None,), tilts or (None,), azimuths or (None,)):
         turned = {key: value for key, value in (("tilt", tilt), ("azimuth", azimuth)) if value is not None}
         for word, part in choices:
             lead = wiring.lead.model_copy(update={} if wire is None else {"wire": wire})
             changes = {
-                "panel": [panel.model_copy(update=turned) for panel in plan.panel],
-                "fan": [twin_24v(fan, loaded) for fan in plan.fan] if word == TWIN else plan.fan,
+                "panel": [panel.model_copy(update=turned) for panel in record.panel],
+                "fan": [twin_24v(fan, plan) for fan in record.fan] if word == TWIN else record.fan,
                 "wiring": wiring if by_runs else wiring.model_copy(update={"lead": lead, "converter": part}),
             }
-            own = LoadedPlan(plan.model_copy(update=changes), loaded.library, loaded.path)
+            own = Plan(record.model_copy(update=changes), plan.library, plan.path)
             place = turned.get("tilt", first.tilt), turned.get("azimuth", first.azimuth)
             found += [
-                Design(len(plan.fan), own.plan.fan[0], size, word, part, lead.wire, *place, own) for size in watts
+                Design(len(record.fan), own.record.fan[0], size, word, part, lead.wire, *place, own) for size in watts
             ]
     return found
 
 
-def _choices(loaded: LoadedPlan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
+def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
     """The ways to meet the voltage of fans: the plan's own converter first, then the usual ones."""
     volts = {round(fan.rated_voltage) for fan in fans}
     usual = _CHOICES.get(volts.pop(), ((STRAIGHT, None),)) if len(volts) == 1 else ((STRAIGHT, None),)
-    own = loaded.plan.wiring.converter
+    own = plan.record.wiring.converter
     if own is None or own in [part for _, part in usual]:
         return list(usual)
     return [(own, own), *usual]
@@ -213,9 +213,9 @@ def usual_watts(panel: Panel) -> list[float]:
     return sorted(TRADE_WATTS if known else {*TRADE_WATTS, round(own, 1)})
 
 
-def lead_of(loaded: LoadedPlan) -> Cable:
+def lead_of(plan: Plan) -> Cable:
     """The lead between panel and fans: that of the plan's layout, or else the usual one."""
-    return loaded.plan.wiring.lead
+    return plan.record.wiring.lead
 
 
 def sized_panel(panel: Panel, watts: float) -> Panel:
@@ -244,26 +244,26 @@ def plate_watts(panel: Panel) -> float:
     return panel.watts
 
 
-def plan_of(design: Design, loaded: LoadedPlan) -> LoadedPlan:
+def plan_of(design: Design, plan: Plan) -> Plan:
     """The plan with a design in place of its own panels, fans and wires."""
     if design.own is not None:
-        own = design.own.plan
+        own = design.own.record
         grown = [sized_panel(*pair) for pair in zip(own.panel, design.every_watts, strict=True)]
-        return LoadedPlan(own.model_copy(update={"panel": grown}), loaded.library, loaded.path)
-    plan = loaded.plan
-    panel = sized_panel(plan.panel[0], design.panel_watts).model_copy(
+        return Plan(own.model_copy(update={"panel": grown}), plan.library, plan.path)
+    record = plan.record
+    panel = sized_panel(record.panel[0], design.panel_watts).model_copy(
         update={"id": "panel", "tilt": design.tilt, "azimuth": design.azimuth}
     )
     fans = [design.fan.model_copy(update={"id": f"fan-{number + 1}"}) for number in range(design.fans)]
     wiring = Wiring.model_construct(
         **{
-            **{name: getattr(plan.wiring, name) for name in Wiring.model_fields},
+            **{name: getattr(record.wiring, name) for name in Wiring.model_fields},
             "layout": "shared",
             "panels": "parallel",
             "runs": [],
-            "lead": lead_of(loaded).model_copy(update={"wire": design.wire}),
+            "lead": lead_of(plan).model_copy(update={"wire": design.wire}),
             "converter": design.converter_part,
         }
     )
     parts = {"panel": [panel], "fan": fans, "lead": [], "splitter": [], "converter": [], "wiring": wiring}
-    return LoadedPlan(plan.model_copy(update=parts), loaded.library, loaded.path)
+    return Plan(record.model_copy(update=parts), plan.library, plan.path)

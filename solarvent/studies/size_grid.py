@@ -48,7 +48,7 @@ class Load:
                 fan = fans[group[0]]
                 if count:
                     states = running_sets.standing(position)
-                    self.keeping[position, place] = self._test(states, group[0], fan.run_down_voltage)
+                    self.keeping[position, place] = self._test(states, group[0], fan.stop_voltage)
                 if attempt := running_sets.attempt(position, place):
                     self.starting[position, place] = [self._test(*attempt, fan.start_voltage)]
                 if charged := running_sets.kick(position, place):
@@ -63,7 +63,7 @@ class Load:
         Returns
         -------
         voltage, current : array
-            At the cut. [V], [A]
+            At the bus. [V], [A]
         terminal : array
             Voltage at the fans. [V]
         rising : bool
@@ -73,7 +73,7 @@ class Load:
             table, rows = self.tables[position]
             name = self.groups[place][0]
             terminal = table.terminals[rows[name], 0]
-            kept = np.flatnonzero(self.on(table, rows) & (terminal >= self.side.fans[name].run_down_voltage))
+            kept = np.flatnonzero(self.on(table, rows) & (terminal >= self.side.fans[name].stop_voltage))
             # The node below belongs to it, unless a converter comes on between the two.
             first = kept[0] - 1 if len(kept) and table.rising and kept[0] > 0 else kept[0] if len(kept) else 0
             chosen = slice(first, None)
@@ -166,15 +166,15 @@ def course(load: Load, light: Light, size: float) -> Course:
     Course
         As :func:`solarvent.electrical.operation.operate` gives it, to a few hundredths of a volt.
     """
-    sets, moments = load.sets, light.irradiance.size
-    keeps, starts = np.ones((*sets.shape, moments), dtype=bool), np.zeros((*sets.shape, moments), dtype=bool)
+    sets, substeps = load.sets, light.irradiance.size
+    keeps, starts = np.ones((*sets.shape, substeps), dtype=bool), np.zeros((*sets.shape, substeps), dtype=bool)
     comes_on = load.comes_on(light, size)
     for key, test in load.keeping.items():
         keeps[key] = comes_on & (light.irradiance >= test.light(light, size))
     for key, tests in load.starting.items():
         limits = np.broadcast_arrays(*(test.light(light, size) for test in tests))
         starts[key] = comes_on & (light.irradiance >= np.min(limits, axis=0))
-    failing = np.zeros((len(sets), moments), dtype=bool)
+    failing = np.zeros((len(sets), substeps), dtype=bool)
     if comes_on is not True:
         for position in range(len(sets)):
             for points in load.trying(position):
@@ -182,14 +182,14 @@ def course(load: Load, light: Light, size: float) -> Course:
         failing = running.fall_together(sets, keeps, starts, failing, np.ones(sets.shape[1], dtype=bool))
     order = load.running.start_order, load.running.stop_order
     reached = running.pass_in_time(running.transitions(sets, keeps, starts, *order))
-    voltage = np.zeros((sets.shape[1], moments))
+    voltage = np.zeros((sets.shape[1], substeps))
     in_order = reached[light.order]
     for position in np.flatnonzero(np.bincount(reached, minlength=len(sets))).tolist():
         here = light.order[in_order == position]
         for place, count in enumerate(sets[position]):
             if count:
                 voltage[place, here] = _voltage(load, position, place, light, size, here)
-    return Course(sets[reached].T, voltage, reached, failing[reached, np.arange(moments)])
+    return Course(sets[reached].T, voltage, reached, failing[reached, np.arange(substeps)])
 
 
 def _voltage(load: Load, position: int, place: int, light: Light, size: float, here: np.ndarray) -> np.ndarray:

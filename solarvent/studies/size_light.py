@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.electrical.panel_model import single_diode
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.studies.size_designs import REFERENCE_WATTS, sized_panel
 from solarvent.studies.size_points import Light
 from solarvent.studies.sky_day import STEP, mean_course, sky_weather
@@ -40,7 +40,7 @@ class PlaceLight:
 
     Parameters
     ----------
-    planned : LoadedPlan
+    planned : Plan
         The plan of a design of :data:`REFERENCE_WATTS`.
     weather : pandas.DataFrame
         The plan's.
@@ -69,31 +69,33 @@ class PlaceLight:
         A voltage that the first panel does not pass. [V]
     """
 
-    def __init__(self, planned: LoadedPlan, weather: pd.DataFrame, shown: int) -> None:
-        panel, months = planned.plan.panel[0], planned.plan.months_of_need
+    def __init__(self, planned: Plan, weather: pd.DataFrame, shown: int) -> None:
+        panel, months = planned.record.panel[0], planned.record.months_of_need
         self.year = conditions(planned)
-        of_moment = np.asarray(self.year.times.month)[self.year.spells.moment_step]
+        of_moment = np.asarray(self.year.times.month)[self.year.sky_states.step_of_substep]
         wanted, days = set(months), months
-        if planned.plan.thermostat is not None:
+        if planned.record.thermostat is not None:
             wanted |= {(month - 2) % 12 + 1 for month in months}
             days = [shown] if shown in months else months[:1]
         self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
         self.need = hours_of_need(planned, self.year.times)
-        self.year_moments = len(self.kept)
-        self._hours = self.year.spells.moment_weight[self.kept] * self.need[self.moment_step] * self.year.step / 3600.0
+        self.year_substeps = len(self.kept)
+        self._hours = (
+            self.year.sky_states.moment_weight[self.kept] * self.need[self.step_of_substep] * self.year.step / 3600.0
+        )
         parts = [self._moments(self.year, self.kept)]
         self.days: list[SkyDay] = []
         at = len(self.kept)
         for number in days:
             mean = mean_course(planned, weather, number)
             for name, oktas in SKIES.items():
-                factor = float(sky.cloud_factor(oktas, planned.plan.sky.full_cover))
+                factor = float(sky.cloud_factor(oktas, planned.record.sky.full_cover))
                 day = sky_weather(planned, mean, number, oktas, factor, STEP)
-                share = planned.plan.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
+                share = planned.record.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
                 sun = light_on_panels(planned, day, STEP, 3600.0, share)
-                every = np.arange(len(sun.spells.order))
+                every = np.arange(len(sun.sky_states.order))
                 parts.append(self._moments(sun, every))
-                clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[sun.spells.moment_step]
+                clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[sun.sky_states.step_of_substep]
                 self.days.append(SkyDay(number, name, clock, slice(at, at + len(every)), sun))
                 at += len(every)
         self.panels = {
@@ -103,31 +105,31 @@ class PlaceLight:
             for name in parts[0]
         }
         self.uneven = any(irradiance.ndim > 1 for irradiance, _ in self.panels.values())
-        irradiance, temp_cell = self.panels[str(panel.id)]
+        irradiance, temp_cell = self.panels[panel.id]
         self.light = Light(single_diode(sized_panel(panel, REFERENCE_WATTS)), irradiance, temp_cell)
         self.open_circuit = OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
 
     @property
-    def moments(self) -> int:
+    def substeps(self) -> int:
         """How many there are."""
         return self.light.temp_cell.size
 
     @staticmethod
     def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
-        order = sun.spells.order[kept]
+        order = sun.sky_states.order[kept]
         return {
             name: (light.section_irradiance[..., order], light.temp_cell[order])
-            for name, light in sun.panel_spells.items()
+            for name, light in sun.panel_states.items()
         }
 
     @property
-    def moment_step(self) -> np.ndarray:
+    def step_of_substep(self) -> np.ndarray:
         """The step of the year of each of its moments that is kept."""
-        return self.year.spells.moment_step[self.kept]
+        return self.year.sky_states.step_of_substep[self.kept]
 
     def needed_hours(self, values: np.ndarray) -> float:
         """Sum what happens at the moments over the hours of need. [h]"""
-        return float(values[: self.year_moments] @ self._hours)
+        return float(values[: self.year_substeps] @ self._hours)
 
     def spans(self, running: np.ndarray, shown: int) -> dict[str, Any]:
         """First start and last stop by month and sky."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.house.cases import house_under, model_under
 from solarvent.house.thermostat import settle_line
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.studies.size_light import PlaceLight
 from solarvent.studies.size_loads import FanCourse
 from solarvent.weather.conditions import Conditions
@@ -26,30 +26,30 @@ class DesignLine:
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         With a thermostat.
     place : PlaceLight
         Where the panels stand.
     """
 
-    def __init__(self, loaded: LoadedPlan, place: PlaceLight) -> None:
-        assert loaded.plan.thermostat is not None
-        self._thermostat = loaded.plan.thermostat
-        steps = np.unique(place.moment_step)
-        spans = [(slice(0, place.year_moments), _part(place.year, steps, place.kept), steps)]
+    def __init__(self, plan: Plan, place: PlaceLight) -> None:
+        assert plan.record.thermostat is not None
+        self._thermostat = plan.record.thermostat
+        steps = np.unique(place.step_of_substep)
+        spans = [(slice(0, place.year_substeps), _part(place.year, steps, place.kept), steps)]
         spans += [(day.at, day.sun, np.arange(len(day.sun.times))) for day in place.days]
         # The ground remembers a month: the figures are those of the whole year.
-        whole = model_under(loaded, place.year)
-        models = [whole.part(steps), *(model_under(loaded, day.sun) for day in place.days)]
+        whole = model_under(plan, place.year)
+        models = [whole.part(steps), *(model_under(plan, day.sun) for day in place.days)]
         self._spans = [(at, sun, model) for (at, sun, _), model in zip(spans, models, strict=True)]
-        self._moments = place.moments
+        self._moments = place.substeps
 
-    def closed(self, planned: LoadedPlan, fans: Fans) -> tuple[np.ndarray, float]:
+    def closed(self, planned: Plan, fans: Fans) -> tuple[np.ndarray, float]:
         """Settle the line of a design.
 
         Parameters
         ----------
-        planned : LoadedPlan
+        planned : Plan
             The design.
         fans : callable
             From a slice of the moments and the state of the line in them: what the fans do.
@@ -63,30 +63,30 @@ class DesignLine:
         """
         closed, residuals = np.zeros(self._moments, dtype=bool), []
         for at, sun, model in self._spans:
-            spells = sun.spells
+            sky_states = sun.sky_states
 
             def house_with(
                 line: np.ndarray, at: slice = at, sun: Conditions = sun, model: object = model
             ) -> tuple[np.ndarray, np.ndarray]:
-                done = fans(at, line[sun.spells.moment_step])
+                done = fans(at, line[sun.sky_states.step_of_substep])
                 house = house_under(planned, sun, done.voltage, done.running, ("both",), model)  # type: ignore[arg-type]
-                return sun.spells.mean(done.running.any(axis=0).astype(float)), house.case("both")
+                return sun.sky_states.mean(done.running.any(axis=0).astype(float)), house.case("both")
 
-            settled = settle_line(self._thermostat, spells.steps, house_with)
-            closed[at] = settled.closed[spells.moment_step]
+            settled = settle_line(self._thermostat, sky_states.steps, house_with)
+            closed[at] = settled.closed[sky_states.step_of_substep]
             residuals.append(settled.residual)
         return closed, residuals[0]
 
 
-def _part(sun: Conditions, steps: np.ndarray, moments: np.ndarray) -> Conditions:
+def _part(sun: Conditions, steps: np.ndarray, substeps: np.ndarray) -> Conditions:
     """Some steps of a year, whose moments are known, as a span of its own; of the light only the spells are kept."""
-    spells = sun.spells
-    states = np.flatnonzero(np.isin(spells.step_of, steps))
-    shares = {name: getattr(spells, name)[states] for name in ("weight", "beam", "sky", "ground")}
+    sky_states = sun.sky_states
+    states = np.flatnonzero(np.isin(sky_states.step_of, steps))
+    shares = {name: getattr(sky_states, name)[states] for name in ("weight", "beam", "sky", "ground")}
     part = replace(
-        spells,
-        step_of=np.searchsorted(steps, spells.step_of[states]),
-        order=np.searchsorted(states, spells.order[moments]),
+        sky_states,
+        step_of=np.searchsorted(steps, sky_states.step_of[states]),
+        order=np.searchsorted(states, sky_states.order[substeps]),
         **shares,
     )
     return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {})

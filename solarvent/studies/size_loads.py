@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.electrical.bands import HIGH, TYPICAL
 from solarvent.electrical.operation import Thresholds, operate
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.simulate import THRESHOLD_AIR, fan_electrical, start_and_run_down
 from solarvent.simulation.worst_case import RECORD_MARGIN, WorstCase, worst_case
 from solarvent.studies.size_designs import REFERENCE_WATTS, plate_watts
@@ -51,7 +51,7 @@ class Wired:
 
     Parameters
     ----------
-    planned : LoadedPlan
+    planned : Plan
         One of them.
     place : PlaceLight
         Where its panels stand.
@@ -59,21 +59,21 @@ class Wired:
 
     harness: Harness
 
-    def __init__(self, planned: LoadedPlan, place: PlaceLight) -> None:
+    def __init__(self, planned: Plan, place: PlaceLight) -> None:
         self.harness = build_harness(planned)
         self.circuits = circuits(self.harness, planned)
-        self.fans = {str(fan.id): fan_electrical(fan) for fan in planned.plan.fan}
+        self.fans = {fan.id: fan_electrical(fan) for fan in planned.record.fan}
         self.in_line: InLine | None = None
         if not place.uneven and (branch := _one_panel(self.circuits)):
-            alike = len({fan.model_copy(update={"id": ""}).model_dump_json() for fan in planned.plan.fan}) == 1
+            alike = len({fan.model_copy(update={"id": ""}).model_dump_json() for fan in planned.record.fan}) == 1
             self.in_line = InLine(planned, branch, place.open_circuit, alike)
 
-    def course(self, planned: LoadedPlan, place: PlaceLight, at: slice, closed: np.ndarray | None = None) -> FanCourse:
+    def course(self, planned: Plan, place: PlaceLight, at: slice, closed: np.ndarray | None = None) -> FanCourse:
         """Carry a design through some of the moments of its place.
 
         Parameters
         ----------
-        planned : LoadedPlan
+        planned : Plan
             The design.
         place : PlaceLight
             Where its panels stand.
@@ -84,23 +84,23 @@ class Wired:
         """
         if self.in_line is not None:
             light = place.light
-            if closed is not None or len(range(*at.indices(place.moments))) < place.moments:
+            if closed is not None or len(range(*at.indices(place.substeps))) < place.substeps:
                 lit = 1.0 if closed is None else closed
                 light = Light(light.reference, light.irradiance[at] * lit, light.temp_cell[at])
             return self.in_line.course(light, _share(planned))
         return self._in_full(planned, place, at, closed)
 
-    def _in_full(self, planned: LoadedPlan, place: PlaceLight, at: slice, closed: np.ndarray | None) -> FanCourse:
+    def _in_full(self, planned: Plan, place: PlaceLight, at: slice, closed: np.ndarray | None) -> FanCourse:
         lights = {name: tuple(values[..., at] for values in both) for name, both in place.panels.items()}
         lit = np.any([row > 0 for irradiance, _ in lights.values() for row in np.atleast_2d(irradiance)], axis=0)
         fed = np.ones(len(lit), dtype=bool) if closed is None else closed
         # The dark moment after dusk is kept, for it is the one that stops the fans for the night.
         chosen = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
         panels = {}
-        for panel in planned.plan.panel:
-            irradiance, temp_cell = (values[..., chosen] for values in lights[str(panel.id)])
+        for panel in planned.record.panel:
+            irradiance, temp_cell = (values[..., chosen] for values in lights[panel.id])
             photocurrent, *others = panel_parameters(panel, irradiance, temp_cell)
-            panels[str(panel.id)] = photocurrent * fed[chosen], *others
+            panels[panel.id] = photocurrent * fed[chosen], *others
         names = list(self.fans)
         running, voltage = np.zeros((len(names), len(lit)), dtype=bool), np.zeros((len(names), len(lit)))
         hunts: dict[str, np.ndarray] = {}
@@ -120,20 +120,20 @@ class Wired:
                 hunts[name][chosen] = values
         return FanCourse(running, voltage, hunts, peak)
 
-    def worst(self, planned: LoadedPlan, place: PlaceLight, coldest_hour: float) -> WorstCase:
+    def worst(self, planned: Plan, place: PlaceLight, coldest_hour: float) -> WorstCase:
         """Highest voltages of a design."""
         if self.in_line is None or self.in_line.worst is None:
             return worst_case(planned, self.circuits, coldest_hour)
-        record = planned.plan.place.record_low
-        cold = coldest_hour - RECORD_MARGIN if record is None else record
-        return self.in_line.worst.at(place.light.reference, planned.plan.panel[0], _share(planned), cold)
+        lowest = planned.record.place.record_low
+        cold = coldest_hour - RECORD_MARGIN if lowest is None else lowest
+        return self.in_line.worst.at(place.light.reference, planned.record.panel[0], _share(planned), cold)
 
-    def thresholds(self, planned: LoadedPlan, place: PlaceLight) -> dict[str, Thresholds]:
+    def thresholds(self, planned: Plan, place: PlaceLight) -> dict[str, Thresholds]:
         """Light from which each fan starts and down to which it turns, at 20 degC outside."""
         if self.in_line is None:
             return start_and_run_down(planned, self.circuits)
         sweep = np.concatenate([_SWEEP, _SWEEP[::-1]])
-        heat = cell_temperature(sweep, THRESHOLD_AIR, planned.plan.panel[0].noct)
+        heat = cell_temperature(sweep, THRESHOLD_AIR, planned.record.panel[0].noct)
         turning = self.in_line.turning(Light(place.light.reference, sweep, heat), _share(planned))
         found = {}
         for name, turns in zip(self.fans, turning, strict=True):
@@ -145,9 +145,9 @@ class Wired:
 class InLine:
     """Fans on a single panel, by the light that each point of their curve needs; for a panel of any size."""
 
-    def __init__(self, planned: LoadedPlan, branch: Branch, highest: float, alike: bool) -> None:
+    def __init__(self, planned: Plan, branch: Branch, highest: float, alike: bool) -> None:
         typical, strong = (
-            {str(fan.id): fan_electrical(fan, band) for fan in planned.plan.fan} for band in (TYPICAL, HIGH)
+            {fan.id: fan_electrical(fan, band) for fan in planned.record.fan} for band in (TYPICAL, HIGH)
         )
         self.load = Load(branch, typical, highest)
         self.worst = WorstPoints(branch, strong, highest) if alike else None
@@ -172,11 +172,11 @@ def _one_panel(wired: tuple[Circuit, ...]) -> Branch | None:
         return None
     load = wired[0].load
     for part in converters(load):
-        if part.latches or fed_by(load, str(part.id)) != set(leaves(load)):
+        if part.latches or fed_by(load, part.id) != set(leaves(load)):
             return None
     return in_line(wired[0].source, load) if len(list(converters(load))) < 2 else None
 
 
-def _share(planned: LoadedPlan) -> float:
+def _share(planned: Plan) -> float:
     """Size of the panel, as a share of the reference."""
-    return plate_watts(planned.plan.panel[0]) / REFERENCE_WATTS
+    return plate_watts(planned.record.panel[0]) / REFERENCE_WATTS

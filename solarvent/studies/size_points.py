@@ -97,7 +97,7 @@ class HeldPoints:
     Attributes
     ----------
     voltage, current : array
-        At the cut, in the order of the voltage. [V], [A]
+        At the bus, in the order of the voltage. [V], [A]
     """
 
     voltage: np.ndarray

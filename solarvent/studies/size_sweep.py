@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.air.ventilation import fan_speed
 from solarvent.electrical.panel_model import single_diode
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation.simulate import fan_electrical
 from solarvent.studies.size_designs import REFERENCE_WATTS, Design, plan_of, sized_panel
 from solarvent.studies.size_grid import Load, course, in_line
@@ -52,7 +52,7 @@ class Sweep:
 
 
 def sweep(
-    loaded: LoadedPlan,
+    plan: Plan,
     tried: Sequence[Design],
     speed: float = USUAL_SPEED,
     progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
@@ -62,7 +62,7 @@ def sweep(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         Place, weather, hours of need, and the panel whose curve is scaled.
     tried : sequence of Design
         From :func:`solarvent.studies.size_designs.designs`.
@@ -84,43 +84,43 @@ def sweep(
     for design in progress(tried):
         place = (design.tilt, design.azimuth)
         if place not in places:
-            places[place] = _Year(loaded, design, (known or {}).get(place))
+            places[place] = _Year(plan, design, (known or {}).get(place))
         key = (design.fans, id(design.fan), design.converter_part, design.wire)
         if key not in loads:
-            loads[key] = _load(plan_of(design, loaded), places[place].open_circuit)
+            loads[key] = _load(plan_of(design, plan), places[place].open_circuit)
         rows.append(places[place].figures(loads[key], design, speed))
     return Sweep(*np.array(rows, dtype=float).reshape(-1, len(fields(Sweep))).T)
 
 
-def _load(planned: LoadedPlan, highest: float) -> Load:
+def _load(planned: Plan, highest: float) -> Load:
     """The load of some designs, for panels of any size."""
     (circuit,) = circuits(build_harness(planned), planned)
     branch = in_line(circuit.source, circuit.load)
     assert branch is not None  # one panel, whatever lies in line with it
-    return Load(branch, {str(fan.id): fan_electrical(fan) for fan in planned.plan.fan}, highest)
+    return Load(branch, {fan.id: fan_electrical(fan) for fan in planned.record.fan}, highest)
 
 
 class _Year:
     """Every lit moment of the year on a panel of one tilt and azimuth, and the dark one after each."""
 
-    def __init__(self, loaded: LoadedPlan, design: Design, known: Conditions | None) -> None:
-        planned = plan_of(design, loaded)
-        panel = planned.plan.panel[0]
+    def __init__(self, plan: Plan, design: Design, known: Conditions | None) -> None:
+        planned = plan_of(design, plan)
+        panel = planned.record.panel[0]
         sun = known or conditions(planned)
-        spells = sun.spells
-        (light,) = sun.panel_spells.values()
-        irradiance = light.by_section.min(axis=0)[spells.order]
+        sky_states = sun.sky_states
+        (light,) = sun.panel_states.values()
+        irradiance = light.by_section.min(axis=0)[sky_states.order]
         lit = irradiance > 0
         at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
         reference = single_diode(sized_panel(panel, REFERENCE_WATTS))
-        self.light = Light(reference, irradiance[at], light.temp_cell[spells.order[at]])
+        self.light = Light(reference, irradiance[at], light.temp_cell[sky_states.order[at]])
         self.open_circuit = OPEN_CIRCUIT * (panel.v_oc or reference.a_ref * 25.0)
-        step = spells.moment_step[at]
+        step = sky_states.step_of_substep[at]
         hours = sun.step / HOUR
-        self.weight = spells.moment_weight[at] * hours
+        self.weight = sky_states.moment_weight[at] * hours
         self.need = self.weight * hours_of_need(planned, sun.times)[step]
         clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[step]
-        wanted = np.isin(np.asarray(sun.times.month)[step], planned.plan.months_of_need)
+        wanted = np.isin(np.asarray(sun.times.month)[step], planned.record.months_of_need)
         day = np.asarray(sun.times.day_of_year)[step]
         self.clock, self.length = clock, hours
         self.first = np.flatnonzero(np.diff(day, prepend=-1) != 0)

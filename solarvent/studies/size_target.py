@@ -13,7 +13,7 @@ from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import parse, show
 from solarvent.house import steady_balance as house
 from solarvent.house.air_need import need
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,7 +43,7 @@ class Target:
     speed: float = USUAL_SPEED
 
 
-def read_target(text: str | None, loaded: LoadedPlan, weather: pd.DataFrame, system: str) -> Target:
+def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str) -> Target:
     """Read what would be enough.
 
     Parameters
@@ -51,7 +51,7 @@ def read_target(text: str | None, loaded: LoadedPlan, weather: pd.DataFrame, sys
     text : str or None
         A flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed; None for the
         plan's own target.
-    loaded : LoadedPlan
+    plan : Plan
         The plan, for its house.
     weather : pandas.DataFrame
         With ghi, one row a step.
@@ -68,24 +68,24 @@ def read_target(text: str | None, loaded: LoadedPlan, weather: pd.DataFrame, sys
         If the text is no target.
     """
     steps = len(weather)
-    own = loaded.plan.target
+    own = plan.record.target
     if text is None:
         if own.flow is not None:
             return _constant(own.flow, show(own.flow, "flow", system), steps)
         if own.air_changes is not None:
-            return _by_changes(own.air_changes, loaded, steps)
-        return _by_rise(own.rise, loaded, weather, system)
+            return _by_changes(own.air_changes, plan, steps)
+        return _by_rise(own.rise, plan, weather, system)
     word = text.strip().lower()
     if word == "volume":
-        wanted = float(house.flow_by_volume(volume(loaded)))
+        wanted = float(house.flow_by_volume(volume(plan)))
         return _constant(wanted, f"one volume a minute, {show(wanted, 'flow', system)}", steps)
     if word == "floor":
-        wanted = float(house.flow_by_floor(geometry(loaded).floor_area))
+        wanted = float(house.flow_by_floor(geometry(plan).floor_area))
         return _constant(wanted, f"8 cfm for each ft2 of floor, {show(wanted, 'flow', system)}", steps)
     if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
         return usual(float(found.group(1)) / 100)
     if found := re.fullmatch(r"([0-9.]+) ?(?:ach|1/h|air changes)", word):
-        return _by_changes(float(found.group(1)), loaded, steps)
+        return _by_changes(float(found.group(1)), plan, steps)
     for dimension in ("flow", "temperature difference"):
         try:
             value = parse(text, dimension)
@@ -95,7 +95,7 @@ def read_target(text: str | None, loaded: LoadedPlan, weather: pd.DataFrame, sys
             break
         if dimension == "flow":
             return _constant(value, show(value, "flow", system), steps)
-        return _by_rise(value, loaded, weather, system)
+        return _by_rise(value, plan, weather, system)
     raise PlanError.single("--target", f'"{text[:40]}" is no target', _WRITE)
 
 
@@ -110,16 +110,16 @@ def _constant(flow: float, words: str, steps: int) -> Target:
     return Target(words, np.full(steps, flow))
 
 
-def _by_changes(changes: float, loaded: LoadedPlan, steps: int) -> Target:
-    return _constant(changes * volume(loaded) / 3600.0, f"{changes:g} air changes an hour", steps)
+def _by_changes(changes: float, plan: Plan, steps: int) -> Target:
+    return _constant(changes * volume(plan) / 3600.0, f"{changes:g} air changes an hour", steps)
 
 
-def _by_rise(rise: float, loaded: LoadedPlan, weather: pd.DataFrame, system: str) -> Target:
+def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Target:
     """The flow of the steady heat balance for the sun of each step."""
-    plan = loaded.plan.model_copy(
-        update={"target": loaded.plan.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
+    record = plan.record.model_copy(
+        update={"target": plan.record.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
     )
-    asked = LoadedPlan(plan, loaded.library, loaded.path)
+    asked = Plan(record, plan.library, plan.path)
     flows = np.array([need(asked, float(sun)).wanted for sun in _SUNS])
     wanted = np.interp(weather["ghi"].to_numpy(), _SUNS, np.nan_to_num(flows))
     return Target(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)

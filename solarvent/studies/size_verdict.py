@@ -10,7 +10,7 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.operation import Thresholds
 from solarvent.findings.electrical_checks import LATE_START, more_panel
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan
 from solarvent.simulation.worst_case import WorstCase
 
@@ -21,7 +21,7 @@ _CLAMP = "Put a regulator or clamp between panel and fan, use a fan for more vol
 
 
 def fan_findings(
-    planned: LoadedPlan,
+    planned: Plan,
     worst: WorstCase,
     limits: Mapping[str, Thresholds],
     brightest: Mapping[str, float],
@@ -33,7 +33,7 @@ def fan_findings(
 
     Parameters
     ----------
-    planned : LoadedPlan
+    planned : Plan
         The plan of the design.
     worst : WorstCase
         Of that plan.
@@ -51,11 +51,11 @@ def fan_findings(
         it most.
     """
     told: set[str] = set()
-    for fan in reversed(planned.plan.fan):
-        light, peak = brightest.get(str(fan.id), inf), peaks[str(fan.id)]
+    for fan in reversed(planned.record.fan):
+        light, peak = brightest.get(fan.id, inf), peaks[fan.id]
         for finding in (
             *_voltage_findings(fan, worst, peak, system),
-            *_start_findings(fan, limits[str(fan.id)].start_irradiance, light, each),
+            *_start_findings(fan, limits[fan.id].start_irradiance, light, each),
         ):
             if each or finding.code not in told:
                 told.add(finding.code)
@@ -64,7 +64,7 @@ def fan_findings(
 
 def _voltage_findings(fan: Fan, worst: WorstCase, peak: float, system: str) -> Iterator[Finding]:
     """Say when a fan gets more voltage than it bears."""
-    name, limit = str(fan.id), fan.maximum_voltage
+    name, limit = fan.id, fan.maximum_voltage
     volts, failed, standing = worst.turning[name], worst.one_failed.get(name, 0.0), max(worst.standing[name], peak)
     cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
     if volts > limit:
@@ -84,7 +84,7 @@ def _voltage_findings(fan: Fan, worst: WorstCase, peak: float, system: str) -> I
 
 def _start_findings(fan: Fan, start: float, brightest: float, each: bool) -> Iterator[Finding]:
     """Say that a fan, or the last of alike ones, starts late or never."""
-    name, whom = str(fan.id), "The fan" if each else "The last fan"
+    name, whom = fan.id, "The fan" if each else "The last fan"
     if isnan(start):
         text = f"{whom} never starts: while its rotor stands it draws more than the panel gives in any sun."
         yield Finding("stop", "never-starts", name, text, more_panel(fan), None, fan.start_voltage, "V")

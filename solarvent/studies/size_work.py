@@ -15,7 +15,7 @@ from solarvent.findings.battery_checks import controller_findings
 from solarvent.findings.converter_checks import heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.electrical_checks import thin_wire_findings
 from solarvent.findings.thermostat_checks import doubt_findings
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_designs import Design, plan_of
@@ -72,22 +72,22 @@ class Workshop:
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         Place, weather, house, thermostat, hours of need.
     weather : pandas.DataFrame
         The plan's.
     """
 
-    def __init__(self, loaded: LoadedPlan, weather: pd.DataFrame) -> None:
-        self.loaded, self.weather = loaded, weather
-        self.month = hottest_month(loaded, weather)
+    def __init__(self, plan: Plan, weather: pd.DataFrame) -> None:
+        self.plan, self.weather = plan, weather
+        self.month = hottest_month(plan, weather)
         self._places: dict[Any, PlaceLight] = {}
         self._lines: dict[Any, DesignLine] = {}
         self._wired: dict[Any, Wired] = {}
 
     def work(self, design: Design, system: str) -> Worked:
         """Work one design out."""
-        planned = plan_of(design, self.loaded)
+        planned = plan_of(design, self.plan)
         where = (design.tilt, design.azimuth, design.own is None)
         if where not in self._places:
             self._places[where] = PlaceLight(planned, self.weather, self.month)
@@ -99,7 +99,7 @@ class Workshop:
         fans, line_open, doubt = self._course(planned, where, wired)
         worst = wired.worst(planned, place, float(self.weather["temp_air"].min()))
         limits = wired.thresholds(planned, place)
-        needed = place.needed_hours(np.ones(place.moments))
+        needed = place.needed_hours(np.ones(place.substeps))
         suffered = _brightest(wired, place, fans), dict(zip(wired.fans, fans.peak.tolist(), strict=True))
         findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
         findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
@@ -110,7 +110,7 @@ class Workshop:
             part = wired.harness.parts[name]
             assert isinstance(part, Converter)
             share = place.needed_hours(hunts.astype(float)) / needed if needed else 0.0
-            findings += weak_light_findings(part, share, bool(hunts[: place.year_moments].any()))
+            findings += weak_light_findings(part, share, bool(hunts[: place.year_substeps].any()))
         findings += doubt_findings(doubt)
         power = sum(
             place.needed_hours(volts * wired.fans[name].running_current(volts))
@@ -119,13 +119,13 @@ class Workshop:
         flow = _flow(planned, place, fans)
         return Worked(design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)))
 
-    def _course(self, planned: LoadedPlan, where: Any, wired: Wired) -> tuple[FanCourse, np.ndarray, float]:
+    def _course(self, planned: Plan, where: Any, wired: Wired) -> tuple[FanCourse, np.ndarray, float]:
         """What the fans do with the thermostat that the plan has, where it is open, and the share of steps in doubt."""
-        place, every = self._places[where], slice(0, self._places[where].moments)
-        if planned.plan.thermostat is None:
-            return wired.course(planned, place, every), np.zeros(place.moments, dtype=bool), 0.0
+        place, every = self._places[where], slice(0, self._places[where].substeps)
+        if planned.record.thermostat is None:
+            return wired.course(planned, place, every), np.zeros(place.substeps, dtype=bool), 0.0
         if where not in self._lines:
-            self._lines[where] = DesignLine(self.loaded, place)
+            self._lines[where] = DesignLine(self.plan, place)
         closed, doubt = self._lines[where].closed(planned, lambda at, line: wired.course(planned, place, at, line))
         return wired.course(planned, place, every, closed), ~closed, doubt
 
@@ -133,7 +133,7 @@ class Workshop:
 def option_of(done: Worked, target: Target, shown: int) -> Option:
     """Hold a design against a target; of the skies those of one month are shown."""
     place, design, fans = done.place, done.design, done.fans
-    needed = place.needed_hours(np.ones(place.moments))
+    needed = place.needed_hours(np.ones(place.substeps))
     turning = np.asarray(fans.running.any(axis=0))
     by_fan = list(zip(design.every_fan, done.worst.turning.values(), strict=True))
     tightest, volts = max(by_fan, key=lambda pair: pair[1] / pair[0].maximum_voltage)
@@ -167,7 +167,7 @@ def _never_last(light: float) -> float:
 def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, float]:
     """Most light of the year on the panels of every fan that never turns. [W/m2]"""
     still = {
-        name for name, turns in zip(wired.fans, fans.running, strict=True) if not turns[: place.year_moments].any()
+        name for name, turns in zip(wired.fans, fans.running, strict=True) if not turns[: place.year_substeps].any()
     }
     found: dict[str, float] = {}
     for circuit in wired.circuits:
@@ -177,12 +177,12 @@ def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, fl
     return found
 
 
-def _flow(planned: LoadedPlan, place: PlaceLight, fans: FanCourse) -> np.ndarray:
+def _flow(planned: Plan, place: PlaceLight, fans: FanCourse) -> np.ndarray:
     """Fresh air at the moments of the hours of need. [m3/s]"""
-    flow = np.zeros(place.year_moments)
-    at = np.flatnonzero(place.need[place.moment_step])
-    by_fan = {str(fan.id): volts[at] for fan, volts in zip(planned.plan.fan, fans.voltage, strict=True)}
-    weather = place.year.weather.take(place.moment_step[at])
+    flow = np.zeros(place.year_substeps)
+    at = np.flatnonzero(place.need[place.step_of_substep])
+    by_fan = {fan.id: volts[at] for fan, volts in zip(planned.record.fan, fans.voltage, strict=True)}
+    weather = place.year.weather.take(place.step_of_substep[at])
     flow[at] = ventilate(planned, weather, by_fan, fans.running[:, at], TYPICAL).flow
     return flow
 
@@ -193,4 +193,4 @@ def _met(done: Worked, target: Target) -> np.ndarray:
     if target.flow is None:
         speeds = [fan_speed(fan, volts) for fan, volts in zip(done.design.every_fan, fans.voltage, strict=True)]
         return np.all(fans.running & (np.array(speeds) >= target.speed), axis=0)
-    return done.flow >= target.flow[place.moment_step] * (1 - 1e-9)
+    return done.flow >= target.flow[place.step_of_substep] * (1 - 1e-9)

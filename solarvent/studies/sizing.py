@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.studies.size_assumed import assumptions
 from solarvent.studies.size_designs import Design, plate_watts
 from solarvent.studies.size_option import Option, Sizing
@@ -23,7 +23,7 @@ ENOUGH = 0.75
 
 
 def size(
-    loaded: LoadedPlan,
+    plan: Plan,
     tried: Sequence[Design],
     target: str | None = None,
     enough: float = ENOUGH,
@@ -36,7 +36,7 @@ def size(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         Place, weather, house, thermostat, hours of need, and the panels whose curves are scaled.
     tried : sequence of Design
         From :func:`solarvent.studies.size_designs.designs` or :func:`solarvent.studies.size_designs.own_designs`.
@@ -57,11 +57,11 @@ def size(
     -------
     Sizing
     """
-    weather = plan_weather(loaded)
-    shop, asked = Workshop(loaded, weather), read_target(target, loaded, weather, system)
+    weather = plan_weather(plan)
+    shop, asked = Workshop(plan, weather), read_target(target, plan, weather, system)
     worked = [shop.work(design, system) for design in progress(tried)]
     results = [option_of(one, asked, shop.month) for one in worked]
-    notes = list(assumptions(loaded, tried, system, own_plan))
+    notes = list(assumptions(plan, tried, system, own_plan))
     reach = max(result.share_at_target for result in _safe(results) or results)
     if target is None and asked.flow is not None and reach < enough / 2:
         notes.append(
@@ -72,7 +72,7 @@ def size(
         results = [option_of(one, asked, shop.month) for one in worked]
     if asked.flow is not None and max(result.hours_at_target for result in results) == 0:
         notes.append(_out_of_reach(asked, results, system))
-    judged = [_judged(result, enough, loaded) for result in results]
+    judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
     meets = choice is not None and judged[choice].share_at_target >= enough
@@ -97,15 +97,15 @@ def _safe(results: Sequence[Option]) -> list[Option]:
     return [option for option in results if all(finding.level != "stop" for finding in option.findings)]
 
 
-def _judged(option: Option, enough: float, loaded: LoadedPlan) -> Option:
+def _judged(option: Option, enough: float, plan: Plan) -> Option:
     verdict, reason, limit = judge(option, enough)
-    return replace(option, verdict=verdict, reason=reason, limit=limit, cost=_cost(option.design, loaded))
+    return replace(option, verdict=verdict, reason=reason, limit=limit, cost=_cost(option.design, plan))
 
 
-def _cost(design: Design, loaded: LoadedPlan) -> float:
+def _cost(design: Design, plan: Plan) -> float:
     """Price of a design's panels, fans and converters; NaN if one is not given."""
-    entries = loaded.library.entries("panels")
-    panels = loaded.plan.panel[:1] if design.own is None else design.own.plan.panel
+    entries = plan.library.entries("panels")
+    panels = plan.record.panel[:1] if design.own is None else design.own.record.panel
     prices: list[Any] = [fan.price for fan in design.every_fan]
     for panel, watts in zip(panels, design.every_watts, strict=True):
         price = entries.get(f"panel-{watts:g}w", {}).get("price")
@@ -113,10 +113,10 @@ def _cost(design: Design, loaded: LoadedPlan) -> float:
             price = panel.price * watts / plate_watts(panel)
         prices.append(price)
     if design.own is not None:
-        prices += [part.price for part in design.own.plan.converter]
+        prices += [part.price for part in design.own.record.converter]
     if design.converter_part:
-        alone = design.own is not None and design.own.plan.wiring.layout == "one-each"
-        price = loaded.library.get("converters", design.converter_part).get("price")
+        alone = design.own is not None and design.own.record.wiring.layout == "one-each"
+        price = plan.library.get("converters", design.converter_part).get("price")
         prices += [price] * (design.fans if alone else 1)
     return float("nan") if None in prices else float(sum(prices))
 

@@ -11,8 +11,8 @@ import numpy as np
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.house.air_need import need
-from solarvent.plan.loading import LoadedPlan
-from solarvent.simulation.simulate import Run, simulate_under
+from solarvent.plan.loading import Plan
+from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather.conditions import light_on_panels
 from solarvent.weather.reading import TMY_YEAR
@@ -40,7 +40,7 @@ class SkyAnswer:
     ----------
     oktas : int
         0-9.
-    run : Run
+    run : Simulation
         Of the whole day; the span that was asked for is its time of need.
     factor : float
         Mean light as a share of that under a clear sky. [-]
@@ -57,7 +57,7 @@ class SkyAnswer:
     """
 
     oktas: int
-    run: Run
+    run: Simulation
     factor: float
     sunlit: float
     shadow_level: float
@@ -66,22 +66,22 @@ class SkyAnswer:
     wanted: Need
 
 
-def for_span(loaded: LoadedPlan, month: int, start: str, end: str) -> LoadedPlan:
+def for_span(plan: Plan, month: int, start: str, end: str) -> Plan:
     """Give the plan with other hours of need: those of a month from one clock time to another."""
-    target = loaded.plan.target.model_copy(update={"months": [month], "start": start, "end": end})
-    return LoadedPlan(loaded.plan.model_copy(update={"target": target}), loaded.library, loaded.path)
+    target = plan.record.target.model_copy(update={"months": [month], "start": start, "end": end})
+    return Plan(plan.record.model_copy(update={"target": target}), plan.library, plan.path)
 
 
-def hottest_month(loaded: LoadedPlan, weather: pd.DataFrame) -> int:
+def hottest_month(plan: Plan, weather: pd.DataFrame) -> int:
     """Choose the month of need with the hottest hours of need; of all months if the weather has none of them."""
-    times = starts(weather, plan_clock(loaded))
-    need = hours_of_need(loaded, times)
+    times = starts(weather, plan_clock(plan))
+    need = hours_of_need(plan, times)
     chosen = need if need.any() else np.ones(len(times), dtype=bool)
     return int(weather["temp_air"][chosen].groupby(times.month.to_numpy()[chosen]).mean().idxmax())
 
 
 def under_sky(
-    loaded: LoadedPlan,
+    plan: Plan,
     weather: pd.DataFrame,
     month: int,
     oktas: int,
@@ -100,7 +100,7 @@ def under_sky(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan, whose hours of need are the span that is asked for, see :func:`for_span`.
     weather : pandas.DataFrame
         The plan's weather.
@@ -129,7 +129,7 @@ def under_sky(
     PlanError
         If the weather has no hours in this month, or the gaps alone would give more light than the sky has.
     """
-    reading = loaded.plan.sky
+    reading = plan.record.sky
     factor = float(sky.cloud_factor(oktas, full_cover or reading.full_cover))
     broken = 0 < oktas < sky.OKTAS_FULL
     share = (reading.sunlit_share if share is None else share) if broken else None
@@ -137,10 +137,10 @@ def under_sky(
     if broken:
         sunlit = _sunlit(reading, factor, oktas, share)
         shadow = float(broken_sky.shadow_level(factor, sunlit, reading.sunlit_level)) if sunlit < 1 else float("nan")
-    day = sky_weather(loaded, mean_course(loaded, weather, month), month, oktas, factor, step)
-    conditions = light_on_panels(loaded, day, step, 3600.0, share)
-    run = simulate_under(loaded, conditions, bands, house)
-    span = hours_of_need(loaded, conditions.times)
+    day = sky_weather(plan, mean_course(plan, weather, month), month, oktas, factor, step)
+    conditions = light_on_panels(plan, day, step, 3600.0, share)
+    run = simulate_under(plan, conditions, bands, house)
+    span = hours_of_need(plan, conditions.times)
     return SkyAnswer(
         oktas=oktas,
         run=run,
@@ -149,7 +149,7 @@ def under_sky(
         shadow_level=shadow,
         rows=span_rows(run, row),
         running=float(run.electrical.any_running[span].mean()),
-        wanted=need(loaded, float(day["ghi"].to_numpy()[span].mean())),
+        wanted=need(plan, float(day["ghi"].to_numpy()[span].mean())),
     )
 
 
@@ -165,12 +165,12 @@ def _sunlit(reading: Any, factor: float, oktas: int, share: float | None) -> flo
     return share
 
 
-def span_rows(run: Run, row: float) -> pd.DataFrame:
+def span_rows(run: Simulation, row: float) -> pd.DataFrame:
     """Sum up the hours of need of a day in rows.
 
     Parameters
     ----------
-    run : Run
+    run : Simulation
         Of one day.
     row : float
         Length of a row. [s]
@@ -184,12 +184,12 @@ def span_rows(run: Run, row: float) -> pd.DataFrame:
     """
     import pandas as pd
 
-    span = hours_of_need(run.loaded, run.conditions.times)
-    spells = run.conditions.spells
-    lights = np.array([light.poa_global for light in run.conditions.panel_spells.values()]).mean(axis=0)
+    span = hours_of_need(run.plan, run.conditions.times)
+    sky_states = run.conditions.sky_states
+    lights = np.array([light.poa_global for light in run.conditions.panel_states.values()]).mean(axis=0)
     table = run.hours[["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]].assign(
-        gap=spells.brightest(lights),
-        shadow=-spells.brightest(-lights),
+        gap=sky_states.brightest(lights),
+        shadow=-sky_states.brightest(-lights),
         running=run.electrical.any_running,
         restarts=restarting_fans(run),
     )[span]
@@ -203,7 +203,7 @@ def span_rows(run: Run, row: float) -> pd.DataFrame:
     return rows
 
 
-def restarting_fans(run: Run) -> np.ndarray:
+def restarting_fans(run: Simulation) -> np.ndarray:
     """Count the fans that the brightest light of each step would start from standing, by their thresholds."""
     from solarvent.wiring.circuit import leaves
 
@@ -217,9 +217,9 @@ def restarting_fans(run: Run) -> np.ndarray:
     return count
 
 
-def mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
+def mean_course(plan: Plan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
     """Average temperature and wind of a month by hour of the clock."""
-    times = starts(weather, plan_clock(loaded))
+    times = starts(weather, plan_clock(plan))
     chosen = times.month == month
     if not chosen.any():
         months = ", ".join(str(number) for number in sorted(set(times.month)))
@@ -232,13 +232,11 @@ def mean_course(loaded: LoadedPlan, weather: pd.DataFrame, month: int) -> pd.Dat
     return parts.groupby(times[chosen].hour).mean().reindex(range(24)).interpolate(limit_direction="both")
 
 
-def sky_weather(
-    loaded: LoadedPlan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float
-) -> pd.DataFrame:
+def sky_weather(plan: Plan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float) -> pd.DataFrame:
     """Make the weather of the month's mean day under one sky."""
     import pandas as pd
 
-    place, clock = loaded.plan.place, plan_clock(loaded)
+    place, clock = plan.record.place, plan_clock(plan)
     day = date(TMY_YEAR, month, MEAN_DAYS[month - 1])
     midnight = (pd.Timestamp(day, tz=clock), pd.Timestamp(day + timedelta(days=1), tz=clock))
     times = pd.date_range(*midnight, freq=pd.Timedelta(seconds=step), inclusive="left")

@@ -5,7 +5,7 @@ How far the light of the clear sky and the cloud factor can be believed: monthly
 errors in per cent. The first three take the file's own cover: opaque or total cover hour by hour, or the month's mean
 opaque cover in every hour, which fails because the factor is concave. The last two are years made by
 `climate_weather`: from each month's shares of okta by day, or from its mean alone, spread by
-`inputs.climate.okta_shares`.
+`solarvent.plan.climate.okta_shares`.
 
 Station 723170, latitude 36.1, longitude -79.95::
 

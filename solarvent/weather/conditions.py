@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
 from solarvent.weather import panel_light as panel_kernel
 from solarvent.weather import sun
 from solarvent.weather.climate_year import climate_weather
-from solarvent.weather.obstruction import light_left
-from solarvent.weather.sky_states import Spells, find_spells
+from solarvent.weather.obstruction import unshaded_fraction
+from solarvent.weather.sky_states import SkyStates, find_sky_states
 from solarvent.weather.span import calendar_year, clear_year, finer, one_day, plan_clock, starts
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Conditions:
         ghi, dni, dhi, temp_air, wind_speed, wind_direction and opaque_cover, indexed by the middle of each step.
     panels : dict of str to PanelLight
         By the panel's id: the mean of each step.
-    spells : Spells
+    sky_states : SkyStates
         Sunlit and shadow spells of the steps of broken cloud.
     panel_spells : dict of str to PanelLight
         By the panel's id: each state of the sky, shape (states,).
@@ -81,8 +81,8 @@ class Conditions:
     step: float
     weather: pd.DataFrame
     panels: dict[str, PanelLight]
-    spells: Spells
-    panel_spells: dict[str, PanelLight]
+    sky_states: SkyStates
+    panel_states: dict[str, PanelLight]
 
     def light_on(self, panels: Iterable[str]) -> np.ndarray:
         """Light on the cells of some panels, on average, the mean of each step. [W/m2]"""
@@ -90,7 +90,7 @@ class Conditions:
 
     def brightest_on(self, panels: Iterable[str]) -> np.ndarray:
         """Light on the cells of some panels, on average; under broken cloud that of the gaps. [W/m2]"""
-        return self.spells.brightest(_average(self.panel_spells, panels))
+        return self.sky_states.brightest(_average(self.panel_states, panels))
 
 
 def _average(lights: Mapping[str, PanelLight], panels: Iterable[str]) -> np.ndarray:
@@ -98,12 +98,12 @@ def _average(lights: Mapping[str, PanelLight], panels: Iterable[str]) -> np.ndar
     return np.asarray(np.mean([lights[name].effective_irradiance for name in panels], axis=0))
 
 
-def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None = None) -> Conditions:
+def conditions(plan: Plan, day: date | None = None, step: float | None = None) -> Conditions:
     """Work out light and heat at every panel of a plan.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     day : date, optional
         One day (by the plan's clock) in place of the whole year; its year does not matter.
@@ -123,9 +123,9 @@ def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None =
     PlanError
         If the day is not in the weather, or the step does not divide the weather's own.
     """
-    place = loaded.plan.place
-    clock = plan_clock(loaded)
-    weather = calendar_year(plan_weather(loaded), clock)
+    place = plan.record.place
+    clock = plan_clock(plan)
+    weather = calendar_year(plan_weather(plan), clock)
     seconds = resolution = float(weather.attrs["step"])
     if day is not None:
         chosen = one_day(weather, day, clock)
@@ -133,17 +133,17 @@ def conditions(loaded: LoadedPlan, day: date | None = None, step: float | None =
             chosen = finer(chosen, seconds, step, place.latitude, place.longitude, place.altitude)
             seconds = step
         weather = chosen
-    return light_on_panels(loaded, weather, seconds, resolution)
+    return light_on_panels(plan, weather, seconds, resolution)
 
 
 def light_on_panels(
-    loaded: LoadedPlan, weather: pd.DataFrame, step: float, resolution: float, share: float | None = None
+    plan: Plan, weather: pd.DataFrame, step: float, resolution: float, share: float | None = None
 ) -> Conditions:
     """Carry a span of weather on to the cells of every panel of a plan.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     weather : pandas.DataFrame
         As from :func:`plan_weather`, indexed by the middle of each step.
@@ -159,37 +159,37 @@ def light_on_panels(
     Conditions
         One value a step, and one a state of the sky.
     """
-    place = loaded.plan.place
+    place = plan.record.place
     index: Any = weather.index
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-    times = starts(weather, plan_clock(loaded), step)
-    spells = find_spells(loaded, weather, position, resolution, share)
-    by_spell = {str(panel.id): panel_light(panel, loaded, weather, position, spells) for panel in loaded.plan.panel}
-    means = by_spell if spells.whole else {name: _averaged(light, spells) for name, light in by_spell.items()}
-    return Conditions(times, step, weather, means, spells, by_spell)
+    times = starts(weather, plan_clock(plan), step)
+    sky_states = find_sky_states(plan, weather, position, resolution, share)
+    by_spell = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
+    means = by_spell if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_spell.items()}
+    return Conditions(times, step, weather, means, sky_states, by_spell)
 
 
-def plan_weather(loaded: LoadedPlan) -> pd.DataFrame:
+def plan_weather(plan: Plan) -> pd.DataFrame:
     """Read, or make, the year of weather that a plan asks for."""
     from solarvent.weather import reading as weather
 
-    wanted = loaded.plan.weather
+    wanted = plan.record.weather
     if wanted.clear_sky:
-        return clear_year(loaded)
+        return clear_year(plan)
     if wanted.embedded is not None:
         return weather.embedded_weather()
-    if climate := wanted.normals or (wanted.climate and loaded.climate(wanted.climate)):
-        return climate_weather(climate, loaded.plan.place)
-    folder = loaded.path.parent if loaded.path is not None else Path()
+    if climate := wanted.normals or (wanted.climate and plan.climate(wanted.climate)):
+        return climate_weather(climate, plan.record.place)
+    folder = plan.path.parent if plan.path is not None else Path()
     return weather.read_weather(folder / str(wanted.file))
 
 
 def panel_light(
     panel: Panel,
-    loaded: LoadedPlan,
+    plan: Plan,
     weather: pd.DataFrame,
     position: sun.SolarPosition,
-    spells: Spells | None = None,
+    sky_states: SkyStates | None = None,
 ) -> PanelLight:
     """Carry the weather on to one panel's cells; with `spells`, one value a state of the sky."""
     plane = sun.plane_of_array(
@@ -199,27 +199,31 @@ def panel_light(
         ghi=weather["ghi"].to_numpy(),
         dni=weather["dni"].to_numpy(),
         dhi=weather["dhi"].to_numpy(),
-        albedo=loaded.plan.place.albedo,
+        albedo=plan.record.place.albedo,
     )
-    months = starts(weather, plan_clock(loaded), 0.0).month.to_numpy()
+    months = starts(weather, plan_clock(plan), 0.0).month.to_numpy()
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
-    beam_left, sky_left = light_left(loaded, tilts, azimuths, position, months)
+    beam_left, sky_left = unshaded_fraction(plan, tilts, azimuths, position, months)
     # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
     direct = np.stack([plane.poa_beam, plane.poa_circumsolar]) * beam_left
     even, ground = np.ravel(plane.poa_sky * sky_left), plane.poa_ground
     front_beam, temp_air = plane.front_beam, weather["temp_air"].to_numpy()
-    if spells is not None and not spells.whole:
-        at = spells.step_of
-        direct, even, ground = direct[:, at] * spells.beam, even[at] * spells.sky, ground[at] * spells.ground
+    if sky_states is not None and not sky_states.whole:
+        at = sky_states.step_of
+        direct, even, ground = (
+            direct[:, at] * sky_states.beam,
+            even[at] * sky_states.sky,
+            ground[at] * sky_states.ground,
+        )
         front_beam, temp_air = front_beam[at], temp_air[at]
     poa_global = direct.sum(axis=0) + even + ground
     effective_diffuse = direct[1] * front_beam + even * plane.front_sky + ground * plane.front_ground
     passed = direct[0] * front_beam + effective_diffuse
     diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
-    glazing = 1.0 if panel.behind is None else loaded.cover(panel.behind).transmittance
-    clear = panel_kernel.effective_irradiance(passed, panel.soiling, glazing)
-    shaded = panel_kernel.effective_irradiance(passed, panel.soiling, glazing, shade)
+    glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance
+    clear = panel_kernel.effective_irradiance(passed, panel.soiling_ratio, glazing)
+    shaded = panel_kernel.effective_irradiance(passed, panel.soiling_ratio, glazing, shade)
     effective = clear if panel.clear_sections else shaded
     sections = over_sections(panel, clear, shaded)
     temp_cell = panel_kernel.cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
@@ -239,6 +243,6 @@ def sections_in_sun(panel: Panel, irradiance: np.ndarray) -> np.ndarray:
     return over_sections(panel, irradiance, left * irradiance) if panel.clear_sections else irradiance
 
 
-def _averaged(light: PanelLight, spells: Spells) -> PanelLight:
+def _averaged(light: PanelLight, sky_states: SkyStates) -> PanelLight:
     """Average the states of the sky over each step."""
-    return PanelLight(*(spells.of_states(getattr(light, field.name)) for field in fields(light)))
+    return PanelLight(*(sky_states.of_states(getattr(light, field.name)) for field in fields(light)))

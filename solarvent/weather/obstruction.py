@@ -7,13 +7,13 @@ from functools import partial
 
 import numpy as np
 
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import skyline
 from solarvent.weather.sun import SolarPosition
 
 
-def light_left(
-    loaded: LoadedPlan, tilts: np.ndarray, azimuths: np.ndarray, position: SolarPosition, months: np.ndarray
+def unshaded_fraction(
+    plan: Plan, tilts: np.ndarray, azimuths: np.ndarray, position: SolarPosition, months: np.ndarray
 ) -> tuple[np.ndarray | float, np.ndarray | float]:
     """Find what skyline and obstacles leave of the light on panels.
 
@@ -21,7 +21,7 @@ def light_left(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan.
     tilts, azimuths : array, shape (planes,)
         Of the panels. [deg]
@@ -37,7 +37,7 @@ def light_left(
     sky : array, shape (planes, steps), or 1.0
         Share of the light from the sky. [-]
     """
-    rims = _rims(loaded)
+    rims = _rims(plan)
     if not rims:
         return 1.0, 1.0
     height = 90.0 - position.apparent_zenith
@@ -58,15 +58,15 @@ def light_left(
     return beam, sky[:, np.ravel(kind)[months - 1]]
 
 
-def _rims(loaded: LoadedPlan) -> list[tuple[Callable, list[float]]]:
+def _rims(plan: Plan) -> list[tuple[Callable, list[float]]]:
     """Everything in the way: the height of its rim by azimuth, and what passes through it by month."""
-    plan = loaded.plan
+    record = plan.record
     rims: list[tuple[Callable, list[float]]] = []
-    if plan.place.skyline:
-        points = [(azimuth, elevation) for azimuth, elevation in plan.place.skyline]
+    if record.place.skyline:
+        points = [(azimuth, elevation) for azimuth, elevation in record.place.skyline]
         rims.append((partial(skyline.skyline_elevation, points=points), [0.0] * 12))
-    for item in plan.obstacle:
-        width = plan.house.length if item.width is None and item.kind == "ridge" else item.width
+    for item in record.obstacle:
+        width = record.house.length if item.width is None and item.kind == "ridge" else item.width
         rim = partial(
             skyline.screen_elevation,
             screen_azimuth=item.azimuth,
@@ -74,5 +74,5 @@ def _rims(loaded: LoadedPlan) -> list[tuple[Callable, list[float]]]:
             height=item.height,
             width=width,
         )
-        rims.append((rim, item.passes_by_month(north=plan.place.latitude >= 0)))
+        rims.append((rim, item.passes_by_month(north=record.place.latitude >= 0)))
     return rims

@@ -76,7 +76,7 @@ def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: Array
 
 
 def effective_irradiance(
-    poa: ArrayLike, soiling: ArrayLike = 1.0, glazing: ArrayLike = 1.0, shade: ArrayLike = 1.0
+    poa: ArrayLike, soiling_ratio: ArrayLike = 1.0, glazing: ArrayLike = 1.0, shade: ArrayLike = 1.0
 ) -> Any:
     """Light that the cells turn into current: the light on the panel times what dirt, glass and shadow leave.
 
@@ -84,7 +84,7 @@ def effective_irradiance(
     ----------
     poa : float or array
         Light on the panel after the reflection loss of its own front. [W/m2]
-    soiling, glazing, shade : float or array
+    soiling_ratio, glazing, shade : float or array
         Share that passes dirt, a cover in front of the panel, a shadow (`string_shade_factor`), each 0-1. [-]
 
     Returns
@@ -94,10 +94,10 @@ def effective_irradiance(
 
     Examples
     --------
-    >>> float(effective_irradiance(800.0, soiling=0.95, glazing=0.85))
+    >>> float(effective_irradiance(800.0, soiling_ratio=0.95, glazing=0.85))
     646.0
     """
-    passed = _unit_interval(soiling) * _unit_interval(glazing) * _unit_interval(shade)
+    passed = _unit_interval(soiling_ratio) * _unit_interval(glazing) * _unit_interval(shade)
     return np.asarray(poa, dtype=float) * passed
 
 

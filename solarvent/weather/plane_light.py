@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import planes, sun
 
 if TYPE_CHECKING:
@@ -21,13 +21,13 @@ def azimuths_of(latitude: float) -> np.ndarray:
 
 
 def planes_light(
-    loaded: LoadedPlan, weather: pd.DataFrame, position: sun.SolarPosition, tilts: np.ndarray, azimuths: np.ndarray
+    plan: Plan, weather: pd.DataFrame, position: sun.SolarPosition, tilts: np.ndarray, azimuths: np.ndarray
 ) -> planes.PlanesLight:
     """Light on planes at the place of a plan, before anything that stands in the way.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         For what lies before the planes.
     weather : DataFrame
         With ``ghi``, ``dni`` and ``dhi``. [W/m2]
@@ -49,5 +49,5 @@ def planes_light(
         ghi=weather["ghi"].to_numpy(),
         dni=weather["dni"].to_numpy(),
         dhi=weather["dhi"].to_numpy(),
-        albedo=loaded.plan.place.albedo,
+        albedo=plan.record.place.albedo,
     )

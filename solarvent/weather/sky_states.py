@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import broken_sky, sky
 from solarvent.weather.sun import SolarPosition
 
@@ -27,7 +27,7 @@ _NO_BEAM = 0.1
 
 
 @dataclass(frozen=True, eq=False)
-class Spells:
+class SkyStates:
     """The states of the sky in each step, and the moments through which they pass.
 
     A step of broken cloud has two states, sunlit and shadow, and passes gap, shadow, gap, shadow; any other step has
@@ -63,19 +63,19 @@ class Spells:
         return int(self.step_of[-1]) + 1 if len(self.step_of) else 0
 
     @cached_property
-    def moment_step(self) -> np.ndarray:
+    def step_of_substep(self) -> np.ndarray:
         """The step of each moment."""
         return self.step_of[self.order]
 
     @cached_property
     def moment_weight(self) -> np.ndarray:
         """Share of the step that each moment takes."""
-        states, moments = np.bincount(self.step_of), np.bincount(self.moment_step)
-        return self.weight[self.order] / (moments / states)[self.moment_step]
+        states, substeps = np.bincount(self.step_of), np.bincount(self.step_of_substep)
+        return self.weight[self.order] / (substeps / states)[self.step_of_substep]
 
     @cached_property
     def _first_moment(self) -> np.ndarray:
-        return np.searchsorted(self.moment_step, np.arange(self.steps))
+        return np.searchsorted(self.step_of_substep, np.arange(self.steps))
 
     @cached_property
     def _first_state(self) -> np.ndarray:
@@ -98,13 +98,13 @@ class Spells:
         return np.maximum.reduceat(values, self._first_moment, axis=-1) if self.steps else values
 
 
-def find_spells(
-    loaded: LoadedPlan,
+def find_sky_states(
+    plan: Plan,
     weather: pd.DataFrame,
     position: SolarPosition,
     resolution: float,
     share: float | None = None,
-) -> Spells:
+) -> SkyStates:
     """Find the steps of broken cloud and the light of their spells.
 
     The clear-sky index of a step gives its sunlit share. A step stays whole, with its mean light, under a sky without
@@ -114,7 +114,7 @@ def find_spells(
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         Its place, and its reading of a broken sky.
     weather : pandas.DataFrame
         ghi, dni, dhi and, where it is known, opaque_cover; indexed by the middle of each step.
@@ -138,7 +138,7 @@ def find_spells(
     if resolution <= RESOLVED or not broken.any():
         broken = np.zeros(len(weather), dtype=bool)
         return _spells(broken, np.empty(0), *(np.empty((2, 0)),) * 3)
-    reading, place = loaded.plan.sky, loaded.plan.place
+    reading, place = plan.record.sky, plan.record.place
     clear = sky.clear_sky_at(
         position.apparent_zenith,
         position.dni_extra,
@@ -156,12 +156,13 @@ def find_spells(
     broken &= (sunlit > 0) & (sunlit < 1) & (clear.ghi > _FAINT) & (up > 0)
     broken &= ~np.isnan(cover) | (dni > _NO_BEAM * sunlit * clear.dni)
     sunlit = sunlit[broken]
-    spells = broken_sky.two_spells(
+    sky_states = broken_sky.two_spells(
         ghi[broken], dni[broken], dhi[broken], reading.sunlit_level * clear.ghi[broken], sunlit, up[broken]
     )
     means = {"ghi": ghi[broken], "dni": dni[broken], "dhi": dhi[broken]}
     beam, around, ground = (
-        np.array([_share_of(getattr(spell, name), means[name]) for spell in spells]) for name in ("dni", "dhi", "ghi")
+        np.array([_share_of(getattr(spell, name), means[name]) for spell in sky_states])
+        for name in ("dni", "dhi", "ghi")
     )
     return _spells(broken, sunlit, beam, around, ground)
 
@@ -178,7 +179,9 @@ def _share_of(part: np.ndarray, mean: np.ndarray) -> np.ndarray:
     return np.divide(part, mean, out=np.ones_like(mean), where=mean > 0)
 
 
-def _spells(broken: np.ndarray, sunlit: np.ndarray, beam: np.ndarray, around: np.ndarray, ground: np.ndarray) -> Spells:
+def _spells(
+    broken: np.ndarray, sunlit: np.ndarray, beam: np.ndarray, around: np.ndarray, ground: np.ndarray
+) -> SkyStates:
     """Lay out the states, sunlit before shadow, and the moments; the light is given as (2, broken steps)."""
     steps = np.arange(len(broken))
     states = np.where(broken, 2, 1)
@@ -190,8 +193,8 @@ def _spells(broken: np.ndarray, sunlit: np.ndarray, beam: np.ndarray, around: np
     light = np.ones((3, len(step_of)))
     for row, (bright, dull) in zip(light, (beam, around, ground), strict=True):
         row[at], row[at + 1] = bright, dull
-    moments = np.where(broken, 2 * ALTERNATIONS, 1)
-    moment_step = np.repeat(steps, moments)
-    within = np.arange(len(moment_step)) - np.repeat(np.cumsum(moments) - moments, moments)
+    substeps = np.where(broken, 2 * ALTERNATIONS, 1)
+    step_of_substep = np.repeat(steps, substeps)
+    within = np.arange(len(step_of_substep)) - np.repeat(np.cumsum(substeps) - substeps, substeps)
     beam_share, sky_share, ground_share = light
-    return Spells(step_of, weight, beam_share, sky_share, ground_share, order=first[moment_step] + within % 2)
+    return SkyStates(step_of, weight, beam_share, sky_share, ground_share, order=first[step_of_substep] + within % 2)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import sky
 
 if TYPE_CHECKING:
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 _ANY_YEAR = 2001
 
 
-def clear_year(loaded: LoadedPlan) -> pd.DataFrame:
+def clear_year(plan: Plan) -> pd.DataFrame:
     """Make an hourly year of clear sky, with one temperature and no wind."""
     import pandas as pd
 
-    place = loaded.plan.place
+    place = plan.record.place
     index = pd.date_range(f"{_ANY_YEAR}-01-01", periods=8760, freq="h", tz="UTC") + pd.Timedelta(minutes=30)
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
     table = pd.DataFrame(
@@ -30,7 +30,7 @@ def clear_year(loaded: LoadedPlan) -> pd.DataFrame:
             "ghi": clear.ghi,
             "dni": clear.dni,
             "dhi": clear.dhi,
-            "temp_air": loaded.plan.weather.temp_air,
+            "temp_air": plan.record.weather.temp_air,
             "wind_speed": 0.0,
             "wind_direction": 0.0,
             "opaque_cover": 0.0,
@@ -41,10 +41,10 @@ def clear_year(loaded: LoadedPlan) -> pd.DataFrame:
     return table
 
 
-def plan_clock(loaded: LoadedPlan) -> tzinfo:
+def plan_clock(plan: Plan) -> tzinfo:
     """Give the clock of a plan: the one on the wall, or the sun's mean time."""
-    place = loaded.plan.place
-    if loaded.plan.clock == "solar":
+    place = plan.record.place
+    if plan.record.clock == "solar":
         return timezone(timedelta(minutes=round(4 * place.longitude)))
     return place.zone
 
@@ -112,9 +112,9 @@ def finer(
     return fine
 
 
-def hours_of_need(loaded: LoadedPlan, times: pd.DatetimeIndex) -> np.ndarray:
+def hours_of_need(plan: Plan, times: pd.DatetimeIndex) -> np.ndarray:
     """Mark the steps that begin within the months and hours in which the plan needs air."""
-    target = loaded.plan.target
+    target = plan.record.target
     minutes = times.hour * 60 + times.minute
     start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (target.start, target.end))
-    return np.asarray(times.month.isin(loaded.plan.months_of_need) & (minutes >= start) & (minutes < end))
+    return np.asarray(times.month.isin(plan.record.months_of_need) & (minutes >= start) & (minutes < end))

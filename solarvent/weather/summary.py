@@ -184,8 +184,8 @@ def _odd(hours: pd.DataFrame) -> list[str]:
 def _lateness(hours: pd.DataFrame) -> float:
     """How much later than the clear sky's the light is centred, median of the clear days; NaN without any. [h]"""
     clock = (hours.index.hour + hours.index.minute / 60).to_numpy()
-    moments = hours.assign(at_light=hours["ghi"] * clock, at_clear=hours["clear"] * clock)
-    daily = moments.groupby("day")[["ghi", "clear", "at_light", "at_clear"]].sum()
+    substeps = hours.assign(at_light=hours["ghi"] * clock, at_clear=hours["clear"] * clock)
+    daily = substeps.groupby("day")[["ghi", "clear", "at_light", "at_clear"]].sum()
     daily = daily[(daily["clear"] > 0) & (daily["ghi"] > _CLEAR_DAY * daily["clear"])]
     if len(daily) < _FEWEST_CLEAR:
         return float("nan")

@@ -1,6 +1,6 @@
 """The electrical side of the wiring as a tree: sources on one side of a cut, loads on the other.
 
-The harness graph is reduced to these records once; the planning layer turns them into current-voltage curves.
+The harness graph is reduced to these records once; the electrical side turns them into current-voltage curves.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Cable
 
@@ -85,12 +85,12 @@ class Harness:
         return [name for name, part in self.parts.items() if isinstance(part, kind)]
 
 
-def build_harness(loaded: LoadedPlan) -> Harness:
+def build_harness(plan: Plan) -> Harness:
     """Make the graph of a plan.
 
     Parameters
     ----------
-    loaded : LoadedPlan
+    plan : Plan
         The plan and its library.
 
     Returns
@@ -103,9 +103,9 @@ def build_harness(loaded: LoadedPlan) -> Harness:
     PlanError
         With every mistake in the wiring: unknown part, loop, two sources back to back, a lead with three ends ...
     """
-    plan = loaded.plan
-    parts: dict[str, Part] = {part.id: part for _, part in plan.parts() if part.id is not None}
-    runs = plan.wiring.runs if plan.wiring.layout is None else _layout_runs(loaded, parts)
+    record = plan.record
+    parts: dict[str, Part] = {part.id: part for _, part in record.parts() if part.id}
+    runs = record.wiring.runs if record.wiring.layout is None else _layout_runs(plan, parts)
     problems = [problem for number, run in enumerate(runs, start=1) for problem in _run_problems(number, run, parts)]
     if problems:
         raise PlanError(problems)
@@ -121,18 +121,19 @@ def build_harness(loaded: LoadedPlan) -> Harness:
     if problems:
         raise PlanError(problems)
     used = {name: part for name, part in parts.items() if name in joined}
-    return Harness(used, joins, plan.wiring.contact_resistance)
+    return Harness(used, joins, record.wiring.contact_resistance)
 
 
-def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
+def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
     """Expand a layout word: add its leads and splitters to the parts and give the runs through them."""
-    plan, wiring = loaded.plan, loaded.plan.wiring
-    if plan.lead or plan.splitter or plan.converter:
+    record, wiring = plan.record, plan.record.wiring
+    if record.lead or record.splitter or record.converter:
         write = "use runs to say where they go, or leave them out and set wiring.lead, wiring.branch, wiring.converter"
         raise PlanError.single("wiring.layout", "a layout word brings its own leads, splitters and converters", write)
 
     def lead(name: str, cable: Cable) -> str:
         parts[name] = Lead(
+            id=name,
             wire=cable.wire,
             length=f"{cable.length:.12g} m",
             wire_quality=cable.wire_quality,
@@ -144,47 +145,46 @@ def _layout_runs(loaded: LoadedPlan, parts: dict[str, Part]) -> list[list[str]]:
         if branches == 1:
             return []
         parts[name] = Splitter(
-            branches=branches, arrangement=arrangement, length="0 m", name=f"splitter 1 to {branches}"
+            id=name, branches=branches, arrangement=arrangement, length="0 m", name=f"splitter 1 to {branches}"
         )
         return [name]
 
     def from_panel(panel: Panel) -> list[str]:
         if wiring.blocking_diode is None:
-            return [str(panel.id)]
+            return [panel.id]
         name = f"diode-{panel.id}"
-        parts[name] = Lead(diode=wiring.blocking_diode, name="blocking diode")
-        return [str(panel.id), name]
+        parts[name] = Lead(id=name, diode=wiring.blocking_diode, name="blocking diode")
+        return [panel.id, name]
 
     def converter(name: str) -> list[str]:
         if wiring.converter is None:
             return []
-        parts[name] = loaded.converter(wiring.converter).model_copy(update={"id": name})
+        parts[name] = plan.converter(wiring.converter).model_copy(update={"id": name})
         return [name]
 
     if wiring.layout == "one-each":
-        if len(plan.panel) != len(plan.fan):
-            what = f"one-each wants as many panels as fans; there are {len(plan.panel)} and {len(plan.fan)}"
+        if len(record.panel) != len(record.fan):
+            what = f"one-each wants as many panels as fans; there are {len(record.panel)} and {len(record.fan)}"
             raise PlanError.single("wiring.layout", what, 'add panels, or write layout = "shared"')
         return [
             [
                 *from_panel(panel),
                 lead(f"lead-{fan.id}", wiring.lead),
                 *converter(f"converter-{fan.id}"),
-                str(fan.id),
+                fan.id,
             ]
-            for panel, fan in zip(plan.panel, plan.fan, strict=True)
+            for panel, fan in zip(record.panel, record.fan, strict=True)
         ]
     trunk = [
-        *splitter("panel-joint", len(plan.panel), wiring.panels),
+        *splitter("panel-joint", len(record.panel), wiring.panels),
         lead("main-lead", wiring.lead),
         *converter("converter"),
-        *splitter("fan-split", len(plan.fan), "series" if wiring.layout == "series" else "parallel"),
+        *splitter("fan-split", len(record.fan), "series" if wiring.layout == "series" else "parallel"),
     ]
     ends = [
-        [lead(f"branch-{fan.id}", wiring.branch), str(fan.id)] if len(plan.fan) > 1 else [str(fan.id)]
-        for fan in plan.fan
+        [lead(f"branch-{fan.id}", wiring.branch), fan.id] if len(record.fan) > 1 else [fan.id] for fan in record.fan
     ]
-    return [[*from_panel(panel), *trunk, *end] for panel in plan.panel for end in ends]
+    return [[*from_panel(panel), *trunk, *end] for panel in record.panel for end in ends]
 
 
 def _run_problems(number: int, run: list[str], parts: dict[str, Part]) -> list[Problem]:

@@ -8,7 +8,7 @@ from typing import Any
 from solarvent.plan.connectors import in_words
 from solarvent.plan.parts import Fan
 from solarvent.wiring.mating import mates
-from solarvent.wiring.polarity import Joined, Walk, contact_of, verdict
+from solarvent.wiring.polarity import Joined, PolarityTrace, contact_of, verdict
 
 
 @dataclass(frozen=True)
@@ -52,32 +52,32 @@ class JoinLine:
         }
 
 
-def join_lines(walk: Walk) -> list[JoinLine]:
+def join_lines(trace: PolarityTrace) -> list[JoinLine]:
     """Write the joins down, each branch to its end before the next one."""
     order: list[Any] = []
 
     def follow(part: str) -> None:
-        for join in walk.joins:
+        for join in trace.joins:
             if join.source.part == part and join not in order:
                 order.append(join)
                 follow(join.sink.part)
 
-    sinks = {join.sink.part for join in walk.joins}
-    for join in walk.joins:
+    sinks = {join.sink.part for join in trace.joins}
+    for join in trace.joins:
         if join.source.part not in sinks:
             follow(join.source.part)
-    return [_line(walk, join) for join in order]
+    return [_line(trace, join) for join in order]
 
 
-def _line(walk: Walk, join: Joined) -> JoinLine:
-    fits = mates(join, walk.families)
+def _line(trace: PolarityTrace, join: Joined) -> JoinLine:
+    fits = mates(join, trace.families)
     both = [end for end in (join.source.connector, join.sink.connector) if end is not None]
-    ends = [in_words(end, walk.families) for end in sorted(both, key=lambda end: end.body == "jack")]
+    ends = [in_words(end, trace.families) for end in sorted(both, key=lambda end: end.body == "jack")]
     words = " into ".join(dict.fromkeys(ends)) or "not described"
-    polarity = verdict(walk.arriving(join))
+    polarity = verdict(trace.arriving(join))
     plus = None
-    if join.source.connector is not None and not isinstance(walk.parts[join.sink.part], Fan) and polarity != "unknown":
-        plus = contact_of(join.source.connector, int(polarity == "reversed"), True, walk.families)
+    if join.source.connector is not None and not isinstance(trace.parts[join.sink.part], Fan) and polarity != "unknown":
+        plus = contact_of(join.source.connector, int(polarity == "reversed"), True, trace.families)
     return JoinLine(
         join.source.part, join.source.name, join.sink.part, join.sink.name, words, fits is not False, polarity, plus
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, converters
 from solarvent.wiring.harness import Harness
@@ -14,7 +14,7 @@ BYPASS_DIODE = "schottky-3a"
 """Entry of the diodes library that stands for every bypass diode (typical)."""
 
 
-def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
+def circuits(harness: Harness, plan: Plan) -> tuple[Circuit, ...]:
     """Reduce the graph to electrical circuits, one for each set of panels and fans that hang together.
 
     Raises
@@ -25,13 +25,13 @@ def circuits(harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, ...]:
     remaining = harness.ids(Panel)
     found = []
     while remaining:
-        circuit, panels = _circuit_from(remaining[0], harness, loaded)
+        circuit, panels = _circuit_from(remaining[0], harness, plan)
         found.append(circuit)
         remaining = [name for name in remaining if name not in panels]
     return tuple(found)
 
 
-def _circuit_from(panel: str, harness: Harness, loaded: LoadedPlan) -> tuple[Circuit, set[str]]:
+def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, set[str]]:
     """Follow one panel to the pair of conductors that carries everything."""
     panels, fans = _hanging_together(panel, harness)
     node = panel
@@ -44,8 +44,8 @@ def _circuit_from(panel: str, harness: Harness, loaded: LoadedPlan) -> tuple[Cir
         what = f"the fans {', '.join(sorted(fans))} are fed by the same panels, but not all of them by each"
         raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
     behind = harness.after(node)[0]
-    load = _in_line(_tree(behind, harness.after, harness, loaded), 2 * harness.contact_resistance)
-    source = _tree(node, harness.before, harness, loaded)
+    load = _in_line(_tree(behind, harness.after, harness, plan), 2 * harness.contact_resistance)
+    source = _tree(node, harness.before, harness, plan)
     _check_converters(source, load)
     return Circuit(source, load), panels
 
@@ -90,35 +90,35 @@ def _in_line(child: Branch, resistance: float, diode: DiodeLaw | None = None, pa
     return Through(child, resistance, diode, parts)
 
 
-def bypass_law(panel: Panel, loaded: LoadedPlan) -> DiodeLaw | None:
+def bypass_law(panel: Panel, plan: Plan) -> DiodeLaw | None:
     """Give the bypass diodes of a panel as one diode from end to end; None if it has none."""
     if not panel.bypass_diodes:
         return None
-    diode = loaded.diode(BYPASS_DIODE)
+    diode = plan.diode(BYPASS_DIODE)
     return DiodeLaw(diode.saturation_current, panel.bypass_diodes * diode.slope_voltage)
 
 
-def _own(part: Part, loaded: LoadedPlan) -> tuple[float, DiodeLaw | None]:
+def _own(part: Part, plan: Plan) -> tuple[float, DiodeLaw | None]:
     """Give the loop resistance of a lead (or of one leg of a splitter), and its diode."""
     if not isinstance(part, Lead | Splitter):
         return 0.0, None
-    resistance = 2 * part.length * loaded.wire(part.wire).resistance_per_metre * part.wire_quality
+    resistance = 2 * part.length * plan.wire(part.wire).resistance_per_metre * part.wire_quality
     if isinstance(part, Splitter):
         return resistance, None
-    diode = loaded.diode(part.diode) if part.diode else None
+    diode = plan.diode(part.diode) if part.diode else None
     law = DiodeLaw(diode.saturation_current, diode.slope_voltage) if diode else None
     return resistance + part.resistance, law
 
 
-def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, loaded: LoadedPlan) -> Branch:
+def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, plan: Plan) -> Branch:
     """Write what lies on one side of a part as a tree, down to the fans or up to the panels."""
     part, joint = harness.parts[name], 2 * harness.contact_resistance
     if isinstance(part, Panel):
-        return Leaf(name, bypass_law(part, loaded))
+        return Leaf(name, bypass_law(part, plan))
     if isinstance(part, Fan):
         return Leaf(name)
-    resistance, diode = _own(part, loaded)
-    ends = [_in_line(_tree(next_one, neighbours, harness, loaded), joint) for next_one in neighbours(name)]
+    resistance, diode = _own(part, plan)
+    ends = [_in_line(_tree(next_one, neighbours, harness, plan), joint) for next_one in neighbours(name)]
     if isinstance(part, Splitter):
         return _divided(part, name, ends, resistance)
     if isinstance(part, Converter):

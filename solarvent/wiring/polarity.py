@@ -74,7 +74,7 @@ class Arrival:
 
 
 @dataclass
-class Walk:
+class PolarityTrace:
     """The walk over all joints.
 
     Attributes
@@ -175,7 +175,7 @@ def _across(part: Part, taken: str, given: str, families: Families) -> int | Non
     return across if taken.startswith(names[0]) else turned_crossing(across, (first, second), families)
 
 
-def polarity_findings(walk: Walk) -> Iterator[Finding]:
+def polarity_findings(trace: PolarityTrace) -> Iterator[Finding]:
     """Report reversed, unknown and opposed poles, one finding for each cause.
 
     Yields
@@ -188,7 +188,7 @@ def polarity_findings(walk: Walk) -> Iterator[Finding]:
     reversed_by: dict[frozenset[str], list[str]] = {}
     unknown_at: dict[frozenset[str], list[str]] = {}
     opposed: dict[str, str] = {}
-    for fan, arrivals in walk.fans().items():
+    for fan, arrivals in trace.fans().items():
         for item in sorted(arrivals, key=lambda item: item.source):
             # Alike fans of unknown poles behind the same wires are one matter.
             wires = item.unknown_at - {fan}
@@ -200,18 +200,18 @@ def polarity_findings(walk: Walk) -> Iterator[Finding]:
     for names, fan in opposed.items():
         text = f"{names} are joined + to -: they work against each other."
         yield Finding("stop", "sources-opposed", fan, text, "Turn one of them round: swap its two conductors.")
-    order = list(walk.parts)
+    order = list(trace.parts)
     for parts, fans in reversed_by.items():
-        yield _reversed(walk, sorted(parts, key=order.index), fans)
+        yield _reversed(trace, sorted(parts, key=order.index), fans)
     for parts, fans in unknown_at.items():
-        yield _unknown(walk, sorted(parts, key=order.index), fans)
+        yield _unknown(trace, sorted(parts, key=order.index), fans)
 
 
-def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
+def _reversed(trace: PolarityTrace, parts: list[str], fans: list[str]) -> Finding:
     """Word a reversal by what it does to the fans behind it."""
     effects: dict[str, list[str]] = {}
     for name in fans:
-        fan = walk.parts[name]
+        fan = trace.parts[name]
         assert isinstance(fan, Fan)
         if fan.motor == "brushed":
             effect = _BACKWARD
@@ -233,19 +233,19 @@ def _reversed(walk: Walk, parts: list[str], fans: list[str]) -> Finding:
     return Finding("stop" if severe else "warn", "polarity-reversed", parts[0], text, do)
 
 
-def _unknown(walk: Walk, wires: list[str], fans: list[str]) -> Finding:
+def _unknown(trace: PolarityTrace, wires: list[str], fans: list[str]) -> Finding:
     """Say what is not known, and where to find out."""
-    own = [name for name in fans if any(name in item.unknown_at for item in walk.fans()[name])]
-    last = next(join for join in walk.joins if join.sink.part == fans[0]).source
+    own = [name for name in fans if any(name in item.unknown_at for item in trace.fans()[name])]
+    last = next(join for join in trace.joins if join.sink.part == fans[0]).source
     steps = []
     if wires:
-        end = f", {in_words(last.connector, walk.families)}" if last.connector else ""
+        end = f", {in_words(last.connector, trace.families)}" if last.connector else ""
         steps.append(
             f"Meter at the last plug before {_list(fans)} ({last.part}{end}): positive reading = red probe on +."
         )
     if own:
         which = _list(own) if len(own) < 3 else "one fan"
-        steps.append(f"Find the + of {which}: the sign on its label, or its data sheet.{_trial(walk, own)}")
+        steps.append(f"Find the + of {which}: the sign on its label, or its data sheet.{_trial(trace, own)}")
         if len(own) >= 3:
             steps.append("Look whether all are alike.")
     text = (
@@ -254,9 +254,9 @@ def _unknown(walk: Walk, wires: list[str], fans: list[str]) -> Finding:
     return Finding("warn", "polarity-unknown", (wires or own)[0], text, " ".join(steps))
 
 
-def _trial(walk: Walk, own: list[str]) -> str:
+def _trial(trace: PolarityTrace, own: list[str]) -> str:
     """Say whether a fan may be tried both ways round."""
-    fans = [fan for name in own if isinstance(fan := walk.parts[name], Fan)]
+    fans = [fan for name in own if isinstance(fan := trace.parts[name], Fan)]
     if all(fan.motor == "brushed" or fan.reverse_protected for fan in fans):
         return " Or try it on its rated voltage: it does no harm."
     return " Do not just try both ways: a fan that is not protected may die of the wrong one."

@@ -7,14 +7,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from solarvent.plan.boxes import BoxedLead, BoxedSplitter, Boxes
+from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import Families, in_words, load_flip
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
 from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.pairing_search import Found, search
 from solarvent.wiring.pairing_uses import Source, Splice
-from solarvent.wiring.polarity import Walk, contact_of
+from solarvent.wiring.polarity import PolarityTrace, contact_of
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Remedies(NamedTuple):
 
 
 def remedies(
-    boxes: Boxes, sources: list[Source], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
+    boxes: Box, sources: list[Source], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead."""
     fans = len(boxes.of(Fan))
@@ -93,10 +93,10 @@ def _without_dead_ends(found: Found, mark: str) -> Found:
         joints = kept
 
 
-def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> Walk:
+def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Box) -> PolarityTrace:
     """Walk over joints that need parts which are not there yet."""
     extra = {name: goods[_entry(name, goods)] for name in _new(found, "new-")}
-    return Walk({**boxes.parts, **extra}, found.joints, boxes.families)
+    return PolarityTrace({**boxes.parts, **extra}, found.joints, boxes.families)
 
 
 def _new(found: Found, mark: str) -> list[str]:
@@ -107,7 +107,7 @@ def _entry(name: str, goods: Mapping[str, Part]) -> str:
     return name if name in goods else name.rpartition("-")[0]
 
 
-def _purchases(found: Found, goods: Mapping[str, Part], boxes: Boxes) -> list[Purchase]:
+def _purchases(found: Found, goods: Mapping[str, Part], boxes: Box) -> list[Purchase]:
     """Count what is bought, named in full."""
     counts = Counter(_entry(name, goods) for name in _new(found, "new-"))
     result = []
@@ -134,7 +134,7 @@ def full_name(part: Part, families: Families) -> str:
     return f"{part.name} - " + words.format(*(in_words(end, families, full=True) for end in ends if end is not None))
 
 
-def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
+def _cuts(found: Found, boxes: Box) -> list[Cut]:
     """Say where to cut, and which conductor is which."""
     cuts = []
     for joint in found.joints:
@@ -156,12 +156,12 @@ def _cuts(found: Found, boxes: Boxes) -> list[Cut]:
     return cuts
 
 
-def _end_words(port: Port, boxes: Boxes) -> str:
+def _end_words(port: Port, boxes: Box) -> str:
     assert port.connector is not None
     return in_words(port.connector, boxes.families)
 
 
-def _pole(port: Port, flip: int | None, at_source: bool, boxes: Boxes) -> str:
+def _pole(port: Port, flip: int | None, at_source: bool, boxes: Box) -> str:
     """Name the contact whose conductor is +, or say that it must be metered."""
     assert port.connector is not None
     positive = contact_of(port.connector, flip, at_source, boxes.families)

@@ -27,7 +27,7 @@ def air_of(loaded, volts, running, wind=None, band=TYPICAL):
     running = np.array(running, dtype=bool)
     steps = running.shape[1]
     wind = weather(np.zeros(steps), np.zeros(steps)) if wind is None else wind
-    voltage = {str(fan.id): np.broadcast_to(np.asarray(volts, dtype=float), (steps,)) for fan in loaded.plan.fan}
+    voltage = {str(fan.id): np.broadcast_to(np.asarray(volts, dtype=float), (steps,)) for fan in loaded.record.fan}
     return ventilate(loaded, wind, voltage, running, band)
 
 
@@ -35,7 +35,7 @@ def test_one_fan_in_still_air_by_hand(small_plan):
     # Speed 20/24: flow goes with it, pressure with its square. At the crossing of the parabola with the losses of hood,
     # hole of the standing twin and inlets p0 s^2 (1 - (Q/(s Q0))^2) = 0.6 Q^2 / outlet^2 + 0.6 (Q / rest)^2.
     loaded = small_plan({"fan.1.outlet_opening": "straight-out"})
-    fan = loaded.plan.fan[0]
+    fan = loaded.record.fan[0]
     air = air_of(loaded, 20.0, [[1], [0]])
     speed, free, highest = 20 / 24, 0.9 * 110 / HOUR, 20.0
     hood = 0.8 * pi / 4 * 0.12**2
@@ -104,7 +104,7 @@ def test_missing_wind_is_calm_in_its_own_steps_only(small_plan, missing):
 
 def test_a_measured_curve_wins_over_the_two_printed_figures(small_plan):
     loaded = small_plan({"fan.0.curve": [[0, 25], [50, 15], [100, 0]]})
-    curve, typical = fan_curve(loaded.plan.fan[0], TYPICAL), fan_curve(loaded.plan.fan[1], TYPICAL)
+    curve, typical = fan_curve(loaded.record.fan[0], TYPICAL), fan_curve(loaded.record.fan[1], TYPICAL)
     assert curve.measured
     assert not typical.measured
     # Nine tenths of the flow are delivered; the pressures stay.
@@ -121,7 +121,7 @@ def test_strong_fans_move_more_than_weak_ones(small_plan):
 
 def test_blades_leak_a_little_and_a_hood_has_none(small_plan):
     loaded = small_plan({"fan.0.outlet_opening": "gravity-shutter"})
-    shutter, hood = (fan_outlet(loaded, fan) for fan in loaded.plan.fan)
+    shutter, hood = (fan_outlet(loaded, fan) for fan in loaded.record.fan)
     # 0.6 x 0.8 of the pipe's face, 3 % of it past shut blades.
     assert shutter.effective_area == pytest.approx(0.6 * 0.8 * pi / 4 * 0.12**2)
     assert shutter.leakage_area == pytest.approx(0.03 * shutter.effective_area)
@@ -134,7 +134,7 @@ def test_openings_count_with_their_coefficient_and_free_share(small_plan):
         {"id": "b", "part": "plain-hole", "area": "0 m2"},
     ]
     loaded = small_plan({"opening": openings})
-    assert effective_area(loaded.plan.opening[0]) == pytest.approx(0.6 * 0.5 * 0.2)
+    assert effective_area(loaded.record.opening[0]) == pytest.approx(0.6 * 0.5 * 0.2)
     assert inlet_area(loaded) == pytest.approx(0.06)
 
 

@@ -78,12 +78,12 @@ class Bench:
         """A real fan of this plate."""
         return Fan(
             plate.id, plate.rated_voltage, plate.rated_current * rng.normal(1.0, 0.06),
-            plate.start_voltage * rng.normal(1.0, 0.04), plate.run_down_voltage * rng.normal(1.0, 0.04),
+            plate.start_voltage * rng.normal(1.0, 0.04), plate.stop_voltage * rng.normal(1.0, 0.04),
             plate.maximum_voltage, plate.locked_rotor_ratio * rng.normal(1.0, 0.08), plate.standing == "held", lead,
         )  # fmt: skip
 
     def settle(self, five, fans, special, trunk, first="turning"):
-        """Fans that turn until they fall below their run-down voltage; with the readings of the circuit then.
+        """Fans that turn until they fall below their stop voltage; with the readings of the circuit then.
 
         `special` gives the law of a fan at fault, a function of its voltage.
         """

@@ -16,7 +16,7 @@ def test_the_light_at_a_moment_is_that_of_the_clear_year(small_plan):
 
 def test_a_measured_clear_noon_is_of_the_right_size(small_plan):
     """Published clear-sky values at 51 degrees north in June: 850 to 950 W/m2 on the level (common practice)."""
-    loaded = small_plan({"panel.0.tilt": 0.0, "panel.0.soiling": 1.0})
+    loaded = small_plan({"panel.0.tilt": 0.0, "panel.0.soiling_ratio": 1.0})
     light = clear_sky_light(loaded, datetime(2026, 6, 21, 12))
     assert 800 < light.irradiance < 950
     assert 40 < light.temp_cell < 55

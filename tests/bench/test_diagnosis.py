@@ -38,7 +38,7 @@ def set_up(loaded):
     (circuit,) = circuits(build_harness(loaded), loaded)
     branches = circuit.load.child
     leads = [one.resistance for one in branches.members] if isinstance(branches, Joined) else [0.0]
-    bench = Bench(single_diode(loaded.plan.panel[0]), loaded.plan.fan, circuit.load.resistance, leads)
+    bench = Bench(single_diode(loaded.record.panel[0]), loaded.record.fan, circuit.load.resistance, leads)
     return FaultModel(loaded, circuit), bench
 
 

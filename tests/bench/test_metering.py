@@ -34,7 +34,7 @@ def reading(plan, irradiance, temp_cell):
 
 
 def diode(plan, irradiance, temp_cell):
-    return [float(value) for value in panel_parameters(plan.plan.panel[0], irradiance, temp_cell)]
+    return [float(value) for value in panel_parameters(plan.record.panel[0], irradiance, temp_cell)]
 
 
 @pytest.mark.parametrize("fans", ["standing", "turning"])
@@ -115,11 +115,11 @@ def test_light_just_above_the_threshold_brings_a_held_fan_to_its_start_voltage(s
     held = {"id": "east", "part": "fan-12v-120x25-held", "maximum_voltage": "30 V"}
     loaded = small_plan({"fan": [held], "panel.0.part": "panel-10w"})
     limits = reading(loaded, 500.0, 30.0).thresholds["east"]
-    fan = loaded.plan.fan[0]
+    fan = loaded.record.fan[0]
     for irradiance, reaches in ((limits.start_irradiance, True), (limits.start_irradiance - 1, False)):
         assert (reading(loaded, irradiance, 30.0).standing.fans[0].voltage >= fan.start_voltage) == reaches
     for irradiance, keeps in ((limits.run_down_irradiance, True), (limits.run_down_irradiance - 1, False)):
-        assert (reading(loaded, irradiance, 30.0).turning.fans[0].voltage >= fan.run_down_voltage) == keeps
+        assert (reading(loaded, irradiance, 30.0).turning.fans[0].voltage >= fan.stop_voltage) == keeps
 
 
 def test_every_circuit_and_every_band_is_told(small_plan):

@@ -50,7 +50,7 @@ def embedded():
 
     loaded = load_plan()
     sun = conditions(loaded)
-    place = loaded.plan.place
+    place = loaded.record.place
     position = solar_position(sun.weather.index, place.latitude, place.longitude, place.altitude)
     model = house_model(loaded, sun.weather, position, np.asarray(sun.times.month), sun.step)
     return model.part(slice(0, STEPS))

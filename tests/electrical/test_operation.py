@@ -71,7 +71,7 @@ def test_near_sunset_one_of_two_retrying_fans_turns_alone():
     assert np.all(done.fan_voltage[0, alone] >= 4.5)
 
 
-def test_in_a_sudden_dip_the_fan_of_the_higher_run_down_voltage_stops_first():
+def test_in_a_sudden_dip_the_fan_of_the_higher_stop_voltage_stops_first():
     circuit, fans = side_by_side(fan("second", **SECOND), fan("first", **FIRST))
     done = operate(circuit, {"panel": reference_panel(10.0, [1200.0, 180.0])}, fans)
     assert done.running[:, 0].all()

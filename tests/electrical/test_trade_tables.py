@@ -59,7 +59,7 @@ def test_a_fan_of_6_watts_on_10_and_20_watts_in_five_suns(one, watts, volts, sta
     for light, got, still, wanted, state in zip(LIGHTS, turning, standing, volts, states, strict=True):
         if wanted is not None:
             assert got == pytest.approx(wanted, rel=0.02), light
-        assert (got >= one.run_down_voltage) == (state != "stops"), light
+        assert (got >= one.stop_voltage) == (state != "stops"), light
         # "Keeps" is what turns in that light, and would not start in it.
         assert (still >= one.start_voltage) == (state == "starts"), light
 

@@ -8,7 +8,7 @@ from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.air.ventilation import fan_speed
 from solarvent.electrical.bands import TYPICAL
-from solarvent.electrical.kick_start import kick_voltage
+from solarvent.electrical.kick_start import capacitor_start_voltage
 from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
 from solarvent.simulation.simulate import simulate
 from solarvent.wiring.circuit import Circuit, Joined, Leaf, Through
@@ -28,7 +28,7 @@ def panel(watts, irradiance):
 
 def fan(name="a", **changes):
     figures = {"rated_voltage": 12.0, "rated_current": 0.4, "current_exponent": 1.0, "start_voltage": 7.0,
-               "run_down_voltage": 5.0, "locked_rotor_ratio": 2.5, "retrying": True}  # fmt: skip
+               "stop_voltage": 5.0, "locked_rotor_ratio": 2.5, "retrying": True}  # fmt: skip
     return FanElectrical(name, **(figures | changes))
 
 
@@ -57,7 +57,7 @@ def test_it_drops_out_rather_than_slowing_down():
     for step in (first + 1, len(LIGHT) - 1):
         held = i_from_v(grid + 0.4 * amps, *(np.broadcast_to(v, LIGHT.shape)[step] for v in values)) >= amps
         assert volts[step] == pytest.approx(grid[np.argmax(held)], abs=3e-3)
-    # At the last light that holds it, it still has far more than its run-down voltage.
+    # At the last light that holds it, it still has far more than its stop voltage.
     assert volts[first] > 10.0
 
 
@@ -74,7 +74,7 @@ def test_its_energy_adds_up_too(watts, lead, beside):
 
 def test_its_air_does_not_follow_the_voltage(small_plan):
     loaded = small_plan({"fan": [{"id": "east", "part": "fan-24v-120x25", "speed_controlled": True}]})
-    (one,) = loaded.plan.fan
+    (one,) = loaded.record.fan
     assert fan_speed(one, np.array([5.0, 12.0, 20.0])).tolist() == [0.0, 1.0, 1.0]
     run = simulate(loaded, bands=(TYPICAL,))
     turning = run.electrical.running[0] == 1
@@ -98,6 +98,6 @@ def test_a_capacitor_starts_a_fan_that_the_panel_can_only_keep_turning():
 
 
 def test_the_charge_holds_the_energy_of_the_rotor():
-    volts = kick_voltage(6.5, 4700e-6)  # where nothing is said, 0.6 J
+    volts = capacitor_start_voltage(6.5, 4700e-6)  # where nothing is said, 0.6 J
     assert 0.5 * 4700e-6 * (volts**2 - 6.5**2) == pytest.approx(0.6)
-    assert np.isinf(kick_voltage(6.5, 0.0))
+    assert np.isinf(capacitor_start_voltage(6.5, 0.0))

@@ -360,7 +360,7 @@ def test_a_year_of_weather_that_breaks_off_is_said_with_the_months_that_it_lacks
 
 
 def test_a_fan_whose_light_never_comes_in_the_year_never_starts(small_plan):
-    dirty = small_plan({"panel.0.soiling": 0.02})
+    dirty = small_plan({"panel.0.soiling_ratio": 0.02})
     (found,) = [item for item in find(simulate(dirty)) if (item.code, item.part) == ("never-starts", "east")]
     assert found.level == "stop"
     assert found.value < found.limit

@@ -32,11 +32,13 @@ def test_a_short_straight_duct_is_not_worth_a_word(small_plan):
     loaded = small_plan({"fan": [FAN | {"duct_length": "0.3 m"}]})
     assert not found(loaded, "duct-loss")
     plain = small_plan({"fan": [FAN]})
-    assert fan_outlet(loaded, loaded.plan.fan[0]).effective_area < fan_outlet(plain, plain.plan.fan[0]).effective_area
+    assert (
+        fan_outlet(loaded, loaded.record.fan[0]).effective_area < fan_outlet(plain, plain.record.fan[0]).effective_area
+    )
 
 
 def test_blades_that_open_outward_leave_what_leaks_past_them(small_plan):
-    inward, outward = (small_plan({"opening.0.blades_open": way}).plan.opening[0] for way in ("inward", "outward"))
+    inward, outward = (small_plan({"opening.0.blades_open": way}).record.opening[0] for way in ("inward", "outward"))
     assert 0 < effective_area(outward) < 0.05 * effective_area(inward)
 
 

@@ -10,7 +10,7 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
 from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.polarity import Walk
+from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.sides import Side
 
 FAMILIES = read_families(Library())
@@ -23,7 +23,7 @@ def found(parts, *joins):
         Join(*(Port(part, name, getattr(parts[part], ends[name])) for part, name in (source, sink)))
         for source, sink in joins
     ]
-    return list(joint_findings(Walk(parts, tuple(made), FAMILIES)))
+    return list(joint_findings(PolarityTrace(parts, tuple(made), FAMILIES)))
 
 
 def chain(first, second):

@@ -45,15 +45,15 @@ def test_turning_the_panel_as_told_gains_what_was_told(small_plan, azimuth, lost
 
 
 def test_dirt_moves_the_start_by_what_it_takes(small_plan):
-    (finding,) = found(small_plan({"panel.0.soiling": 0.8}), "panel-dirty")
+    (finding,) = found(small_plan({"panel.0.soiling_ratio": 0.8}), "panel-dirty")
     start = simulate(small_plan(), MIDSUMMER).bands["typical"].thresholds["east"].start_irradiance
     assert f"{start / 0.8:.0f} W/m2 of sun in place of {start:.0f}" in finding.text
 
 
-NEVER = {"panel.0.soiling": 0.8, "fan.0.start_voltage": "23 V", "fan.1.start_voltage": "23 V"}
+NEVER = {"panel.0.soiling_ratio": 0.8, "fan.0.start_voltage": "23 V", "fan.1.start_voltage": "23 V"}
 
 
-@pytest.mark.parametrize("changes", [NEVER, {"panel.0.soiling": 0.0}])
+@pytest.mark.parametrize("changes", [NEVER, {"panel.0.soiling_ratio": 0.0}])
 def test_dirt_on_a_panel_whose_fans_never_start_promises_no_start(small_plan, changes):
     (finding,) = found(small_plan(changes), "panel-dirty")
     assert "W/m2" not in finding.text

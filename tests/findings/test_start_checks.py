@@ -58,7 +58,7 @@ def test_a_blocked_rotor_draws_what_its_line_says(small_plan):
     # In full sun a 30 W panel holds some 18 V or more under one fan of 0.15 A: the current is that of the line.
     loaded = small_plan({"fan": [STIFF | {"standing": "held"}]})
     (finding,) = found(loaded, "stalls-unprotected")
-    fan = loaded.plan.fan[0]
+    fan = loaded.record.fan[0]
     at_start = fan.rated_current * fan.start_voltage / fan.rated_voltage
     ohms = locked_rotor_resistance(fan.start_voltage, at_start, fan.start_voltage, 4.5, 1.0)
     assert 17.0 / ohms < finding.value < 21.0 / ohms

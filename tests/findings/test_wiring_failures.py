@@ -11,7 +11,7 @@ import solarvent
 from solarvent.base.errors import PlanError
 from solarvent.cli import main
 from solarvent.findings.checks import find
-from solarvent.plan.boxes import load_boxes
+from solarvent.plan.boxes import load_box
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
@@ -341,7 +341,7 @@ def test_unlike_panels_are_judged_at_a_tenth_and_a_fifth(small_plan, low, level)
 
 def test_the_voltages_of_panels_in_series_add_up(small_plan):
     (found,) = of_code(in_pair(wired(small_plan, panels({}, {}, arrangement="series"))), "panels-in-series")
-    alone = wired(small_plan).plan.panel[0].v_oc
+    alone = wired(small_plan).record.panel[0].v_oc
     assert found.value == pytest.approx(2 * alone)
     assert found.value > found.limit
 
@@ -430,7 +430,7 @@ inlet = { family = "usb-a", body = "plug" }
 def boxed(tmp_path, text):
     path = tmp_path / "box.toml"
     path.write_text(text, encoding="utf-8")
-    return pair(load_boxes([str(path)]))
+    return pair(load_box([str(path)]))
 
 
 def test_a_battery_without_a_fuse_is_a_stop_though_everything_fits(tmp_path):

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from mutations import TOML_TOKENS, mangled, spoilt, toml
 
 from solarvent.base.errors import PartError, PlanError, SolarventError
-from solarvent.plan.boxes import Kit, check_kit, load_boxes, shipped_kits
+from solarvent.plan.boxes import Kit, check_kit, load_box, shipped_kits
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import KINDS, Library, profiles
-from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.plan.loading import Plan, check_plan, load_plan
 from solarvent.plan.parts import RECORDS
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import PlanRecord
 from solarvent.report.data import to_json
 from solarvent.report.pairing_text import pairing_data, pairing_text
 from solarvent.studies.pair import pair
@@ -52,7 +52,7 @@ def test_a_plan_file_is_read_or_its_mistakes_are_told(tmp_path_factory, raw):
     path.write_bytes(raw)
     with guard("plan text"):
         try:
-            assert isinstance(load_plan(path), LoadedPlan)
+            assert isinstance(load_plan(path), Plan)
         except (PlanError, PartError) as error:
             check_error(error)
 
@@ -66,9 +66,9 @@ def test_a_plan_is_taken_or_its_mistakes_are_told(library, content):
         except PlanError as error:
             check_error(error)
             return
-        assert isinstance(plan, Plan)
+        assert isinstance(plan, PlanRecord)
         try:
-            build_harness(LoadedPlan(plan, library))
+            build_harness(Plan(plan, library))
         except (PlanError, PartError) as error:
             check_error(error)
 
@@ -140,7 +140,7 @@ def test_boxes_are_paired_or_their_mistakes_are_told(tmp_path_factory, content):
     path.write_bytes(toml(content))
     with guard("pairings"):
         try:
-            answer = pair(load_boxes([str(path)]))
+            answer = pair(load_box([str(path)]))
         except PlanError as error:
             check_error(error)
             return

@@ -161,7 +161,7 @@ def no_work(monkeypatch: pytest.MonkeyPatch) -> None:
 
     for place in (
         "solarvent.plan.loading.load_plan",
-        "solarvent.plan.boxes.load_boxes",
+        "solarvent.plan.boxes.load_box",
         "solarvent.weather.reading.read_weather",
         "solarvent.weather.reading.embedded_weather",
         "solarvent.weather.fetch.fetch_weather",

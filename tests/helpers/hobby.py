@@ -14,7 +14,7 @@ from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.cases import HouseRun, house_run
 from solarvent.house.model import house_model
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan
+from solarvent.plan.loading import Plan, check_plan
 from solarvent.simulation.simulate import simulate_under
 from solarvent.weather import moist_air, sky, sun
 from solarvent.weather.conditions import light_on_panels
@@ -23,7 +23,7 @@ DATA = Path(__file__).parent.parent / "data"
 DAYS = tomllib.loads((DATA / "hobby_days.toml").read_text(encoding="utf-8"))
 
 
-def hobby_plan(drums: bool = False, louvre: bool = True, **changes: Any) -> LoadedPlan:
+def hobby_plan(drums: bool = False, louvre: bool = True, **changes: Any) -> Plan:
     """Load the hobby house, with or without its drums and its louvre; changes are of the section [house]."""
     content = tomllib.loads((DATA / "hobby_house.toml").read_text(encoding="utf-8"))
     if drums:
@@ -34,13 +34,13 @@ def hobby_plan(drums: bool = False, louvre: bool = True, **changes: Any) -> Load
         for fan in content["fan"]:
             fan["outlet_opening"] = "light-shutter"
     content["house"] |= changes
-    return LoadedPlan(check_plan(content, Library()), Library())
+    return Plan(check_plan(content, Library()), Library())
 
 
-def hobby_weather(loaded: LoadedPlan, *names: str) -> pd.DataFrame:
+def hobby_weather(loaded: Plan, *names: str) -> pd.DataFrame:
     """Lay the named days one after the other, each repeated as often as it says; hours, at their middle."""
     frames = []
-    place = loaded.plan.place
+    place = loaded.record.place
     start = None
     for name in names:
         day = DAYS[name]
@@ -81,14 +81,14 @@ def hobby_weather(loaded: LoadedPlan, *names: str) -> pd.DataFrame:
 
 
 def hobby_run(
-    loaded: LoadedPlan,
+    loaded: Plan,
     weather: pd.DataFrame,
     cases: tuple[str, ...],
     open_share: float | None = None,
     heater: tuple[float, float] | None = None,
 ) -> HouseRun:
     """Carry the house through the weather."""
-    place = loaded.plan.place
+    place = loaded.record.place
     position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
     model = house_model(loaded, weather, position, weather.index.month.to_numpy(), 3600.0)
     fans = no_fans(loaded, len(weather))

@@ -11,13 +11,13 @@ from solarvent.house.heat_balance import heat_imbalance
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import crop_of, house_model, planting
 from solarvent.plan.house_records import Screen, Shade
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.weather import sun
 
 
 def model_of(loaded, weather=None):
     weather = hobby_weather(loaded, "spring") if weather is None else weather
-    position = sun.solar_position(weather.index, loaded.plan.place.latitude, loaded.plan.place.longitude)
+    position = sun.solar_position(weather.index, loaded.record.place.latitude, loaded.record.place.longitude)
     return house_model(loaded, weather, position, weather.index.month.to_numpy(), 3600.0)
 
 
@@ -74,8 +74,8 @@ def test_shade_cloth_halves_the_light_in_its_months_and_helps_less_inside():
     weather = hobby_weather(base, "spring")
 
     def light(**shade):
-        plan = base.plan.model_copy(update={"shade": Shade(**shade)})
-        return model_of(LoadedPlan(plan, base.library), weather).light.sum()
+        plan = base.record.model_copy(update={"shade": Shade(**shade)})
+        return model_of(Plan(plan, base.library), weather).light.sum()
 
     bare = model_of(base, weather).light.sum()
     assert light(transmittance=0.5) == pytest.approx(bare / 2)
@@ -85,8 +85,8 @@ def test_shade_cloth_halves_the_light_in_its_months_and_helps_less_inside():
 
 def test_a_screen_saves_at_night_only():
     base = hobby_plan()
-    plan = base.plan.model_copy(update={"screen": Screen(saving=0.3)})
-    bare, screened = model_of(base), model_of(LoadedPlan(plan, base.library))
+    plan = base.record.model_copy(update={"screen": Screen(saving=0.3)})
+    bare, screened = model_of(base), model_of(Plan(plan, base.library))
     ratio = screened.u_value / bare.u_value
     assert ratio[bare.dark] == pytest.approx(0.7)
     assert ratio[~bare.dark] == pytest.approx(1.0)
@@ -169,8 +169,8 @@ def test_a_cloth_over_a_shed_keeps_the_sun_off_its_skin():
     weather = hobby_weather(base, "spring")
 
     def warmed(share):
-        plan = base.plan.model_copy(update={"shade": Shade(transmittance=share)})
-        return model_of(LoadedPlan(plan, base.library), weather).temp_sol_air
+        plan = base.record.model_copy(update={"shade": Shade(transmittance=share)})
+        return model_of(Plan(plan, base.library), weather).temp_sol_air
 
     np.testing.assert_allclose(warmed(0.5), (warmed(0.0) + warmed(1.0)) / 2, atol=1e-9)
     np.testing.assert_allclose(warmed(1.0), model_of(base, weather).temp_sol_air, atol=1e-9)

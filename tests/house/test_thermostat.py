@@ -10,7 +10,7 @@ from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.checks import find
 from solarvent.house.thermostat import settle_line
 from solarvent.plan.house_records import Thermostat
-from solarvent.plan.loading import LoadedPlan
+from solarvent.plan.loading import Plan
 from solarvent.simulation import simulate as module
 from solarvent.simulation.simulate import simulate
 
@@ -24,9 +24,9 @@ GREENHOUSE = {"house.use": "greenhouse", "house.cover": "single-glass"}
 @pytest.fixture(scope="module")
 def switched(default_run):
     """The year of the worked example with a usual thermostat."""
-    loaded = default_run.loaded
-    plan = loaded.plan.model_copy(update={"thermostat": Thermostat(**USUAL)})
-    return simulate(LoadedPlan(plan, loaded.library, loaded.path))
+    loaded = default_run.plan
+    plan = loaded.record.model_copy(update={"thermostat": Thermostat(**USUAL)})
+    return simulate(Plan(plan, loaded.library, loaded.path))
 
 
 def day(small_plan, thermostat=None, **keywords):
@@ -85,7 +85,7 @@ def test_an_open_line_leaves_the_panel_at_its_open_circuit_voltage(switched):
     apart = lit & (electrical.panel_current[0] == 0)
     assert apart.sum() > 500
     # Between nine tenths and all of what a crystalline panel has at its rated light, corrected for the heat of cells.
-    plate = switched.loaded.plan.panel[0].v_oc
+    plate = switched.plan.record.panel[0].v_oc
     assert (electrical.panel_voltage[0][apart] > 0.8 * plate).all()
     assert (electrical.panel_voltage[0][apart] < 1.15 * plate).all()
     for values in (electrical.fan_voltage, electrical.fan_current, electrical.fan_voltage_peak, electrical.running):

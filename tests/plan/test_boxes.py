@@ -3,8 +3,8 @@
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.boxes import Battery, Boxes, ends_of, load_boxes, shipped_kits
-from solarvent.plan.loading import LoadedPlan, embedded_plan_path
+from solarvent.plan.boxes import Battery, Box, ends_of, load_box, shipped_kits
+from solarvent.plan.loading import Plan, embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
 
 #: What a person with two parts in front of them would write.
@@ -35,7 +35,7 @@ def written(tmp_path, text, name="box.toml"):
 
 def mistakes(tmp_path, text):
     with pytest.raises(PlanError, match=r".") as caught:
-        load_boxes([written(tmp_path, text)])
+        load_box([written(tmp_path, text)])
     return [str(problem) for problem in caught.value.problems]
 
 
@@ -46,8 +46,8 @@ def test_at_least_ten_kits_ship_and_the_named_ones_are_among_them():
 
 @pytest.mark.parametrize("name", [name for name in shipped_kits() if not name.startswith("box-of")])
 def test_every_kit_loads_with_all_its_ends_described(name):
-    boxes = load_boxes([name])
-    assert isinstance(boxes, Boxes)
+    boxes = load_box([name])
+    assert isinstance(boxes, Box)
     assert boxes.of(Panel)
     assert boxes.of(Fan)
     assert boxes.titles[0].strip()
@@ -56,20 +56,20 @@ def test_every_kit_loads_with_all_its_ends_described(name):
 
 
 def test_alike_pieces_are_counted_out():
-    boxes = load_boxes(["trio-right-splitter"])
+    boxes = load_box(["trio-right-splitter"])
     assert list(boxes.of(Fan)) == ["fan-1", "fan-2", "fan-3"]
     assert list(boxes.of(Splitter)) == ["splitter"]
     assert all(part.id == name for name, part in boxes.parts.items())
 
 
 def test_two_boxes_pool_their_parts():
-    boxes = load_boxes(["box-of-panel", "box-of-fans"])
+    boxes = load_box(["box-of-panel", "box-of-fans"])
     assert len(boxes.titles) == 2
     assert set(boxes.parts) == {"panel", "adapter", "extension", "gable-fan-1", "gable-fan-2", "splitter"}
 
 
 def test_the_same_box_twice_keeps_its_pieces_apart():
-    boxes = load_boxes(["trio-right-splitter", "trio-right-splitter"])
+    boxes = load_box(["trio-right-splitter", "trio-right-splitter"])
     assert len(boxes.of(Fan)) == 6
     assert len(boxes.of(Panel)) == 2
     assert {"panel", "panel.2", "fan-1", "fan-1.2"} <= set(boxes.parts)
@@ -78,11 +78,11 @@ def test_the_same_box_twice_keeps_its_pieces_apart():
 @pytest.mark.parametrize(("name", "word"), [("box-of-fans", "panel"), ("box-of-panel", "fan")])
 def test_a_box_without_a_panel_or_a_fan_says_so(name, word):
     with pytest.raises(PlanError, match=rf"there is no {word} in the box.*\[\[{word}\]\]"):
-        load_boxes([name])
+        load_box([name])
 
 
 def test_a_box_of_ones_own_needs_neither_plate_nor_ids(tmp_path):
-    boxes = load_boxes([written(tmp_path, OWN)])
+    boxes = load_box([written(tmp_path, OWN)])
     assert set(boxes.parts) == {"panel", "fan-1", "fan-2", "splitter"}
     assert boxes.parts["panel"].watts is None
     assert boxes.parts["fan-1"].rated_voltage is None
@@ -92,13 +92,13 @@ def test_a_box_of_ones_own_needs_neither_plate_nor_ids(tmp_path):
 
 def test_a_battery_may_stand_for_the_panel(tmp_path):
     text = OWN.replace("[[panel]]", '[[battery]]\nvoltage = "12 V"\nfuse = "5 A"')
-    boxes = load_boxes([written(tmp_path, text)])
+    boxes = load_box([written(tmp_path, text)])
     assert isinstance(boxes.parts["battery"], Battery)
     assert boxes.parts["battery"].fuse == 5.0
 
 
 def test_parts_come_from_the_library_and_what_is_written_wins():
-    boxes = load_boxes(["daisy-chain"])
+    boxes = load_box(["daisy-chain"])
     fan = boxes.parts["fan-1"]
     assert fan.rated_voltage == 12.0
     assert fan.outlet.family == "barrel-5.5x2.1"
@@ -106,7 +106,7 @@ def test_parts_come_from_the_library_and_what_is_written_wins():
 
 def test_a_plan_gives_its_parts_too_if_their_ends_are_described(tmp_path):
     with pytest.raises(PlanError, match=r"outlet.*this is missing.*family"):
-        load_boxes([str(embedded_plan_path("default"))])
+        load_box([str(embedded_plan_path("default"))])
 
 
 # --- mistakes -------------------------------------------------------------------------------------------
@@ -157,25 +157,25 @@ outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "sleeve" }
     (found,) = mistakes(tmp_path, OWN + lead)
     assert "crosses is false" in found
     assert "leave out crosses" in found
-    boxes = load_boxes([written(tmp_path, OWN + lead.replace("false", "true"))])
+    boxes = load_box([written(tmp_path, OWN + lead.replace("false", "true"))])
     assert boxes.of(Lead)["lead"].crosses is True
 
 
 def test_a_mistake_in_one_of_several_boxes_names_the_file(tmp_path):
     path = written(tmp_path, OWN.replace("count = 2", "count = -1"), "second.toml")
     with pytest.raises(PlanError, match=r"second\.toml: "):
-        load_boxes(["trio-right-splitter", path])
+        load_box(["trio-right-splitter", path])
 
 
 @pytest.mark.parametrize("argument", ["trio-rihgt-splitter", "nowhere.toml"])
 def test_a_box_that_is_not_there_is_told(argument):
     with pytest.raises(PlanError, match=r"trio-right-splitter|nowhere\.toml"):
-        load_boxes([argument])
+        load_box([argument])
 
 
 def test_text_that_is_not_toml_names_its_line(tmp_path):
     with pytest.raises(PlanError, match="line 2"):
-        load_boxes([written(tmp_path, "kit_version = 1\ntitle = what\n")])
+        load_box([written(tmp_path, "kit_version = 1\ntitle = what\n")])
 
 
 PLAN = """
@@ -207,21 +207,21 @@ runs = [["roof", "east"]]
 
 def test_a_single_plan_with_runs_comes_back_as_it_is_and_with_a_box_it_is_loose_parts(tmp_path):
     path = written(tmp_path, PLAN, "plan.toml")
-    alone = load_boxes([path])
-    assert isinstance(alone, LoadedPlan)
-    assert alone.plan.wiring.runs == [["roof", "east"]]
-    pooled = load_boxes([path, "trio-right-splitter"])
-    assert isinstance(pooled, Boxes)
+    alone = load_box([path])
+    assert isinstance(alone, Plan)
+    assert alone.record.wiring.runs == [["roof", "east"]]
+    pooled = load_box([path, "trio-right-splitter"])
+    assert isinstance(pooled, Box)
     assert {"roof", "east", "panel", "fan-1", "splitter"} <= set(pooled.parts)
 
 
 def test_the_words_of_shops_for_plug_and_jack_are_not_taken(tmp_path):
     path = written(tmp_path, PLAN.replace('body = "jack"', 'body = "female"'), "plan.toml")
     with pytest.raises(PlanError, match=r'shops mix "female" up.*the plug has the hole'):
-        load_boxes([path])
+        load_box([path])
 
 
 def test_the_ends_of_a_plan_are_checked_like_those_of_a_box(tmp_path):
     path = written(tmp_path, PLAN.replace('body = "jack", ', ""), "plan.toml")
     with pytest.raises(PlanError, match=r'fan "east"\.inlet\.body.*plug or jack is missing'):
-        load_boxes([path])
+        load_box([path])

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from solarvent.plan.asking import answer_of
 from solarvent.plan.interview import interview, written_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan
+from solarvent.plan.loading import Plan, check_plan
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 
@@ -148,7 +148,7 @@ def test_fans_in_the_socket_of_a_usb_panel_hang_behind_it(count):
     assert len(plan.wiring.runs) == int(count)
     # Measured ones gave 0.4 to 0.6 of their label (common practice, no source).
     assert plan.panel[0].plate_factor == 0.6
-    loaded = LoadedPlan(plan, LIBRARY)
+    loaded = Plan(plan, LIBRARY)
     assert pair(loaded).feasible == "yes"
 
 
@@ -178,5 +178,5 @@ def test_without_parts_only_place_house_and_mounting_are_asked():
 def test_whatever_is_chosen_the_plan_can_be_read_and_wired(data):
     text, _ = converse(written_plan(LIBRARY), pick=lambda count: data.draw(st.integers(1, count)))
     plan = check_plan(tomllib.loads(text), LIBRARY)
-    assert build_harness(LoadedPlan(plan, LIBRARY)).parts
+    assert build_harness(Plan(plan, LIBRARY)).parts
     assert max(map(len, text.splitlines())) <= 120

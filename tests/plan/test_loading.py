@@ -101,17 +101,17 @@ def test_the_plans_that_the_broken_ones_are_copies_of_are_good(name: str) -> Non
 def test_the_shipped_plans_can_be_read(name: str) -> None:
     assert embedded_plan_path(name).is_file()
     loaded = load_plan(name)
-    assert len(loaded.plan.fan) == 3
+    assert len(loaded.record.fan) == 3
     assert len(build_harness(loaded).joins) >= 6
 
 
 def test_without_a_file_the_worked_example_is_read() -> None:
-    assert load_plan().plan == load_plan("default").plan
-    assert load_plan().plan.title.startswith("Bramble Row")
+    assert load_plan().record == load_plan("default").record
+    assert load_plan().record.title.startswith("Bramble Row")
 
 
 def test_the_worked_example_stays_below_the_limits_of_its_fans() -> None:
-    plan = load_plan().plan
+    plan = load_plan().record
     (panel,) = plan.panel
     coldest = panel.v_oc * (1 + panel.beta_voc * (plan.place.record_low - 25))
     assert all(coldest < fan.maximum_voltage for fan in plan.fan)
@@ -120,7 +120,7 @@ def test_the_worked_example_stays_below_the_limits_of_its_fans() -> None:
 
 
 def test_the_faulty_twin_is_the_same_house_in_the_same_place() -> None:
-    good, faulty = load_plan().plan, load_plan("faulty").plan
+    good, faulty = load_plan().record, load_plan("faulty").record
     assert (good.place, good.house, good.weather, good.target) == (
         faulty.place,
         faulty.house,
@@ -133,7 +133,7 @@ def test_the_faulty_twin_is_the_same_house_in_the_same_place() -> None:
 def test_words_of_a_plan_lead_to_records() -> None:
     loaded = load_plan()
     assert loaded.wire("18 AWG").ampacity == 7.0
-    assert loaded.cover(loaded.plan.house.cover).transmittance > 0.5
+    assert loaded.cover(loaded.record.house.cover).transmittance > 0.5
     assert loaded.opening("gravity-shutter").opening_pressure == 10.0
     assert loaded.diode("schottky-3a").slope_voltage < 0.1
 
@@ -157,7 +157,7 @@ def test_a_plate_in_the_plan_replaces_the_whole_plate_of_the_library() -> None:
 
 def test_an_own_folder_of_parts_is_laid_over(tmp_path: Path) -> None:
     (tmp_path / "panels.toml").write_text('parts_version = 1\n[panel-20w]\nwatts = "19 W"\n', encoding="utf-8")
-    assert load_plan(DATA / "good_plan.toml", tmp_path).plan.panel[0].watts == 19.0
+    assert load_plan(DATA / "good_plan.toml", tmp_path).record.panel[0].watts == 19.0
 
 
 def test_a_broken_entry_of_an_own_folder_is_told_with_its_place(tmp_path: Path) -> None:

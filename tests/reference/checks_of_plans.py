@@ -12,7 +12,7 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM,
 from solarvent.electrical.bands import TYPICAL
 from solarvent.house.air_need import need
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan, load_plan
+from solarvent.plan.loading import Plan, check_plan, load_plan
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import totals
 from solarvent.weather.conditions import conditions
@@ -27,7 +27,7 @@ TOPIC = "Whole plans and houses"
 
 _DAY, _LATITUDE, _AIR = date(2001, 6, 21), 51.0, 21.0
 _PLATE = {"v_oc": 21.7, "i_sc": 3.45, "v_mp": 17.4, "i_mp": 3.15}
-_FAN = {"rated_voltage": 24.0, "rated_current": 1.5, "start_voltage": 13.0, "run_down_voltage": 9.0}
+_FAN = {"rated_voltage": 24.0, "rated_current": 1.5, "start_voltage": 13.0, "stop_voltage": 9.0}
 #: Both conductors of 4 m of 18 AWG, 20.9 ohm/km, and four contacts of 30 mohm.
 _LOOP = 2 * 4.0 * 0.0209 + 4 * 0.03
 
@@ -41,7 +41,7 @@ def _plan(**sections):
         "house": {"length": "3 m", "width": "2 m", "use": "shed"},
         "target": {"flow": "120 m3/h"},
         "panel": [{
-            "id": "roof", "tilt": 35, "azimuth": 180, "noct": "45 degC", "soiling": 1.0,
+            "id": "roof", "tilt": 35, "azimuth": 180, "noct": "45 degC", "soiling_ratio": 1.0,
             "alpha_sc": "0.05 %/K", "beta_voc": "-0.33 %/K",
             **{name: f"{value} {'V' if name[0] == 'v' else 'A'}" for name, value in _PLATE.items()},
         }],
@@ -53,7 +53,7 @@ def _plan(**sections):
         "wiring": {"layout": "shared", "lead": {"wire": "18 AWG", "length": "4 m"}},
     }  # fmt: skip
     library = Library()
-    return LoadedPlan(check_plan(content | sections, library), library, None)
+    return Plan(check_plan(content | sections, library), library, None)
 
 
 def _clear_day_by_pvlib():

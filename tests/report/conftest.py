@@ -24,7 +24,7 @@ def embedded_findings(embedded_run):
 
 @pytest.fixture(scope="session")
 def embedded_bench(embedded_run):
-    return prepare(embedded_run.loaded)
+    return prepare(embedded_run.plan)
 
 
 @pytest.fixture(scope="session")

@@ -22,7 +22,7 @@ LIMIT = 60_000
 def picture_of(run, kind="clear", month=7, **changes):
     telling = next(day for day in telling_days(run, month) if day.kind == kind)
     day = DayPicture(
-        f"day-{kind}", "a day", day_hours(run, telling.day), 1.0, tuple(run.loaded.plan.fan), 75.0, (12.0, 18.0)
+        f"day-{kind}", "a day", day_hours(run, telling.day), 1.0, tuple(run.plan.record.fan), 75.0, (12.0, 18.0)
     )
     return replace(day, **changes)
 
@@ -103,7 +103,7 @@ def test_a_day_of_four_and_twenty_fans_still_fits(small_plan):
     fans = [{"id": f"fan-number-{number}", "part": "fan-24v-120x25"} for number in range(24)]
     run = simulate(small_plan({"fan": fans}), date(2000, 7, 15), house=False)
     hours = run.hours[run.hours["poa_global"] > 0].assign(temp_inside=25.0)
-    day = DayPicture("many", "a day", hours, 1.0, tuple(run.loaded.plan.fan), float("nan"), (12.0, 18.0))
+    day = DayPicture("many", "a day", hours, 1.0, tuple(run.plan.record.fan), float("nan"), (12.0, 18.0))
     assert len(day_chart(day, "metric").encode()) < LIMIT
 
 

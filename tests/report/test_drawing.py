@@ -9,7 +9,7 @@ from solarvent.bench.steps import prepare
 from solarvent.report import figure
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.wiring_rows import wiring_rows
-from solarvent.wiring.polarity import Walk, verdict
+from solarvent.wiring.polarity import PolarityTrace, verdict
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
 JACK = {"family": "barrel-5.5x2.1", "body": "jack", "positive": "centre"}
@@ -70,7 +70,7 @@ def test_leads_say_gauge_and_length_in_the_units_asked_for(small_plan):
 def test_there_is_a_place_for_the_meter_at_every_panel_and_before_every_fan(embedded_bench, rows):
     probes = [row.probe for row in rows if row.probe]
     assert probes == sorted(set(probes))
-    assert len(probes) == 1 + len(embedded_bench.loaded.plan.fan)
+    assert len(probes) == 1 + len(embedded_bench.plan.record.fan)
     [expected] = embedded_bench.bands["typical"]
     assert f"{expected.open_circuit:.1f} V with nothing joined" in next(row for row in rows if row.probe).probe_words
 
@@ -87,7 +87,7 @@ def test_a_crossing_lead_is_marked_there_and_at_its_fan(small_plan):
     assert (rows["ext"].mark, rows["ext"].mark_words) == ("flip", "POLES CHANGE PLACES HERE")
     assert rows["east"].mark == "bad"
     bench = prepare(loaded)
-    walk = Walk(bench.harness.parts, bench.harness.joins, _families(loaded))
+    walk = PolarityTrace(bench.harness.parts, bench.harness.joins, _families(loaded))
     assert verdict(walk.fans()["east"]) == "reversed"
     assert "POLES CHANGE PLACES HERE" in words_of(wiring_drawing(bench))
 

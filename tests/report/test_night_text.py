@@ -12,7 +12,7 @@ from solarvent.simulation.cold_night import cold_night
 
 @pytest.fixture(scope="module")
 def night(embedded_run):
-    return cold_night(embedded_run.loaded, run=embedded_run)
+    return cold_night(embedded_run.plan, run=embedded_run)
 
 
 def told(night, system="metric", **changes):

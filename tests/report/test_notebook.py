@@ -39,7 +39,7 @@ def test_findings_and_totals_are_those_of_the_run(result):
         (finding.level for finding in result.findings), key=["stop", "warn", "note"].index
     )
     assert result.totals["energy_used"] <= result.totals["energy_made"]
-    assert result.simulated.loaded.plan.title == result.hours.attrs["title"]
+    assert result.simulated.plan.record.title == result.hours.attrs["title"]
 
 
 def test_a_path_does_as_well_as_a_plan(result, tmp_path):

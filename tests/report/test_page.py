@@ -105,7 +105,7 @@ def test_the_answer_is_three_sentences_with_the_figures_of_the_run(embedded_run,
 
 def test_a_stop_is_said_in_the_heading_and_stands_first(faulty_day):
     findings = find(faulty_day)
-    page = render_page(faulty_day, findings, prepare(faulty_day.loaded), "metric")
+    page = render_page(faulty_day, findings, prepare(faulty_day.plan), "metric")
     read = outline(page)
     assert "Do not build it like this." in read.words
     classes = [a["class"].split()[1] for tag, a in read.tags if tag == "article"]
@@ -177,8 +177,8 @@ def test_hostile_words_stand_as_text(small_plan):
 
 
 def test_cautions_fit_the_plan(small_plan):
-    plain = page_parts.cautions(small_plan().plan)
-    coop = page_parts.cautions(small_plan({"house.use": "coop"}).plan)
+    plain = page_parts.cautions(small_plan().record)
+    coop = page_parts.cautions(small_plan({"house.use": "coop"}).record)
     assert len(coop) == len(plain) + 1
     assert any("60 V" in text for text in plain)
     assert not any("carbon monoxide" in text for text in plain)
@@ -186,7 +186,7 @@ def test_cautions_fit_the_plan(small_plan):
 
 def test_a_plan_without_hours_of_need_in_its_weather_still_gets_a_page(small_plan):
     run = simulate(small_plan({"target.months": [1]}), JULY)
-    page = render_page(run, find(run), prepare(run.loaded), "metric")
+    page = render_page(run, find(run), prepare(run.plan), "metric")
     assert "none of the hours in which air is needed" in page
 
 

@@ -19,9 +19,9 @@ from solarvent.simulation.year import telling_days
     ],
 )
 def test_a_caution_stands_where_there_is_something_to_beware_of(small_plan, changes, words):
-    usual = " ".join(cautions(small_plan().plan))
+    usual = " ".join(cautions(small_plan().record))
     assert words not in usual
-    assert words in " ".join(cautions(small_plan(changes).plan))
+    assert words in " ".join(cautions(small_plan(changes).record))
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ from solarvent.simulation.simulate import simulate
 
 @pytest.fixture(scope="module")
 def night(embedded_run):
-    return cold_night(embedded_run.loaded, run=embedded_run)
+    return cold_night(embedded_run.plan, run=embedded_run)
 
 
 def test_the_plans_own_panel_is_marked(embedded_run):
@@ -28,7 +28,7 @@ def test_a_panel_too_strong_for_every_choice_is_said(faulty_day):
 
 
 def test_a_year_that_was_simulated_gives_the_same_night_as_a_fresh_one(embedded_run, night):
-    fresh = cold_night(embedded_run.loaded)
+    fresh = cold_night(embedded_run.plan)
     assert fresh.minimum_inside == pytest.approx(night.minimum_inside, abs=1e-6)
     assert fresh.heater_watts == pytest.approx(night.heater_watts, abs=1e-3)
 

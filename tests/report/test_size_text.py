@@ -69,6 +69,6 @@ def test_a_plans_own_fans_and_panels_are_all_named(small_plan):
 
 
 def test_one_count_of_watts_is_not_repeated_in_every_line(loaded):
-    many = size(loaded, designs(loaded, loaded.plan.fan[0], [1, 2], [20.0]), "50 % speed")
+    many = size(loaded, designs(loaded, loaded.record.fan[0], [1, 2], [20.0]), "50 % speed")
     lines = render_size("a plan", many, "metric").splitlines()
     assert any(line.lstrip("->* ").startswith("2 fans  SHORT") for line in lines)

@@ -10,14 +10,14 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 from solarvent.base.errors import PlanError
 from solarvent.findings.night_checks import night_findings
 from solarvent.plan.library import Library
-from solarvent.plan.loading import LoadedPlan, check_plan, embedded_plan_path, load_plan
+from solarvent.plan.loading import Plan, check_plan, embedded_plan_path, load_plan
 from solarvent.simulation.cold_night import cold_night, faded_after
 
 
-def with_things(**sections) -> LoadedPlan:
+def with_things(**sections) -> Plan:
     """The worked example with more in its house."""
     content = tomllib.loads(embedded_plan_path().read_text(encoding="utf-8"))
-    return LoadedPlan(check_plan(content | sections, Library()), Library())
+    return Plan(check_plan(content | sections, Library()), Library())
 
 
 @pytest.fixture(scope="module")

@@ -78,7 +78,7 @@ def test_light_and_fans_go_on_to_the_house(small_plan, monkeypatch):
     run = simulate(small_plan(), MIDSUMMER, bands=(TYPICAL, LOW))
     # Once, with the first band.
     (((loaded, sun, voltage, running), _, inside),) = house.calls
-    assert loaded is run.loaded
+    assert loaded is run.plan
     assert sun is run.conditions
     np.testing.assert_array_equal(voltage, run.electrical.fan_voltage)
     np.testing.assert_array_equal(running, run.electrical.running)
@@ -170,7 +170,7 @@ def test_dusk_stops_the_fans_and_the_dark_step_after_it_is_theirs(small_plan):
     assert not running[last_lit + 1 :].any()
     assert not running[: int(np.flatnonzero(light > 0)[0])].any()
     # Even a fan that the last light would still turn stands in the first dark step.
-    easy = {"fan.0.run_down_voltage": "0.01 V", "fan.0.start_voltage": "0.02 V", "fan.0.locked_rotor_ratio": 0.5}
+    easy = {"fan.0.stop_voltage": "0.01 V", "fan.0.start_voltage": "0.02 V", "fan.0.locked_rotor_ratio": 0.5}
     keen = simulate(small_plan(ONE_FAN | easy), MIDSUMMER)
     lit = keen.conditions.panels["roof"].effective_irradiance > 0
     turning = keen.electrical.running[0]
@@ -220,7 +220,7 @@ def test_the_day_has_its_fans_start_and_stop_at_the_thresholds(small_plan):
 def test_the_hours_of_need_are_those_of_the_clock(small_plan):
     plan = {"place.timezone": "Europe/London", "target": {"months": [6], "start": "12:30", "end": "15:00"}}
     run = simulate(small_plan(plan), MIDSUMMER, step=600, bands=(TYPICAL,))
-    need = module.hours_of_need(run.loaded, run.conditions.times)
+    need = module.hours_of_need(run.plan, run.conditions.times)
     times = run.conditions.times[need]
     assert (str(times[0].time()), str(times[-1].time())) == ("12:30:00", "14:50:00")
     assert run.bands["typical"].target_flow == pytest.approx(run.ventilation.flow[need].mean())

@@ -14,10 +14,10 @@ from solarvent.weather.panel_light import cell_temperature
 
 
 def volts(loaded, circuit, irradiance, warmed_by, cold):
-    panel, (first, *_) = loaded.plan.panel[0], loaded.plan.fan
+    panel, (first, *_) = loaded.record.panel[0], loaded.record.fan
     temp_cell = cell_temperature(warmed_by, cold, panel.noct)
     parameters = panel_parameters(panel, np.array([irradiance]), np.array([temp_cell]), HIGH)
-    fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.plan.fan}
+    fans = {str(fan.id): fan_electrical(fan, HIGH) for fan in loaded.record.fan}
     reading = point(circuit, {str(panel.id): parameters}, fans, dict.fromkeys(fans, "turning"))
     return reading.fan_voltage[reading.fan_ids.index(str(first.id)), 0]
 

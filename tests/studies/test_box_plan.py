@@ -3,8 +3,8 @@ import tomllib
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.boxes import load_boxes
-from solarvent.plan.loading import LoadedPlan, check_plan
+from solarvent.plan.boxes import load_box
+from solarvent.plan.loading import Plan, check_plan
 from solarvent.plan.parts import Fan
 from solarvent.studies.box_plan import box_plan
 from solarvent.studies.pair import pair
@@ -12,8 +12,8 @@ from solarvent.wiring.harness import build_harness
 
 
 def plan_from(*boxes):
-    given = load_boxes(boxes)
-    return given, LoadedPlan(check_plan(tomllib.loads(box_plan(given)), given.library), given.library)
+    given = load_box(boxes)
+    return given, Plan(check_plan(tomllib.loads(box_plan(given)), given.library), given.library)
 
 
 @pytest.mark.parametrize(
@@ -38,11 +38,11 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
         encoding="utf-8",
     )
     _, loaded = plan_from(str(box))
-    fan, panel = loaded.plan.fan[0], loaded.plan.panel[0]
+    fan, panel = loaded.record.fan[0], loaded.record.panel[0]
     assert fan.start_voltage == 6.25
     assert fan.size == pytest.approx(0.0762)
     assert panel.beta_voc == pytest.approx(-0.003)
-    assert panel.v_oc == load_boxes([str(box)]).parts["roof"].v_oc
+    assert panel.v_oc == load_box([str(box)]).parts["roof"].v_oc
 
 
 @pytest.mark.parametrize(
@@ -52,4 +52,4 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
 )  # fmt: skip
 def test_a_box_that_no_plan_can_hold_is_refused_with_the_reason(kit, words):
     with pytest.raises(PlanError, match=words):
-        box_plan(load_boxes([kit]))
+        box_plan(load_box([kit]))

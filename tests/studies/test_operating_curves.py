@@ -34,7 +34,7 @@ def test_the_panel_in_the_start_light_just_reaches_the_start_point(curves):
 
 
 def test_turning_fans_rest_where_the_solver_of_points_puts_them(run, curves):
-    plan, [circuit] = run.loaded.plan, run.circuits
+    plan, [circuit] = run.plan.record, run.circuits
     suns = np.array(SUNS)
     panels = {
         str(panel.id): panel_parameters(panel, suns, cell_temperature(suns, THRESHOLD_AIR, panel.noct))
@@ -76,7 +76,7 @@ def test_a_fan_that_no_sun_starts_has_no_start_light(small_plan):
     assert found.start_source is None
 
 
-def test_the_run_down_voltage_at_the_cut_lies_above_that_at_the_fan(small_plan, curves):
+def test_the_stop_voltage_at_the_bus_lies_above_that_at_the_fan(small_plan, curves):
     # The lead takes its share: the panel's end of it must be higher.
-    highest = max(fan.run_down_voltage for fan in small_plan().plan.fan)
-    assert highest < curves.run_down_voltage < highest + 0.5
+    highest = max(fan.stop_voltage for fan in small_plan().record.fan)
+    assert highest < curves.stop_voltage < highest + 0.5

@@ -16,7 +16,7 @@ GREENSBORO = {
 
 
 def found(loaded, start_light=250.0):
-    return orientations(loaded, loaded.plan.panel[0], start_light)
+    return orientations(loaded, loaded.record.panel[0], start_light)
 
 
 def test_afternoons_want_a_panel_that_faces_west_and_the_year_one_that_faces_the_equator(small_plan):
@@ -49,7 +49,7 @@ def test_the_panel_as_it_hangs_has_the_light_of_the_chain(small_plan):
         # The front of the grid is a table of angles; hours that are dark count in neither.
         assert grid.own_light == pytest.approx(light[need].mean(), rel=1e-3)
         lit = sun.weather["ghi"].to_numpy() > 0
-        june_to_august = lit & sun.times.month.isin(loaded.plan.months_of_need)
+        june_to_august = lit & sun.times.month.isin(loaded.record.months_of_need)
         at_noon = june_to_august & (sun.times.hour == 12)
         # At the panel's own azimuth, between the tilts of the grid.
         row = grid.by_hour[list(grid.hours).index(12)]
@@ -72,8 +72,8 @@ def test_turning_the_panels_simulates_them_turned(small_plan):
     better, _ = turned(loaded, 30.0, 240.0)
     assert (better.tilt, better.azimuth) == (30, 240)
     assert better.flow > 1.2 * now.flow
-    assert loaded.plan.panel[0].azimuth == 60
-    start = last_start(run, loaded.plan.panel[0])
+    assert loaded.record.panel[0].azimuth == 60
+    start = last_start(run, loaded.record.panel[0])
     assert start == max(limits.start_irradiance for limits in run.bands["typical"].thresholds.values())
 
 

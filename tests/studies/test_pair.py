@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from solarvent.plan.boxes import load_boxes, shipped_kits
+from solarvent.plan.boxes import load_box, shipped_kits
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Lead, Splitter
@@ -35,7 +35,7 @@ ANSWERS = {
 
 @pytest.fixture(scope="module")
 def answers():
-    return {name: pair(load_boxes([name])) for name in ANSWERS}
+    return {name: pair(load_box([name])) for name in ANSWERS}
 
 
 def codes(answer):
@@ -99,7 +99,7 @@ def test_a_part_is_joined_or_left_over(answers, name):
     answer = answers[name]
     joined = {part for join in answer.joins for part in (join.source, join.sink)}
     assert joined.isdisjoint(answer.left_over)
-    assert joined | set(answer.left_over) == set(load_boxes([name]).parts)
+    assert joined | set(answer.left_over) == set(load_box([name]).parts)
 
 
 def test_the_purchase_is_named_in_full_with_both_ways_of_naming(answers):
@@ -127,7 +127,7 @@ outlet = { family = "barrel-5.5x2.1", body = "plug" }
 inlet = { family = "flat-two-pin" }
 """
     (tmp_path / "box.toml").write_text(text, encoding="utf-8")
-    answer = pair(load_boxes([str(tmp_path / "box.toml")]))
+    answer = pair(load_box([str(tmp_path / "box.toml")]))
     assert answer.feasible == "no"
     assert "panel: not known, meter it first" in answer.splice[0].why
 
@@ -166,7 +166,7 @@ part = "fan-12v-120x25"
 inlet = { family = "barrel-5.5x2.1", body = "jack" }
 """
     (tmp_path / "box.toml").write_text(text, encoding="utf-8")
-    answer = pair(load_boxes([str(tmp_path / "box.toml")]))
+    answer = pair(load_box([str(tmp_path / "box.toml")]))
     assert any("ends in 1 x flat two-pin; wanted: 1 x barrel" in finding.text for finding in answer.findings)
 
 
@@ -192,7 +192,7 @@ inlet = { family = "usb-a", body = "plug" }
     for number, content in enumerate((text, text + large)):
         path = tmp_path / f"box-{number}.toml"
         path.write_text(content, encoding="utf-8")
-        answers.append(pair(load_boxes([str(path)])))
+        answers.append(pair(load_box([str(path)])))
     assert [bool(answer.buy) for answer in answers] == [True, False]
     assert [bool(answer.splice) for answer in answers] == [True, False]
 
@@ -205,7 +205,7 @@ def test_neither_to_buy_nor_to_splice_mends_the_wrong_voltage(answers):
 
 
 def test_two_boxes_that_were_bought_together_make_one_system():
-    answer = pair(load_boxes(["box-of-panel", "box-of-fans"]))
+    answer = pair(load_box(["box-of-panel", "box-of-fans"]))
     assert (answer.feasible, answer.fed, answer.fans) == ("yes", 2, 2)
     assert answer.left_over == ["extension"]
     assert answer.loose
@@ -213,7 +213,7 @@ def test_two_boxes_that_were_bought_together_make_one_system():
 
 
 def test_one_crosser_does_for_one_of_two_reversed_panels():
-    answer = pair(load_boxes(["flat-two-pin-reversed", "flat-two-pin-crosser"]))
+    answer = pair(load_box(["flat-two-pin-reversed", "flat-two-pin-crosser"]))
     arriving = {join.sink: join.polarity for join in answer.joins if join.sink in ("fan", "fan.2")}
     assert answer.feasible == "no"
     assert sorted(arriving.values()) == ["kept", "reversed"]
@@ -224,15 +224,15 @@ def test_one_crosser_does_for_one_of_two_reversed_panels():
 
 
 def test_a_fitting_splitter_from_another_box_helps():
-    answer = pair(load_boxes(["trio-wrong-splitter", "trio-right-splitter"]))
+    answer = pair(load_box(["trio-wrong-splitter", "trio-right-splitter"]))
     # The panel of the first box feeds one fan, and the splitter of the second box three.
     assert (answer.fans, answer.fed) == (6, 4)
     assert sum(item.count for item in answer.buy) == 1
 
 
 def test_the_order_of_the_boxes_does_not_change_the_answer():
-    there = pair(load_boxes(["box-of-panel", "box-of-fans"]))
-    back = pair(load_boxes(["box-of-fans", "box-of-panel"]))
+    there = pair(load_box(["box-of-panel", "box-of-fans"]))
+    back = pair(load_box(["box-of-fans", "box-of-panel"]))
     assert (there.feasible, there.fed, len(there.joins)) == (back.feasible, back.fed, len(back.joins))
 
 
@@ -295,14 +295,14 @@ def test_all_goods_are_named_with_what_is_at_their_ends(kind):
 def test_a_search_that_was_cut_short_is_told(answers, monkeypatch):
     whole = pairing.search
     monkeypatch.setattr(pairing, "search", lambda *given, **more: replace(whole(*given, **more), proved=False))
-    assert "search-cut-short" in codes(pair(load_boxes(["trio-unmetered"])))
+    assert "search-cut-short" in codes(pair(load_box(["trio-unmetered"])))
     assert "search-cut-short" not in codes(answers["trio-unmetered"])
 
 
 def test_what_to_buy_is_not_called_the_least_where_the_search_was_cut_short(answers, monkeypatch):
     whole = remedies.search
     monkeypatch.setattr(remedies, "search", lambda *given, **more: replace(whole(*given, **more), proved=False))
-    answer = pair(load_boxes(["trio-wrong-splitter"]))
+    answer = pair(load_box(["trio-wrong-splitter"]))
     assert "search-cut-short" in codes(answer)
     assert "To buy\n" in pairing_text(answer)
     assert "Least to buy\n" in pairing_text(answers["trio-wrong-splitter"])
@@ -332,5 +332,5 @@ def test_what_a_search_that_was_cut_short_comes_upon_does_not_replace_what_is_be
         """,
         encoding="utf-8",
     )
-    answer = pair(load_boxes([str(tmp_path / "box.toml")]))
+    answer = pair(load_box([str(tmp_path / "box.toml")]))
     assert sum(item.count for item in answer.buy) == 3

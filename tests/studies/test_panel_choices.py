@@ -28,7 +28,7 @@ def test_the_plans_own_panel_gets_the_figures_of_the_plan(run, choices):
     # The sweep here has steps of 5 W/m2, that of the plan 1 W/m2.
     assert own.start_irradiance == pytest.approx(max(limit.start_irradiance for limit in limits), abs=5)
     assert own.run_down_irradiance == pytest.approx(max(limit.run_down_irradiance for limit in limits), abs=5)
-    worst = worst_case(run.loaded, run.circuits, float(run.conditions.weather["temp_air"].min()))
+    worst = worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min()))
     assert own.voltage == pytest.approx(worst.turning[own.fan], rel=1e-9)
 
 

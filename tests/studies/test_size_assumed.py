@@ -10,7 +10,7 @@ UNLIKE = [{"id": "east", "part": "fan-24v-120x25"}, {"id": "west", "part": "fan-
 
 
 def words(loaded, own=False, own_plan=True):
-    tried = own_designs(loaded, [20.0]) if own else designs(loaded, loaded.plan.fan[0], [2], [20.0])
+    tried = own_designs(loaded, [20.0]) if own else designs(loaded, loaded.record.fan[0], [2], [20.0])
     return " ".join(assumptions(loaded, tried, "metric", own_plan))
 
 

@@ -42,7 +42,7 @@ def test_every_design_of_a_sweep_does_what_it_does_alone(loaded):
 
 
 def test_the_order_of_the_designs_does_not_matter(loaded):
-    tried = designs(loaded, loaded.plan.fan[0], [2], [5.0, 20.0, 80.0])
+    tried = designs(loaded, loaded.record.fan[0], [2], [5.0, 20.0, 80.0])
     forward, backward = sweep(loaded, tried), sweep(loaded, tried[::-1])
     np.testing.assert_array_equal(forward.voltage, backward.voltage[::-1])
     assert (np.diff(forward.hours_running) >= 0).all()

@@ -41,7 +41,7 @@ def agrees(loaded, option):
         light = np.sort([getattr(limit, name) for limit in limits])[-1]
         assert getattr(option, name) == pytest.approx(light, abs=2.0, nan_ok=True)
     worst = worst_case(planned, run.circuits, float(run.conditions.weather["temp_air"].min()))
-    over = {fan.id: worst.turning[fan.id] / fan.maximum_voltage for fan in planned.plan.fan}
+    over = {fan.id: worst.turning[fan.id] / fan.maximum_voltage for fan in planned.record.fan}
     assert option.fan_voltage_max == pytest.approx(worst.turning[max(over, key=over.get)], abs=0.05)
     # Which steps of the year are in doubt depends on the months that are looked at.
     assert {finding.code for finding in option.findings} - DOUBT == told(run, worst) - DOUBT
@@ -53,7 +53,7 @@ def told(run, worst):
     findings = (
         *electrical_checks.voltage_findings(run, worst, "metric"),
         *electrical_checks.threshold_findings(run),
-        *electrical_checks.thin_wire_findings(run.loaded, run.harness),
+        *electrical_checks.thin_wire_findings(run.plan, run.harness),
         *converter_checks.heat_and_voltage_findings(run.harness, worst),
         *converter_checks.hunting_findings(run),
         *thermostat_checks.thermostat_findings(run, "metric"),
@@ -108,7 +108,7 @@ def test_a_plans_own_fans_and_panels_do_what_they_do_alone(small_plan, changes, 
 def test_a_thermostat_is_in_the_line_of_every_design(small_plan, own):
     several = {"panel": [ROOF, SECOND], "fan": UNLIKE, "wiring.layout": "one-each"} if own else {}
     loaded = small_plan({**CLIMATE, **GREENHOUSE, **several})
-    tried = own_designs(loaded, [15.0]) if own else designs(loaded, loaded.plan.fan[0], [2], [15.0])
+    tried = own_designs(loaded, [15.0]) if own else designs(loaded, loaded.record.fan[0], [2], [15.0])
     option = only(loaded, tried, 15.0, "none")
     agrees(loaded, option)
     assert 5 < option.hours_line_open < option.hours_needed - 5
@@ -116,7 +116,7 @@ def test_a_thermostat_is_in_the_line_of_every_design(small_plan, own):
 
 def test_with_a_thermostat_the_named_skies_are_those_of_the_same_day_alone(small_plan):
     loaded = small_plan({**CLIMATE, **GREENHOUSE})
-    option = only(loaded, designs(loaded, loaded.plan.fan[0], [2], [15.0]), 15.0, "none")
+    option = only(loaded, designs(loaded, loaded.record.fan[0], [2], [15.0]), 15.0, "none")
     found = size(loaded, [option.design], "50 % speed")
     assert list(option.by_month) == [found.month]
     planned = plan_of(option.design, loaded)
@@ -130,7 +130,7 @@ def test_with_a_thermostat_the_named_skies_are_those_of_the_same_day_alone(small
 def test_hours_in_which_it_is_cool_are_no_fault_of_the_panel(small_plan):
     warm = {"house.use": "greenhouse", "thermostat": {"closes_at": "40 degC", "opens_at": "38 degC"}}
     loaded = small_plan({**CLIMATE, **warm})
-    option = only(loaded, designs(loaded, loaded.plan.fan[0], [2], [100.0]), 100.0, "none")
+    option = only(loaded, designs(loaded, loaded.record.fan[0], [2], [100.0]), 100.0, "none")
     found = size(loaded, [option.design], "50 % speed").options[0]
     assert (found.verdict, found.limit) == ("short", "thermostat")
     assert "too cool inside" in found.reason
@@ -138,7 +138,7 @@ def test_hours_in_which_it_is_cool_are_no_fault_of_the_panel(small_plan):
 
 def test_a_panel_too_large_for_its_leads_is_said_to_be_in_the_sentence_on_it(small_plan):
     loaded = small_plan(CLIMATE)
-    tried = designs(loaded, loaded.plan.fan[0], [2], [50.0, 100.0])
+    tried = designs(loaded, loaded.record.fan[0], [2], [50.0, 100.0])
     small, large = (option for option in size(loaded, tried, "50 % speed").options if option.design.converter == "none")
     # 1.56 x Isc (NEC 690.8) is 4.7 A of 50 W and 9.3 A of 100 W; the library trusts 18 AWG with 7 A.
     assert "wire-thin" not in {finding.code for finding in small.findings}

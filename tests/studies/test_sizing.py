@@ -81,7 +81,7 @@ def test_nothing_beats_a_marked_option(sized):
 
 def test_the_reverse_finds_the_most_fans_that_a_panel_feeds(small_plan):
     loaded = small_plan(CLIMATE)
-    found = size(loaded, designs(loaded, loaded.plan.fan[0], range(1, 6), [20.0]), "50 % speed", more_fans=True)
+    found = size(loaded, designs(loaded, loaded.record.fan[0], range(1, 6), [20.0]), "50 % speed", more_fans=True)
     chosen = found.options[found.choice]
     fitting = [option.design.fans for option in found.options if option.verdict == "fits"]
     assert chosen.design.fans == max(fitting)
@@ -92,14 +92,14 @@ def test_the_reverse_finds_the_most_fans_that_a_panel_feeds(small_plan):
 def test_prices_decide_where_they_are_given(small_plan):
     panel = {"id": "roof", "part": "panel-20w", "price": 20.0}
     loaded = small_plan({**CLIMATE, "panel": [panel], "fan": [TWO[0] | {"price": 8.0}]})
-    found = size(loaded, designs(loaded, loaded.plan.fan[0], [2], [10.0, 20.0]), "50 % speed")
+    found = size(loaded, designs(loaded, loaded.record.fan[0], [2], [10.0, 20.0]), "50 % speed")
     costs = {(option.design.panel_watts, option.design.converter): option.cost for option in found.options}
     assert costs[10.0, "none"] == pytest.approx(10.0 * 20.0 / 19.98 + 16.0)
     assert np.isnan(costs[10.0, "12 V buck"])
 
 
 def test_wires_and_tilts_are_tried_in_every_combination(loaded):
-    tried = designs(loaded, twin_24v(loaded.plan.fan[0], loaded), [1], [10.0], ["18 AWG", "24 AWG"], [10.0, 60.0])
+    tried = designs(loaded, twin_24v(loaded.record.fan[0], loaded), [1], [10.0], ["18 AWG", "24 AWG"], [10.0, 60.0])
     found = size(loaded, tried)
     assert len(found.options) == 4
     thick, thin = (option for option in found.options if option.design.tilt == 10.0)
@@ -108,10 +108,10 @@ def test_wires_and_tilts_are_tried_in_every_combination(loaded):
 
 def test_a_target_out_of_reach_is_said_and_the_speed_is_taken(small_plan):
     loaded = small_plan({**CLIMATE, "target": {"flow": "5000 m3/h"}})
-    found = size(loaded, designs(loaded, loaded.plan.fan[0], [2], [10.0, 30.0]))
+    found = size(loaded, designs(loaded, loaded.record.fan[0], [2], [10.0, 30.0]))
     assert "5000 m3/h" in found.notes[0]
     assert "67% of its rated air" in found.target.words
-    asked = size(loaded, designs(loaded, loaded.plan.fan[0], [2], [10.0, 30.0]), "5000 m3/h")
+    asked = size(loaded, designs(loaded, loaded.record.fan[0], [2], [10.0, 30.0]), "5000 m3/h")
     assert "such fans" in asked.notes[0]
     assert not asked.choice_meets
     # The option that moves most air of those without a stop, or nearly so.
@@ -153,7 +153,7 @@ def test_what_is_no_target_is_refused(small_plan, text):
 
 
 def test_a_panel_keeps_its_voltages_when_it_is_scaled(small_plan):
-    panel = small_plan().plan.panel[0]
+    panel = small_plan().record.panel[0]
     large = sized_panel(panel, 60.0)
     assert plate_watts(large) == pytest.approx(60.0)
     assert (large.v_oc, large.v_mp) == (panel.v_oc, panel.v_mp)

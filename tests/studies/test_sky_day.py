@@ -31,16 +31,16 @@ def test_the_mean_days_have_the_published_declinations():
 
 @pytest.mark.parametrize("oktas", range(10))
 def test_the_mean_light_is_that_of_the_cloud_factor_at_every_okta(small_plan, oktas):
-    loaded = small_plan(GREENSBORO | {"panel.0.tilt": 0, "panel.0.soiling": 1.0})
+    loaded = small_plan(GREENSBORO | {"panel.0.tilt": 0, "panel.0.soiling_ratio": 1.0})
     run, clear = answer(loaded, 7, oktas).run, answer(loaded, 7, 0).run
     weather, full = run.conditions.weather, clear.conditions.weather
     np.testing.assert_allclose(weather["ghi"], sky.cloud_factor(oktas) * full["ghi"], rtol=1e-12, atol=1e-9)
     # The two states average to it to rounding, and so does the light on a level panel, but for the refraction of a low
     # sun, which Erbs leaves out and the plane does not.
-    spells = run.conditions.spells
+    spells = run.conditions.sky_states
     np.testing.assert_allclose(spells.of_states(spells.ground), 1.0, rtol=1e-12)
     np.testing.assert_allclose(run.conditions.panels["roof"].poa_global, weather["ghi"], rtol=1e-3)
-    assert run.conditions.spells.whole == (oktas in (0, 8, 9))
+    assert run.conditions.sky_states.whole == (oktas in (0, 8, 9))
 
 
 def test_more_cloud_brings_no_more_air(small_plan):
@@ -113,7 +113,7 @@ def test_the_plan_may_give_the_sunlit_share(small_plan):
     assert given.shadow_level == pytest.approx(broken_sky.shadow_level(sky.cloud_factor(6), 0.25))
     other = answer(small_plan(GREENSBORO), 7, 6, share=0.25)
     assert given.run.bands["typical"].target_flow == pytest.approx(other.run.bands["typical"].target_flow)
-    weights = given.run.conditions.spells.weight
+    weights = given.run.conditions.sky_states.weight
     assert set(weights[weights < 1].round(9)) == {0.25, 0.75}
 
 

@@ -164,9 +164,9 @@ def test_dirt_glazing_and_shadow_each_take_their_share(small_plan):
         sun = conditions(small_plan({f"panel.0.{key}": value for key, value in panel.items()}), MIDSUMMER)
         return sun.panels["roof"]
 
-    clean = light(soiling=1.0)
+    clean = light(soiling_ratio=1.0)
     noon = int(np.argmax(clean.effective_irradiance))
-    dirty, glazed = light(soiling=0.8), light(soiling=1.0, behind="single-glass")
+    dirty, glazed = light(soiling_ratio=0.8), light(soiling_ratio=1.0, behind="single-glass")
     np.testing.assert_allclose(dirty.effective_irradiance, 0.8 * clean.effective_irradiance)
     np.testing.assert_allclose(dirty.poa_global, clean.poa_global)
     transmittance = small_plan().cover("single-glass").transmittance
@@ -174,7 +174,7 @@ def test_dirt_glazing_and_shadow_each_take_their_share(small_plan):
     # Behind glass the cells are cooler, for less light reaches them.
     assert glazed.temp_cell[noon] < clean.temp_cell[noon]
     # In full shadow the sky's light is left.
-    shaded = light(soiling=1.0, lit_share_of_worst_cell=0.0)
+    shaded = light(soiling_ratio=1.0, lit_share_of_worst_cell=0.0)
     assert 0.05 < shaded.effective_irradiance[noon] / clean.effective_irradiance[noon] < 0.4
 
 
@@ -205,27 +205,27 @@ def test_kernels_are_given_the_weather_in_its_order(small_plan, monkeypatch):
 
 def test_five_parameters_are_taken_as_given(small_plan):
     five = {"I_L_ref": "1.8 A", "I_o_ref": 1e-9, "R_s": "0.6 ohm", "R_sh_ref": "200 ohm", "a_ref": "1.03 V"}
-    panel = small_plan({"panel": [{"id": "roof", "single_diode": five}]}).plan.panel[0]
+    panel = small_plan({"panel": [{"id": "roof", "single_diode": five}]}).record.panel[0]
     assert [float(value) for value in panel_parameters(panel, 1000.0, 25.0)] == pytest.approx(
         [1.8, 1e-9, 0.6, 200, 1.03]
     )
 
 
 def test_watts_alone_give_the_usual_panel(small_plan):
-    panel = small_plan({"panel": [{"id": "roof", "watts": "22 W"}]}).plan.panel[0]
+    panel = small_plan({"panel": [{"id": "roof", "watts": "22 W"}]}).record.panel[0]
     assert single_diode(panel).I_L_ref == pytest.approx(22 / 22.0 / 0.76, rel=0.01)
 
 
 def test_a_plate_that_no_diode_fits_names_its_panel(small_plan):
     impossible = {"id": "roof", "v_oc": "22 V", "i_sc": "1 A", "v_mp": "21.8 V", "i_mp": "0.99 A"}
-    panel = small_plan({"panel": [impossible]}).plan.panel[0]
+    panel = small_plan({"panel": [impossible]}).record.panel[0]
     with pytest.raises(PlanError, match=r'panel "roof" v_mp, i_mp: no solar cell has its maximum power'):
         single_diode(panel)
 
 
 def test_a_weak_panel_gives_less_current_and_a_measured_share_wins(small_plan):
-    plain = small_plan().plan.panel[0]
-    measured = small_plan({"panel.0.plate_factor": 0.7}).plan.panel[0]
+    plain = small_plan().record.panel[0]
+    measured = small_plan({"panel.0.plate_factor": 0.7}).record.panel[0]
 
     def current(panel, band):
         return float(panel_parameters(panel, 1000.0, 25.0, band)[0])

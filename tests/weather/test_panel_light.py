@@ -41,7 +41,7 @@ def test_a_leaf_on_one_cell_leaves_its_lit_share_and_the_sky():
 def test_shares_outside_0_to_1_give_nothing(share):
     assert np.isnan(string_shade_factor(share))
     assert np.isnan(string_shade_factor(0.5, share))
-    assert np.isnan(effective_irradiance(800.0, soiling=share))
+    assert np.isnan(effective_irradiance(800.0, soiling_ratio=share))
     assert np.isnan(effective_irradiance(800.0, glazing=share))
     assert np.isnan(effective_irradiance(800.0, shade=share))
 

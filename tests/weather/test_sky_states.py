@@ -11,19 +11,19 @@ from solarvent.simulation.simulate import simulate, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather import sky_states as module
 from solarvent.weather.conditions import conditions, light_on_panels
-from solarvent.weather.sky_states import find_spells
+from solarvent.weather.sky_states import find_sky_states
 
 TYPICAL_YEAR = {
     "place": {"latitude": 36.1, "longitude": -79.95, "altitude": "273 m", "timezone": "America/New_York"},
     "weather": {"embedded": "latitude 36.1, longitude -79.95"},
 }
 ONE_FAN = {"fan": [{"id": "east", "part": "fan-24v-120x25"}]}
-STIFF = {"fan.0.start_voltage": "17 V", "fan.0.run_down_voltage": "15 V"}
+STIFF = {"fan.0.start_voltage": "17 V", "fan.0.stop_voltage": "15 V"}
 
 
 def hours_under(loaded, factors, oktas=np.nan, beam=0.6, start="2023-06-21 09:30"):
     """Hours whose light is a share of the clear sky's, with a share of it as beam."""
-    place = loaded.plan.place
+    place = loaded.record.place
     index = pd.date_range(start, periods=len(factors), freq="h", tz="UTC")
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
@@ -51,12 +51,12 @@ def hours_under(loaded, factors, oktas=np.nan, beam=0.6, start="2023-06-21 09:30
 def test_the_clear_sky_index_gives_the_sunlit_share_of_each_hour(small_plan):
     loaded, factors = small_plan(), [0.2, 0.3, 0.45, 0.675, 0.9, 1.05, 1.2]
     table, position = hours_under(loaded, factors)
-    spells = find_spells(loaded, table, position, 3600.0)
+    spells = find_sky_states(loaded, table, position, 3600.0)
     first = spells.weight[np.searchsorted(spells.step_of, np.arange(len(factors)))]
     # (k - 0.30) / 0.75, worked by hand; whole where there is one state.
     assert first.tolist() == pytest.approx([1.0, 1.0, 0.2, 0.5, 0.8, 1.0, 1.0])
     assert np.bincount(spells.step_of).tolist() == [1, 1, 2, 2, 2, 1, 1]
-    assert np.bincount(spells.moment_step).tolist() == [1, 1, 4, 4, 4, 1, 1]
+    assert np.bincount(spells.step_of_substep).tolist() == [1, 1, 4, 4, 4, 1, 1]
     assert spells.of_states(np.ones(len(spells.weight))) == pytest.approx(1.0)
 
 
@@ -77,15 +77,15 @@ def test_the_clear_sky_index_gives_the_sunlit_share_of_each_hour(small_plan):
 def test_a_step_stays_whole_where_one_state_is_all(small_plan, oktas, beam, resolution, whole):
     loaded = small_plan()
     table, position = hours_under(loaded, [0.6, 0.6], oktas, beam)
-    assert find_spells(loaded, table, position, resolution).whole == whole
+    assert find_sky_states(loaded, table, position, resolution).whole == whole
 
 
 def test_the_levels_of_the_plan_are_taken(small_plan):
     table, position = hours_under(small_plan(), [0.6])
-    spells = find_spells(small_plan({"sky": {"sunlit_level": 1.0, "shadow_level": 0.2}}), table, position, 3600.0)
+    spells = find_sky_states(small_plan({"sky": {"sunlit_level": 1.0, "shadow_level": 0.2}}), table, position, 3600.0)
     assert spells.weight.tolist() == pytest.approx([0.5, 0.5])
     assert spells.ground.tolist() == pytest.approx([1.0 / 0.6, 0.2 / 0.6])
-    given = find_spells(small_plan(), table, position, 3600.0, share=0.25)
+    given = find_sky_states(small_plan(), table, position, 3600.0, share=0.25)
     assert given.weight.tolist() == pytest.approx([0.25, 0.75])
     assert given.ground.tolist() == pytest.approx([1.05 / 0.6, broken_sky.shadow_level(0.6, 0.25) / 0.6])
 
@@ -97,22 +97,22 @@ def test_the_levels_of_the_plan_are_taken(small_plan):
 def test_the_light_of_every_hour_is_kept_on_every_plane(small_plan, facing):
     loaded = small_plan(TYPICAL_YEAR | facing)
     year = conditions(loaded)
-    assert not year.spells.whole
-    place = loaded.plan.place
+    assert not year.sky_states.whole
+    place = loaded.record.place
     position = sun.solar_position(year.weather.index, place.latitude, place.longitude, place.altitude)
     light = {name: year.weather[name] for name in ("ghi", "dni", "dhi")}
-    plane = sun.plane_of_array(position, loaded.plan.panel[0].tilt, loaded.plan.panel[0].azimuth, **light)
+    plane = sun.plane_of_array(position, loaded.record.panel[0].tilt, loaded.record.panel[0].azimuth, **light)
     np.testing.assert_allclose(year.panels["roof"].poa_global, plane.poa_global, rtol=1e-9, atol=1e-9)
-    passed = (plane.effective_beam + plane.effective_diffuse) * loaded.plan.panel[0].soiling
+    passed = (plane.effective_beam + plane.effective_diffuse) * loaded.record.panel[0].soiling_ratio
     np.testing.assert_allclose(year.panels["roof"].effective_irradiance, passed, rtol=1e-9, atol=1e-9)
 
 
 def test_no_spell_is_dark_or_brighter_than_its_gap(small_plan):
     year = conditions(small_plan(TYPICAL_YEAR))
-    light = year.panel_spells["roof"].poa_global
+    light = year.panel_states["roof"].poa_global
     assert (light >= 0).all()
     assert light.max() < 1300
-    broken = np.bincount(year.spells.step_of)[year.spells.step_of] == 2
+    broken = np.bincount(year.sky_states.step_of)[year.sky_states.step_of] == 2
     gap, shadow = light[broken][::2], light[broken][1::2]
     # A panel that the sun stands behind sees no gap: it may get more from a bright cloud.
     assert (gap >= shadow).mean() > 0.9
@@ -123,7 +123,7 @@ def test_no_spell_is_dark_or_brighter_than_its_gap(small_plan):
 
 def flows(sun_on_panel, load):
     """Mean flow with spells, and that of the mean light."""
-    spells, light = sun_on_panel.spells, sun_on_panel.panel_spells["roof"].effective_irradiance
+    spells, light = sun_on_panel.sky_states, sun_on_panel.panel_states["roof"].effective_irradiance
     return spells.of_states(load(light)), load(sun_on_panel.panels["roof"].effective_irradiance)
 
 
@@ -171,7 +171,7 @@ def test_a_threshold_differs_from_the_mean_both_ways_round(small_plan):
 def test_a_shadow_stops_a_fan_and_the_next_gap_must_start_it_again(small_plan):
     # A clear hour starts the fan; then gaps keep it turning that are too weak to start the stiffer one.
     sky_of_plan = {"panel.0.part": "panel-5w", "sky": {"sunlit_level": 0.9, "shadow_level": 0.05}}
-    easy = small_plan(ONE_FAN | sky_of_plan | {"fan.0.start_voltage": "15 V", "fan.0.run_down_voltage": "12 V"})
+    easy = small_plan(ONE_FAN | sky_of_plan | {"fan.0.start_voltage": "15 V", "fan.0.stop_voltage": "12 V"})
     stiff = small_plan(ONE_FAN | sky_of_plan | STIFF)
     for plan, again in ((easy, True), (stiff, False)):
         table, _ = hours_under(plan, [1.0, 0.5, 0.5, 0.5], start="2023-06-21 10:30")
@@ -180,7 +180,7 @@ def test_a_shadow_stops_a_fan_and_the_next_gap_must_start_it_again(small_plan):
         table.loc[table.index[0], ["ghi", "dni", "dhi"]] *= 1.3
         run = simulate_under(plan, light_on_panels(plan, table, 3600.0, 3600.0), (TYPICAL,))
         limits = run.bands["typical"].thresholds["east"]
-        brightest = run.conditions.spells.brightest(run.conditions.panel_spells["roof"].effective_irradiance)
+        brightest = run.conditions.sky_states.brightest(run.conditions.panel_states["roof"].effective_irradiance)
         assert (brightest[1:] > limits.run_down_irradiance).all()
         assert (brightest[1:] > limits.start_irradiance).all() == again
         share = 0.45 / 0.85
@@ -220,5 +220,5 @@ def test_means_over_broken_hours_add_up(small_plan):
     assert (electrical.fan_power.sum(axis=0) + electrical.loss <= made * (1 + 1e-3) + 1e-3).all()
     assert (made <= electrical.power_available.sum(axis=0) * (1 + 1e-6) + 1e-6).all()
     turning = electrical.running[0] > 0
-    # The voltage is that of turning: no fan turns below its run-down voltage.
-    assert (electrical.fan_voltage[0][turning] > loaded.plan.fan[0].run_down_voltage * 0.99).all()
+    # The voltage is that of turning: no fan turns below its stop voltage.
+    assert (electrical.fan_voltage[0][turning] > loaded.record.fan[0].stop_voltage * 0.99).all()

@@ -16,7 +16,7 @@ from solarvent.wiring import pairing_flow, pairing_search
 from solarvent.wiring.harness import Port
 from solarvent.wiring.pairing_search import Found, _distances, search
 from solarvent.wiring.pairing_uses import Source, Splice, uses
-from solarvent.wiring.polarity import Walk, verdict
+from solarvent.wiring.polarity import PolarityTrace, verdict
 
 FAMILIES = read_families(Library())
 SMALL = ("barrel-5.5x2.1", "barrel-5.5x2.5", "flat-two-pin")
@@ -165,7 +165,7 @@ def assert_sound(sources, parts, found):
         open_ends |= {(joint.sink.part, name) for name, _, _ in used.outlets}
     assert len({joint.sink.part for joint in found.joints}) == len(found.joints) == found.costs[4]
     panels = {source.port.part: source.port.connector for source in sources}
-    words = [verdict(arrivals) for arrivals in Walk(parts | panels, found.joints, FAMILIES).fans().values()]
+    words = [verdict(arrivals) for arrivals in PolarityTrace(parts | panels, found.joints, FAMILIES).fans().values()]
     assert (words.count("reversed"), words.count("unknown")) == found.costs[2:4]
     fed = sum(joint.sink.part.startswith("f") for joint in found.joints)
     assert sum(name.startswith("f") for name in parts) - fed == found.costs[1]

@@ -10,7 +10,7 @@ from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
 from solarvent.wiring.harness import Join, Port
 from solarvent.wiring.pairing_uses import Joint
-from solarvent.wiring.polarity import Walk, contact_of, polarity_findings, verdict
+from solarvent.wiring.polarity import PolarityTrace, contact_of, polarity_findings, verdict
 
 FAMILIES = read_families(Library())
 FLAT, BARREL = "flat-two-pin", "barrel-5.5x2.1"
@@ -70,7 +70,7 @@ class Bench:
         return name
 
     def walk(self):
-        return Walk(self.parts, tuple(self.joins), FAMILIES)
+        return PolarityTrace(self.parts, tuple(self.joins), FAMILIES)
 
     def verdicts(self):
         return {name: verdict(arrivals) for name, arrivals in self.walk().fans().items()}

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from solarvent.plan.boxes import load_boxes
+from solarvent.plan.boxes import load_box
 from solarvent.studies.pair import pair
 from solarvent.wiring import remedies as module
 from solarvent.wiring.pairing_search import Found
@@ -42,7 +42,7 @@ def box(tmp_path):
             f'[[fan]]\nid = "{name}"\npart = "fan-12v-120x25"\ninlet = {end}\n' for name, end in fans.items()
         )
         (tmp_path / "box.toml").write_text(text, encoding="utf-8")
-        return load_boxes([str(tmp_path / "box.toml")])
+        return load_box([str(tmp_path / "box.toml")])
 
     return make
 
