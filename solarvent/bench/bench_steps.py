@@ -10,8 +10,8 @@ from solarvent.base.quantities import show
 from solarvent.bench.probes import ampere_setting, probe_at, volt_setting
 from solarvent.bench.steps import METER, PHASES, Bench, Step, alike, listed, loop_resistance, panel_alone
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
-from solarvent.simulation.simulate import fan_electrical
 
 #: Sources at hand that cannot hurt a fan whose limit they keep. [V]
 _SOURCES = (

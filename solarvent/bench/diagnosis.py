@@ -19,7 +19,7 @@ from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
 from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.plan.loading import Plan
-from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
 
@@ -102,7 +102,7 @@ def diagnose(
 
 def of_circuit(circuit: Circuit, taken: Taken) -> tuple[dict[Place, float], dict[str, str]]:
     """Pick the readings of one circuit, and what was seen of its fans."""
-    panels, fans = set(leaves(circuit.source)), set(leaves(circuit.load))
+    panels, fans = set(circuit.panel_ids), set(circuit.fan_ids)
     found: dict[Place, float] = {("panel_open", name): v for name, v in taken.panel_open.items() if name in panels}
     found |= {("panel_short", name): value for name, value in taken.panel_short.items() if name in panels}
     tables: tuple[tuple[str, set[str], Mapping[str, Pair]], ...] = (

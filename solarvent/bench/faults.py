@@ -13,13 +13,13 @@ import numpy as np
 
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL, Band
 from solarvent.electrical.branches import LoadSide, diode_pairs
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.curve import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import Plan
-from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.panel_light import cell_temperature
-from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, leaves
+from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through
 
 Kind = Literal[
     "none",
@@ -132,9 +132,9 @@ class FaultModel:
 
     def __init__(self, plan: Plan, circuit: Circuit, temp_cell: float | None = None) -> None:
         self.circuit = circuit
-        self.panels = [panel for panel in plan.record.panel if panel.id in leaves(circuit.source)]
+        self.panels = [panel for panel in plan.record.panel if panel.id in circuit.panel_ids]
         by_id = {fan.id: fan for fan in plan.record.fan}
-        self.fans = {name: by_id[name] for name in leaves(circuit.load)}
+        self.fans = {name: by_id[name] for name in circuit.fan_ids}
         # The light rises from darkness, then falls from brightness: a fan may stand in the one and turn in the other.
         sweep = np.concatenate([[0.0], LIGHT, [_BRIGHT], LIGHT[::-1]])
         counted = np.concatenate([[0.0], np.full(LIGHT.size, 0.5), [0.0], np.full(LIGHT.size, 0.5)])

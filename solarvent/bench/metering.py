@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.bands import BANDS, TYPICAL, Band
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import Thresholds, point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import Plan
-from solarvent.simulation.simulate import fan_electrical, start_and_run_down
+from solarvent.simulation.simulate import start_and_run_down
 from solarvent.weather.conditions import sections_in_sun
-from solarvent.wiring.circuit import leaves
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
 
@@ -100,8 +100,8 @@ def expected_readings(
 
 def _expected(plan: Plan, circuit: Any, irradiance: float, temp_cell: float, band: Band = TYPICAL) -> Expected:
     """Work out the readings of one circuit in one band."""
-    names = list(leaves(circuit.load))
-    feeding = tuple(leaves(circuit.source))
+    names = list(circuit.fan_ids)
+    feeding = tuple(circuit.panel_ids)
     fans = {fan.id: fan_electrical(fan, band) for fan in plan.record.fan if fan.id in names}
     panels = {
         panel.id: panel_parameters(panel, sections_in_sun(panel, np.array([irradiance])), np.array([temp_cell]), band)
@@ -115,7 +115,7 @@ def _expected(plan: Plan, circuit: Any, irradiance: float, temp_cell: float, ban
         short_circuit=float(held.short_circuit_current[0]),
         standing=_reading(held),
         turning=_reading(turning),
-        thresholds=start_and_run_down(plan, (circuit,), band, temp_cell),
+        thresholds=start_and_run_down((circuit,), band, temp_cell),
     )
 
 

@@ -9,12 +9,12 @@ import numpy as np
 
 from solarvent.bench.metering import Expected, expected_readings
 from solarvent.electrical.bands import Band
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.connectors import read_families
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
-from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness

@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.bench.faults import Change
 from solarvent.plan.parts import Fan
-from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through, leaves
+from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through
 
 #: Fault -> (what it is, what gives it away).
 FAULTS = {
@@ -160,7 +160,7 @@ def suspects(
     -------
     tuple of Suspect
     """
-    panels = tuple(leaves(circuit.source))
+    panels = tuple(circuit.panel_ids)
     found = [
         Suspect("", (), (), _PRIORS["sound"], _one(Change("none"))),
         Suspect("dark", panels, ("covered-up", "broken-panel"), _PRIORS["dark"], _one(Change("dark"))),
@@ -252,7 +252,7 @@ def trunk(circuit: Circuit) -> tuple[str, ...]:
     """Name the parts of the common lead; without any, the panels."""
     if isinstance(circuit.load, Through) and circuit.load.parts:
         return circuit.load.parts
-    return tuple(leaves(circuit.source))
+    return tuple(circuit.panel_ids)
 
 
 def resistance_behind(branch: Branch, fans: Mapping[str, Fan]) -> float:

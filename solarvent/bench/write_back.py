@@ -11,11 +11,11 @@ from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import Light
 from solarvent.bench.readings import Taken
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.edit import set_key
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Panel
-from solarvent.simulation.simulate import fan_electrical
 
 #: Explanations of the readings under which a fan turns.
 _TURNS = ("normal", "slow", "over-volted", "weak-panel", "resistance")

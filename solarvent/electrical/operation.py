@@ -17,7 +17,7 @@ from solarvent.electrical.branches import RETRY_DUTY, FanElectrical, LoadSide, S
 from solarvent.electrical.running_states import RunningStates
 from solarvent.electrical.settle import settle
 from solarvent.electrical.source_side import SourceSide
-from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.circuit import Circuit
 
 __all__ = [
     "RETRY_DUTY",
@@ -334,8 +334,8 @@ def sides_of(
     circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, FanElectrical]
 ) -> tuple[SourceSide, LoadSide]:
     """Both sides of a circuit."""
-    _require("panel", leaves(circuit.source), panels)
-    _require("fan", leaves(circuit.load), fans)
+    _require("panel", circuit.panel_ids, panels)
+    _require("fan", circuit.fan_ids, fans)
     source = SourceSide(circuit.source, panels)
     return source, LoadSide(circuit.load, fans, source.highest)
 

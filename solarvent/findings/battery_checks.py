@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan
 from solarvent.simulation.battery_budget import battery_budget
-from solarvent.simulation.simulate import Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.wiring.harness import Harness
 
 FLAT_SHARE = 0.1

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.plan.parts import Converter
-from solarvent.simulation.simulate import Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import converters

@@ -9,16 +9,17 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters, single_diode
 from solarvent.electrical.plate import check_plate
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
-from solarvent.simulation.simulate import Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.cable import conductor_current_basis
-from solarvent.wiring.circuit import has_series, leaves
+from solarvent.wiring.circuit import has_series
 from solarvent.wiring.harness import Harness
 
 SAFE_VOLTAGE = 60.0
@@ -97,7 +98,7 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
             do = _what_starves_it(run, name) or bigger
             yield Finding("stop", "never-starts", name, text, do, None, fan.start_voltage, "V")
             continue
-        brightest = float(run.conditions.brightest_on(leaves(run.circuit_of(name).source)).max())
+        brightest = float(run.conditions.brightest_on(run.circuit_of(name).panel_ids).max())
         lasts = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
         if lasts and brightest < start and not (run.hours[f"running.{name}"] > 0).any():
             text = (
@@ -156,7 +157,7 @@ def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> It
     name, hours = fan.id, run.hours
     need = hours_of_need(run.plan, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
-    carried = turning & (run.conditions.brightest_on(leaves(run.circuit_of(name).source)) < start)
+    carried = turning & (run.conditions.brightest_on(run.circuit_of(name).panel_ids) < start)
     if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
         text = (
             f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
@@ -215,9 +216,9 @@ def wire_findings(run: Simulation) -> Iterator[Finding]:
     """Say which cables lose too much voltage, or are too thin for the current that may flow."""
     harness, record = run.harness, run.plan.record
     for circuit in run.circuits:
-        panels = [panel for panel in record.panel if panel.id in leaves(circuit.source)]
+        panels = [panel for panel in record.panel if panel.id in circuit.panel_ids]
         bright = {panel.id: panel_parameters(panel, np.array([1000.0]), np.array([50.0])) for panel in panels}
-        fans = {fan.id: fan_electrical(fan) for fan in record.fan if fan.id in leaves(circuit.load)}
+        fans = {fan.id: fan_electrical(fan) for fan in record.fan if fan.id in circuit.fan_ids}
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
         made = (reading.panel_voltage * reading.panel_current).sum()
         used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()

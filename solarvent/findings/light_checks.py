@@ -18,7 +18,6 @@ from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.plane_light import azimuths_of, planes_light
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import leaves
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -97,7 +96,7 @@ def _dirt(run: Simulation, panel: Panel) -> Iterator[Finding]:
     if panel.soiling_ratio >= DIRTY:
         return
     thresholds = run.bands["typical"].thresholds
-    fed = [name for one in run.circuits if panel.id in leaves(one.source) for name in leaves(one.load)]
+    fed = [name for one in run.circuits if panel.id in one.panel_ids for name in one.fan_ids]
     starts = [thresholds[name].start_irradiance for name in fed]
     first = min((start for start in starts if not isnan(start)), default=None)
     text = f"Dust, pollen and droppings take {1 - panel.soiling_ratio:.0%} of the light."

@@ -8,14 +8,15 @@ from math import inf, isnan
 import numpy as np
 
 from solarvent.base.findings import Finding
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.findings.electrical_checks import LATE_START
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.conditions import CLEAR_DIFFUSE, over_sections
 from solarvent.weather.panel_light import cell_temperature, string_shade_factor
-from solarvent.wiring.circuit import Circuit, has_series, leaves
+from solarvent.wiring.circuit import Circuit, has_series
 
 #: Light on a panel that hardly any hour passes; fans that need more stand. [W/m2]
 FULL_SUN = 1000.0
@@ -26,7 +27,7 @@ MUCH_LATER = 1.5
 def shade_findings(run: Simulation) -> Iterator[Finding]:
     """Say from which sun the fans start with a shadow on a string of panels, and what the bypass diodes make of it."""
     for circuit in run.circuits:
-        panels = [panel for panel in run.plan.record.panel if panel.id in set(leaves(circuit.source))]
+        panels = [panel for panel in run.plan.record.panel if panel.id in set(circuit.panel_ids)]
         shaded = [panel for panel in panels if panel.lit_share_of_worst_cell < 1]
         if not shaded or not has_series(circuit.source):
             continue
@@ -53,7 +54,7 @@ def shade_findings(run: Simulation) -> Iterator[Finding]:
 
 def _last_start(run: Simulation, circuit: Circuit, panels: list[Panel], shadow: bool) -> float:
     """Light on the cells in the sun from which all fans of a circuit start; endless if they never do. [W/m2]"""
-    fans = {fan.id: fan_electrical(fan) for fan in run.plan.record.fan if fan.id in set(leaves(circuit.load))}
+    fans = {fan.id: fan_electrical(fan) for fan in run.plan.record.fan if fan.id in set(circuit.fan_ids)}
 
     def panels_at(irradiance: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
         found = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import cache
 from math import isnan
 
@@ -10,14 +11,13 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import State, Thresholds, point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.findings.electrical_checks import more_panel
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan
-from solarvent.simulation.simulate import Simulation, fan_electrical, start_and_run_down
+from solarvent.simulation.simulate import Simulation, start_and_run_down
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import leaves
 
 #: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
 AWAKE = 0.5
@@ -42,7 +42,7 @@ def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
     with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR))
     with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER))
     for row, fan in enumerate(run.plan.record.fan):
-        light = run.conditions.light_on(leaves(run.circuit_of(fan.id).source))[need]
+        light = run.conditions.light_on(run.circuit_of(fan.id).panel_ids)[need]
         standing = run.electrical.running[row][need] == 0
         yield from _in_vain(run, fan, light, standing)
         yield from _push(run, fan, light, standing, with_capacitors)
@@ -55,10 +55,11 @@ def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
 
 def _thresholds_with(run: Simulation, **changes: Callable[[Fan], float]) -> _Thresholds:
     """Start and run-down irradiance of all fans, were they otherwise."""
-    plan = run.plan
-    fans = [fan.model_copy(update={name: change(fan) for name, change in changes.items()}) for fan in plan.record.fan]
-    other = Plan(plan.record.model_copy(update={"fan": fans}), plan.library, plan.path)
-    return start_and_run_down(other, run.circuits)
+
+    def other(fan: Fan) -> Fan:
+        return fan.model_copy(update={name: change(fan) for name, change in changes.items()})
+
+    return start_and_run_down(tuple(replace(one, fans=tuple(map(other, one.fans))) for one in run.circuits))
 
 
 def _in_vain(run: Simulation, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
@@ -171,7 +172,7 @@ def _one_without_the_other(run: Simulation, need: np.ndarray) -> Iterator[Findin
     """Say how often some fans of a circuit turn and others stand."""
     ids = [fan.id for fan in run.plan.record.fan]
     for circuit in run.circuits:
-        names = list(leaves(circuit.load))
+        names = list(circuit.fan_ids)
         running = run.electrical.running[[ids.index(name) for name in names]][:, need]
         any_on = running.max(axis=0) > 0
         if len(names) < 2 or not any_on.any():
@@ -212,9 +213,9 @@ def _blocked(run: Simulation, fan: Fan) -> Iterator[Finding]:
     panels = {
         panel.id: panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
         for panel in run.plan.record.panel
-        if panel.id in leaves(circuit.source)
+        if panel.id in circuit.panel_ids
     }
-    fans = {one.id: fan_electrical(one) for one in run.plan.record.fan if one.id in leaves(circuit.load)}
+    fans = {one.id: fan_electrical(one) for one in run.plan.record.fan if one.id in circuit.fan_ids}
     states: dict[str, State] = {other: "held" if other == name else "turning" for other in fans}
     reading = point(circuit, panels, fans, states)
     amps = float(reading.fan_current[reading.fan_ids.index(name), 0])

@@ -289,9 +289,9 @@ def _single(entries: Iterable[tuple[str, Part]], taken: dict[str, Part]) -> dict
     found: dict[str, Part] = {}
     for section, part in entries:
         count, name = getattr(part, "count", 1), part.id
-        if name is None:
+        if not name:
             unnamed[section] = unnamed.get(section, 0) + 1
-            alone = sum(1 for other, piece in entries if other == section and piece.id is None) == 1
+            alone = sum(1 for other, piece in entries if other == section and not piece.id) == 1
             name = section if alone else f"{section}-{unnamed[section]}"
         names = [name] if count == 1 else [f"{name}-{number}" for number in range(1, count + 1)]
         for piece in names:

@@ -33,7 +33,7 @@ class Climate(Record):
     alone says little: most skies are nearly clear or nearly covered.
     """
 
-    id: Identifier = ""
+    id: Identifier = Field("", validate_default=False)
     name: str = ""
     source: str = "typical"
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = Field(

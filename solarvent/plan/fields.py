@@ -137,7 +137,7 @@ class Part(Record):
     ``part`` names the library entry on which a plan's part is based; keys beside it win over the entry's.
     """
 
-    id: Identifier = ""
+    id: Identifier = Field("", validate_default=False)
     part: str | None = None
     name: str = ""
     source: str = "typical"

@@ -11,7 +11,7 @@ from solarvent.bench.steps import Bench, panel_alone
 from solarvent.electrical.bands import TYPICAL
 from solarvent.plan.connectors import Families, fit, in_words, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
-from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import Harness, Join
 from solarvent.wiring.network import circuits
 from solarvent.wiring.polarity import Arrival, PolarityTrace, verdict
@@ -93,8 +93,8 @@ class _Layout:
 
     def add(self, circuit: Circuit) -> None:
         """Add one circuit: down to where all its panels have met, then on to every fan."""
-        panels = set(leaves(circuit.source))
-        node = next(iter(leaves(circuit.source)))
+        panels = set(circuit.panel_ids)
+        node = next(iter(circuit.panel_ids))
         while not panels <= set(self.harness.upstream(node)):
             node = self.harness.after(node)[0]
         end = self._sources(node, 0)

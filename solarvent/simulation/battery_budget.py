@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.electrical.battery import Carried, carry, longest_run
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.electrical import current_held
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.house_records import Battery
-from solarvent.simulation.simulate import Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.network import bypass_law
 

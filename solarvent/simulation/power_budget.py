@@ -12,7 +12,7 @@ from solarvent.electrical.panel_model import panel_parameters
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit, converters, has_series, leaves
+from solarvent.wiring.circuit import Circuit, converters, has_series
 from solarvent.wiring.network import bypass_law
 
 if TYPE_CHECKING:
@@ -84,13 +84,13 @@ def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series
 def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:
     """Power of a circuit's panels that stays within the voltage of its fans, averaged over each step. [W]"""
     sky_states = run.conditions.sky_states
-    limit = min(fan.maximum_voltage for fan in run.plan.record.fan if fan.id in set(leaves(circuit.load)))
+    limit = min(fan.maximum_voltage for fan in run.plan.record.fan if fan.id in set(circuit.fan_ids))
     # A converter takes the panels where it wants them; in a chain the voltages add up.
     if any(part.kind != "clamp" for part in converters(circuit.load)) or has_series(circuit):
         limit = np.inf
     total = np.zeros(sky_states.steps)
     for panel in run.plan.record.panel:
-        if panel.id not in set(leaves(circuit.source)):
+        if panel.id not in set(circuit.panel_ids):
             continue
         light = run.conditions.panel_states[panel.id]
         values = panel_parameters(panel, light.section_irradiance, light.temp_cell)

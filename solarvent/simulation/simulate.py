@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,24 +12,21 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import Ventilation, air_over_steps, ventilate, volume
 from solarvent.electrical.bands import BANDS, TYPICAL, Band
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.electrical import Electrical, maximum_power, open_circuit_voltage, over_steps
-from solarvent.electrical.operation import FanElectrical, Thresholds, operate, thresholds
+from solarvent.electrical.operation import Thresholds, operate, thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.house.cases import HouseRun, house_under, model_under
 from solarvent.house.thermostat import Line, settle_line
 from solarvent.plan.loading import Plan
-from solarvent.plan.parts import Fan
-from solarvent.weather.conditions import Conditions, conditions, sections_in_sun
+from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit, converters, leaves
+from solarvent.wiring.circuit import Circuit, converters
 from solarvent.wiring.harness import Harness, build_harness
 from solarvent.wiring.network import bypass_law, circuits
 
 if TYPE_CHECKING:
     import pandas as pd
-
-#: Cell temperature at which start and run-down irradiance are given: a mild day, and the panel warmed by half the sun.
-THRESHOLD_AIR = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +69,7 @@ class Simulation:
 
     def circuit_of(self, fan: str) -> Circuit:
         """The circuit that feeds a fan."""
-        return next(circuit for circuit in self.circuits if fan in leaves(circuit.load))
+        return next(circuit for circuit in self.circuits if fan in circuit.fan_ids)
 
     @property
     def whole_house(self) -> HouseRun:
@@ -184,24 +182,6 @@ def _fan_ids(plan: Plan) -> list[str]:
     return [fan.id for fan in plan.record.fan]
 
 
-def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
-    """Give the electrical side of a fan in a band; measured running points are not stretched."""
-    start, current = band.start_factor(fan), band.current_factor(fan)
-    return FanElectrical(
-        id=fan.id,
-        rated_voltage=fan.rated_voltage,
-        rated_current=fan.rated_current * current,
-        current_exponent=fan.current_exponent,
-        start_voltage=fan.start_voltage * start,
-        stop_voltage=fan.stop_voltage * start,
-        locked_rotor_ratio=fan.locked_rotor_ratio,
-        retrying=fan.standing == "retrying",
-        points=tuple((volts, amps) for volts, amps in fan.readings),
-        constant_power=fan.speed_controlled,
-        start_capacitor=fan.start_capacitor or 0.0,
-    )
-
-
 def _electrical(
     plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
 ) -> Electrical:
@@ -222,12 +202,14 @@ def _electrical(
         )
         for panel in record.panel
     }
-    fans = {fan.id: fan_electrical(fan, band) for fan in record.fan}
     bypass = {panel.id: bypass_law(panel, plan) for panel in record.panel}
     fed = parameters
     if closed is not None:
         fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
-    operations = [operate(circuit, *_of(circuit, fed, fans)) for circuit in wired]
+    operations = [
+        operate(circuit, {name: fed[name] for name in circuit.panel_ids}, circuit_fans(circuit, band))
+        for circuit in wired
+    ]
 
     def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
         spread = np.zeros((len(ids), lit.size), dtype=dtype)
@@ -236,7 +218,7 @@ def _electrical(
                 spread[ids.index(name), at] = values
         return spread
 
-    panel_ids, fan_ids = list(parameters), list(fans)
+    panel_ids, fan_ids = list(parameters), _fan_ids(plan)
     available = np.zeros((len(panel_ids), lit.size))
     for row, name in enumerate(panel_ids):
         available[row, at] = maximum_power(parameters[name], bypass[name])
@@ -267,11 +249,6 @@ def _electrical(
     )
 
 
-def _of(circuit: Circuit, panels: dict[str, Any], fans: dict[str, FanElectrical]) -> tuple[dict[str, Any], dict]:
-    """Pick the panels and fans of one circuit."""
-    return {name: panels[name] for name in leaves(circuit.source)}, {name: fans[name] for name in leaves(circuit.load)}
-
-
 def _band_result(
     plan: Plan,
     wired: tuple[Circuit, ...],
@@ -285,7 +262,7 @@ def _band_result(
     flow = float(air.flow[need].mean()) if need.any() else float("nan")
     turning = electrical.running.sum(axis=1) * sun.step / 3600.0
     return BandResult(
-        thresholds=start_and_run_down(plan, wired, band),
+        thresholds=start_and_run_down(wired, band),
         hours_running=dict(zip(_fan_ids(plan), turning.tolist(), strict=True)),
         target_flow=flow,
         target_air_changes=float(air_changes(flow, volume(plan))),
@@ -293,7 +270,7 @@ def _band_result(
 
 
 def start_and_run_down(
-    plan: Plan, wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
+    wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
 ) -> dict[str, Thresholds]:
     """Find from which light on each fan starts, and down to which it keeps turning.
 
@@ -302,8 +279,8 @@ def start_and_run_down(
 
     Parameters
     ----------
-    plan, wired, band
-        The plan, its circuits, and the reading of the plates.
+    wired, band
+        The circuits, and the reading of the plates.
     temp_cell : float, optional
         [degC]
 
@@ -312,25 +289,10 @@ def start_and_run_down(
     dict of str to Thresholds
         By fan.
     """
-    from solarvent.weather.panel_light import cell_temperature
-
-    fans = {fan.id: fan_electrical(fan, band) for fan in plan.record.fan}
-
-    def panels_at(irradiance: np.ndarray) -> dict[str, Any]:
-        return {
-            panel.id: panel_parameters(
-                panel,
-                sections_in_sun(panel, irradiance),
-                cell_temperature(irradiance, THRESHOLD_AIR, panel.noct) if temp_cell is None else temp_cell,
-                band,
-            )
-            for panel in plan.record.panel
-        }
-
     found: dict[str, Thresholds] = {}
     for circuit in wired:
-        ids = set(leaves(circuit.load))
-        found |= thresholds(circuit, panels_at, {name: fan for name, fan in fans.items() if name in ids})
+        panels_at = partial(circuit_panels, circuit, temp_cell=temp_cell, band=band)
+        found |= thresholds(circuit, panels_at, circuit_fans(circuit, band))
     return found
 
 

@@ -9,15 +9,15 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.bands import HIGH
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import fan_electrical
 from solarvent.weather.broken_sky import SHADOW_LEVEL
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.sky import CLOUD_EDGE
-from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.circuit import Circuit
 
 #: Light of a clear sky on a panel that faces the sun. [W/m2]
 CLEAR = 1000.0
@@ -93,8 +93,8 @@ def worst_case(plan: Plan, wired: tuple[Circuit, ...], coldest_hour: float, use_
     standing: dict[str, float] = {}
     heat: dict[str, float] = {}
     for circuit in wired:
-        panels = [by_id[name] for name in leaves(circuit.source)]
-        names = list(leaves(circuit.load))
+        panels = [by_id[name] for name in circuit.panel_ids]
+        names = list(circuit.fan_ids)
         own = {name: fans[name] for name in names}
         frozen = {panel.id: parameters(panel, BRIGHT, 0.0) for panel in panels}
         suns = [

@@ -14,7 +14,6 @@ from solarvent.simulation.power_budget import KEYS, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import worst_case
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import leaves
 
 _SAME = 1e-6  # relative; a smaller difference is rounding
 _ENERGY_WORDS = ("could make", "usable by the fans", "used by the fans", "lost on the way", "spilled", "missing")
@@ -122,7 +121,7 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
     for words, count in (
         ("panels", lambda run: len(run.plan.record.panel)),
         ("fans", lambda run: len(run.plan.record.fan)),
-        ("fans on the fullest circuit", lambda run: max(len(list(leaves(one.load))) for one in run.circuits)),
+        ("fans on the fullest circuit", lambda run: max(len(list(one.fan_ids)) for one in run.circuits)),
     ):
         yield _row(words, (count(run) for run in runs))
     yield _row("price of the parts that have one", (_price(run.plan) for run in runs))

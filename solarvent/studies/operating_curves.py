@@ -10,14 +10,15 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.branches import LoadSide, State
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.curve import intersect
 from solarvent.electrical.operation import Thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.loading import Plan
-from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.panel_light import cell_temperature
-from solarvent.wiring.circuit import Circuit, has_series, leaves
+from solarvent.wiring.circuit import Circuit, has_series
 
 SUNS = (100.0, 200.0, 400.0, 600.0, 800.0, 1000.0)
 _POINTS = 60
@@ -110,7 +111,7 @@ def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
 
 
 def _of_circuit(plan: Plan, circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
-    names, feeding = tuple(leaves(circuit.load)), tuple(leaves(circuit.source))
+    names, feeding = tuple(circuit.fan_ids), tuple(circuit.panel_ids)
     fans = {fan.id: fan_electrical(fan) for fan in plan.record.fan if fan.id in names}
     starts = {name: _or_never(limits[name].start_irradiance) for name in names}
     last = max(names, key=lambda name: starts[name])

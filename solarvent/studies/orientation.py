@@ -18,7 +18,6 @@ from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.plane_light import azimuths_of, planes_light
 from solarvent.weather.sky_states import find_sky_states
 from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
-from solarvent.wiring.circuit import leaves
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -224,7 +223,7 @@ def last_start(run: Simulation, panel: Panel) -> float:
     fed = [
         thresholds[name].start_irradiance
         for circuit in run.circuits
-        if panel.id in leaves(circuit.source)
-        for name in leaves(circuit.load)
+        if panel.id in circuit.panel_ids
+        for name in circuit.fan_ids
     ]
     return float(np.max(fed)) if fed else float("nan")

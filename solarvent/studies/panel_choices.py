@@ -8,17 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.electrical.bands import HIGH, TYPICAL, Band
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import HIGHEST_IRRADIANCE, Thresholds, operate, point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
-from solarvent.simulation.simulate import THRESHOLD_AIR, Simulation, fan_electrical
+from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, RECORD_MARGIN
 from solarvent.studies.size_designs import TRADE_WATTS, plate_watts, sized_panel
 from solarvent.weather.broken_sky import SHADOW_LEVEL
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit, leaves
+from solarvent.wiring.circuit import Circuit
 
 #: For several panels, whose sizes change together.
 _FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0)
@@ -130,13 +131,13 @@ def _swept(plans: Sequence[Plan], wired: Sequence[Circuit]) -> list[dict[str, Th
     sweep = np.concatenate([rising, rising[::-1]])
     found: list[dict[str, Thresholds]] = [{} for _ in plans]
     for circuit in wired:
-        names = set(leaves(circuit.load))
+        names = set(circuit.fan_ids)
         fans = {fan.id: fan_electrical(fan) for fan in plans[0].record.fan if fan.id in names}
         panels = {
             name: _in_turn(
                 name, plans, sweep, lambda panel: cell_temperature(sweep, THRESHOLD_AIR, panel.noct), TYPICAL
             )
-            for name in leaves(circuit.source)
+            for name in circuit.panel_ids
         }
         done = operate(circuit, panels, fans)
         for fan, running in zip(done.fan_ids, done.running, strict=True):
@@ -163,11 +164,11 @@ def _highest_volts(run: Simulation, plans: Sequence[Plan]) -> list[dict[str, flo
     light, warmth = np.array([(BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR)]).T
     found: list[dict[str, float]] = [{} for _ in plans]
     for circuit in run.circuits:
-        names = set(leaves(circuit.load))
+        names = set(circuit.fan_ids)
         fans = {fan.id: fan_electrical(fan, HIGH) for fan in run.plan.record.fan if fan.id in names}
         panels = {
             name: _in_turn(name, plans, light, lambda panel: cell_temperature(warmth, cold, panel.noct), HIGH)
-            for name in leaves(circuit.source)
+            for name in circuit.panel_ids
         }
         reading = point(circuit, panels, fans, dict.fromkeys(names, "turning"))
         for fan, volts in zip(reading.fan_ids, reading.fan_voltage, strict=True):
@@ -187,7 +188,7 @@ def _start_share(run: Simulation, limits: Mapping[str, Thresholds]) -> float:
     need = hours_of_need(run.plan, run.conditions.times)
     reached = np.ones(len(need), dtype=bool)
     for circuit in run.circuits:
-        brightest = run.conditions.brightest_on(leaves(circuit.source))
-        for name in leaves(circuit.load):
+        brightest = run.conditions.brightest_on(circuit.panel_ids)
+        for name in circuit.fan_ids:
             reached &= brightest >= np.nan_to_num(limits[name].start_irradiance, nan=np.inf)
     return float(reached[need].mean()) if need.any() else float("nan")

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.electrical.bands import HIGH, TYPICAL
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import Thresholds, operate
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import Plan
-from solarvent.simulation.simulate import THRESHOLD_AIR, fan_electrical, start_and_run_down
+from solarvent.simulation.simulate import start_and_run_down
 from solarvent.simulation.worst_case import RECORD_MARGIN, WorstCase, worst_case
 from solarvent.studies.size_designs import REFERENCE_WATTS, plate_watts
 from solarvent.studies.size_grid import Load, course, hunting, in_line
@@ -108,8 +109,8 @@ class Wired:
         for circuit in self.circuits:
             done = operate(
                 circuit,
-                {name: panels[name] for name in leaves(circuit.source)},
-                {name: self.fans[name] for name in leaves(circuit.load)},
+                {name: panels[name] for name in circuit.panel_ids},
+                {name: self.fans[name] for name in circuit.fan_ids},
             )
             rows = np.array([names.index(name) for name in done.fan_ids])
             running[np.ix_(rows, chosen)] = done.running
@@ -131,7 +132,7 @@ class Wired:
     def thresholds(self, planned: Plan, place: PlaceLight) -> dict[str, Thresholds]:
         """Light from which each fan starts and down to which it turns, at 20 degC outside."""
         if self.in_line is None:
-            return start_and_run_down(planned, self.circuits)
+            return start_and_run_down(self.circuits)
         sweep = np.concatenate([_SWEEP, _SWEEP[::-1]])
         heat = cell_temperature(sweep, THRESHOLD_AIR, planned.record.panel[0].noct)
         turning = self.in_line.turning(Light(place.light.reference, sweep, heat), _share(planned))

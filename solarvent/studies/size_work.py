@@ -26,7 +26,6 @@ from solarvent.studies.size_option import Option
 from solarvent.studies.size_target import Target
 from solarvent.studies.size_verdict import fan_findings
 from solarvent.studies.sky_day import hottest_month
-from solarvent.wiring.circuit import leaves
 from solarvent.wiring.harness import build_harness
 
 if TYPE_CHECKING:
@@ -171,9 +170,7 @@ def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, fl
     }
     found: dict[str, float] = {}
     for circuit in wired.circuits:
-        found |= dict.fromkeys(
-            still & set(leaves(circuit.load)), float(place.year.brightest_on(leaves(circuit.source)).max())
-        )
+        found |= dict.fromkeys(still & set(circuit.fan_ids), float(place.year.brightest_on(circuit.panel_ids).max()))
     return found
 
 

@@ -205,13 +205,12 @@ def span_rows(run: Simulation, row: float) -> pd.DataFrame:
 
 def restarting_fans(run: Simulation) -> np.ndarray:
     """Count the fans that the brightest light of each step would start from standing, by their thresholds."""
-    from solarvent.wiring.circuit import leaves
 
     thresholds = run.bands["typical"].thresholds
     count = np.zeros(len(run.hours), dtype=int)
     for circuit in run.circuits:
-        brightest = run.conditions.brightest_on(leaves(circuit.source))
-        for name in leaves(circuit.load):
+        brightest = run.conditions.brightest_on(circuit.panel_ids)
+        for name in circuit.fan_ids:
             # A fan that never starts has no threshold, and nothing is above it.
             count += brightest >= np.nan_to_num(thresholds[name].start_irradiance, nan=np.inf)
     return count

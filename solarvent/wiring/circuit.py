@@ -1,4 +1,4 @@
-"""The electrical side of the wiring as a tree: sources on one side of a cut, loads on the other.
+"""The electrical side of the wiring as a tree: sources on one side of the bus, loads on the other.
 
 The harness graph is reduced to these records once; the electrical side turns them into current-voltage curves.
 """
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from solarvent.plan.parts import Converter
+    from solarvent.plan.parts import Converter, Fan, Panel
 
 
 @dataclass(frozen=True)
@@ -83,10 +83,32 @@ Branch = Leaf | Through | Joined
 
 @dataclass(frozen=True)
 class Circuit:
-    """One connected circuit: panels on the source side, fans on the load side of one pair of conductors."""
+    """One connected circuit: panels on the source side, fans on the load side of one pair of conductors, the bus.
+
+    Attributes
+    ----------
+    source, load : Leaf, Through or Joined
+        Both sides.
+    panels : tuple of Panel
+        In the order in which the source side names them.
+    fans : tuple of Fan
+        In the order in which the load side names them.
+    """
 
     source: Branch
     load: Branch
+    panels: tuple[Panel, ...] = ()
+    fans: tuple[Fan, ...] = ()
+
+    @property
+    def panel_ids(self) -> tuple[str, ...]:
+        """Ids of the panels, in order."""
+        return tuple(leaves(self.source))
+
+    @property
+    def fan_ids(self) -> tuple[str, ...]:
+        """Ids of the fans, in order."""
+        return tuple(leaves(self.load))
 
 
 def has_series(part: Branch | Circuit) -> bool:

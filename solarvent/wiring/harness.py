@@ -133,7 +133,6 @@ def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
 
     def lead(name: str, cable: Cable) -> str:
         parts[name] = Lead(
-            id=name,
             wire=cable.wire,
             length=f"{cable.length:.12g} m",
             wire_quality=cable.wire_quality,
@@ -145,7 +144,7 @@ def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
         if branches == 1:
             return []
         parts[name] = Splitter(
-            id=name, branches=branches, arrangement=arrangement, length="0 m", name=f"splitter 1 to {branches}"
+            branches=branches, arrangement=arrangement, length="0 m", name=f"splitter 1 to {branches}"
         )
         return [name]
 
@@ -153,7 +152,7 @@ def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
         if wiring.blocking_diode is None:
             return [panel.id]
         name = f"diode-{panel.id}"
-        parts[name] = Lead(id=name, diode=wiring.blocking_diode, name="blocking diode")
+        parts[name] = Lead(diode=wiring.blocking_diode, name="blocking diode")
         return [panel.id, name]
 
     def converter(name: str) -> list[str]:

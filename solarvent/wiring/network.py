@@ -47,7 +47,10 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
     load = _in_line(_tree(behind, harness.after, harness, plan), 2 * harness.contact_resistance)
     source = _tree(node, harness.before, harness, plan)
     _check_converters(source, load)
-    return Circuit(source, load), panels
+    ids = Circuit(source, load)
+    own_panels = tuple(part for name in ids.panel_ids if isinstance(part := harness.parts[name], Panel))
+    own_fans = tuple(part for name in ids.fan_ids if isinstance(part := harness.parts[name], Fan))
+    return Circuit(source, load, own_panels, own_fans), panels
 
 
 def _check_converters(source: Branch, load: Branch) -> None:

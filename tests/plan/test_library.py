@@ -36,7 +36,7 @@ def test_every_entry_is_valid_and_says_what_it_is(kind: str, name: str) -> None:
     record = RECORDS[kind].model_validate(entry)
     assert record.name
     assert entry["source"], "a source, or the word typical"
-    assert record.id is None, "the id is the name of the table"
+    assert not record.id, "the id is the name of the table"
     assert name == name.lower()
 
 

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.bands import HIGH
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.simulation.simulate import fan_electrical, simulate
+from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, worst_case
 from solarvent.weather.panel_light import cell_temperature
 

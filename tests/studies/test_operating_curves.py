@@ -5,9 +5,10 @@ from datetime import date
 import numpy as np
 import pytest
 
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.simulation.simulate import THRESHOLD_AIR, fan_electrical, simulate
+from solarvent.simulation.simulate import simulate
 from solarvent.studies.operating_curves import SUNS, operating_curves
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import leaves

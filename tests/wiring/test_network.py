@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -43,7 +45,8 @@ def test_thin_or_false_copper_and_what_else_lies_in_line_add_up(small_plan):
         }
     )
     (circuit,) = reduced(loaded)
-    assert circuit == Circuit(
+    assert (circuit.panels, circuit.fans) == (tuple(loaded.record.panel), tuple(loaded.record.fan))
+    assert replace(circuit, panels=(), fans=()) == Circuit(
         Leaf("roof"),
         Through(Leaf("east"), pytest.approx(2 * 5 * AWG_20 * 1.6 + 0.2 + 2 * 0.02, rel=1e-9), None, ("cord",)),
     )

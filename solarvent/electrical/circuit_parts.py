@@ -1,0 +1,71 @@
+"""The fans and the panels of a circuit as the operating points take them: in a band, in a light."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.electrical.branches import FanElectrical
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.plan.parts import Fan
+from solarvent.weather.conditions import sections_in_sun
+from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring.circuit import Circuit
+
+#: Air at which start and run-down irradiance are given: a mild day. [degC]
+THRESHOLD_AIR = 20.0
+
+
+def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
+    """Give the electrical side of a fan in a band; measured running points are not stretched."""
+    start, current = band.start_factor(fan), band.current_factor(fan)
+    return FanElectrical(
+        id=fan.id,
+        rated_voltage=fan.rated_voltage,
+        rated_current=fan.rated_current * current,
+        current_exponent=fan.current_exponent,
+        start_voltage=fan.start_voltage * start,
+        stop_voltage=fan.stop_voltage * start,
+        locked_rotor_ratio=fan.locked_rotor_ratio,
+        retrying=fan.standing == "retrying",
+        points=tuple((volts, amps) for volts, amps in fan.readings),
+        constant_power=fan.speed_controlled,
+        start_capacitor=fan.start_capacitor or 0.0,
+    )
+
+
+def circuit_fans(circuit: Circuit, band: Band = TYPICAL) -> dict[str, FanElectrical]:
+    """Give the electrical side of each fan of a circuit in a band, by id."""
+    return {fan.id: fan_electrical(fan, band) for fan in circuit.fans}
+
+
+def circuit_panels(
+    circuit: Circuit,
+    irradiance: np.ndarray,
+    temp_cell: float | np.ndarray | None = None,
+    band: Band = TYPICAL,
+    temp_air: float = THRESHOLD_AIR,
+) -> dict[str, tuple[np.ndarray, ...]]:
+    """Give the single diode of each panel of a circuit under a clear sky, all in the same light, by id.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        With its panels.
+    irradiance : array (steps,)
+        On the cells; sections in shadow that diodes bridge have less. [W/m2]
+    temp_cell : float or array (steps,), optional
+        Of the cells; by default as warm as that light makes them. [degC]
+    band : Band
+        How far the plates are believed.
+    temp_air : float
+        Outside, for the default of `temp_cell`. [degC]
+    """
+
+    def warmth(noct: float) -> float | np.ndarray:
+        return cell_temperature(irradiance, temp_air, noct) if temp_cell is None else temp_cell
+
+    return {
+        panel.id: panel_parameters(panel, sections_in_sun(panel, irradiance), warmth(panel.noct), band)
+        for panel in circuit.panels
+    }
