@@ -78,7 +78,7 @@ def test_a_note_tells_the_key_of_today(tmp_path):
 
 def test_both_keys_at_once_are_one_too_many():
     entry = {"id": "roof", "part": "panel-30w", "tilt": 35, "azimuth": 180, "soiling": 0.9, "soiling_ratio": 0.8}
-    with pytest.raises(PlanError, match='"roof".soiling: this key is not known; did you mean "soiling_ratio"'):
+    with pytest.raises(PlanError, match=r'"roof"\.soiling: this key is not known; did you mean "soiling_ratio"'):
         check_plan({"plan_version": 1, "panel": [entry]}, Library())
 
 
@@ -86,5 +86,7 @@ def test_boxes_and_folders_of_parts_read_them_too(tmp_path):
     box = tmp_path / "box.toml"
     box.write_text(BOX)
     assert load_box([str(box)]).parts["fan"].stop_voltage == 3.0
-    (tmp_path / "fans.toml").write_text('parts_version = 1\n[mine]\nname = "mine"\nrun_down_voltage = "3 V"\n')
-    assert Library(tmp_path).get("fans", "mine")["stop_voltage"] == "3 V"
+    folder = tmp_path / "parts"
+    folder.mkdir()
+    (folder / "fans.toml").write_text('parts_version = 1\n[mine]\nname = "mine"\nrun_down_voltage = "3 V"\n')
+    assert Library(folder).get("fans", "mine")["stop_voltage"] == "3 V"
