@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from solarvent.base.sentences import listed
 from solarvent.bench.bench_steps import labels, on_the_bench, panels_alone
 from solarvent.bench.mounting import on_the_wall, seasons
-from solarvent.bench.steps import Bench, Step, listed
+from solarvent.bench.steps import Bench, Step
 from solarvent.bench.sun_steps import first_sun
 from solarvent.bench.wiring_steps import far_ends, joints
 

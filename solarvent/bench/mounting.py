@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from math import pi
 
 from solarvent.base.quantities import show
-from solarvent.bench.steps import PHASES, Bench, Step, listed
+from solarvent.base.sentences import listed
+from solarvent.bench.steps import PHASES, Bench, Step
 from solarvent.plan.connectors import read_families
 
 #: Free area of the inlets over the holes of the fans (common practice, no source).

@@ -12,13 +12,14 @@ from solarvent.electrical.bands import Band
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.polarity import PolarityTrace, contact_of, polarity_findings, verdict
+from solarvent.wiring.polarity import PolarityTrace, contact_of, verdict
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
 CLEAR_NOON = 900.0
@@ -103,11 +104,6 @@ class Bench:
         """Find the regulator in a panel's own box."""
         following = (self.harness.parts[name] for name in self.harness.after(panel.id))
         return next((part for part in following if isinstance(part, Converter) and part.built_in), None)
-
-
-def listed(words: Sequence[str]) -> str:
-    """Write names as a list in a sentence."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def prepare(

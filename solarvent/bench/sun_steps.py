@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
+from solarvent.base.sentences import listed
 from solarvent.bench.metering import Expected
 from solarvent.bench.probes import ampere_setting, volt_setting
-from solarvent.bench.steps import METER, PHASES, Bench, Step, alike, listed
+from solarvent.bench.steps import METER, PHASES, Bench, Step, alike
 
 _PHASE = PHASES[4]
 

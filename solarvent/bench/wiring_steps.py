@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from solarvent.base.sentences import listed
 from solarvent.bench.probes import probe_at, volt_setting
-from solarvent.bench.steps import PHASES, Bench, Step, listed, panel_alone
+from solarvent.bench.steps import PHASES, Bench, Step, panel_alone
 from solarvent.electrical.bands import TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from solarvent.base.findings import Finding
+from solarvent.base.sentences import listed
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.sides import side_of
@@ -47,7 +48,7 @@ def _in_series(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[F
         return
     weakest = min(fed, key=lambda part: fed[part])
     text = (
-        f"{_list(panels)} are in series here: their voltages add up to {volts:.0f} V with nothing running, and"
+        f"{listed(panels)} are in series here: their voltages add up to {volts:.0f} V with nothing running, and"
         f" {weakest} bears {fed[weakest]:g} V at most."
     )
     yield Finding("stop", "panels-in-series", name, text, "Join them side by side, with a parallel splitter.",
@@ -121,7 +122,3 @@ def _downstream(trace: PolarityTrace, name: str) -> list[str]:
             if not isinstance(part, Converter) or part.kind == "clamp":
                 found += _downstream(trace, join.sink.part)
     return list(dict.fromkeys(found))
-
-
-def _list(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from solarvent.base.findings import Finding
 from solarvent.findings.joint_checks import joint_findings, part_findings, side_findings
 from solarvent.findings.line_checks import line_findings
+from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.findings.source_checks import source_findings
 from solarvent.plan.connectors import Families
 from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Panel
 from solarvent.wiring.harness import Harness, build_harness
 from solarvent.wiring.mating import mates
-from solarvent.wiring.polarity import PolarityTrace, polarity_findings
+from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.sides import Side, side_of
 
 

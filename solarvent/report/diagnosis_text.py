@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from solarvent.base.sentences import listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import Light, unit_of
 from solarvent.bench.next_reading import NextReading, Ranked
@@ -152,14 +153,14 @@ def _afterwards(found: Diagnosis) -> Iterator[str]:
     tied = [str(number) for number, one in enumerate(found.ranking, start=1) if one.tied]
     if tied:
         yield paragraph(
-            f"Tied: these readings cannot tell {_listed(tied)} apart; the order is only what happens more often."
+            f"Tied: these readings cannot tell {listed(tied)} apart; the order is only what happens more often."
         )
     if found.next_reading:
         yield paragraph(f"Next: {_next(found, found.next_reading)}", "      ", "")
     elif tied:
         yield paragraph("Next: no other reading of volts or amperes would help; use the checks above.", "      ", "")
     if found.unread:
-        yield paragraph(f"Nothing was read at {_listed(found.unread)}: a fault there is not excluded.")
+        yield paragraph(f"Nothing was read at {listed(found.unread)}: a fault there is not excluded.")
 
 
 def _next(found: Diagnosis, wanted: NextReading) -> str:
@@ -170,14 +171,10 @@ def _next(found: Diagnosis, wanted: NextReading) -> str:
         words = _SIGHTS[value] if isinstance(value, str) else f"about {_value(wanted.kind, value)}"
         outcomes.setdefault(words, []).append(str(number[fault, parts]))
     if wanted.kind == "seen":
-        speaks = "; ".join(f"if {words}, that speaks for {_listed(numbers)}" for words, numbers in outcomes.items())
+        speaks = "; ".join(f"if {words}, that speaks for {listed(numbers)}" for words, numbers in outcomes.items())
         return f"watch fan {wanted.part} and the meter for ten seconds: {speaks}."
-    speaks = "; ".join(f"{words} would speak for {_listed(numbers)}" for words, numbers in outcomes.items())
+    speaks = "; ".join(f"{words} would speak for {listed(numbers)}" for words, numbers in outcomes.items())
     return f"read {_HOW[wanted.kind].format(part=wanted.part)}: {speaks}."
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def diagnosis_data(title: str, found: Iterable[Diagnosis], light: Light) -> dict[str, Any]:

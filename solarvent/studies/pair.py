@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from solarvent.base.findings import Finding, sort_findings
+from solarvent.base.sentences import listed
 from solarvent.findings.joint_checks import joint_findings, part_findings, side_findings
+from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.findings.wiring_checks import wiring_findings
 from solarvent.plan.boxes import Battery, Box, ends_of
 from solarvent.plan.connectors import fit, in_words, read_families
@@ -19,8 +21,8 @@ from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.mating import mates, size_test
 from solarvent.wiring.pairing_search import search
 from solarvent.wiring.pairing_uses import Source
-from solarvent.wiring.polarity import PolarityTrace, polarity_findings, verdict
-from solarvent.wiring.remedies import Cut, Purchase, listed, remedies
+from solarvent.wiring.polarity import PolarityTrace, verdict
+from solarvent.wiring.remedies import Cut, Purchase, remedies
 from solarvent.wiring.sides import Side, side_of, trouble
 
 Feasible = Literal["yes", "after_metering", "no"]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from solarvent.base.sentences import listed
 from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import Families, in_words, load_flip
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
@@ -170,9 +171,3 @@ def _pole(port: Port, flip: int | None, at_source: bool, boxes: Box) -> str:
         if positive
         else f"{port.part}: not known, meter it first"
     )
-
-
-def listed(names: Sequence[str]) -> str:
-    """Write names one after the other."""
-    names = list(dict.fromkeys(names))
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -39,7 +39,7 @@ HOLE = {"id": "beside", "part": "plain-hole", "area": "0.1 m2"}
 VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
 
 #: Modules whose findings have their cases in test_wiring_failures.py.
-WIRING = ("joint_checks", "source_checks", "line_checks")
+WIRING = ("joint_checks", "source_checks", "line_checks", "polarity_checks")
 
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
 CASES = {

@@ -190,8 +190,8 @@ def of_code(findings, code):
 def wiring_codes():
     """Read the codes of the wiring checks from their source."""
     found = set()
-    for stem in ("findings/joint_checks", "findings/source_checks", "findings/line_checks", "wiring/polarity"):
-        path = Path(solarvent.__file__).parent / f"{stem}.py"
+    for stem in ("joint_checks", "source_checks", "line_checks", "polarity_checks"):
+        path = Path(solarvent.__file__).parent / "findings" / f"{stem}.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":
                 found.add(node.args[1].value)

@@ -4,13 +4,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families, usual_at_load
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
 from solarvent.wiring.harness import Join, Port
 from solarvent.wiring.pairing_uses import Joint
-from solarvent.wiring.polarity import PolarityTrace, contact_of, polarity_findings, verdict
+from solarvent.wiring.polarity import PolarityTrace, contact_of, verdict
 
 FAMILIES = read_families(Library())
 FLAT, BARREL = "flat-two-pin", "barrel-5.5x2.1"

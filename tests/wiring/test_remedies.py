@@ -8,7 +8,7 @@ from solarvent.plan.boxes import load_box
 from solarvent.studies.pair import pair
 from solarvent.wiring import remedies as module
 from solarvent.wiring.pairing_search import Found
-from solarvent.wiring.remedies import Remedies, _without_dead_ends, listed, remedies
+from solarvent.wiring.remedies import Remedies, _without_dead_ends, remedies
 
 PLUG, JACK = ('{{ family = "barrel-5.5x{}", body = "{}", positive = "centre" }}'.format(*end) for end in
               (("2.1", "plug"), ("2.5", "jack")))  # fmt: skip
@@ -130,10 +130,3 @@ def test_two_leads_of_the_shop_in_line_are_named_without_the_mark_of_the_shop(bo
     assert len(answer.buy) == 2
     assert not any("new-" in item.part + item.item + item.why for item in answer.buy)
     assert [line.polarity for line in answer.after_buying] == ["kept", "reversed", "kept"]
-
-
-@pytest.mark.parametrize(
-    ("names", "words"), [(["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "a", "c"], "a, b and c")]
-)
-def test_names_are_listed_once_each(names, words):
-    assert listed(names) == words
