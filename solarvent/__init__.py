@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from solarvent.plan.loading import Plan
+    from solarvent.plan.plan import Plan
     from solarvent.report.notebook import Result
 
 __version__ = "0.1.0"
@@ -71,7 +71,7 @@ def run(plan: Plan | str | Path | None = None, day: date | None = None, step: fl
     SolarventError
         As :func:`load_plan`, and for weather that cannot be used.
     """
-    from solarvent.plan.loading import Plan
+    from solarvent.plan.plan import Plan
     from solarvent.report.notebook import result_of
 
     return result_of(plan if isinstance(plan, Plan) else load_plan(plan), day, step)

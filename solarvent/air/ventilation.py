@@ -14,9 +14,9 @@ from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import duct_area, series_area
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan
 from solarvent.plan.parts import Opening as OpeningPart
+from solarvent.plan.plan import Plan
 from solarvent.plan.shape import ShapeGeometry, shape_geometry
 from solarvent.weather.sky_states import SkyStates
 

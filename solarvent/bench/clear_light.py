@@ -8,7 +8,7 @@ import numpy as np
 
 from solarvent.base.errors import PlanError
 from solarvent.bench.evidence import Light
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import panel_light
 from solarvent.weather.span import plan_clock
 

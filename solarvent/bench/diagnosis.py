@@ -18,7 +18,7 @@ from solarvent.bench.next_reading import NextReading, Ranked, next_reading
 from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits

@@ -17,7 +17,7 @@ from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.curve import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through
 

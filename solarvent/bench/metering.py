@@ -11,7 +11,7 @@ from solarvent.electrical.bands import BANDS, TYPICAL, Band
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import Thresholds, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import start_and_run_down
 from solarvent.weather.conditions import sections_in_sun
 from solarvent.wiring.harness import build_harness

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from solarvent.plan.connectors import read_families
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector
+from solarvent.plan.plan import Plan
 
 
 def volt_setting(highest: float) -> str:

@@ -14,8 +14,8 @@ from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.plan.connectors import read_families
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
+from solarvent.plan.plan import Plan
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness

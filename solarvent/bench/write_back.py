@@ -14,8 +14,8 @@ from solarvent.bench.readings import Taken
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.edit import set_key
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Panel
+from solarvent.plan.plan import Plan
 
 #: Explanations of the readings under which a fan turns.
 _TURNS = ("normal", "slow", "over-volted", "weak-panel", "resistance")

@@ -24,7 +24,7 @@ from solarvent.cli.options import (
 if TYPE_CHECKING:
     from solarvent.bench.evidence import Light
     from solarvent.bench.readings import Taken
-    from solarvent.plan.loading import Plan
+    from solarvent.plan.plan import Plan
 
 _BRIGHT, _WARM = 1000.0, 50.0
 _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
@@ -139,7 +139,7 @@ def _write(loaded: Plan, taken: Taken, light: Light, found: Any) -> None:
     import tomllib
 
     from solarvent.bench.write_back import measured_values, written
-    from solarvent.plan.loading import check_plan
+    from solarvent.plan.checking import check_plan
     from solarvent.report.files import write_whole
 
     assert loaded.path is not None

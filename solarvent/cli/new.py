@@ -68,8 +68,8 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     if not boxes:
         return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
     from solarvent.plan.boxes import load_box
-    from solarvent.plan.loading import Plan
     from solarvent.plan.parts import Fan
+    from solarvent.plan.plan import Plan
     from solarvent.studies.box_plan import box_plan
 
     found = load_box(boxes, parts_folder)

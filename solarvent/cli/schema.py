@@ -17,6 +17,6 @@ def command(output: Path | None, force: bool) -> None:
 
     Example:  solarvent schema -o plan.schema.json
     """
-    from solarvent.plan.loading import plan_schema
+    from solarvent.plan.plan_record import plan_schema
 
     deliver(json.dumps(plan_schema(), indent=2), output, force)

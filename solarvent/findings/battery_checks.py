@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.battery_budget import battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.wiring.harness import Harness

@@ -13,8 +13,8 @@ from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters, single_diode
 from solarvent.electrical.plate import check_plate
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.weather.span import hours_of_need

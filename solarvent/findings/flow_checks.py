@@ -22,8 +22,8 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.air_checks import INLET_GOOD, pressure_words
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Opening
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 

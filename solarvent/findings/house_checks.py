@@ -8,7 +8,7 @@ from solarvent.air.ventilation import leakage_area
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.plan.house_records import Heater, Mass
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.house_flows import hottest_moment
 from solarvent.simulation.simulate import Simulation
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from math import log1p
 
 from solarvent.base.findings import Finding
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
+from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness
 
 #: A barrel contact is allowed 0.1 ohm after its tests, and has 0.03 ohm new (makers' data sheets). [ohm]

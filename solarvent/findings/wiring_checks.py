@@ -8,8 +8,8 @@ from solarvent.findings.line_checks import line_findings
 from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.findings.source_checks import source_findings
 from solarvent.plan.connectors import Families
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Panel
+from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, build_harness
 from solarvent.wiring.mating import mates
 from solarvent.wiring.polarity import PolarityTrace

@@ -12,7 +12,7 @@ from solarvent.air.ventilation import geometry, volume
 from solarvent.house import steady_balance as house
 from solarvent.house.model import EVAPOTRANSPIRATION, house_model, planting
 from solarvent.plan.house_records import Shade
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
 
 #: Air changes of the shut house by wind and cracks [1/h] (ANSI/ASAE EP406 and NRAES-33, from memory).

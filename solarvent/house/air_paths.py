@@ -13,8 +13,8 @@ from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Opening
+from solarvent.plan.plan import Plan
 
 if TYPE_CHECKING:
     from solarvent.house.model import HouseModel

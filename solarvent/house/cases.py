@@ -14,7 +14,7 @@ from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
 from solarvent.house.heat_balance import Surroundings
 from solarvent.house.model import HouseModel, house_model
 from solarvent.house.solve import Solution, solve
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air
 from solarvent.weather.sun import solar_position
 

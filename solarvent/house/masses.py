@@ -9,7 +9,7 @@ import numpy as np
 from solarvent.house.heat_balance import Masses
 from solarvent.house.model import MOST_CAUGHT, HouseModel, side_area
 from solarvent.plan.house_records import Mass
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 
 #: A standing drum of 55 US gal: litres, surface and front [L], [m2], [m2] (typical).
 _DRUM = (208.2, 1.87, 0.51)

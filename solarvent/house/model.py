@@ -11,7 +11,7 @@ from solarvent.air.ventilation import geometry, volume
 from solarvent.house import glazing
 from solarvent.house.heat_balance import Masses
 from solarvent.plan.house_records import Crop, Mass
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.plan.shape import shape_surfaces
 from solarvent.weather import moist_air, night_sky
 from solarvent.weather.sun import SolarPosition

@@ -14,7 +14,7 @@ from solarvent.base.errors import QuantityError, SolarventError, nearest
 from solarvent.base.quantities import convert, parse, units_of
 from solarvent.plan.fields import AreaOrZero, Length
 from solarvent.plan.library import Library
-from solarvent.plan.plan import Place
+from solarvent.plan.plan_record import Place
 
 #: Points of the compass and their azimuths in degrees.
 COMPASS = {

@@ -1,215 +1,176 @@
-"""The plan file: what a person has, where it stands and how it is wired."""
+"""A plan: what its file says, with the library that its words refer to, and ways to change it in code."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import tzinfo
-from typing import Annotated, Literal
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
 
-from pydantic import Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
-
+from solarvent.base.errors import PlanError
+from solarvent.plan.checking import SECTIONS, check_plan, library_record
 from solarvent.plan.climate import Climate
-from solarvent.plan.fields import (
-    Altitude,
-    ClockTime,
-    Flow,
-    Length,
-    LengthOrZero,
-    Record,
-    Resistance,
-    Share,
-    Temperature,
-    TemperatureDifference,
-    Volume,
-)
-from solarvent.plan.house_records import Battery, Heater, Mass, Plants, Screen, Shade, Thermostat
-from solarvent.plan.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
-from solarvent.plan.surroundings import Obstacle, Sky
-
-PLAN_VERSION: Literal[1] = 1
+from solarvent.plan.house_records import Crop, Opener
+from solarvent.plan.library import Library
+from solarvent.plan.older_keys import older_keys, with_todays_keys
+from solarvent.plan.parts import Converter, Cover, Diode, Opening, Wire
+from solarvent.plan.plan_record import PlanRecord
 
 
-class Place(Record):
-    """Where it stands."""
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """A checked plan with its library; it cannot be changed, but :meth:`with_` gives another.
 
-    latitude: Annotated[float, Field(ge=-90, le=90, description="degrees, north positive")]
-    longitude: Annotated[float, Field(ge=-180, le=180, description="degrees, east positive")]
-    altitude: Altitude = "0 m"
-    timezone: str = Field("UTC", description='a zone name like "America/New_York"; clock times follow it')
-    albedo: Share = 0.2
-    record_low: Temperature | None = Field(None, description="coldest air on record, for the voltage limits")
-    wind_share: Share = Field(0.5, description="wind at the house over wind at the weather station")
-    skyline: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
-        default_factory=list,
-        max_length=360,
-        description="far hills and roofs: [degrees from north, degrees above the horizontal], ...",
-    )
+    Attributes
+    ----------
+    record : PlanRecord
+        The checked content.
+    library : Library
+        The parts that it may name.
+    path : Path or None
+        Where it was read, if that is a plain file; a weather file is looked for beside it.
+    older_keys : tuple of (str, str)
+        Keys of the file that have another name today, with that name.
+    """
 
-    @field_validator("skyline")
-    @classmethod
-    def _is_above_the_horizontal(cls, points: list[list[float]]) -> list[list[float]]:
-        for azimuth, elevation in points:
-            if not (-360 <= azimuth <= 360 and 0 <= elevation <= 90):
-                what = f"[{azimuth:g}, {elevation:g}] is no point of a skyline"
-                write = "write [degrees from north, degrees above the horizontal], like [225, 12]"
-                raise PydanticCustomError("skyline", "{what}", {"what": what, "write": write})
-        return points
+    record: PlanRecord
+    library: Library = field(repr=False)
+    path: Path | None = None
+    older_keys: tuple[tuple[str, str], ...] = ()
+    _content: Mapping[str, Any] | None = field(default=None, repr=False)
 
-    @field_validator("timezone")
-    @classmethod
-    def _is_a_zone(cls, name: str) -> str:
-        from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+    def with_(self, changes: Mapping[str, Any] | None = None, /, **sections: Any) -> Plan:
+        """Change the plan as one would change its file, and check it like a file.
 
-        try:
-            ZoneInfo(name)
-        except (ZoneInfoNotFoundError, ValueError, OSError):
-            write = 'use a name like "Europe/London" or "UTC"'
-            raise PydanticCustomError(
-                "zone", "{what}", {"what": f'"{name[:40]}" is no time zone', "write": write}
-            ) from None
-        return name
+        Parameters
+        ----------
+        changes : mapping of str to value, optional
+            By the place in the file: ``"target.start"``, ``"panel.0.tilt"`` of the first panel, ``"panel.tilt"`` of
+            all. A value is what would stand in the file; None takes the key out.
+        **sections
+            Whole sections, or single keys at the top of the file.
 
-    @property
-    def zone(self) -> tzinfo:
-        """The time zone of the clock on the wall."""
-        from zoneinfo import ZoneInfo
+        Returns
+        -------
+        Plan
+            Another plan; this one stays as it is.
 
-        return ZoneInfo(self.timezone)
+        Raises
+        ------
+        PlanError
+            With every mistake, as from a file.
 
+        Examples
+        --------
+        >>> from solarvent import load_plan
+        >>> plan = load_plan()
+        >>> other = plan.with_({"panel.0.tilt": 40, "fan.part": "fan-24v-120x25"}, title="Steeper")
+        >>> other.record.title, other.record.panel[0].tilt, other.record.fan[0].rated_voltage
+        ('Steeper', 40.0, 24.0)
+        """
+        content: Any = deepcopy(dict(self._content or self.record.model_dump(mode="json", exclude_none=True)))
+        for place, value in {**(changes or {}), **sections}.items():
+            _put(content, place.split("."), value, place)
+        return plan_from(content, self.library, self.path)
 
-class Weather(Record):
-    """Where the hours of weather come from: a file, the embedded year, monthly normals, or a clear sky by formula."""
+    def with_records(self, **sections: Any) -> Plan:
+        """Put records that are checked already in place of sections: quick, for the many designs of a study."""
+        return Plan(self.record.model_copy(update=sections), self.library, self.path)
 
-    file: str | None = Field(None, description="a TMY3, EPW or CSV file of hours, beside the plan or by its full path")
-    embedded: Literal["latitude 36.1, longitude -79.95"] | None = None
-    climate: str | None = Field(
-        None, description='a kind of place, like "cool-maritime"; see: solarvent parts climates'
-    )
-    normals: Climate | None = Field(None, description="monthly normals of your own, in place of a climate")
-    clear_sky: bool = False
-    temp_air: Temperature = Field("20 degC", description="air temperature that goes with clear_sky")
+    def wire(self, name: str) -> Wire:
+        """Look a wire up, by gauge or id."""
+        return library_record("wires", name, self.library)
 
-    @model_validator(mode="after")
-    def _is_one_thing(self) -> Weather:
-        given = [value for value in (self.file, self.embedded, self.climate, self.normals) if value is not None]
-        if len(given) + self.clear_sky != 1:
-            write = 'give one of: file = "...", climate = "...", embedded = "...", clear_sky = true, [weather.normals]'
-            raise PydanticCustomError("weather", "the source of the weather is not clear", {"write": write})
-        return self
+    def diode(self, name: str) -> Diode:
+        """Look a blocking diode up."""
+        return library_record("diodes", name, self.library)
 
+    def converter(self, name: str) -> Converter:
+        """Look a converter up."""
+        return library_record("converters", name, self.library)
 
-class House(Record):
-    """The space that is ventilated."""
+    def cover(self, name: str) -> Cover:
+        """Look a glazing up."""
+        return library_record("covers", name, self.library)
 
-    shape: Literal["gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"] = "gable"
-    length: Length
-    width: Length
-    eaves: LengthOrZero = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
-    ridge: Length = Field("2.3 m", description="height at the top")
-    volume: Volume | None = Field(None, description="if you know it better than the shape tells")
-    cover: str = "single-glass"
-    use: Literal["greenhouse", "shed", "coop", "camper"] = "greenhouse"
-    planting: Literal["empty", "half", "full"] = Field("half", description="how much of the floor is green leaf")
-    tightness: Literal["tight", "average", "leaky"] = "average"
-    azimuth: Azimuth = Field(180.0, description="degrees from north: where the long front faces")
-    floor: Literal["soil", "gravel", "slab", "boards"] = "soil"
-    stores_fuel: bool = Field(False, description="fuel, solvents or gas bottles are kept in it")
+    def opener(self, name: str) -> Opener:
+        """Look a wax cylinder up."""
+        return library_record("openers", name, self.library)
 
+    def crop(self, name: str) -> Crop:
+        """Look a group of plants up."""
+        return library_record("crops", name, self.library)
 
-class Target(Record):
-    """What would be enough, and when it is needed."""
+    def opening(self, name: str) -> Opening:
+        """Look a kind of opening up."""
+        return library_record("openings", name, self.library)
 
-    air_changes: Annotated[float, Field(gt=0, le=200)] | None = None
-    flow: Flow | None = None
-    rise: TemperatureDifference = Field("6 K", description="how much warmer than outside the house may get")
-    months: list[Annotated[int, Field(ge=1, le=12)]] | None = Field(
-        None, min_length=1, description="left out: May to September, south of the equator November to March"
-    )
-    start: ClockTime = "12:00"
-    end: ClockTime = "18:00"
-
-    @model_validator(mode="after")
-    def _is_a_span(self) -> Target:
-        if self.start >= self.end:
-            raise PydanticCustomError(
-                "target", "start is not before end", {"write": 'like start = "12:00", end = "18:00"'}
-            )
-        return self
+    def climate(self, name: str) -> Climate:
+        """Look a climate up."""
+        return library_record("climates", name, self.library)
 
 
-class Cable(Record):
-    """The cable that a layout word uses."""
+def plan_from(content: Mapping[str, Any], library: Library | None = None, path: Path | None = None) -> Plan:
+    """Make a plan from the content of a plan file.
 
-    wire: str = "18 AWG"
-    length: Length = "5 m"
-    wire_quality: Annotated[float, Field(ge=1, le=3)] = 1.0
+    Parameters
+    ----------
+    content : mapping
+        What a plan file says: tables, lists, text with units, numbers.
+    library : Library, optional
+        The parts that it may name; by default those that ship.
+    path : Path, optional
+        The file that it stands for; a weather file is looked for beside it.
 
+    Returns
+    -------
+    Plan
+        The plan with its library.
 
-class Wiring(Record):
-    """How the parts are joined: runs from source to load, or a layout word with its cables."""
-
-    layout: Literal["shared", "series", "one-each"] | None = Field(
-        None, description="all fans side by side, all fans in a chain, or a panel to each fan"
-    )
-    panels: Literal["parallel", "series"] = Field("parallel", description="how several panels are joined")
-    lead: Cable = Field(default_factory=lambda: Cable(), description="from the panels to the fans")
-    branch: Cable = Field(default_factory=lambda: Cable(length="1 m"), description="from the split to each fan")
-    converter: str | None = Field(
-        None, description="between the panels and the split, an entry of the converters library"
-    )
-    blocking_diode: str | None = Field(None, description="in the line of each panel, an entry of the diodes library")
-    runs: list[list[str]] = Field(default_factory=list, description="lists of ids, each from a panel to a fan")
-    contact_resistance: Resistance = Field("0.03 ohm", description="of one contact; a joint has two")
-
-    @model_validator(mode="after")
-    def _is_one_way(self) -> Wiring:
-        if (self.layout is None) == (not self.runs):
-            write = (
-                'give layout = "shared" (or "series", "one-each"), or runs = [["panel-id", "lead-id", "fan-id"], ...]'
-            )
-            raise PydanticCustomError("wiring", "give a layout or runs, one of them", {"write": write})
-        return self
+    Raises
+    ------
+    PlanError
+        With every mistake, each with its place and what to write.
+    """
+    library = Library() if library is None else library
+    record = check_plan(dict(content), library)
+    return Plan(record, library, path, tuple(_older_keys(content)), _with_todays_keys(content))
 
 
-class PlanRecord(Record):
-    """A whole plan."""
+def _entries(content: Mapping[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Yield the parts of a plan's content, each with its section and its kind."""
+    return ((section, kind, part) for section, kind in SECTIONS.items() for part in content.get(section, ()))
 
-    plan_version: Literal[1] = PLAN_VERSION
-    title: Annotated[str, Field(max_length=20_000)] = "a plan without a title"
-    notes: str = ""
-    units: Literal["metric", "us"] = "metric"
-    clock: Literal["local", "solar"] = Field("local", description="local: the clock on the wall, with daylight saving")
-    place: Place
-    weather: Weather
-    sky: Sky = Field(default_factory=lambda: Sky())
-    obstacle: list[Obstacle] = Field(default_factory=list, max_length=24)
-    house: House
-    target: Target = Field(default_factory=lambda: Target())
-    panel: list[Panel] = Field(min_length=1, max_length=12)
-    fan: list[Fan] = Field(min_length=1, max_length=24)
-    lead: list[Lead] = Field(default_factory=list, max_length=60)
-    splitter: list[Splitter] = Field(default_factory=list, max_length=24)
-    converter: list[Converter] = Field(default_factory=list, max_length=12)
-    opening: list[Opening] = Field(default_factory=list, max_length=24)
-    mass: list[Mass] = Field(default_factory=list, max_length=24)
-    plants: Plants | None = Field(None, description="left out: by the use of the house")
-    heater: Heater | None = None
-    thermostat: Thermostat | None = Field(None, description="in the supply line of the fans; left out: none")
-    screen: Screen | None = None
-    shade: Shade | None = None
-    battery: Battery | None = None
-    wiring: Wiring
 
-    @property
-    def months_of_need(self) -> list[int]:
-        """The months in which air is needed: those of the target, or the warm ones of the hemisphere."""
-        if self.target.months is not None:
-            return self.target.months
-        return [5, 6, 7, 8, 9] if self.place.latitude >= 0 else [11, 12, 1, 2, 3]
+def _older_keys(content: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield each older key of a plan's parts once, with that of today."""
+    yield from dict.fromkeys(pair for _, kind, part in _entries(content) for pair in older_keys(kind, part))
 
-    def parts(self) -> Iterator[tuple[str, Part]]:
-        """Yield the wired parts with their sections: panels, fans, leads, splitters, converters."""
-        for section in ("panel", "fan", "lead", "splitter", "converter"):
-            for part in getattr(self, section):
-                yield section, part
+
+def _with_todays_keys(content: Mapping[str, Any]) -> dict[str, Any]:
+    """Copy a plan's content with the keys of today, so that a change of one meets it by that name."""
+    sections: dict[str, list[Any]] = {}
+    for section, kind, part in _entries(content):
+        sections.setdefault(section, []).append(with_todays_keys(kind, part))
+    return deepcopy({**content, **sections})
+
+
+def _put(node: Any, steps: list[str], value: Any, place: str) -> None:
+    """Set, or take out, what stands at a place below a table or a list of them."""
+    step, *further = steps
+    if isinstance(node, list) and not step.isdecimal():
+        for entry in node:
+            _put(entry, steps, value, place)
+        return
+    if not isinstance(node, dict | list):
+        raise PlanError.single(place, f'"{step}" stands below a single value', "change that value as a whole")
+    if isinstance(node, list) and int(step) >= len(node):
+        raise PlanError.single(place, f"there is no entry {step}", f"they count from 0 to {len(node) - 1}")
+    at: Any = int(step) if isinstance(node, list) else step
+    if further:
+        _put(node[at] if isinstance(node, list) else node.setdefault(at, {}), further, value, place)
+    elif value is not None:
+        node[at] = deepcopy(value)
+    elif isinstance(node, list) or at in node:
+        del node[at]

@@ -8,7 +8,7 @@ from typing import Any
 
 from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected, FanReading, Reading
-from solarvent.plan.plan import PlanRecord
+from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
 
 

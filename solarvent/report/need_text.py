@@ -9,7 +9,7 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.base.quantities import show
 from solarvent.house.air_need import NeedBelow
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.simulation.house_summary import PEAK_BAND

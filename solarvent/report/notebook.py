@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.findings.checks import find
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.year import totals
 

@@ -8,8 +8,8 @@ from math import isnan
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
+from solarvent.plan.plan import Plan
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.studies.orientation import Orientations, Turned
 

@@ -16,7 +16,7 @@ from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.cases import HouseRun, house_run
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import HouseModel, crop_of
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 
 if TYPE_CHECKING:

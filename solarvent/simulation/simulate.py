@@ -18,7 +18,7 @@ from solarvent.electrical.operation import Thresholds, operate, thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.house.cases import HouseRun, house_under, model_under
 from solarvent.house.thermostat import Line, settle_line
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, converters

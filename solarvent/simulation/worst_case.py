@@ -12,8 +12,8 @@ from solarvent.electrical.bands import HIGH
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
+from solarvent.plan.plan import Plan
 from solarvent.weather.broken_sky import SHADOW_LEVEL
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.sky import CLOUD_EDGE

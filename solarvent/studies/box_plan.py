@@ -9,8 +9,9 @@ from solarvent.base.errors import PlanError, Problem
 from solarvent.plan.boxes import Battery, Box
 from solarvent.plan.edit import toml_value
 from solarvent.plan.library import Library
-from solarvent.plan.loading import Plan, check_plan, embedded_plan_path
+from solarvent.plan.loading import embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.plan import Plan, plan_from
 from solarvent.plan.starter import Answers, house_text, opening_text
 from solarvent.studies.pair import Pairing, pair
 from solarvent.wiring.harness import build_harness
@@ -100,7 +101,7 @@ def _mounted(part: Part, answers: Answers | None) -> Part:
 def _must_hold(text: str, library: Library) -> None:
     """Refuse joins that a plan has no words for: fans behind fans, a panel with several outlets."""
     try:
-        build_harness(Plan(check_plan(tomllib.loads(text), library), library))
+        build_harness(plan_from(tomllib.loads(text), library))
     except PlanError as error:
         what = "these parts can be joined, but a plan cannot hold all of it"
         raise PlanError(

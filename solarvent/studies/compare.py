@@ -9,7 +9,7 @@ from typing import Any
 
 from solarvent.base.findings import LEVELS
 from solarvent.findings.checks import find
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import worst_case

@@ -15,7 +15,7 @@ from solarvent.electrical.curve import intersect
 from solarvent.electrical.operation import Thresholds
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.source_side import SourceSide
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, has_series

@@ -9,8 +9,8 @@ import numpy as np
 
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.weather import sun
 from solarvent.weather.conditions import plan_weather
@@ -206,10 +206,8 @@ class Turned:
 
 def turned(plan: Plan, tilt: float | None = None, azimuth: float | None = None) -> tuple[Turned, Simulation]:
     """Simulate the plan's year with all of its panels turned; as they are if nothing is given."""
-    record = plan.record
     if tilt is not None and azimuth is not None:
-        panels = [panel.model_copy(update={"tilt": tilt, "azimuth": azimuth}) for panel in record.panel]
-        plan = Plan(record.model_copy(update={"panel": panels}), plan.library, plan.path)
+        plan = plan.with_({"panel.tilt": tilt, "panel.azimuth": azimuth})
     ways = {(panel.tilt, panel.azimuth) for panel in plan.record.panel}
     way = ways.pop() if len(ways) == 1 else (float("nan"), float("nan"))
     run = simulate(plan, bands=(TYPICAL,), house=False)

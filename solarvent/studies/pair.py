@@ -14,8 +14,8 @@ from solarvent.findings.polarity_checks import polarity_findings
 from solarvent.findings.wiring_checks import wiring_findings
 from solarvent.plan.boxes import Battery, Box, ends_of
 from solarvent.plan.connectors import fit, in_words, read_families
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector, Fan, Panel
+from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Port, build_harness
 from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.mating import mates, size_test

@@ -11,8 +11,8 @@ from solarvent.electrical.bands import HIGH, TYPICAL, Band
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import HIGHEST_IRRADIANCE, Thresholds, operate, point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, RECORD_MARGIN
 from solarvent.studies.size_designs import TRADE_WATTS, plate_watts, sized_panel

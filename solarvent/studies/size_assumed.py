@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.studies.size_designs import Design
 
 

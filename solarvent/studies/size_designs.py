@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import product
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan, Panel
-from solarvent.plan.plan import Cable, Wiring
+from solarvent.plan.plan import Plan
+from solarvent.plan.plan_record import Cable, Wiring
 
 TRADE_WATTS = (5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
 REFERENCE_WATTS = 20.0

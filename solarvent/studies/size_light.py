@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.electrical.panel_model import single_diode
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.studies.size_designs import REFERENCE_WATTS, sized_panel
 from solarvent.studies.size_points import Light
 from solarvent.studies.sky_day import STEP, mean_course, sky_weather

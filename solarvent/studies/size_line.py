@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.house.cases import house_under, model_under
 from solarvent.house.thermostat import settle_line
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.studies.size_light import PlaceLight
 from solarvent.studies.size_loads import FanCourse
 from solarvent.weather.conditions import Conditions

@@ -10,7 +10,7 @@ from solarvent.electrical.bands import HIGH, TYPICAL
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
 from solarvent.electrical.operation import Thresholds, operate
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import start_and_run_down
 from solarvent.simulation.worst_case import RECORD_MARGIN, WorstCase, worst_case
 from solarvent.studies.size_designs import REFERENCE_WATTS, plate_watts

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.air.ventilation import fan_speed
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import single_diode
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.studies.size_designs import REFERENCE_WATTS, Design, plan_of, sized_panel
 from solarvent.studies.size_grid import Load, course, in_line
 from solarvent.studies.size_light import OPEN_CIRCUIT

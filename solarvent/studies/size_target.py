@@ -13,7 +13,7 @@ from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import parse, show
 from solarvent.house import steady_balance as house
 from solarvent.house.air_need import need
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,8 +10,8 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.operation import Thresholds
 from solarvent.findings.electrical_checks import LATE_START, more_panel
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Fan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 
 if TYPE_CHECKING:

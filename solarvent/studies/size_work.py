@@ -15,8 +15,8 @@ from solarvent.findings.battery_checks import controller_findings
 from solarvent.findings.converter_checks import heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.electrical_checks import thin_wire_findings
 from solarvent.findings.thermostat_checks import doubt_findings
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter
+from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_designs import Design, plan_of
 from solarvent.studies.size_light import PlaceLight

@@ -11,7 +11,7 @@ import numpy as np
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.house.air_need import need
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather.conditions import light_on_panels
@@ -68,8 +68,7 @@ class SkyAnswer:
 
 def for_span(plan: Plan, month: int, start: str, end: str) -> Plan:
     """Give the plan with other hours of need: those of a month from one clock time to another."""
-    target = plan.record.target.model_copy(update={"months": [month], "start": start, "end": end})
-    return Plan(plan.record.model_copy(update={"target": target}), plan.library, plan.path)
+    return plan.with_({"target.months": [month], "target.start": start, "target.end": end})
 
 
 def hottest_month(plan: Plan, weather: pd.DataFrame) -> int:

@@ -56,7 +56,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.plan.climate import Climate
-from solarvent.plan.plan import Place
+from solarvent.plan.plan_record import Place
 from solarvent.weather import day_course, sky, sun
 from solarvent.weather.reading import TMY_YEAR
 

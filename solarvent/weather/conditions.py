@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Panel
+from solarvent.plan.plan import Plan
 from solarvent.weather import panel_light as panel_kernel
 from solarvent.weather import sun
 from solarvent.weather.climate_year import climate_weather

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import skyline
 from solarvent.weather.sun import SolarPosition
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import planes, sun
 
 if TYPE_CHECKING:

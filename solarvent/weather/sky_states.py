@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import broken_sky, sky
 from solarvent.weather.sun import SolarPosition
 

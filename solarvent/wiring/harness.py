@@ -13,9 +13,9 @@ from itertools import pairwise
 from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
-from solarvent.plan.plan import Cable
+from solarvent.plan.plan import Plan
+from solarvent.plan.plan_record import Cable
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.loading import Plan
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.plan import Plan
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, converters
 from solarvent.wiring.harness import Harness
 

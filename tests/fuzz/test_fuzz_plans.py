@@ -15,11 +15,13 @@ from mutations import TOML_TOKENS, mangled, spoilt, toml
 
 from solarvent.base.errors import PartError, PlanError, SolarventError
 from solarvent.plan.boxes import Kit, check_kit, load_box, shipped_kits
+from solarvent.plan.checking import check_plan
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import KINDS, Library, profiles
-from solarvent.plan.loading import Plan, check_plan, load_plan
+from solarvent.plan.loading import load_plan
 from solarvent.plan.parts import RECORDS
-from solarvent.plan.plan import PlanRecord
+from solarvent.plan.plan import Plan
+from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.data import to_json
 from solarvent.report.pairing_text import pairing_data, pairing_text
 from solarvent.studies.pair import pair

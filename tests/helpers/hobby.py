@@ -13,8 +13,9 @@ from solarvent.electrical.bands import TYPICAL
 from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.cases import HouseRun, house_run
 from solarvent.house.model import house_model
+from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import Plan, check_plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import simulate_under
 from solarvent.weather import moist_air, sky, sun
 from solarvent.weather.conditions import light_on_panels

@@ -11,7 +11,7 @@ from solarvent.house.heat_balance import heat_imbalance
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import crop_of, house_model, planting
 from solarvent.plan.house_records import Screen, Shade
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.weather import sun
 
 

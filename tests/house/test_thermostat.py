@@ -10,7 +10,7 @@ from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.checks import find
 from solarvent.house.thermostat import settle_line
 from solarvent.plan.house_records import Thermostat
-from solarvent.plan.loading import Plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation import simulate as module
 from solarvent.simulation.simulate import simulate
 

@@ -4,8 +4,9 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.boxes import Battery, Box, ends_of, load_box, shipped_kits
-from solarvent.plan.loading import Plan, embedded_plan_path
+from solarvent.plan.loading import embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
+from solarvent.plan.plan import Plan
 
 #: What a person with two parts in front of them would write.
 OWN = """

@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.plan.asking import answer_of
+from solarvent.plan.checking import check_plan
 from solarvent.plan.interview import interview, written_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import Plan, check_plan
+from solarvent.plan.plan import Plan
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 

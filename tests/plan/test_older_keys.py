@@ -5,8 +5,9 @@ import pytest
 from solarvent.base.errors import PlanError
 from solarvent.findings.checks import find
 from solarvent.plan.boxes import load_box
+from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import check_plan, load_plan
+from solarvent.plan.loading import load_plan
 from solarvent.plan.older_keys import RENAMED
 from solarvent.plan.parts import RECORDS
 from solarvent.simulation.simulate import simulate

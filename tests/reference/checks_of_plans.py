@@ -11,8 +11,10 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM,
 
 from solarvent.electrical.bands import TYPICAL
 from solarvent.house.air_need import need
+from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import Plan, check_plan, load_plan
+from solarvent.plan.loading import load_plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import totals
 from solarvent.weather.conditions import conditions

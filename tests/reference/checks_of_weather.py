@@ -11,7 +11,7 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM,
 
 from solarvent.plan.climate import Climate
 from solarvent.plan.library import Library
-from solarvent.plan.plan import Place
+from solarvent.plan.plan_record import Place
 from solarvent.weather import broken_sky, day_course, night_sky, sky
 from solarvent.weather.climate_year import climate_weather
 from solarvent.weather.reading import embedded_weather

@@ -9,8 +9,10 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 
 from solarvent.base.errors import PlanError
 from solarvent.findings.night_checks import night_findings
+from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import Plan, check_plan, embedded_plan_path, load_plan
+from solarvent.plan.loading import embedded_plan_path, load_plan
+from solarvent.plan.plan import Plan
 from solarvent.simulation.cold_night import cold_night, faded_after
 
 

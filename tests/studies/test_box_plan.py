@@ -4,8 +4,9 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.boxes import load_box
-from solarvent.plan.loading import Plan, check_plan
+from solarvent.plan.checking import check_plan
 from solarvent.plan.parts import Fan
+from solarvent.plan.plan import Plan
 from solarvent.studies.box_plan import box_plan
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness

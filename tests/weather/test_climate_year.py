@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from solarvent.plan.climate import Climate
 from solarvent.plan.library import Library
-from solarvent.plan.plan import Place
+from solarvent.plan.plan_record import Place
 from solarvent.weather import climate_year, sky, sun
 from solarvent.weather.climate_year import climate_weather, daily_values, dealt_oktas
 from solarvent.weather.reading import embedded_weather, read_weather

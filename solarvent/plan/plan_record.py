@@ -1,0 +1,229 @@
+"""The content of a plan file: what a person has, where it stands and how it is wired."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import tzinfo
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
+
+from solarvent.plan.climate import Climate
+from solarvent.plan.fields import (
+    Altitude,
+    ClockTime,
+    Flow,
+    Length,
+    LengthOrZero,
+    Record,
+    Resistance,
+    Share,
+    Temperature,
+    TemperatureDifference,
+    Volume,
+)
+from solarvent.plan.house_records import Battery, Heater, Mass, Plants, Screen, Shade, Thermostat
+from solarvent.plan.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
+from solarvent.plan.surroundings import Obstacle, Sky
+
+PLAN_VERSION: Literal[1] = 1
+
+
+class Place(Record):
+    """Where it stands."""
+
+    latitude: Annotated[float, Field(ge=-90, le=90, description="degrees, north positive")]
+    longitude: Annotated[float, Field(ge=-180, le=180, description="degrees, east positive")]
+    altitude: Altitude = "0 m"
+    timezone: str = Field("UTC", description='a zone name like "America/New_York"; clock times follow it')
+    albedo: Share = 0.2
+    record_low: Temperature | None = Field(None, description="coldest air on record, for the voltage limits")
+    wind_share: Share = Field(0.5, description="wind at the house over wind at the weather station")
+    skyline: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
+        default_factory=list,
+        max_length=360,
+        description="far hills and roofs: [degrees from north, degrees above the horizontal], ...",
+    )
+
+    @field_validator("skyline")
+    @classmethod
+    def _is_above_the_horizontal(cls, points: list[list[float]]) -> list[list[float]]:
+        for azimuth, elevation in points:
+            if not (-360 <= azimuth <= 360 and 0 <= elevation <= 90):
+                what = f"[{azimuth:g}, {elevation:g}] is no point of a skyline"
+                write = "write [degrees from north, degrees above the horizontal], like [225, 12]"
+                raise PydanticCustomError("skyline", "{what}", {"what": what, "write": write})
+        return points
+
+    @field_validator("timezone")
+    @classmethod
+    def _is_a_zone(cls, name: str) -> str:
+        from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+        try:
+            ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            write = 'use a name like "Europe/London" or "UTC"'
+            raise PydanticCustomError(
+                "zone", "{what}", {"what": f'"{name[:40]}" is no time zone', "write": write}
+            ) from None
+        return name
+
+    @property
+    def zone(self) -> tzinfo:
+        """The time zone of the clock on the wall."""
+        from zoneinfo import ZoneInfo
+
+        return ZoneInfo(self.timezone)
+
+
+class Weather(Record):
+    """Where the hours of weather come from: a file, the embedded year, monthly normals, or a clear sky by formula."""
+
+    file: str | None = Field(None, description="a TMY3, EPW or CSV file of hours, beside the plan or by its full path")
+    embedded: Literal["latitude 36.1, longitude -79.95"] | None = None
+    climate: str | None = Field(
+        None, description='a kind of place, like "cool-maritime"; see: solarvent parts climates'
+    )
+    normals: Climate | None = Field(None, description="monthly normals of your own, in place of a climate")
+    clear_sky: bool = False
+    temp_air: Temperature = Field("20 degC", description="air temperature that goes with clear_sky")
+
+    @model_validator(mode="after")
+    def _is_one_thing(self) -> Weather:
+        given = [value for value in (self.file, self.embedded, self.climate, self.normals) if value is not None]
+        if len(given) + self.clear_sky != 1:
+            write = 'give one of: file = "...", climate = "...", embedded = "...", clear_sky = true, [weather.normals]'
+            raise PydanticCustomError("weather", "the source of the weather is not clear", {"write": write})
+        return self
+
+
+class House(Record):
+    """The space that is ventilated."""
+
+    shape: Literal["gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"] = "gable"
+    length: Length
+    width: Length
+    eaves: LengthOrZero = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
+    ridge: Length = Field("2.3 m", description="height at the top")
+    volume: Volume | None = Field(None, description="if you know it better than the shape tells")
+    cover: str = "single-glass"
+    use: Literal["greenhouse", "shed", "coop", "camper"] = "greenhouse"
+    planting: Literal["empty", "half", "full"] = Field("half", description="how much of the floor is green leaf")
+    tightness: Literal["tight", "average", "leaky"] = "average"
+    azimuth: Azimuth = Field(180.0, description="degrees from north: where the long front faces")
+    floor: Literal["soil", "gravel", "slab", "boards"] = "soil"
+    stores_fuel: bool = Field(False, description="fuel, solvents or gas bottles are kept in it")
+
+
+class Target(Record):
+    """What would be enough, and when it is needed."""
+
+    air_changes: Annotated[float, Field(gt=0, le=200)] | None = None
+    flow: Flow | None = None
+    rise: TemperatureDifference = Field("6 K", description="how much warmer than outside the house may get")
+    months: list[Annotated[int, Field(ge=1, le=12)]] | None = Field(
+        None, min_length=1, description="left out: May to September, south of the equator November to March"
+    )
+    start: ClockTime = "12:00"
+    end: ClockTime = "18:00"
+
+    @model_validator(mode="after")
+    def _is_a_span(self) -> Target:
+        if self.start >= self.end:
+            raise PydanticCustomError(
+                "target", "start is not before end", {"write": 'like start = "12:00", end = "18:00"'}
+            )
+        return self
+
+
+class Cable(Record):
+    """The cable that a layout word uses."""
+
+    wire: str = "18 AWG"
+    length: Length = "5 m"
+    wire_quality: Annotated[float, Field(ge=1, le=3)] = 1.0
+
+
+class Wiring(Record):
+    """How the parts are joined: runs from source to load, or a layout word with its cables."""
+
+    layout: Literal["shared", "series", "one-each"] | None = Field(
+        None, description="all fans side by side, all fans in a chain, or a panel to each fan"
+    )
+    panels: Literal["parallel", "series"] = Field("parallel", description="how several panels are joined")
+    lead: Cable = Field(default_factory=lambda: Cable(), description="from the panels to the fans")
+    branch: Cable = Field(default_factory=lambda: Cable(length="1 m"), description="from the split to each fan")
+    converter: str | None = Field(
+        None, description="between the panels and the split, an entry of the converters library"
+    )
+    blocking_diode: str | None = Field(None, description="in the line of each panel, an entry of the diodes library")
+    runs: list[list[str]] = Field(default_factory=list, description="lists of ids, each from a panel to a fan")
+    contact_resistance: Resistance = Field("0.03 ohm", description="of one contact; a joint has two")
+
+    @model_validator(mode="after")
+    def _is_one_way(self) -> Wiring:
+        if (self.layout is None) == (not self.runs):
+            write = (
+                'give layout = "shared" (or "series", "one-each"), or runs = [["panel-id", "lead-id", "fan-id"], ...]'
+            )
+            raise PydanticCustomError("wiring", "give a layout or runs, one of them", {"write": write})
+        return self
+
+
+class PlanRecord(Record):
+    """A whole plan."""
+
+    plan_version: Literal[1] = PLAN_VERSION
+    title: Annotated[str, Field(max_length=20_000)] = "a plan without a title"
+    notes: str = ""
+    units: Literal["metric", "us"] = "metric"
+    clock: Literal["local", "solar"] = Field("local", description="local: the clock on the wall, with daylight saving")
+    place: Place
+    weather: Weather
+    sky: Sky = Field(default_factory=lambda: Sky())
+    obstacle: list[Obstacle] = Field(default_factory=list, max_length=24)
+    house: House
+    target: Target = Field(default_factory=lambda: Target())
+    panel: list[Panel] = Field(min_length=1, max_length=12)
+    fan: list[Fan] = Field(min_length=1, max_length=24)
+    lead: list[Lead] = Field(default_factory=list, max_length=60)
+    splitter: list[Splitter] = Field(default_factory=list, max_length=24)
+    converter: list[Converter] = Field(default_factory=list, max_length=12)
+    opening: list[Opening] = Field(default_factory=list, max_length=24)
+    mass: list[Mass] = Field(default_factory=list, max_length=24)
+    plants: Plants | None = Field(None, description="left out: by the use of the house")
+    heater: Heater | None = None
+    thermostat: Thermostat | None = Field(None, description="in the supply line of the fans; left out: none")
+    screen: Screen | None = None
+    shade: Shade | None = None
+    battery: Battery | None = None
+    wiring: Wiring
+
+    @property
+    def months_of_need(self) -> list[int]:
+        """The months in which air is needed: those of the target, or the warm ones of the hemisphere."""
+        if self.target.months is not None:
+            return self.target.months
+        return [5, 6, 7, 8, 9] if self.place.latitude >= 0 else [11, 12, 1, 2, 3]
+
+    def parts(self) -> Iterator[tuple[str, Part]]:
+        """Yield the wired parts with their sections: panels, fans, leads, splitters, converters."""
+        for section in ("panel", "fan", "lead", "splitter", "converter"):
+            for part in getattr(self, section):
+                yield section, part
+
+
+def plan_schema() -> dict[str, Any]:
+    """Make the JSON Schema of the plan file.
+
+    Returns
+    -------
+    dict
+        Draft 2020-12; keys that a library entry may supply are not required.
+    """
+    schema = PlanRecord.model_json_schema()
+    for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
+        schema["$defs"][name].pop("required", None)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}
