@@ -119,6 +119,12 @@ IpCode = Annotated[str, AfterValidator(_ip_code), Field(json_schema_extra={"exam
 ClockTime = Annotated[str, AfterValidator(_clock), Field(json_schema_extra={"examples": ["15:00"]})]
 
 
+def minutes_of(clock: str) -> int:
+    """Minutes from midnight to a time of day like ``"15:30"``. [min]"""
+    hours, minutes = clock.split(":")
+    return 60 * int(hours) + int(minutes)
+
+
 def _identifier(text: str) -> str:
     """Accept a short name for a part, to be used in runs and messages."""
     if not re.fullmatch(r"[a-z0-9][a-z0-9._-]{0,39}", text):

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from solarvent.electrical.bands import BANDS, TYPICAL
 from solarvent.plan.plan import Plan
-from solarvent.studies.sky_day import SKIES, STEP, for_span, hottest_month, under_sky
+from solarvent.studies.sky_day import SKIES, STEP, for_span, under_sky
 from solarvent.weather.broken_sky import open_sky_share
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.sky import OKTAS_FULL
+from solarvent.weather.span import hottest_month
 
 
 def answer_skies(

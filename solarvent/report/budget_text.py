@@ -12,7 +12,7 @@ from solarvent.report.layout import heading, paragraph, table
 from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
 from solarvent.simulation.power_budget import KEYS, daily_budget, monthly_budget
 from solarvent.simulation.simulate import Simulation
-from solarvent.studies.sky_day import hottest_month
+from solarvent.weather.span import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -14,6 +14,7 @@ from solarvent.bench.checklist import checklist, stops
 from solarvent.bench.shopping import shopping
 from solarvent.bench.steps import Bench
 from solarvent.findings.air_checks import sunny_need
+from solarvent.plan.fields import minutes_of
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions
 from solarvent.report.charts import DayPicture, day_chart, day_words
@@ -24,7 +25,7 @@ from solarvent.report.strips import SKY_NAMES, month_strips
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import TellingDay, day_hours, telling_days
 from solarvent.studies.operating_curves import operating_curves
-from solarvent.weather.span import hours_of_need
+from solarvent.weather.span import hottest_month
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
@@ -100,7 +101,7 @@ def content(
     """Collect everything that the template shows; parameters as for :func:`render_page`."""
     record = run.plan.record
     title = " ".join(record.title.split())
-    shown = month or hottest_month(run)
+    shown = month or hottest_month(run.plan, run.conditions.weather)
     days, months = telling_days(run, shown), month_strips(run)
     curves = operating_curves(run)
     ordered = list(findings)
@@ -137,13 +138,6 @@ def content(
     }
 
 
-def hottest_month(run: Simulation) -> int:
-    """Choose the month of need with the hottest hours of need."""
-    need = hours_of_need(run.plan, run.conditions.times)
-    hours = run.hours[need] if need.any() else run.hours
-    return int(hours.groupby("month")["temp_air"].mean().idxmax())
-
-
 def _day(run: Simulation, day: TellingDay, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
     record, need = run.plan.record, sunny_need(run)
@@ -155,7 +149,7 @@ def _day(run: Simulation, day: TellingDay, system: str) -> dict[str, Any]:
         step=run.conditions.step / 3600.0,
         fans=tuple(record.fan),
         wanted=need.wanted_air_changes if need else float("nan"),
-        need=tuple(int(text[:2]) + int(text[3:]) / 60 for text in (record.target.start, record.target.end)),  # type: ignore[arg-type]
+        need=(minutes_of(record.target.start) / 60, minutes_of(record.target.end) / 60),
     )
     headers, rows = parts.day_table(run, day, system)
     return {

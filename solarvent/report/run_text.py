@@ -26,7 +26,7 @@ from solarvent.report.layout import (
 )
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
-from solarvent.weather.span import hours_of_need
+from solarvent.weather.span import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -72,7 +72,7 @@ def render_run(
         day = run.hours.index[0].date()
         blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system, plain))
     else:
-        blocks += _telling_days(run, system, month or _hottest_month(run), plain)
+        blocks += _telling_days(run, system, month or hottest_month(run.plan, run.conditions.weather), plain)
         blocks.append(_months(run, system))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
@@ -133,13 +133,6 @@ def _fans(run: Simulation, system: str) -> str:
     if any(limit.start_irradiance < limit.run_down_irradiance for limit in run.bands["typical"].thresholds.values()):
         words += f" {STOPS_EARLIER}"
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
-
-
-def _hottest_month(run: Simulation) -> int:
-    """Choose the month of need with the hottest hours of need."""
-    need = hours_of_need(run.plan, run.conditions.times)
-    hours = run.hours[need] if need.any() else run.hours
-    return int(hours.groupby("month")["temp_air"].mean().idxmax())
 
 
 def _telling_days(run: Simulation, system: str, month: int, plain: bool) -> Iterator[str]:

@@ -12,7 +12,7 @@ from solarvent.electrical.electrical import current_held
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.house_records import Battery
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import hours_of_need
+from solarvent.weather.span import hours_of_need, within_clock
 from solarvent.wiring.network import bypass_law
 
 CHARGING = 1.15
@@ -78,10 +78,8 @@ def battery_budget(run: Simulation) -> BatteryBudget | None:
         return None
     length = run.conditions.step / 3600.0
     times = run.conditions.times
-    minutes = np.asarray(times.hour * 60 + times.minute)
-    start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (battery.start, battery.end))
-    within = (minutes >= start) & (minutes < end) if start < end else (minutes >= start) | (minutes < end)
-    evening = within & np.asarray(times.month.isin(run.plan.record.months_of_need))
+    evening = within_clock(times, battery.start, battery.end)
+    evening &= np.asarray(times.month.isin(run.plan.record.months_of_need))
     volts = np.array(battery.voltage)
     load = float(sum(volts * fan_electrical(fan).running_current(volts) for fan in run.plan.record.fan))
     wanted = (hours_of_need(run.plan, times) | evening) * load * length

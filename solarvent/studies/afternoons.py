@@ -10,6 +10,7 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.house.air_need import need
 from solarvent.simulation.simulate import Simulation
+from solarvent.weather.span import within_clock
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,9 +40,7 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
     table = hours[["month", "temp_air", "oktas", "poa_global", "flow"]].assign(
         ghi=run.conditions.weather["ghi"].to_numpy(), running=run.electrical.any_running
     )
-    minutes = hours.index.hour * 60 + hours.index.minute
-    first, last = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
-    chosen = table[(minutes >= first) & (minutes < last)]
+    chosen = table[within_clock(run.conditions.times, start, end)]
     days = chosen.groupby(chosen.index.date).mean()
     days["month"] = days["month"].astype(int)
     days["flow_wanted"] = [need(run.plan, float(ghi)).wanted for ghi in days["ghi"]]

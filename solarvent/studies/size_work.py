@@ -25,7 +25,7 @@ from solarvent.studies.size_loads import FanCourse, Wired
 from solarvent.studies.size_option import Option
 from solarvent.studies.size_target import Target
 from solarvent.studies.size_verdict import fan_findings
-from solarvent.studies.sky_day import hottest_month
+from solarvent.weather.span import hottest_month
 from solarvent.wiring.harness import build_harness
 
 if TYPE_CHECKING:

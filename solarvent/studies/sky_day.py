@@ -71,14 +71,6 @@ def for_span(plan: Plan, month: int, start: str, end: str) -> Plan:
     return plan.with_({"target.months": [month], "target.start": start, "target.end": end})
 
 
-def hottest_month(plan: Plan, weather: pd.DataFrame) -> int:
-    """Choose the month of need with the hottest hours of need; of all months if the weather has none of them."""
-    times = starts(weather, plan_clock(plan))
-    need = hours_of_need(plan, times)
-    chosen = need if need.any() else np.ones(len(times), dtype=bool)
-    return int(weather["temp_air"][chosen].groupby(times.month.to_numpy()[chosen]).mean().idxmax())
-
-
 def under_sky(
     plan: Plan,
     weather: pd.DataFrame,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import PlanError
+from solarvent.plan.fields import minutes_of
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky
 
@@ -101,6 +102,7 @@ def finer(
     shift = pd.to_timedelta(np.tile((np.arange(count) + 0.5) * step - seconds / 2, len(weather)), unit="s")
     fine = weather.loc[weather.index.repeat(count)]
     fine.index = fine.index + shift
+    fine.attrs = {**weather.attrs, "step": step}
     clear = sky.clear_sky(fine.index, latitude, longitude, altitude)
     for name in ("ghi", "dni", "dhi"):
         fine_clear = np.asarray(getattr(clear, name)).reshape(len(weather), count)
@@ -115,6 +117,19 @@ def finer(
 def hours_of_need(plan: Plan, times: pd.DatetimeIndex) -> np.ndarray:
     """Mark the steps that begin within the months and hours in which the plan needs air."""
     target = plan.record.target
-    minutes = times.hour * 60 + times.minute
-    start, end = (int(text[:2]) * 60 + int(text[3:]) for text in (target.start, target.end))
-    return np.asarray(times.month.isin(plan.record.months_of_need) & (minutes >= start) & (minutes < end))
+    return np.asarray(times.month.isin(plan.record.months_of_need)) & within_clock(times, target.start, target.end)
+
+
+def within_clock(times: pd.DatetimeIndex, start: str, end: str) -> np.ndarray:
+    """Mark the steps that begin from one clock time to another, over midnight if the first is the later one."""
+    minutes = np.asarray(times.hour * 60 + times.minute)
+    since, before = minutes >= minutes_of(start), minutes < minutes_of(end)
+    return since & before if start < end else since | before
+
+
+def hottest_month(plan: Plan, weather: pd.DataFrame) -> int:
+    """Choose the month of need with the hottest hours of need; of all months if the weather has none of them."""
+    times = starts(weather, plan_clock(plan))
+    need = hours_of_need(plan, times)
+    chosen = need if need.any() else np.ones(len(times), dtype=bool)
+    return int(weather["temp_air"][chosen].groupby(times.month.to_numpy()[chosen]).mean().idxmax())

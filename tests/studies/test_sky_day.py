@@ -5,9 +5,10 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
-from solarvent.studies.sky_day import MEAN_DAYS, SKIES, for_span, hottest_month, under_sky
+from solarvent.studies.sky_day import MEAN_DAYS, SKIES, for_span, under_sky
 from solarvent.weather import broken_sky, sky
 from solarvent.weather.conditions import plan_weather
+from solarvent.weather.span import hottest_month
 
 GREENSBORO = {
     "place": {"latitude": 36.1, "longitude": -79.95, "altitude": "273 m", "timezone": "America/New_York"},
