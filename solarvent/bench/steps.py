@@ -12,7 +12,7 @@ from solarvent.electrical.bands import Band
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.findings.polarity_checks import polarity_findings
+from solarvent.findings.poles import polarity_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan

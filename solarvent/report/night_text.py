@@ -7,7 +7,7 @@ from math import isnan
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.findings.night_checks import night_findings
+from solarvent.findings.night import night_findings
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
 from solarvent.simulation.cold_night import TAP_WATER, Night, faded_after

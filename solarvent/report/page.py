@@ -13,7 +13,7 @@ from solarvent.base.findings import Finding, grouped, sort_findings
 from solarvent.bench.checklist import checklist, stops
 from solarvent.bench.shopping import shopping
 from solarvent.bench.steps import Bench
-from solarvent.findings.air_checks import sunny_need
+from solarvent.findings.air import sunny_need
 from solarvent.plan.fields import minutes_of
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions

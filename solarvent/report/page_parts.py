@@ -13,7 +13,7 @@ import numpy as np
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air_checks import sunny_need
+from solarvent.findings.air import sunny_need
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.layout import CAUTIONS, cell
 from solarvent.report.strips import SKY_NAMES

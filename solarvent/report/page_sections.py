@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from solarvent.base.errors import SolarventError
-from solarvent.findings.night_checks import night_findings
+from solarvent.findings.night import night_findings
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
 from solarvent.simulation.cold_night import cold_night

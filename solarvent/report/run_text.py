@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air_checks import sunny_need
+from solarvent.findings.air import sunny_need
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import (

@@ -9,16 +9,16 @@ from typing import Any, Literal
 
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.sentences import listed
-from solarvent.findings.joint_checks import joint_findings, part_findings, side_findings
-from solarvent.findings.polarity_checks import polarity_findings
-from solarvent.findings.wiring_checks import wiring_findings
+from solarvent.findings.joints import joint_findings, look_alike, part_findings, side_findings
+from solarvent.findings.poles import polarity_findings
+from solarvent.findings.wiring import wiring_findings
 from solarvent.plan.boxes import Battery, Box, ends_of
 from solarvent.plan.connectors import fit, in_words, read_families
 from solarvent.plan.parts import Connector, Fan, Panel
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Port, build_harness
 from solarvent.wiring.join_lines import JoinLine, join_lines
-from solarvent.wiring.mating import mates, size_test
+from solarvent.wiring.mating import mates
 from solarvent.wiring.pairing_search import search
 from solarvent.wiring.pairing_uses import Source
 from solarvent.wiring.polarity import PolarityTrace, verdict
@@ -229,5 +229,4 @@ def _not_fed(unfed: list[str], boxes: Box) -> Finding:
     do = "Buy what is named below, or cut and splice."
     if not alike:
         return Finding("stop", "fan-not-fed", unfed[0], text, do)
-    text += " They look alike, and go together badly or not at all."
-    return Finding("stop", "look-alike", unfed[0], text, f"{do}{size_test(alike[0])}")
+    return look_alike(unfed[0], text, do, alike[0])

@@ -7,17 +7,14 @@ from math import inf, isnan
 from typing import TYPE_CHECKING
 
 from solarvent.base.findings import Finding
-from solarvent.base.quantities import show
 from solarvent.electrical.operation import Thresholds
-from solarvent.findings.electrical_checks import LATE_START, more_panel
-from solarvent.plan.parts import Fan
+from solarvent.findings.starting import LATE_START, start_finding
+from solarvent.findings.voltages import fan_voltage_findings
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 
 if TYPE_CHECKING:
     from solarvent.studies.size_option import Option
-
-_CLAMP = "Put a regulator or clamp between panel and fan, use a fan for more volts, or a smaller panel."
 
 
 def fan_findings(
@@ -52,48 +49,15 @@ def fan_findings(
     """
     told: set[str] = set()
     for fan in reversed(planned.record.fan):
-        light, peak = brightest.get(fan.id, inf), peaks[fan.id]
+        light = brightest.get(fan.id, inf)
+        start = start_finding(fan, limits[fan.id].start_irradiance, light, whom="The fan" if each else "The last fan")
         for finding in (
-            *_voltage_findings(fan, worst, peak, system),
-            *_start_findings(fan, limits[fan.id].start_irradiance, light, each),
+            *fan_voltage_findings(planned, fan, worst, peaks[fan.id], system),
+            *([start] if start else ()),
         ):
             if each or finding.code not in told:
                 told.add(finding.code)
                 yield finding
-
-
-def _voltage_findings(fan: Fan, worst: WorstCase, peak: float, system: str) -> Iterator[Finding]:
-    """Say when a fan gets more voltage than it bears."""
-    name, limit = fan.id, fan.maximum_voltage
-    volts, failed, standing = worst.turning[name], worst.one_failed.get(name, 0.0), max(worst.standing[name], peak)
-    cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
-    if volts > limit:
-        text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
-        yield Finding("stop", "over-voltage", name, text, _CLAMP, volts, limit, "V")
-    elif failed > limit:
-        text = f"If another fan fails, the last one gets {failed:.1f} V in bright cold sun; its limit is {limit:g} V."
-        yield Finding("warn", "over-voltage-one-failed", name, text, _CLAMP, failed, limit, "V")
-    if fan.standing == "retrying" and standing > limit:
-        text = (
-            f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {standing:.1f} V on a"
-            f" cold morning; its limit is {limit:g} V."
-        )
-        do = "Choose a fan whose printed limit is above it, or add a clamp."
-        yield Finding("warn", "open-circuit-voltage", name, text, do, standing, limit, "V")
-
-
-def _start_findings(fan: Fan, start: float, brightest: float, each: bool) -> Iterator[Finding]:
-    """Say that a fan, or the last of alike ones, starts late or never."""
-    name, whom = fan.id, "The fan" if each else "The last fan"
-    if isnan(start):
-        text = f"{whom} never starts: while its rotor stands it draws more than the panel gives in any sun."
-        yield Finding("stop", "never-starts", name, text, more_panel(fan), None, fan.start_voltage, "V")
-    elif brightest < start:
-        text = f"{whom} never starts: it would in {start:.0f} W/m2, and the cells never get more than {brightest:.0f}."
-        yield Finding("stop", "never-starts", name, text, more_panel(fan), brightest, start, "W/m2")
-    elif start > LATE_START:
-        text = f"{whom} starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
-        yield Finding("warn", "starts-late", name, text, more_panel(fan), start, LATE_START, "W/m2")
 
 
 def judge(option: Option, enough: float) -> tuple[str, str, str]:

@@ -11,10 +11,10 @@ from solarvent.air.ventilation import fan_speed, ventilate
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.bands import TYPICAL
 from solarvent.electrical.operation import Thresholds
-from solarvent.findings.battery_checks import controller_findings
-from solarvent.findings.converter_checks import heat_and_voltage_findings, weak_light_findings
-from solarvent.findings.electrical_checks import thin_wire_findings
-from solarvent.findings.thermostat_checks import doubt_findings
+from solarvent.findings.batteries import controller_findings
+from solarvent.findings.converters import heat_and_voltage_findings, weak_light_findings
+from solarvent.findings.thermostat import doubt_findings
+from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.parts import Converter
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase

@@ -38,9 +38,6 @@ DRUM = {"id": "drum", "part": "drum-208l"}
 HOLE = {"id": "beside", "part": "plain-hole", "area": "0.1 m2"}
 VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
 
-#: Modules whose findings have their cases in test_wiring_failures.py.
-WIRING = ("joint_checks", "source_checks", "line_checks", "polarity_checks")
-
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
 CASES = {
     "panel-behind-cover": ("warn", "roof", {"panel.0.behind": "single-glass"}, {}),
@@ -201,14 +198,25 @@ def test_the_finding_is_there_with_its_part_and_gone_when_mended(small_plan, cod
         assert "nan" not in finding.text
 
 
-def test_every_code_of_the_checks_has_its_case():
-    # Read from the source, so that a new finding without a case is seen. A code that is not among the cases here is
-    # named in a test of its own.
-    written = set()
+def raised():
+    """Give the modules that raise each code, read from the source."""
+    modules = {}
     for path in Path(solarvent.__file__).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":
-                written |= {word.value for word in ast.walk(node.args[1]) if isinstance(word, ast.Constant)}
+            if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] == "Finding":
+                for word in ast.walk(node.args[1]):
+                    assert isinstance(word, ast.Constant), f"{path.name}: a code is written where it is raised"
+                    modules.setdefault(word.value, set()).add(path.relative_to(path.parents[1]).as_posix())
+    return modules
+
+
+def test_each_code_is_raised_in_one_module():
+    assert {code: sorted(paths) for code, paths in raised().items() if len(paths) > 1} == {}
+
+
+def test_every_code_of_the_checks_has_its_case():
+    # A new finding without a case is seen. A code that is not among the cases here is named in a test of its own.
+    written = set(raised())
     tested = {
         node.value
         for path in Path(__file__).parents[1].rglob("test_*.py")

@@ -40,7 +40,7 @@ MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in PATTERNS for p
 OWN_TESTS = {
     "pairing_search": ("pairing_search", "pairing"), "pairing_flow": ("pairing_flow", "pairing_search"),
     "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("remedies", "pairing"),
-    "joint_checks": ("joint_checks", "wiring_failures"), "wiring_checks": ("wiring_failures",),
+    "joints": ("joints", "wiring_failures"), "wiring": ("wiring_failures",),
     "operate": ("operate", "pass_in_time"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath

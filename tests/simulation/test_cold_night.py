@@ -8,7 +8,7 @@ import pytest
 from hobby import hobby_plan, hobby_run, hobby_weather
 
 from solarvent.base.errors import PlanError
-from solarvent.findings.night_checks import night_findings
+from solarvent.findings.night import night_findings
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
 from solarvent.plan.loading import embedded_plan_path, load_plan

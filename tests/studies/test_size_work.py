@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.bands import TYPICAL
-from solarvent.findings import converter_checks, electrical_checks, thermostat_checks
+from solarvent.findings import converters, starting, thermostat, voltages, wires
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import worst_case
 from solarvent.studies.size_designs import base_fan, designs, own_designs, plan_of
@@ -51,12 +51,12 @@ def told(run, worst):
     """Codes of what a sizing can tell, as a run finds them; that a weak panel may do worse is left out."""
     run = replace(run, bands={**run.bands, "low": run.bands["typical"]})
     findings = (
-        *electrical_checks.voltage_findings(run, worst, "metric"),
-        *electrical_checks.threshold_findings(run),
-        *electrical_checks.thin_wire_findings(run.plan, run.harness),
-        *converter_checks.heat_and_voltage_findings(run.harness, worst),
-        *converter_checks.hunting_findings(run),
-        *thermostat_checks.thermostat_findings(run, "metric"),
+        *voltages.voltage_findings(run, worst, "metric"),
+        *starting.threshold_findings(run),
+        *wires.thin_wire_findings(run.plan, run.harness),
+        *converters.heat_and_voltage_findings(run.harness, worst),
+        *converters.hunting_findings(run),
+        *thermostat.thermostat_findings(run, "metric"),
     )
     return {finding.code for finding in findings} - {"will-not-restart", "runs-in-cold-sun"}
 

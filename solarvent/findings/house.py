@@ -9,16 +9,12 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.plan.house_records import Heater, Mass
 from solarvent.plan.plan import Plan
-from solarvent.simulation.house_flows import hottest_moment
-from solarvent.simulation.simulate import Simulation
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
 #: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
 COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
 #: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
 DECK_LOAD = 1915.0
-#: Share of the fresh air that may enter beside a fan (common practice, no source).
-SHORT_CIRCUIT = 0.5
 _WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
@@ -100,31 +96,6 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
     elif mass.history == "unknown" and mass.freezes and mass.volume >= _DRUM_SIDE:
         text = "Nobody knows what this drum held."
         yield Finding("warn", "drum-history", name, text, "Use only drums that held food, and label the water.")
-
-
-def flow_findings(run: Simulation, system: str) -> Iterator[Finding]:
-    """Say whether the air crosses the house, or goes from a vent beside the fan, perhaps a waxed one, out again."""
-    moment = hottest_moment(run)
-    if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
-        return
-    beside = [path for path in moment.paths if path.beside_fan and path.inward > 0]
-    names = ", ".join(path.name for path in beside)
-    fans = sum(path.outward for path in moment.paths if path.kind == "fan")
-    text = (
-        f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
-        f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
-    )
-    opened = {one.id or one.name for one in run.plan.record.opening if one.opener is not None}
-    if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
-        text += " The wax opens that vent just when the fans run hardest: they work against each other."
-        do = (
-            "Put the fans into the opposite gable with a low inlet at the far end, or let them blow in and the vent let"
-            " out; or take its opener off."
-        )
-        yield Finding("warn", "opener-feeds-fan", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
-        return
-    do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
-    yield Finding("warn", "air-short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
 
 
 def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import pytest
 
-from solarvent.findings.joint_checks import joint_findings, side_findings
+from solarvent.findings.joints import joint_findings, side_findings
 from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library

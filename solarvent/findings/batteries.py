@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.electrical.circuit_parts import fan_electrical
+from solarvent.findings.joints import unfused_battery
 from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.battery_budget import battery_budget
@@ -48,9 +49,7 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
     if battery is None or budget is None:
         return
     if battery.fuse is None:
-        text = "Nothing limits the current of the battery: a short circuit sets a lead on fire."
-        do = 'Put a fuse at its + pole, of two to three times the current of the fans, and write it: fuse = "5 A".'
-        yield Finding("stop", "battery-without-fuse", "battery", text, do)
+        yield unfused_battery("battery")
     if not battery.cut_off:
         text = "Nothing takes the fans off before the battery is flat; once or twice like that ruins it."
         yield Finding("warn", "battery-no-cut-off", "battery", text, "Use a controller with a low-voltage cut-off.")

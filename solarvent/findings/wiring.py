@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from solarvent.base.findings import Finding
-from solarvent.findings.joint_checks import joint_findings, part_findings, side_findings
-from solarvent.findings.line_checks import line_findings
-from solarvent.findings.polarity_checks import polarity_findings
-from solarvent.findings.source_checks import source_findings
+from solarvent.findings.joints import joint_findings, part_findings, side_findings
+from solarvent.findings.poles import polarity_findings
+from solarvent.findings.sources import source_findings
+from solarvent.findings.wires import line_findings
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Converter, Panel
 from solarvent.plan.plan import Plan

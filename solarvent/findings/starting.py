@@ -1,4 +1,4 @@
-"""Findings on fans that stand: what keeps them from starting, and what standing in the sun does to them."""
+"""Findings on how fans start: in which light, whether again after a cloud, in vain, in bursts, or one alone."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.operation import State, Thresholds, point
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.findings.electrical_checks import more_panel
-from solarvent.plan.parts import Converter, Fan
+from solarvent.electrical.operation import Thresholds
+from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.simulation.simulate import Simulation, start_and_run_down
 from solarvent.weather.span import hours_of_need
 
+LATE_START = 700.0
+#: A fan may well stand through one dull day; what it does in less says nothing of the year.
+_DAYS_THAT_TELL = 28
 #: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
 AWAKE = 0.5
 #: Shares of the hours of need from which it is told (our choice).
@@ -29,7 +29,112 @@ STIFFER, COLD = 0.5, 5.0
 CAPACITOR = 4700e-6
 _MUCH_EARLIER = 0.8
 _Thresholds = dict[str, Thresholds]
-_FULL_SUN, _WARM = 1000.0, 50.0
+
+
+def threshold_findings(run: Simulation) -> Iterator[Finding]:
+    """Say which fans do not start, start late, or will not start again after a cloud."""
+    long_enough = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
+    for fan in run.plan.record.fan:
+        typical, low = (run.bands[band].thresholds[fan.id] for band in ("typical", "low"))
+        start, brightest = typical.start_irradiance, np.inf
+        if long_enough and not (run.hours[f"running.{fan.id}"] > 0).any():
+            brightest = float(run.conditions.brightest_on(run.circuit_of(fan.id).panel_ids).max())
+        finding = start_finding(fan, start, brightest, _what_starves_it(run, fan.id))
+        if finding is not None:
+            yield finding
+        elif isnan(low.start_irradiance):
+            text = f"With a weak panel and a stiff fan it would never start; typically it does at {start:.0f} W/m2."
+            do = f"{more_panel(fan)} Or measure the panel's short-circuit current at noon: it decides."
+            yield Finding("warn", "may-not-start", fan.id, text, do, start, None, "W/m2")
+        if finding is None or finding.level != "stop":
+            yield from _restart_finding(run, fan, start, typical.run_down_irradiance)
+
+
+def start_finding(
+    fan: Fan, start: float, brightest: float = np.inf, starved_by: str = "", whom: str = "The fan"
+) -> Finding | None:
+    """Say that a fan never starts, or starts late.
+
+    Parameters
+    ----------
+    fan : Fan
+        As it is in the plan.
+    start : float
+        Light on the cells at which it starts; NaN if no sun starts it. [W/m2]
+    brightest : float
+        Most light that its panels get, where it stands all the time; else endless. [W/m2]
+    starved_by : str
+        What to do about a part on its way that no larger panel helps against; empty if there is none.
+    whom : str
+        Of whom the text speaks: of alike fans it is the last one.
+
+    Returns
+    -------
+    Finding or None
+    """
+    bigger = more_panel(fan)
+    if isnan(start):
+        text = f"{whom} never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
+        return Finding("stop", "never-starts", fan.id, text, starved_by or bigger, None, fan.start_voltage, "V")
+    if brightest < start:
+        text = (
+            f"{whom} never starts: it would in {start:.0f} W/m2 on the cells, and they never get more than"
+            f" {brightest:.0f} W/m2."
+        )
+        do = f"See what keeps the sun away: tilt, azimuth, dirt, glass, shade. {bigger}"
+        return Finding("stop", "never-starts", fan.id, text, do, brightest, start, "W/m2")
+    if start > LATE_START:
+        text = f"{whom} starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
+        return Finding("warn", "starts-late", fan.id, text, bigger, start, LATE_START, "W/m2")
+    return None
+
+
+def may_be_24_volt(fan: Fan) -> bool:
+    """Tell a 12 V fan, of which there is a 24 V twin; there is none of USB fans."""
+    return 9.0 < fan.rated_voltage < 20.0
+
+
+def more_panel(fan: Fan) -> str:
+    """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice.
+
+    Parameters
+    ----------
+    fan : Fan
+        As it is in the plan.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if may_be_24_volt(fan):
+        return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
+    return "A larger panel, an easier-starting fan, or fewer fans on it."
+
+
+def _what_starves_it(run: Simulation, fan: str) -> str:
+    """Name the joint or the part on the way that no larger panel would help against; empty if there is none."""
+    for name in run.harness.upstream(fan):
+        part = run.harness.parts[name]
+        if isinstance(part, Splitter) and part.arrangement == "series" and len(run.harness.after(name)) > 1:
+            return "It is in series with another fan, which takes the voltage: join them side by side."
+        if isinstance(part, Converter):
+            return f"See {name}, which feeds it: it gives {part.output_voltage:g} V and {part.current_limit:g} A."
+    return ""
+
+
+def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
+    """Say how often a fan turns in light that would not start it."""
+    name, hours = fan.id, run.hours
+    need = hours_of_need(run.plan, run.conditions.times)
+    turning = (hours[f"running.{name}"].to_numpy() > 0) & need
+    carried = turning & (run.conditions.brightest_on(run.circuit_of(name).panel_ids) < start)
+    if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
+        text = (
+            f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
+            f" a cloud: it starts at {start:.0f} W/m2 and stops at {stop:.0f} W/m2."
+        )
+        yield Finding("warn", "will-not-restart", name, text, more_panel(fan), start, stop, "W/m2")
 
 
 def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
@@ -187,45 +292,3 @@ def _one_without_the_other(run: Simulation, need: np.ndarray) -> Iterator[Findin
             )
             do = "A panel to each fan, a larger panel, alike fans, or a switch that takes one off in weak light."
             yield Finding("warn", "only-some-turn", last, text, do, share, APART)
-
-
-def motor_findings(run: Simulation) -> Iterator[Finding]:
-    """Say what a long run, or a blocked rotor, does to a motor."""
-    for row, fan in enumerate(run.plan.record.fan):
-        name = fan.id
-        if fan.motor == "brushed":
-            hours = float(run.electrical.running[row].sum()) * run.conditions.step / 3600.0
-            text = (
-                "A brushed motor draws five to ten times its current to start, and its brushes last some 1000 to 3000"
-                f" hours; over this weather it turns {hours:.0f} h. Blowers for cars and boats are made for a quarter"
-                " of an hour at a time."
-            )
-            do = "Use a brushless fan that is rated for continuous duty."
-            yield Finding("warn", "motor-brushed", name, text, do, hours, 1000.0, "h")
-        if fan.standing == "held":
-            yield from _blocked(run, fan)
-
-
-def _blocked(run: Simulation, fan: Fan) -> Iterator[Finding]:
-    """Say what flows through a blocked rotor that nothing switches off, in full sun with the others turning."""
-    name = fan.id
-    circuit = run.circuit_of(name)
-    panels = {
-        panel.id: panel_parameters(panel, np.array([_FULL_SUN]), np.array([_WARM]))
-        for panel in run.plan.record.panel
-        if panel.id in circuit.panel_ids
-    }
-    fans = {one.id: fan_electrical(one) for one in run.plan.record.fan if one.id in circuit.fan_ids}
-    states: dict[str, State] = {other: "held" if other == name else "turning" for other in fans}
-    reading = point(circuit, panels, fans, states)
-    amps = float(reading.fan_current[reading.fan_ids.index(name), 0])
-    if amps > fan.rated_current:
-        text = (
-            f"Nothing switches this motor off when its rotor is blocked (a nest, a leaf, a dry bearing): {amps:.2g} A"
-            f" would flow through it all day, {amps / fan.rated_current:.1f} times its rated current."
-        )
-        do = (
-            "Choose a fan with automatic restart, or one marked impedance protected; else guard it with mesh and turn"
-            " it by hand each month."
-        )
-        yield Finding("warn", "stalls-unprotected", name, text, do, amps, fan.rated_current, "A")

@@ -21,9 +21,10 @@ from solarvent.air.ventilation import (
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.bands import TYPICAL
-from solarvent.findings.air_checks import INLET_GOOD, pressure_words
+from solarvent.findings.air import INLET_GOOD, pressure_words
 from solarvent.plan.parts import Fan, Opening
 from solarvent.plan.plan import Plan
+from solarvent.simulation.house_flows import hottest_moment
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
@@ -33,6 +34,8 @@ DUCT_LOSS, SHARED = 0.10, 0.80
 WIND_PRESSURE, WIND_HOURS = 0.5, 0.10
 #: A screen has a lower discharge coefficient than this; dust leaves so much of it (common practice, no source).
 SCREEN, CLOGGED = 0.4, 0.7
+#: Share of the fresh air that may enter beside a fan (common practice, no source).
+SHORT_CIRCUIT = 0.5
 _BARE = 0.6
 
 
@@ -168,3 +171,28 @@ def _against_the_wind(run: Simulation) -> Iterator[Finding]:
             )
             do = "Put it on the side away from the usual wind, or under a deep hood; or take a fan of more pressure."
             yield Finding("warn", "fan-against-wind", fan.id, text, do, share, WIND_HOURS)
+
+
+def crossing_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say whether the air crosses the house, or goes from a vent beside the fan, perhaps a waxed one, out again."""
+    moment = hottest_moment(run)
+    if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
+        return
+    beside = [path for path in moment.paths if path.beside_fan and path.inward > 0]
+    names = ", ".join(path.name for path in beside)
+    fans = sum(path.outward for path in moment.paths if path.kind == "fan")
+    text = (
+        f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
+        f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
+    )
+    opened = {one.id or one.name for one in run.plan.record.opening if one.opener is not None}
+    if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
+        text += " The wax opens that vent just when the fans run hardest: they work against each other."
+        do = (
+            "Put the fans into the opposite gable with a low inlet at the far end, or let them blow in and the vent let"
+            " out; or take its opener off."
+        )
+        yield Finding("warn", "opener-feeds-fan", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
+        return
+    do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
+    yield Finding("warn", "air-short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)

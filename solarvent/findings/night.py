@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.quantities import show
-from solarvent.findings.house_checks import house_findings
+from solarvent.findings.house import house_findings
 from solarvent.house.model import crop_of
 from solarvent.plan.plan import Plan
 from solarvent.simulation.cold_night import Night

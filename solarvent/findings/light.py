@@ -4,23 +4,30 @@ from __future__ import annotations
 
 from calendar import month_name
 from collections.abc import Iterator
-from math import isnan
+from math import inf, isnan
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.electrical.circuit_parts import THRESHOLD_AIR, circuit_fans
+from solarvent.electrical.operation import thresholds
+from solarvent.electrical.panel_model import panel_parameters
+from solarvent.findings.starting import LATE_START
 from solarvent.plan.parts import Panel
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
+from solarvent.weather.conditions import CLEAR_DIFFUSE, over_sections
 from solarvent.weather.obstruction import unshaded_fraction
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.panel_light import cell_temperature, string_shade_factor
 from solarvent.weather.plane_light import azimuths_of, planes_light
 from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import Circuit, has_series
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 #: Shares of the light in the hours of need from which it is told (our choice).
 TURNED_AWAY, OVERSHADOWED = 0.15, 0.15
@@ -28,6 +35,10 @@ TURNED_AWAY, OVERSHADOWED = 0.15, 0.15
 DIRTY = 0.90
 #: Heat costs silicon so much of its power (typical of plates: 0.35 to 0.45 % a kelvin). [1/K]
 _PER_KELVIN = 0.004
+#: Light on a panel that hardly any hour passes; fans that need more stand. [W/m2]
+FULL_SUN = 1000.0
+#: A start at so much more light is worth a warning (common practice, no source). [-]
+MUCH_LATER = 1.5
 
 
 def light_findings(run: Simulation, system: str) -> Iterator[Finding]:
@@ -128,3 +139,46 @@ def _heat(run: Simulation, panel: Panel, system: str) -> Iterator[Finding]:
     gap = "an inch" if system == "us" else "25 mm"
     do = f"Put it on battens: {gap} of air behind it, open at the top and at the bottom."
     yield Finding("note", "panel-hot", panel.id, text, do, more, 0.0, "K")
+
+
+def shade_findings(run: Simulation) -> Iterator[Finding]:
+    """Say from which sun the fans start with a shadow on a string of panels, and what the bypass diodes make of it."""
+    for circuit in run.circuits:
+        shaded = [panel for panel in circuit.panels if panel.lit_share_of_worst_cell < 1]
+        if not shaded or not has_series(circuit.source):
+            continue
+        clear, start = (_last_start(circuit, shadow) for shadow in (False, True))
+        if clear == inf:
+            continue
+        bridged = all(panel.bypass_diodes for panel in shaded)
+        how = (
+            "its bypass diodes let the current of the others pass"
+            if bridged
+            else "without bypass diodes no more current passes than its darkest cell lets through"
+        )
+        text = f"A shadow lies on {shaded[0].id}, which is in series with others, and {how}. With it "
+        if start == inf:
+            text += f"no sun starts all fans; without it {clear:.0f} W/m2 on the cells would."
+        else:
+            text += f"all fans start from {start:.0f} W/m2 on the cells in the sun; without it from {clear:.0f} W/m2."
+        do = "Move it into the light"
+        do += "." if bridged else ", take panels with bypass diodes, or join the panels side by side."
+        late = start > MUCH_LATER * clear or start > LATE_START >= clear
+        level = "stop" if start > FULL_SUN else "warn" if late else "note"
+        yield Finding(level, "string-shaded", shaded[0].id, text, do, None if start == inf else start, clear, "W/m2")
+
+
+def _last_start(circuit: Circuit, shadow: bool) -> float:
+    """Light on the cells in the sun from which all fans of a circuit start; endless if they never do. [W/m2]"""
+
+    def panels_at(irradiance: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
+        found = {}
+        for panel in circuit.panels:
+            left = string_shade_factor(panel.lit_share_of_worst_cell if shadow else 1.0, CLEAR_DIFFUSE)
+            light = over_sections(panel, irradiance, left * irradiance)
+            found[panel.id] = panel_parameters(panel, light, cell_temperature(irradiance, THRESHOLD_AIR, panel.noct))
+        return found
+
+    limits = thresholds(circuit, panels_at, circuit_fans(circuit), resolution=5.0)
+    starts = [limit.start_irradiance for limit in limits.values()]
+    return inf if any(isnan(start) for start in starts) else max(starts)

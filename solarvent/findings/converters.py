@@ -89,15 +89,3 @@ def port_findings(run: Simulation) -> Iterator[Finding]:
             )
             do = "Spread the fans over several ports, take one off, or put fans on the panel's own voltage."
             yield Finding("warn", "port-overloaded", name, text, do, most, part.current_limit, "A")
-
-
-def speed_findings(run: Simulation) -> Iterator[Finding]:
-    """Say what a fan that holds its own speed does on a panel."""
-    for fan in run.plan.record.fan:
-        if fan.speed_controlled:
-            text = (
-                "It holds its own speed, so it draws more as the voltage falls: in failing light it drops out at once"
-                " where another fan would slow down."
-            )
-            do = "Prefer a 2- or 3-wire fan straight on a panel, or leave it the panel's full watts to spare."
-            yield Finding("note", "fan-holds-speed", fan.id, text, do)

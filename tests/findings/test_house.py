@@ -2,7 +2,7 @@
 
 import pytest
 
-from solarvent.findings.house_checks import COMBUSTION_AREA, DECK_LOAD, house_findings
+from solarvent.findings.house import COMBUSTION_AREA, DECK_LOAD, house_findings
 
 BTU_PER_HOUR = 1055.05585262 / 3600
 

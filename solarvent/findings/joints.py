@@ -42,11 +42,16 @@ def _misfit(trace: PolarityTrace, join: Joined) -> Finding:
     first, second = (in_words(end, trace.families) for end in (join.source.connector, join.sink.connector))
     both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
     if reason == "look-alike":
-        text = f"{both}: they look alike, and go together badly or not at all, so that the fan cuts out."
-        do = f"Put an adapter between them, or change one of the two plugs.{size_test(join.source.connector)}"
-        return Finding("stop", "look-alike", join.sink.part, text, do)
+        do = "Put an adapter between them, or change one of the two plugs."
+        return look_alike(join.sink.part, f"{both}.", do, join.source.connector)
     text = f"{both}: these do not go together."
     return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
+
+
+def look_alike(part: str, ends: str, do: str, end: Connector) -> Finding:
+    """Say that two ends, of which a sentence tells, only look as if they mate; one of them tells how to measure."""
+    text = f"{ends} They look alike, and go together badly or not at all, so that the fan cuts out."
+    return Finding("stop", "look-alike", part, text, f"{do}{size_test(end)}")
 
 
 def _same_body(trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
@@ -151,13 +156,14 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
                 "Use a lead with a receptacle, or the plug of the fan, at one end.",
             )
         if isinstance(part, Battery) and part.fuse is None:
-            yield Finding(
-                "stop",
-                "battery-without-fuse",
-                name,
-                "A battery can set a lead on fire.",
-                'Put a fuse at the battery; write fuse = "5 A".',
-            )
+            yield unfused_battery(name)
+
+
+def unfused_battery(name: str) -> Finding:
+    """Say that a battery lacks its fuse."""
+    text = "Nothing limits the current of the battery: a short circuit sets a lead on fire."
+    do = 'Put a fuse at its + pole, of two to three times the current of the fans, and write it: fuse = "5 A".'
+    return Finding("stop", "battery-without-fuse", name, text, do)
 
 
 def _two_sources(lead: Lead) -> bool:

@@ -1,0 +1,106 @@
+"""Findings on voltages: more than a part stands, and more lost on the way than is sound."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from solarvent.base.findings import Finding
+from solarvent.base.quantities import show
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
+from solarvent.electrical.operation import point
+from solarvent.findings.starting import may_be_24_volt
+from solarvent.plan.parts import Fan
+from solarvent.plan.plan import Plan
+from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.worst_case import WorstCase
+from solarvent.wiring.circuit import has_series
+
+SAFE_VOLTAGE = 60.0
+"""Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
+DROP_WARN, DROP_STOP = 0.05, 0.10
+#: Light and heat in which the loss of wires is told: full sun on warm cells. [W/m2], [degC]
+_FULL_SUN, _WARM = 1000.0, 50.0
+
+
+def voltage_findings(
+    run: Simulation, worst: WorstCase, system: str, mild: WorstCase | None = None
+) -> Iterator[Finding]:
+    """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
+    for panel, volts in worst.open_circuit.items():
+        if volts > SAFE_VOLTAGE:
+            text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
+            do = f"Stay below {SAFE_VOLTAGE:g} V: join panels in parallel, not in series."
+            yield Finding("stop", "above-safe-voltage", panel, text, do, volts, SAFE_VOLTAGE, "V")
+    for row, fan in enumerate(run.plan.record.fan):
+        peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
+        yield from fan_voltage_findings(run.plan, fan, worst, peak, system, mild)
+
+
+def fan_voltage_findings(
+    plan: Plan, fan: Fan, worst: WorstCase, peak: float, system: str, mild: WorstCase | None = None
+) -> Iterator[Finding]:
+    """Say when a fan gets more voltage than it stands.
+
+    Parameters
+    ----------
+    plan : Plan
+        As it is wired, for the words of the remedy.
+    fan : Fan
+        One of its fans.
+    worst : WorstCase
+        Of the plan.
+    peak : float
+        Highest voltage between its attempts to start in the hours that were simulated. [V]
+    system : {"metric", "us"}
+        Units in the texts.
+    mild : WorstCase, optional
+        The same on a mild day: it tells whether it is the cold.
+    """
+    name, limit, volts = fan.id, fan.maximum_voltage, worst.turning[fan.id]
+    how = "converter in [wiring]" if plan.record.wiring.layout else "a [[converter]] and its id in runs"
+    clamp = f"Put a regulator or clamp between panel and fan ({how}), use a fan for more volts, or a smaller panel."
+    if volts > limit:
+        cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
+        text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
+        if mild is not None and mild.turning[name] <= limit:
+            text += f" At {show(mild.temp_air, 'temperature', system)} it would be {mild.turning[name]:.1f} V."
+            yield Finding("stop", "over-voltage-cold", name, text, clamp, volts, limit, "V")
+        else:
+            yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
+    elif (failed := worst.one_failed.get(name, 0.0)) > limit:
+        text = f"If another fan fails, this one gets {failed:.1f} V in bright cold sun; its limit is {limit:g} V."
+        yield Finding("warn", "over-voltage-one-failed", name, text, clamp, failed, limit, "V")
+    # A retrying fan sees nearly the open-circuit voltage between its attempts; a held one loads the panel.
+    standing = max(peak, worst.standing[name])
+    if fan.standing == "retrying" and standing > limit:
+        text = (
+            f"Between its attempts to start, a standing fan is at the open-circuit voltage: up to {standing:.1f} V on a"
+            f" cold morning; its limit is {limit:g} V."
+        )
+        do = "Choose a fan whose printed limit is above it, or add a clamp."
+        yield Finding("warn", "open-circuit-voltage", name, text, do, standing, limit, "V")
+
+
+def drop_findings(run: Simulation) -> Iterator[Finding]:
+    """Say on which way to a fan too much voltage is lost in full sun."""
+    for circuit in run.circuits:
+        fans = circuit_fans(circuit)
+        bright = circuit_panels(circuit, np.array([_FULL_SUN]), np.array([_WARM]))
+        reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
+        made = (reading.panel_voltage * reading.panel_current).sum()
+        used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()
+        by_power = has_series(circuit) or bool(reading.converter_ids)
+        word = "power" if by_power else "voltage"
+        for fan in circuit.fans:
+            # In series the voltage is shared out, and a converter changes it; what is lost then shows in the power.
+            volts = reading.fan_voltage[reading.fan_ids.index(fan.id), 0]
+            share = used / made if by_power else volts / reading.panel_voltage[:, 0].max()
+            if (lost := 1 - float(share)) > DROP_WARN:
+                level, limit = ("stop", DROP_STOP) if lost > DROP_STOP else ("warn", DROP_WARN)
+                text = f"In full sun {lost:.0%} of the panel's {word} is lost on the way to the fan."
+                do = "Use thicker wire, a shorter way, or fewer joints."
+                if may_be_24_volt(fan):
+                    do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
+                yield Finding(level, "voltage-drop", fan.id, text, do, lost, limit)
