@@ -13,12 +13,12 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.base.constants import AIR_DENSITY
 from solarvent.base.errors import DomainError, Problem
 
 Array = NDArray[np.float64]
 
-RATING_DENSITY = 1.2
-_HALF_DENSITY = RATING_DENSITY / 2
+_HALF_DENSITY = AIR_DENSITY / 2
 # Below this the square root is made straight, so that its slope stays finite where a flow turns. [Pa]
 _STRAIGHT_BELOW = 1e-6
 _BALANCED = 1e-11  # [m3/s]
@@ -163,7 +163,7 @@ def house_flow(
     inlets: Sequence[Opening],
     leakage_area: float = 0.0,
     leakage_pressure: ArrayLike = 0.0,
-    density: ArrayLike = RATING_DENSITY,
+    density: ArrayLike = AIR_DENSITY,
 ) -> HouseFlow:
     """Solve the inside pressure of every step at which the air that enters is the air that leaves.
 
@@ -218,7 +218,7 @@ def house_flow(
         *(np.shape(value) for opening in openings for value in (opening.effective_area, opening.wind_pressure)),
     )
     # Divided by the relative density, every pressure obeys the laws of rating air.
-    relative_density = np.broadcast_to(np.asarray(density, dtype=float), steps) / RATING_DENSITY
+    relative_density = np.broadcast_to(np.asarray(density, dtype=float), steps) / AIR_DENSITY
     paths = [_Path(fan, relative_density) for fan in fans]
     area = np.stack([np.broadcast_to(np.asarray(one.effective_area, float), steps) for one in openings])
     wind = np.stack([np.asarray(one.wind_pressure, float) / relative_density for one in openings])

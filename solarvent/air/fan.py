@@ -1,4 +1,4 @@
-"""A small DC fan: what it draws turning and held, how fast it turns, and its pressure-flow curve."""
+"""A small DC fan: how fast it turns, and its pressure-flow curve."""
 
 from __future__ import annotations
 
@@ -48,39 +48,6 @@ def speed_ratio(voltage: ArrayLike, rated_voltage: float, speed_exponent: float 
     return ((np.maximum(np.asarray(voltage, dtype=float), 0.0) / rated_voltage) ** speed_exponent)[()]
 
 
-def shaft_scaling(ratio: ArrayLike, density_ratio: ArrayLike = 1.0) -> tuple[NDArray[np.float64], ...]:
-    """Similarity (affinity) laws of a fan: how flow, pressure and shaft power go with speed and air density.
-
-    Flow goes with the speed, pressure with its square, shaft power with its cube; pressure and power also
-    go with the density, the flow does not. They hold for one fan on one system of openings without wind.
-
-    Parameters
-    ----------
-    ratio : array_like
-        Speed over rated speed. [-]
-    density_ratio : array_like, default 1.0
-        Air density over that of the rating, 1.2 kg/m3. [-]
-
-    Returns
-    -------
-    tuple of float or ndarray
-        Factors for flow, pressure and shaft power. [-]
-
-    Examples
-    --------
-    >>> [round(float(factor), 3) for factor in shaft_scaling(1.1)]
-    [1.1, 1.21, 1.331]
-
-    References
-    ----------
-    The fan laws of ASHRAE Handbook, HVAC Systems and Equipment, chapter Fans (from memory); rating air of
-    1.2 kg/m3: AMCA 210 and ISO 5801 (from memory).
-    """
-    speed = np.asarray(ratio, dtype=float)
-    density = np.asarray(density_ratio, dtype=float)
-    return speed[()], (speed**2 * density)[()], (speed**3 * density)[()]
-
-
 @dataclass(frozen=True, eq=False)
 class FanCurve:
     """Static pressure against flow of a fan at rated speed and 1.2 kg/m3.
@@ -104,9 +71,8 @@ class FanCurve:
 
     Examples
     --------
-    >>> curve = FanCurve([0.0, 0.02, 0.03], [20.0, 12.0, 0.0], measured=True)
-    >>> float(curve.flow_at(12.0))
-    0.02
+    >>> FanCurve([0.0, 0.02, 0.03], [20.0, 12.0, 0.0], measured=True).pressure.tolist()
+    [20.0, 12.0, 0.0]
     """
 
     flow: NDArray[np.float64]
@@ -166,48 +132,9 @@ class FanCurve:
         Examples
         --------
         >>> curve = FanCurve.from_two_points(0.0539, 85.0)
-        >>> round(float(curve.flow_at(85.0 * 0.75)), 5)
-        0.02695
+        >>> round(float(curve.pressure[100]), 2), round(float(curve.flow[100]), 5)
+        (63.75, 0.02695)
         """
         require_positive(free_air_flow=free_air_flow, shutoff_pressure=shutoff_pressure)
         share = np.linspace(0.0, 1.0, _TYPICAL_POINTS)
         return cls(free_air_flow * share, shutoff_pressure * (1.0 - share**2), measured=False)
-
-    def flow_at(
-        self, pressure: ArrayLike, speed_ratio: ArrayLike = 1.0, density_ratio: ArrayLike = 1.0
-    ) -> NDArray[np.float64] | float:
-        """Flow against a static pressure at any speed, by the similarity laws.
-
-        Parameters
-        ----------
-        pressure : array_like
-            Static pressure that the fan works against. [Pa]
-        speed_ratio : array_like, default 1.0
-            Speed over rated speed. [-] At or below zero there is no curve: NaN.
-        density_ratio : array_like, default 1.0
-            Air density over 1.2 kg/m3. [-]
-
-        Returns
-        -------
-        float or ndarray
-            [m3/s], in the common shape of the arguments. NaN above the shut-off pressure of that speed and
-            below the last point of the curve: never extrapolated.
-
-        Examples
-        --------
-        >>> curve = FanCurve.from_two_points(0.05, 40.0)
-        >>> float(curve.flow_at(0.0, 0.5)), float(curve.flow_at(10.1, 0.5))
-        (0.025, nan)
-        """
-        flow_factor, pressure_factor, _ = shaft_scaling(speed_ratio, density_ratio)
-        pressure, flow_factor, pressure_factor = np.broadcast_arrays(
-            np.asarray(pressure, dtype=float), flow_factor, pressure_factor
-        )
-        turning = (flow_factor > 0) & (pressure_factor > 0)
-        at_rated = np.full(pressure.shape, np.nan)
-        np.divide(pressure, pressure_factor, out=at_rated, where=turning)
-        # The ends of the curve belong to it; scaling there and back must not push them out by a last digit.
-        for end in (self.pressure[0], self.pressure[-1]):
-            at_rated = np.where(np.isclose(at_rated, end, rtol=1e-12, atol=0.0), end, at_rated)
-        flow = np.interp(at_rated, self.pressure[::-1], self.flow[::-1], left=np.nan, right=np.nan)
-        return (flow_factor * flow)[()]

@@ -9,14 +9,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+from solarvent.base.constants import AIR_DENSITY, GRAVITY, ZERO_CELSIUS
 
-GRAVITY = 9.80665
-"""[m/s2]"""
+Array = NDArray[np.float64]
 
 
 def stack_pressure(
-    height: ArrayLike, temp_inside: ArrayLike, temp_outside: ArrayLike, density: ArrayLike = 1.2
+    height: ArrayLike, temp_inside: ArrayLike, temp_outside: ArrayLike, density: ArrayLike = AIR_DENSITY
 ) -> Array | float:
     """Pressure inside over that outside at a height, where both are equal at the ground.
 
@@ -45,104 +44,9 @@ def stack_pressure(
     ----------
     ASHRAE Handbook, Fundamentals 1997, chapter 25, equation 37 (its pressure form).
     """
-    inside = np.asarray(temp_inside, dtype=float) + 273.15
-    warmer = inside - 273.15 - np.asarray(temp_outside, dtype=float)
+    inside = np.asarray(temp_inside, dtype=float) + ZERO_CELSIUS
+    warmer = inside - ZERO_CELSIUS - np.asarray(temp_outside, dtype=float)
     return (np.asarray(density) * GRAVITY * np.asarray(height, dtype=float) * warmer / inside)[()]
-
-
-def stack_flow(
-    area: ArrayLike,
-    height_to_neutral: ArrayLike,
-    temp_inside: ArrayLike,
-    temp_outside: ArrayLike,
-    discharge_coefficient: ArrayLike = 0.65,
-) -> Array | float:
-    """Flow by warm air alone: ``Q = Cd A sqrt(2 g h |ti - to| / ti)`` with ti in kelvin.
-
-    Parameters
-    ----------
-    area : array_like
-        Of the inlet. [m2]
-    height_to_neutral : array_like
-        From the middle of the lower opening to the level where inside and outside pressure are equal: half the height
-        between two equal openings, not all of it. [m]
-    temp_inside, temp_outside : array_like
-        [degC]
-    discharge_coefficient : array_like, default 0.65
-        For air that goes one way. [-]
-
-    Returns
-    -------
-    float or ndarray
-        [m3/s]
-
-    Examples
-    --------
-    >>> float(stack_flow(1.0, 2.0, 30.0, 20.0).round(3))
-    0.739
-
-    References
-    ----------
-    ASHRAE Handbook, Fundamentals 1997, chapter 25, equation 37.
-    """
-    inside = np.asarray(temp_inside, dtype=float) + 273.15
-    warmer = np.abs(inside - 273.15 - np.asarray(temp_outside, dtype=float))
-    velocity = np.sqrt(2 * GRAVITY * np.asarray(height_to_neutral, dtype=float) * warmer / inside)
-    return (np.asarray(discharge_coefficient) * np.asarray(area, dtype=float) * velocity)[()]
-
-
-def two_way_coefficient(temp_difference: ArrayLike) -> Array | float:
-    """Discharge coefficient of one opening through which air goes both ways: ``0.40 + 0.0045 |ti - to|``.
-
-    Parameters
-    ----------
-    temp_difference : array_like
-        [K]
-
-    Returns
-    -------
-    float or ndarray
-        [-]
-
-    Examples
-    --------
-    >>> float(two_way_coefficient(10.0))
-    0.445
-
-    References
-    ----------
-    ASHRAE Handbook, Fundamentals 1997, chapter 25, equation 38.
-    """
-    return (0.40 + 0.0045 * np.abs(np.asarray(temp_difference, dtype=float)))[()]
-
-
-def wind_flow(area: ArrayLike, wind_speed: ArrayLike, effectiveness: ArrayLike = 0.55) -> Array | float:
-    """Flow by wind through an inlet with as large an outlet: ``Q = Cv A v``.
-
-    Parameters
-    ----------
-    area : array_like
-        Of the inlet. [m2]
-    wind_speed : array_like
-        [m/s]
-    effectiveness : array_like, default 0.55
-        0.5-0.6 for wind head-on, 0.25-0.35 for wind at a slant. [-]
-
-    Returns
-    -------
-    float or ndarray
-        [m3/s]
-
-    Examples
-    --------
-    >>> round(float(wind_flow(0.1, 2.0)), 2)
-    0.11
-
-    References
-    ----------
-    ASHRAE Handbook, Fundamentals 1997, chapter 25 (from memory).
-    """
-    return (np.asarray(effectiveness) * np.asarray(area) * np.asarray(wind_speed, dtype=float))[()]
 
 
 def combined_flow(*flows: ArrayLike) -> Array | float:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solarvent.base.errors import DomainError
+from solarvent.base.constants import AIR_DENSITY
 
 Array = NDArray[np.float64]
 
 
-def wind_pressure(wind_speed: ArrayLike, pressure_coefficient: ArrayLike, density: ArrayLike = 1.2) -> Array | float:
+def wind_pressure(
+    wind_speed: ArrayLike, pressure_coefficient: ArrayLike, density: ArrayLike = AIR_DENSITY
+) -> Array | float:
     """Pressure of the wind on a wall: ``p = Cp density / 2 v ** 2``.
 
     Parameters
@@ -80,55 +82,3 @@ def wall_pressure_coefficient(angle: ArrayLike, side_ratio: float = 1.0) -> Arra
         + 0.717 * cosine**2
     )
     return (0.6 * normalised)[()]
-
-
-# Exponent [-] and height of the boundary layer [m] over each kind of ground.
-_TERRAIN = {"open": (0.14, 270.0), "suburban": (0.22, 370.0), "city": (0.33, 460.0)}
-
-
-def wind_at_height(
-    wind_speed: ArrayLike, height: float, terrain: str = "suburban", station_height: float = 10.0
-) -> Array | float:
-    """Wind at the height of an opening, from the wind at a weather station in open ground.
-
-    ``v = v_met (d_met / h_met) ** a_met (height / d) ** a`` with exponent a and layer height d of the ground.
-
-    Parameters
-    ----------
-    wind_speed : array_like
-        At the station. [m/s]
-    height : float
-        Of the opening above ground. [m] Above zero and up to the layer height; NaN outside. Below the tops
-        of nearby hedges and roofs the true wind is lower still.
-    terrain : {"open", "suburban", "city"}, default "suburban"
-        Ground around the house; "suburban" also stands for woodland.
-    station_height : float, default 10.0
-        Of the station's instrument. [m]
-
-    Returns
-    -------
-    float or ndarray
-        [m/s]
-
-    Raises
-    ------
-    DomainError
-        If the terrain is not one of the three.
-
-    Examples
-    --------
-    >>> round(float(wind_at_height(5.0, 2.0)), 2)
-    2.52
-
-    References
-    ----------
-    ASHRAE Handbook, Fundamentals, chapter Airflow Around Buildings, table of terrain (from memory).
-    """
-    if terrain not in _TERRAIN:
-        raise DomainError.single("terrain", f'"{terrain}" is not known', f"write one of: {', '.join(_TERRAIN)}")
-    exponent, layer = _TERRAIN[terrain]
-    open_exponent, open_layer = _TERRAIN["open"]
-    factor = np.nan
-    if 0 < height <= layer:
-        factor = (open_layer / station_height) ** open_exponent * (height / layer) ** exponent
-    return (np.asarray(wind_speed, dtype=float) * factor)[()]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.air.ventilation import leakage_area
+from solarvent.base.constants import GRAVITY, WATER_DENSITY
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.plan.house_records import Heater, Mass
@@ -15,7 +16,6 @@ from solarvent.plan.plan import Plan
 COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
 #: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
 DECK_LOAD = 1915.0
-_WATER_DENSITY, _GRAVITY = 998.2, 9.80665
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
 
@@ -79,9 +79,9 @@ def _floor_load(pressure: float, system: str) -> str:
 
 def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
     """Say whether what a mass stands on bears it, and whether it is clean."""
-    weight = mass.weight or mass.volume * _WATER_DENSITY
+    weight = mass.weight or mass.volume * WATER_DENSITY
     if mass.stands_on in ("deck", "bench") and mass.footprint > 0:
-        load = weight * _GRAVITY / mass.footprint
+        load = weight * GRAVITY / mass.footprint
         if load > DECK_LOAD:
             text = (
                 f"It weighs {show(weight, 'mass', system, 0)} on {show(mass.footprint, 'area', system, 2)}:"

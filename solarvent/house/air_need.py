@@ -9,7 +9,8 @@ import numpy as np
 
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import geometry, volume
-from solarvent.house import steady_balance as house
+from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, ZERO_CELSIUS
+from solarvent.house import ventilation_rates as rates
 from solarvent.house.model import EVAPOTRANSPIRATION, house_model, planting
 from solarvent.plan.house_records import Shade
 from solarvent.plan.plan import Plan
@@ -51,7 +52,7 @@ class SunnyHouse:
             return float("nan")
         sun = ghi / self.ghi if self.ghi > 0 else 0.0
         heat = self.gain * sun - self.conductance * rise + self.conductance * self.warmed * sun
-        return max(heat / (density * house.AIR_HEAT_CAPACITY * rise), 0.0)
+        return max(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
 
 
 @lru_cache(maxsize=32)
@@ -147,20 +148,20 @@ def need(plan: Plan, ghi: float) -> Need:
         By the heat balance, and by the standard and the rules of the trade beside it.
     """
     target, size, rooms = plan.record.target, geometry(plan), volume(plan)
-    thin = float(house.elevation_factor(plan.record.place.altitude))
-    balance = sunny_house(plan).flow_for(target.rise, ghi, house.AIR_DENSITY / thin)
+    thin = float(rates.elevation_factor(plan.record.place.altitude))
+    balance = sunny_house(plan).flow_for(target.rise, ghi, AIR_DENSITY / thin)
     if target.flow is not None:
         wanted = target.flow
     elif target.air_changes is not None:
         wanted = target.air_changes * rooms / 3600.0
     else:
         wanted = balance
-    low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
+    low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return Need(
         ghi=ghi,
         by_balance=balance,
         by_standard=_by_standard(plan, target.rise, ghi),
-        by_volume=float(house.flow_by_volume(rooms)),
+        by_volume=float(rates.flow_by_volume(rooms)),
         by_floor=(low, high),
         wanted=wanted,
         wanted_air_changes=float(air_changes(wanted, rooms)),
@@ -171,7 +172,7 @@ def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
     """Flow by the sensible balance of ANSI/ASAE EP406, less what the cracks bring; NaN for no rise. [m3/s]"""
     cover, size = plan.cover(plan.record.house.cover), geometry(plan)
     vapour = EVAPOTRANSPIRATION[planting(plan)]
-    flow = house.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
+    flow = rates.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
     return max(float(flow) - _INFILTRATION[plan.record.house.tightness] * volume(plan) / 3600.0, 0.0)
 
 
@@ -234,8 +235,8 @@ def need_below(
     month = months[len(months) // 2] if month is None else month
     size, rooms = geometry(plan), volume(plan)
     rise = below - outside
-    thin = float(house.elevation_factor(plan.record.place.altitude))
-    density = house.AIR_DENSITY * 293.15 / (outside + 273.15) / thin
+    thin = float(rates.elevation_factor(plan.record.place.altitude))
+    density = AIR_DENSITY * (20.0 + ZERO_CELSIUS) / (outside + ZERO_CELSIUS) / thin
     sun_now = sunny_house(plan, month).ghi if ghi is None else ghi
 
     def flow(of: Plan) -> float:
@@ -247,7 +248,7 @@ def need_below(
         others["with the floor full of leaf"] = _changed(plan, house={"planting": "full"})
         others["empty and dry"] = _changed(plan, house={"planting": "empty"})
     usual, changed = flow(plan), {words: flow(other) for words, other in others.items()}
-    low, high = (float(house.flow_by_floor(size.floor_area, rate)) for rate in house.SUMMER_FLOW_BY_FLOOR)
+    low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return NeedBelow(
         below=below,
         outside=outside,
@@ -256,7 +257,7 @@ def need_below(
         flow=usual,
         air_changes=float(air_changes(usual, rooms)),
         by_standard=_by_standard(plan, rise, sun_now),
-        by_volume=float(house.flow_by_volume(rooms)),
+        by_volume=float(rates.flow_by_volume(rooms)),
         by_floor=(low, high),
         otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from solarvent.base.constants import VAPORISATION_HEAT
 from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.house.air_paths import CASES, FanState, HouseAir
 from solarvent.house.condensation import Vapour, vapour_balance
@@ -87,7 +88,7 @@ class MoistureBalance:
         self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
             :, None
         ]
-        self._made = (model.latent / moist_air.VAPORISATION_HEAT + model.seeping)[:, None]
+        self._made = (model.latent / VAPORISATION_HEAT + model.seeping)[:, None]
 
     def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
         """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
@@ -102,8 +103,8 @@ class MoistureBalance:
         Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
         """
         back = 1 - self._model.u_value[:, None] / INSIDE_FILM
-        taken = moist_air.VAPORISATION_HEAT * self._model.seeping
-        return moist_air.VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
+        taken = VAPORISATION_HEAT * self._model.seeping
+        return VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
 
 
 def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:

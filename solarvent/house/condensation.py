@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+from solarvent.base.constants import AIR_HEAT_CAPACITY
 
-_HEAT_CAPACITY = 1006.0
+Array = NDArray[np.float64]
 
 
 class Vapour(NamedTuple):
@@ -76,7 +76,7 @@ def vapour_balance(
     made, flow, outside, surface = np.broadcast_arrays(
         *(np.asarray(values, dtype=float) for values in (evaporation, air_mass_flow, ratio_outside, ratio_at_surface))
     )
-    path = convective_film / _HEAT_CAPACITY * np.asarray(surface_area, dtype=float)
+    path = convective_film / AIR_HEAT_CAPACITY * np.asarray(surface_area, dtype=float)
     wet = (made + flow * outside + path * surface) / (flow + path)
     dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
     ratio = np.where(wet > surface, wet, dry)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.base.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+
 Array = NDArray[np.float64]
 
-STEFAN_BOLTZMANN = 5.670374e-8
-"""[W/(m2 K4)]"""
 INSIDE_FILM = 8.3
 """Still air at a wall, draught and radiation together (ASHRAE Handbook, Fundamentals, from memory). [W/(m2 K)]"""
 #: Outside film at which handbooks give U-values, winter wind of 6.7 m/s (ASHRAE Fundamentals, from memory). [W/(m2 K)]
@@ -183,7 +183,7 @@ def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: f
     J. H. Watmuff, W. W. S. Charters, D. Proctor 1977, Solar and wind induced external coefficients, Comples 2, 56
     (from memory).
     """
-    kelvin = np.asarray(temp_air, dtype=float) + 273.15
+    kelvin = np.asarray(temp_air, dtype=float) + ZERO_CELSIUS
     return 2.8 + 3.0 * np.asarray(wind_speed, dtype=float), 4 * emittance * STEFAN_BOLTZMANN * kelvin**3
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from solarvent.base.constants import WATER_HEAT_CAPACITY
 from solarvent.house.heat_balance import Masses
 from solarvent.house.model import MOST_CAUGHT, HouseModel, side_area
 from solarvent.plan.house_records import Mass
@@ -20,7 +21,7 @@ def drums(litres: float) -> Mass:
     size, area, front = _DRUM
     share = litres / size
     return Mass.model_construct(
-        id="water", name="water", volume=litres / 1000.0, heat_capacity=4.186, area=area * share,
+        id="water", name="water", volume=litres / 1000.0, heat_capacity=WATER_HEAT_CAPACITY, area=area * share,
         sun_area=front * share, film=8.3, inner_resistance=0.0, count=1, sunlit=True, start=None,
     )  # fmt: skip
 

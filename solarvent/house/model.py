@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.ventilation import geometry, volume
+from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY
 from solarvent.house import glazing
 from solarvent.house.heat_balance import Masses
 from solarvent.plan.house_records import Crop, Mass
@@ -190,7 +191,7 @@ def house_model(
         sun_mass=sun_mass,
         masses=masses,
         mass_names=names,
-        air_capacity=_LIGHT_THINGS * 1.2 * 1006.0 * volume(plan),
+        air_capacity=_LIGHT_THINGS * AIR_DENSITY * AIR_HEAT_CAPACITY * volume(plan),
         temp_ground=_ground(air, step),
     )
 

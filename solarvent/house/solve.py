@@ -12,10 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarvent.base.constants import AIR_HEAT_CAPACITY
 from solarvent.house.heat_balance import March, Masses, Surroundings, march
 
-AIR_HEAT_CAPACITY = 1006.0
-"""[J/(kg K)]"""
 #: Temperatures that agree this well are done; a tenth of a kelvin is more than the model knows. [K]
 _AGREED = 0.01
 _SWEEPS = 40

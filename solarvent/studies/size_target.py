@@ -11,7 +11,7 @@ import numpy as np
 from solarvent.air.ventilation import geometry, volume
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import parse, show
-from solarvent.house import steady_balance as house
+from solarvent.house import ventilation_rates as rates
 from solarvent.house.air_need import need
 from solarvent.plan.plan import Plan
 
@@ -77,10 +77,10 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
         return _by_rise(own.rise, plan, weather, system)
     word = text.strip().lower()
     if word == "volume":
-        wanted = float(house.flow_by_volume(volume(plan)))
+        wanted = float(rates.flow_by_volume(volume(plan)))
         return _constant(wanted, f"one volume a minute, {show(wanted, 'flow', system)}", steps)
     if word == "floor":
-        wanted = float(house.flow_by_floor(geometry(plan).floor_area))
+        wanted = float(rates.flow_by_floor(geometry(plan).floor_area))
         return _constant(wanted, f"8 cfm for each ft2 of floor, {show(wanted, 'flow', system)}", steps)
     if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
         return usual(float(found.group(1)) / 100)

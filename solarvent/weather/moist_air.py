@@ -5,14 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.base.constants import DRY_AIR_GAS_CONSTANT, STANDARD_PRESSURE, ZERO_CELSIUS
+
 Array = NDArray[np.float64]
 
-STANDARD_PRESSURE = 101_325.0
-"""Of the standard atmosphere at sea level. [Pa]"""
-VAPORISATION_HEAT = 2.45e6
-"""Heat that a kilogram of water takes to evaporate near 20 degC (from memory). [J/kg]"""
-
-_DRY_GAS_CONSTANT = 287.042  # [J/(kg K)]
 _MASS_RATIO = 0.621945
 _ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
 _WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
@@ -44,7 +40,7 @@ def saturation_pressure(temp: ArrayLike) -> Array | float:
     (coefficients from memory, checked against the handbook's table).
     """
     temp = np.asarray(temp, dtype=float)
-    kelvin = np.where((temp >= -100.0) & (temp <= 200.0), temp, np.nan) + 273.15
+    kelvin = np.where((temp >= -100.0) & (temp <= 200.0), temp, np.nan) + ZERO_CELSIUS
     logarithm = np.log(kelvin)
 
     def curve(c: tuple[float, ...]) -> Array:
@@ -173,9 +169,9 @@ def air_density(
     ----------
     ASHRAE Handbook, Fundamentals 2017, chapter 1, equations 26 and 28 (from memory).
     """
-    kelvin = np.asarray(temp, dtype=float) + 273.15
+    kelvin = np.asarray(temp, dtype=float) + ZERO_CELSIUS
     ratio = np.asarray(humidity_ratio, dtype=float)
-    volume = _DRY_GAS_CONSTANT * kelvin * (1 + ratio / _MASS_RATIO)
+    volume = DRY_AIR_GAS_CONSTANT * kelvin * (1 + ratio / _MASS_RATIO)
     return (np.asarray(pressure, dtype=float) * (1 + ratio) / volume)[()]
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.base.constants import ZERO_CELSIUS
+
 Array = NDArray[np.float64]
 
 _CLOUD_BASE = np.exp(-2.0 / 8.2)  # how much of a black body a cloud with its base at 2 km is, seen from the ground [-]
@@ -35,31 +37,6 @@ def sky_view(surface_tilt: ArrayLike) -> Array | float:
     G. N. Walton 1983, Thermal Analysis Research Program reference manual, NBSIR 83-2655 (from memory).
     """
     return (((1 + np.cos(np.radians(np.asarray(surface_tilt, dtype=float)))) / 2) ** 1.5)[()]
-
-
-def sky_temperature_from_air(temp_air: ArrayLike) -> Array | float:
-    """Temperature of a clear sky from the air's alone, by Swinbank: ``0.0552 T**1.5`` in kelvin.
-
-    Parameters
-    ----------
-    temp_air : array_like
-        Near the ground. [degC] Found for nights of 2 to 29 degC.
-
-    Returns
-    -------
-    float or ndarray
-        [degC]
-
-    Examples
-    --------
-    >>> float(sky_temperature_from_air(10.0).round(1))
-    -10.1
-
-    References
-    ----------
-    W. C. Swinbank 1963, Long-wave radiation from clear skies, Q. J. R. Meteorol. Soc. 89, 339-348 (from memory).
-    """
-    return (0.0552 * (np.asarray(temp_air, dtype=float) + 273.15) ** 1.5 - 273.15)[()]
 
 
 def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike = 0.0) -> Array | float:
@@ -97,4 +74,4 @@ def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike 
     cloud = np.minimum(np.asarray(oktas, dtype=float), 8.0) / 8.0
     clear = 0.711 + 0.56 * dew + 0.73 * dew**2
     emittance = np.minimum(clear + (1 - clear) * cloud * _CLOUD_BASE, 1.0)
-    return ((np.asarray(temp_air, dtype=float) + 273.15) * emittance**0.25 - 273.15)[()]
+    return ((np.asarray(temp_air, dtype=float) + ZERO_CELSIUS) * emittance**0.25 - ZERO_CELSIUS)[()]

@@ -261,25 +261,3 @@ def split_global(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> S
     ghi, zenith = np.asarray(ghi, dtype=float), np.asarray(zenith, dtype=float)
     parts = erbs(ghi, zenith, np.asarray(day_of_year))
     return Split(dni=np.asarray(parts["dni"]), dhi=np.asarray(parts["dhi"]))
-
-
-def diffuse_fraction(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> np.ndarray:
-    """Diffuse share of global light, by Erbs, Klein & Duffie (1982); see `split_global`.
-
-    Parameters
-    ----------
-    ghi, zenith, day_of_year : array, shape (steps,)
-        As for `split_global`. [W/m2, deg, -]
-
-    Returns
-    -------
-    array, shape (steps,)
-        Share, 0.165-1; NaN where there is no light. [-]
-
-    Examples
-    --------
-    >>> diffuse_fraction([500.0], [40.0], [172]).round(3).tolist()
-    [0.672]
-    """
-    total = np.asarray(ghi, dtype=float)
-    return split_global(total, zenith, day_of_year).dhi / np.where(total > 0, total, np.nan)

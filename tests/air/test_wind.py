@@ -3,8 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.air.wind import wall_pressure_coefficient, wind_at_height, wind_pressure
-from solarvent.base.errors import DomainError
+from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 
 plain = settings(deadline=None, max_examples=60)
 
@@ -56,25 +55,3 @@ def test_wall_coefficient_worked_by_hand(angle, side_ratio, coefficient):
 def test_wall_coefficient_outside_the_published_shapes_is_missing():
     assert np.isfinite([wall_pressure_coefficient(0.0, ratio) for ratio in (0.25, 4.0)]).all()
     assert np.isnan([wall_pressure_coefficient(0.0, ratio) for ratio in (0.24, 4.1, 5.0)]).all()
-
-
-def test_wind_at_the_station_is_the_wind_at_the_station():
-    assert wind_at_height(4.0, 10.0, "open") == pytest.approx(4.0, rel=1e-12)
-
-
-def test_wind_at_house_height_by_terrain():
-    # Terrain exponents and layer heights of ASHRAE Handbook, Fundamentals (from memory), worked by hand:
-    # (270/10)^0.14 = 1.5863; suburban 10 m: (10/370)^0.22 = 0.4519; city 10 m: (10/460)^0.33 = 0.2827.
-    assert wind_at_height(1.0, 10.0) == pytest.approx(1.5863 * 0.4519, rel=1e-3)
-    assert wind_at_height(1.0, 10.0, "city") == pytest.approx(1.5863 * 0.2827, rel=1e-3)
-
-
-def test_no_wind_is_known_at_the_ground_or_above_the_layer():
-    assert np.isnan(wind_at_height(4.0, 0.0))
-    assert wind_at_height(4.0, 370.0) > wind_at_height(4.0, 0.3) > 0
-    assert np.isnan(wind_at_height(4.0, 271.0, "open"))
-
-
-def test_an_unknown_terrain_is_refused():
-    with pytest.raises(DomainError, match="open, suburban, city"):
-        wind_at_height(3.0, 2.0, "sea")

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 from reference_table import MEMORY, READ, UNITS, WHOLE, WORKED_FROM, checks, row
+from scipy.optimize import brentq
 
+from solarvent.air.airflow import Opening, house_flow
+from solarvent.air.stack import stack_pressure
+from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.house.glazing import incidence_modifier
-from solarvent.house.steady_balance import (
+from solarvent.house.ventilation_rates import (
     SUMMER_FLOW_BY_FLOOR,
     elevation_factor,
     flow_by_floor,
     flow_by_volume,
-    infiltration_conductance,
-    sensible_heat,
-    steady_rise,
+    flow_for_rise,
 )
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
@@ -29,6 +31,16 @@ RASHEED = "A. Rasheed et al., Spanish J. Agricultural Research (abstract)"
 
 def _part(kind, name):
     return RECORDS[kind].model_validate(Library().get(kind, name))
+
+
+def _heat(flow, rise):
+    """Heat that an air flow carries off at a rise: that of which a house without loss needs so much air. [W]"""
+    return flow / flow_for_rise(rise, 1.0, 1.0, 0.0, 1.0, 0.0, 0.0)
+
+
+def _rise(flow, *house):
+    """Rise at which a house of the standard needs just this flow, by bisection. [K]"""
+    return brentq(lambda rise: flow_for_rise(rise, *house) - flow, 0.1, 30.0)
 
 
 # --- rules of ventilation -------------------------------------------------------------------------------------------
@@ -61,7 +73,7 @@ def summer_flow_by_floor():
     row("GV-05b", "gain behind 10 cfm/ft2 at 10 degF", "W/m2", 341, rel=0.01),
 )  # fmt: skip
 def gain_that_the_floor_rule_implies():
-    return sensible_heat(np.array(SUMMER_FLOW_BY_FLOOR), np.array([7.0, 10.0]) * F_DIFFERENCE)
+    return _heat(np.array(SUMMER_FLOW_BY_FLOOR), np.array([7.0, 10.0]) * F_DIFFERENCE)
 
 
 @checks(
@@ -70,7 +82,7 @@ def gain_that_the_floor_rule_implies():
         why_wrong="the page's older factor of 1.10 is of colder, denser air: 2 % too much"),
 )  # fmt: skip
 def sensible_heat_of_an_air_flow():
-    return [sensible_heat(9000 * CFM, 8 * F_DIFFERENCE) / BTU_H]
+    return [_heat(9000 * CFM, 8 * F_DIFFERENCE) / BTU_H]
 
 
 @checks(
@@ -80,16 +92,7 @@ def sensible_heat_of_an_air_flow():
     row("GV-18c", "rise at 0.05 m3/s for each m2 of floor", "K", 3.85, rel=0.01),
 )  # fmt: skip
 def rise_by_the_standard():
-    return steady_rise(np.array([0.02, 0.04, 0.05]), 800.0, 1.0, 2.0, 0.7, 0.5, 6.2)
-
-
-@checks(
-    TOPIC, "D. H. Willits 2003, Biosystems Engineering 84(3) 315-329 (abstract): 1.75 times the light", WORKED_FROM,
-    row("GV-17", "rise if leaves make vapour of 1.75 times the light", "K", -5.77, rel=0.01, wrong=-1338.6,
-        why_wrong="a scan lost the decimal point: 175 times the light would chill the house below absolute zero"),
-)  # fmt: skip
-def more_vapour_than_light():
-    return [steady_rise(0.05, 800.0, 1.0, 2.0, 0.7, 1.75, 6.2)]
+    return [_rise(flow, 800.0, 1.0, 2.0, 0.7, 0.5, 6.2) for flow in (0.02, 0.04, 0.05)]
 
 
 @checks(
@@ -119,12 +122,13 @@ def elevation_factors():
 )  # fmt: skip
 def light_wind_through_vents():
     """Wind and draught through vents of a fifth of the floor each, and the rise at which they carry the heat off."""
-    from solarvent.air.stack import combined_flow, stack_flow, wind_flow
+    windward, lee = (wind_pressure(0.44704, wall_pressure_coefficient(angle)) for angle in (0.0, 180.0))
 
-    rises = np.linspace(0.1, 10.0, 400)
-    flow = combined_flow(wind_flow(0.2, 0.44704), stack_flow(0.2, 0.75, 24 + rises, 24.0, 0.6))
-    held = steady_rise(flow, 800.0, 1.0, 2.0, 0.7, 0.5, 6.2)
-    return [rises[np.argmin(np.abs(held - rises))]]
+    def air(rise):
+        draught = stack_pressure(1.5, 24 + rise, 24.0)
+        return house_flow([], [Opening(0.12, windward), Opening(0.12, lee - draught)]).inflow[0]
+
+    return [brentq(lambda rise: flow_for_rise(rise, 800.0, 1.0, 2.0, 0.7, 0.5, 6.2) - air(rise), 0.1, 10.0)]
 
 
 # --- covers and loss ------------------------------------------------------------------------------------------------
@@ -204,7 +208,7 @@ def light_through_two_sheets():
     row("HB-05", "heat of one change an hour of 33 333 ft3, 60 degF", "Btu/h", 36_000, rel=0.01),
 )  # fmt: skip
 def heat_of_leaks():
-    return [infiltration_conductance(33_333 * FOOT**3, 1.0) * 60 * F_DIFFERENCE / BTU_H]
+    return [_heat(33_333 * FOOT**3 / 3600, 60 * F_DIFFERENCE) / BTU_H]
 
 
 @checks(
@@ -214,6 +218,4 @@ def heat_of_leaks():
         why_wrong="bulletins round 0.018 up by a tenth to allow for vapour, which is counted by itself here"),
 )  # fmt: skip
 def heat_of_a_change_of_air():
-    return [
-        infiltration_conductance(1.0, 1.0), infiltration_conductance(FOOT**3, 1.0) * F_DIFFERENCE / BTU_H,
-    ]  # fmt: skip
+    return [_heat(1.0 / 3600, 1.0), _heat(FOOT**3 / 3600, F_DIFFERENCE) / BTU_H]

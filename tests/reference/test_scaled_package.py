@@ -26,7 +26,7 @@ PACKAGE, HERE = (str(Path(file).parent) for file in (solarvent.__file__, __file_
 READERS = {"Library.__init__", "Library.get", "wire_id"}
 #: A common factor leaves these as they are: the air mass is found from a ratio, the best voltage is the place of a
 #: highest point, a sky near 0 degC has no number to scale, and soil is data of the library.
-UNMOVED = {"SOL-10", "SOL-10b", "SOL-10c", "SOL-12", "NIGHT-1", "NIGHT-2", "NIGHT-3", "PV-04c", "TM-03a"}
+UNMOVED = {"SOL-10", "SOL-10b", "SOL-10c", "SOL-12", "NIGHT-2", "NIGHT-3", "PV-04c", "TM-03a"}
 #: Searches through days for an angle: scaled, it is met at another hour, or not at all.
 LEFT_OUT = {"SOL-04a1", "SOL-07a"}
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from solarvent.base.constants import VAPORISATION_HEAT
 from solarvent.weather.moist_air import (
-    VAPORISATION_HEAT,
     air_density,
     dew_point,
     humidity_ratio,

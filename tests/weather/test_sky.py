@@ -14,7 +14,6 @@ from solarvent.weather.sky import (
     clear_sky_at,
     clear_sky_index,
     cloud_factor,
-    diffuse_fraction,
     split_global,
 )
 
@@ -185,12 +184,12 @@ def test_diffuse_fraction_by_clearness(clearness, fraction):
     from pvlib.irradiance import get_extra_radiation
 
     ghi = clearness * get_extra_radiation(80)
-    assert diffuse_fraction([ghi], [0.0], [80])[0] == pytest.approx(fraction, abs=1e-3)
+    assert split_global([ghi], [0.0], [80]).dhi[0] / ghi == pytest.approx(fraction, abs=1e-3)
 
 
 def test_very_clear_light_has_a_fixed_diffuse_fraction():
     # SOL-20: above 0.80 the relation is a constant.
-    assert diffuse_fraction([1200.0], [0.0], [80])[0] == pytest.approx(0.165, abs=1e-9)
+    assert split_global([1200.0], [0.0], [80]).dhi[0] / 1200.0 == pytest.approx(0.165, abs=1e-9)
 
 
 def test_split_of_a_bright_noon():
@@ -209,10 +208,6 @@ def test_a_split_adds_up_and_leaves_no_beam_with_the_sun_down(zenith, ghi, day):
     assert dni * math.cos(math.radians(min(zenith, 90))) + dhi == pytest.approx(ghi, rel=1e-9, abs=1e-9)
     if zenith > 87:
         assert dni == 0
-
-
-def test_no_light_has_no_diffuse_fraction():
-    assert np.isnan(diffuse_fraction([0.0, np.nan], [40.0, 40.0], [80, 80])).all()
 
 
 @pytest.mark.parametrize(("kind", "factor"), [("thin", 0.6), ("ordinary", 0.25), ("dark", 0.12)])
@@ -236,10 +231,8 @@ def test_diffuse_share_beside_the_one_measured_with_the_cloud_relation():
     # left, and cloud relation and Erbs together call a half covered sky clearer than it was there: at 30 degrees from
     # the zenith up to 0.20 less diffuse light at 4 oktas, and nearly the same from 6 oktas on.
     oktas = np.arange(9)
-    clear = clear_sky_at(np.full(9, 30.0), 1330.0, 4.0).ghi
-    apart = (
-        diffuse_fraction(clear * cloud_factor(oktas), np.full(9, 30.0), np.full(9, 172)) - 0.3 - 0.7 * (oktas / 8) ** 2
-    )
+    ghi = clear_sky_at(np.full(9, 30.0), 1330.0, 4.0).ghi * cloud_factor(oktas)
+    apart = split_global(ghi, np.full(9, 30.0), np.full(9, 172)).dhi / ghi - 0.3 - 0.7 * (oktas / 8) ** 2
     assert apart[4] == pytest.approx(-0.20, abs=0.01)
     assert np.abs(apart).max() < 0.21
     assert np.abs(apart[6:]).max() < 0.09
