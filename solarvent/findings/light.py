@@ -21,7 +21,7 @@ from solarvent.weather import sun
 from solarvent.weather.conditions import CLEAR_DIFFUSE, over_sections
 from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.panel_light import cell_temperature, string_shade_factor
-from solarvent.weather.plane_light import azimuths_of, planes_light
+from solarvent.weather.plane_light import azimuths_of, light_on_planes
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, has_series
 
@@ -60,8 +60,8 @@ def light_findings(run: Simulation, system: str) -> Iterator[Finding]:
 def _direction(run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
     """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
     facing = np.append(azimuths_of(run.plan.record.place.latitude), panel.azimuth)
-    light = planes_light(run.plan, weather, position, np.full(len(facing), panel.tilt), facing)
-    mean = (light.direct + light.diffuse).mean(axis=1)
+    light = light_on_planes(run.plan, weather, position, np.full(len(facing), panel.tilt), facing)
+    mean = light.effective_global.mean(axis=1)
     best = int(mean[:-1].argmax())
     lost = 1 - mean[-1] / mean[best] if mean[best] > 0 else 0.0
     if lost > TURNED_AWAY:
@@ -82,11 +82,10 @@ def _trees(
     if not record.obstacle and not record.place.skyline:
         return
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
-    light = planes_light(run.plan, weather, position, tilts, azimuths)
+    light = light_on_planes(run.plan, weather, position, tilts, azimuths)
     beam_left, sky_left = unshaded_fraction(run.plan, tilts, azimuths, position, months)
-    open_light = (light.direct + light.diffuse)[0]
-    left = (light.direct * beam_left + np.outer(light.sky_share, light.sky) * sky_left)[0]
-    left += light.ground_share[0] * light.ground
+    open_light = light.effective_global[0]
+    left = (light.effective_direct * beam_left + light.effective_sky * sky_left + light.effective_ground)[0]
     taken = {int(m): 1 - left[months == m].sum() / max(open_light[months == m].sum(), 1e-9) for m in np.unique(months)}
     lost = float(1 - left.sum() / max(open_light.sum(), 1e-9))
     if lost > OVERSHADOWED:

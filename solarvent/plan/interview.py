@@ -21,6 +21,7 @@ from solarvent.plan.asking import (
 from solarvent.plan.fields import Length, LengthOrZero
 from solarvent.plan.interview_parts import ask_between, ask_fans, ask_panel
 from solarvent.plan.library import Library
+from solarvent.plan.parts import USUAL_TILT
 from solarvent.plan.starter import Answers, plan_text
 
 _USES = {
@@ -79,7 +80,7 @@ def interview(library: Library, boxed: Sequence[float] | None = None) -> Generat
     yield from _place(answers, library)
     if boxed is None:
         yield from ask_panel(answers, library)
-    direction = "south-west 35" if answers.latitude >= 0 else "north-west 35"
+    direction = f"{'south' if answers.latitude >= 0 else 'north'}-west {USUAL_TILT:g}"
     answers.azimuth, answers.tilt = yield Question(
         "Where does the panel look, and how steep is it", direction,
         'A direction and degrees from flat: "south 30", "SW 45". 0 is flat on its back, 90 upright. For the heat of the'

@@ -37,6 +37,9 @@ from solarvent.plan.house_records import Crop, Mass, Opener, Weight
 
 Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise from north")]
 
+#: Tilt of a panel where none is given: for air in the warm half of the year (common practice, no source). [deg]
+USUAL_TILT = 30.0
+
 
 class Connector(Record):
     """One end of a lead: what it looks like and which contact is positive.
@@ -136,7 +139,7 @@ class Panel(Part):
     other_outlets: Annotated[list[Connector], Field(max_length=8)] = Field(
         default_factory=list, description="further sockets beside the first one, which work at the same time"
     )
-    tilt: Annotated[float, Field(ge=0, le=90, description="degrees from the horizontal")] = 30.0
+    tilt: Annotated[float, Field(ge=0, le=90, description="degrees from the horizontal")] = USUAL_TILT
     azimuth: Azimuth = 180.0
     mounting: Literal["free", "close", "flush"] = Field(
         "free", description="air behind the panel: free, a gap under 25 mm, or none (flush on a hot roof)"

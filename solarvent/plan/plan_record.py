@@ -28,6 +28,8 @@ from solarvent.plan.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, 
 from solarvent.plan.surroundings import Obstacle, Sky
 
 PLAN_VERSION: Literal[1] = 1
+#: Share of light that grass reflects, as is customary where nothing is known (Liu & Jordan 1963). [-]
+ALBEDO_GRASS = 0.2
 
 
 class Place(Record):
@@ -37,7 +39,7 @@ class Place(Record):
     longitude: Annotated[float, Field(ge=-180, le=180, description="degrees, east positive")]
     altitude: Altitude = "0 m"
     timezone: str = Field("UTC", description='a zone name like "America/New_York"; clock times follow it')
-    albedo: Share = 0.2
+    albedo: Share = ALBEDO_GRASS
     record_low: Temperature | None = Field(None, description="coldest air on record, for the voltage limits")
     wind_share: Share = Field(0.5, description="wind at the house over wind at the weather station")
     skyline: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(

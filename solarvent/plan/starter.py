@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from solarvent.plan.edit import toml_value
+from solarvent.plan.parts import USUAL_TILT
 
 _HEAD = """\
 # Written by "solarvent new --ask". Change what you like: every line says what it is.
@@ -63,7 +64,7 @@ class Answers:
     cells: int = 36
     age: int = 0
     azimuth: float = 225.0
-    tilt: float = 35.0
+    tilt: float = USUAL_TILT
     fans: list[FanKind] = field(default_factory=list)
     converter: str = "nothing"
     lead: str = "4 m"

@@ -15,7 +15,7 @@ from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.weather import sun
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.obstruction import unshaded_fraction
-from solarvent.weather.plane_light import azimuths_of, planes_light
+from solarvent.weather.plane_light import azimuths_of, light_on_planes
 from solarvent.weather.sky_states import find_sky_states
 from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
 
@@ -134,14 +134,12 @@ def _light(
     tilts: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Light on the cells straight from the sun, and all other, shape (planes, steps). [W/m2]"""
-    light = planes_light(plan, weather, position, tilts, azimuths)
+    light = light_on_planes(plan, weather, position, tilts, azimuths)
     beam_left, sky_left = unshaded_fraction(plan, tilts, azimuths, position, times.month.to_numpy())
     glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance
     kept = panel.soiling_ratio * glazing
-    if isinstance(sky_left, float):
-        return light.direct * kept, light.diffuse * kept
-    sky, ground = np.outer(light.sky_share, light.sky) * sky_left, np.outer(light.ground_share, light.ground)
-    return light.direct * (beam_left * kept), (sky + ground) * kept
+    rest = light.effective_sky * sky_left + light.effective_ground
+    return light.effective_direct * (beam_left * kept), rest * kept
 
 
 def _by_hour(

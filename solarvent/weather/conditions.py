@@ -16,6 +16,7 @@ from solarvent.weather import panel_light as panel_kernel
 from solarvent.weather import sun
 from solarvent.weather.climate_year import climate_weather
 from solarvent.weather.obstruction import unshaded_fraction
+from solarvent.weather.plane_light import light_on_planes
 from solarvent.weather.sky_states import SkyStates, find_sky_states
 from solarvent.weather.span import calendar_year, clear_year, finer, one_day, plan_clock, starts
 
@@ -192,22 +193,14 @@ def panel_light(
     sky_states: SkyStates | None = None,
 ) -> PanelLight:
     """Carry the weather on to one panel's cells; with `spells`, one value a state of the sky."""
-    plane = sun.plane_of_array(
-        position,
-        panel.tilt,
-        panel.azimuth,
-        ghi=weather["ghi"].to_numpy(),
-        dni=weather["dni"].to_numpy(),
-        dhi=weather["dhi"].to_numpy(),
-        albedo=plan.record.place.albedo,
-    )
+    plane = light_on_planes(plan, weather, position, panel.tilt, panel.azimuth)
     months = starts(weather, plan_clock(plan), 0.0).month.to_numpy()
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
     beam_left, sky_left = unshaded_fraction(plan, tilts, azimuths, position, months)
     # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
-    direct = np.stack([plane.poa_beam, plane.poa_circumsolar]) * beam_left
-    even, ground = np.ravel(plane.poa_sky * sky_left), plane.poa_ground
-    front_beam, temp_air = plane.front_beam, weather["temp_air"].to_numpy()
+    direct = np.stack([plane.beam, plane.circumsolar]) * beam_left
+    even, ground = np.ravel(plane.sky_view * plane.sky * sky_left), plane.ground_view * plane.ground
+    facing_sun, entering, temp_air = np.clip(plane.cos_aoi, 0, None), plane.entering, weather["temp_air"].to_numpy()
     if sky_states is not None and not sky_states.whole:
         at = sky_states.step_of
         direct, even, ground = (
@@ -215,10 +208,10 @@ def panel_light(
             even[at] * sky_states.sky,
             ground[at] * sky_states.ground,
         )
-        front_beam, temp_air = front_beam[at], temp_air[at]
-    poa_global = direct.sum(axis=0) + even + ground
-    effective_diffuse = direct[1] * front_beam + even * plane.front_sky + ground * plane.front_ground
-    passed = direct[0] * front_beam + effective_diffuse
+        facing_sun, entering, temp_air = facing_sun[at], entering[at], temp_air[at]
+    poa_global = direct.sum(axis=0) * facing_sun + even + ground
+    effective_diffuse = direct[1] * entering + even * plane.front_sky + ground * plane.front_ground
+    passed = direct[0] * entering + effective_diffuse
     diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance

@@ -1,67 +1,122 @@
-"""Light that gets through the front of panels of many tilts and azimuths at once, after Hay and Davies."""
+"""Light on tilted planes, one or many at once: sky after Hay and Davies, the ground, and a glass front."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from solarvent.base.errors import DomainError, Problem
+from solarvent.plan.plan_record import ALBEDO_GRASS
+from solarvent.weather.sun import SolarPosition
 
 _LOWEST_COSINE = 0.01745
-"""Cosine of the sun's zenith under which the light close to the sun is no more stretched, as in pvlib."""
+"""Cosine of the sun's zenith under which the light close to the sun is no more stretched, as in pvlib. [-]"""
 _TABLE = 20_000
 
 
-class PlanesLight(NamedTuple):
-    """Light behind the fronts of many panels.
+@dataclass(frozen=True)
+class PlaneOfArray:
+    """Light on tilted planes by where it comes from.
+
+    Of a single plane the arrays of `cos_aoi` and of all light on the plane have the shape (steps,), and the views a
+    shape of (1,); of many they are (planes, steps) and (planes, 1).
 
     Attributes
     ----------
-    direct : array, shape (planes, steps)
-        From the sun, and from the sky close to it. [W/m2]
+    cos_aoi : array
+        Cosine of the angle between the sun and the normal of the plane. [-]
+    entering : array
+        The same times the share that the panel's own front lets in at that angle, held against light square to it;
+        0 with the sun behind the plane. [-]
+    beam, circumsolar : array, shape (steps,)
+        Straight from the sun, and from the sky close to it, on a plane square to them. [W/m2]
     sky, ground : array, shape (steps,)
-        All of the sky alike, and the ground, as a level plane facing it would see it. [W/m2]
-    sky_share, ground_share : array, shape (planes,)
-        What each plane sees of it and lets in. [-]
+        From all of the sky alike, and from the ground, on a level plane that faces it. [W/m2]
+    sky_view, ground_view : array
+        Share of the sky and of the ground that the plane sees. [-]
+    front_sky, front_ground : array
+        Share of their light that the front lets in. [-]
     """
 
-    direct: np.ndarray
+    cos_aoi: np.ndarray
+    entering: np.ndarray
+    beam: np.ndarray
+    circumsolar: np.ndarray
     sky: np.ndarray
     ground: np.ndarray
-    sky_share: np.ndarray
-    ground_share: np.ndarray
+    sky_view: np.ndarray
+    ground_view: np.ndarray
+    front_sky: np.ndarray
+    front_ground: np.ndarray
 
     @property
-    def diffuse(self) -> np.ndarray:
-        """From sky and ground, without the sky close to the sun, shape (planes, steps). [W/m2]"""
-        return np.stack([self.sky_share, self.ground_share], axis=1) @ np.stack([self.sky, self.ground])
+    def aoi(self) -> np.ndarray:
+        """Angle between the sun and the normal of the plane. [deg]"""
+        return np.degrees(np.arccos(np.clip(self.cos_aoi, -1.0, 1.0)))
+
+    @property
+    def poa_beam(self) -> np.ndarray:
+        """Light on the plane straight from the sun. [W/m2]"""
+        return np.clip(self.cos_aoi, 0.0, None) * self.beam
+
+    @property
+    def poa_diffuse(self) -> np.ndarray:
+        """Light on the plane from sky and ground. [W/m2]"""
+        around_sun = np.clip(self.cos_aoi, 0.0, None) * self.circumsolar
+        return around_sun + self.sky_view * self.sky + self.ground_view * self.ground
+
+    @property
+    def poa_global(self) -> np.ndarray:
+        """All light that reaches the plane. [W/m2]"""
+        return self.poa_beam + self.poa_diffuse
+
+    @property
+    def effective_global(self) -> np.ndarray:
+        """All light behind the front. [W/m2]"""
+        return self.effective_direct + self.effective_sky + self.effective_ground
+
+    @property
+    def effective_direct(self) -> np.ndarray:
+        """Light from the sun and close to it, behind the front. [W/m2]"""
+        return self.entering * (self.beam + self.circumsolar)
+
+    @property
+    def effective_sky(self) -> np.ndarray:
+        """Light from all of the sky alike, behind the front. [W/m2]"""
+        return self.sky_view * self.front_sky * self.sky
+
+    @property
+    def effective_ground(self) -> np.ndarray:
+        """Light from the ground, behind the front. [W/m2]"""
+        return self.ground_view * self.front_ground * self.ground
 
 
-def light_on_planes(
-    apparent_zenith: np.ndarray,
-    azimuth: np.ndarray,
-    dni_extra: np.ndarray,
-    surface_tilt: np.ndarray,
-    surface_azimuth: np.ndarray,
+def plane_of_array(
+    position: SolarPosition,
+    surface_tilt: ArrayLike,
+    surface_azimuth: ArrayLike,
     *,
-    ghi: np.ndarray,
-    dni: np.ndarray,
-    dhi: np.ndarray,
-    albedo: float = 0.2,
-) -> PlanesLight:
-    """Light behind the front of each of many planes: beam, sky by Hay & Davies (1980), ground, glass front by Fresnel.
+    ghi: ArrayLike,
+    dni: ArrayLike,
+    dhi: ArrayLike,
+    albedo: float = ALBEDO_GRASS,
+) -> PlaneOfArray:
+    """Light on tilted planes: beam, sky by Hay & Davies, ground, and the reflection loss of a glass front.
 
-    The same as :func:`solarvent.weather.sun.plane_of_array` with its default model, with the angle to the sun as one
-    product of matrices and the front as a table of the cosine: within 0.1 W/m2 of it.
+    The sky close to the sun counts as ``dni / dni_extra`` of the sky light, the rest comes from all of it alike.
+    Reflection by Snell, Fresnel and Bouguer for the beam (De Soto et al. 2006), as a table over the cosine of the
+    angle, and its average over sky and ground for the rest (Marion 2017). With the sun's centre under the horizon there
+    is no beam, while diffuse light of an hour in which the sun rises or sets is kept.
 
     Parameters
     ----------
-    apparent_zenith, azimuth : array, shape (steps,)
-        Of the sun. [deg]
-    dni_extra : array, shape (steps,)
-        Light on a plane facing the sun, outside the atmosphere. [W/m2]
-    surface_tilt, surface_azimuth : array, shape (planes,)
-        From horizontal, 0-180, and clockwise from north. [deg]
+    position : SolarPosition
+        Of the middle of each step.
+    surface_tilt, surface_azimuth : float or array, shape (planes,)
+        From horizontal, 0-180; direction that the plane faces, clockwise from north. [deg]
     ghi, dni, dhi : array, shape (steps,)
         Global horizontal, direct normal, diffuse horizontal irradiance. [W/m2]
     albedo : float
@@ -69,54 +124,114 @@ def light_on_planes(
 
     Returns
     -------
-    PlanesLight
-        With the sun under the horizon there is sky and ground light only.
+    PlaneOfArray
+        Arrays in the order of `position`; NaN only where the weather is NaN.
+
+    Raises
+    ------
+    DomainError
+        If the lengths differ, or tilt, azimuth or albedo has no meaning.
 
     Examples
     --------
-    >>> light = light_on_planes([60.0], [180.0], [1367.0], [0.0, 60.0], [180.0] * 2, ghi=[500], dni=[800], dhi=[100])
-    >>> light.direct.round().tolist()
+    >>> noon = SolarPosition(*(np.array([value]) for value in (60.0, 60.0, 180.0, 1367.0, 80)))
+    >>> light = plane_of_array(noon, [0.0, 60.0], [180.0, 180.0], ghi=[500], dni=[800], dhi=[100])
+    >>> light.effective_direct.round().tolist()
     [[434.0], [917.0]]
 
     References
     ----------
     J. E. Hay, J. A. Davies, "Calculations of the solar radiation incident on an inclined surface", 1980.
+    W. De Soto, S. A. Klein, W. A. Beckman, "Improvement and validation of a model for photovoltaic array performance",
+    Solar Energy 80, 2006, 78-88. B. Marion, "Numerical method for angle-of-incidence correction factors for diffuse
+    radiation incident photovoltaic modules", Solar Energy 147, 2017, 344-348.
     """
-    zenith, toward = np.radians(apparent_zenith), np.radians(azimuth)
-    tilt, facing = np.radians(surface_tilt), np.radians(surface_azimuth)
-    ghi, dni, dhi = (np.asarray(values, dtype=float) for values in (ghi, dni, dhi))
-    up = np.cos(zenith)
-    dni = np.where(up > 0, dni, 0.0)
-    sun = np.stack([np.sin(zenith) * np.sin(toward), np.sin(zenith) * np.cos(toward), up])
-    normals = np.stack([np.sin(tilt) * np.sin(facing), np.sin(tilt) * np.cos(facing), np.cos(tilt)], axis=1)
-    clearness = dni / np.asarray(dni_extra, dtype=float)
-    # What a plane square to the sun would receive from it and from the sky close to it.
-    facing_sun = dni + dhi * clearness / np.maximum(up, _LOWEST_COSINE)
-    row = normals @ (sun * _TABLE)
-    np.maximum(row, 0.0, out=row)
-    # Rounding to the nearest entry: the table is fine enough.
-    row += 0.5
-    direct = _front_table().take(row.astype(np.int32))
-    direct *= facing_sun
-    front_sky, front_ground = np.array([_diffuse_front(float(angle)) for angle in np.ravel(surface_tilt)]).T
-    seen = (1 + np.cos(tilt)) / 2
-    return PlanesLight(direct, dhi * (1 - clearness), albedo * ghi, seen * front_sky, (1 - seen) * front_ground)
+    tilts, azimuths = np.asarray(surface_tilt, dtype=float), np.asarray(surface_azimuth, dtype=float)
+    _refuse_planes(tilts, azimuths, albedo)
+    ghi, dni, dhi = _aligned(len(position.zenith), ghi=ghi, dni=dni, dhi=dhi)
+    up = (position.zenith < 90) & (position.apparent_zenith < 90)
+    # A missing value must show, even where the sun is down.
+    beam = np.where(up | np.isnan(dni), dni, 0.0)
+    zenith, toward = np.radians(position.apparent_zenith), np.radians(position.azimuth)
+    tilt, facing = np.radians(tilts), np.radians(azimuths)
+    sun = np.stack([np.sin(zenith) * np.sin(toward), np.sin(zenith) * np.cos(toward), np.cos(zenith)])
+    normal = np.stack([np.sin(tilt) * np.sin(facing), np.sin(tilt) * np.cos(facing), np.cos(tilt)], axis=-1)
+    cos_aoi = normal @ sun
+    anisotropy = beam / position.dni_extra
+    sky_view = (1 + np.cos(tilt)[..., None]) / 2
+    fronts = np.array([_diffuse_front(float(angle)) for angle in np.ravel(tilts)]).T
+    front_sky, front_ground = fronts.reshape(2, *tilt.shape, 1)
+    return PlaneOfArray(
+        cos_aoi=cos_aoi,
+        entering=_through_front(cos_aoi),
+        beam=beam,
+        circumsolar=dhi * anisotropy / np.maximum(np.cos(zenith), _LOWEST_COSINE),
+        sky=dhi * (1 - anisotropy),
+        ground=albedo * ghi,
+        sky_view=sky_view,
+        ground_view=1 - sky_view,
+        front_sky=front_sky,
+        front_ground=front_ground,
+    )
+
+
+def _through_front(cos_aoi: np.ndarray) -> np.ndarray:
+    """Cosine of the angle to the sun times what the front lets in there, straight between the points of a table. [-]"""
+    table, rise = _front_table()
+    place = np.clip(cos_aoi, 0.0, 1.0) * _TABLE
+    below = place.astype(np.int32)
+    place -= below
+    place *= rise.take(below)
+    place += table.take(below)
+    return place
 
 
 @lru_cache(maxsize=1)
-def _front_table() -> np.ndarray:
-    """Cosine of the angle to the sun times what the front lets in there, for cosines from 0 to 1."""
+def _front_table() -> tuple[np.ndarray, np.ndarray]:
+    """That product at cosines from 0 to 1, and its rise from each to the next."""
     from pvlib.iam import physical
 
     cosine = np.arange(_TABLE + 1) / _TABLE
-    return cosine * physical(np.degrees(np.arccos(cosine)))
+    table = cosine * physical(np.degrees(np.arccos(cosine)))
+    return table, np.append(np.diff(table), 0.0)
 
 
 @lru_cache(maxsize=256)
 def _diffuse_front(surface_tilt: float) -> tuple[float, float]:
-    """Share of sky light and of ground light that a glass front lets in (Marion 2017)."""
+    """Share of sky light and of ground light that a glass front lets in at this tilt. [-]"""
     from pvlib.iam import marion_diffuse
 
     shares = marion_diffuse("physical", surface_tilt)
     # A level panel sees no ground and one turned over sees no sky: the average over nothing is NaN.
     return float(np.nan_to_num(shares["sky"])), float(np.nan_to_num(shares["ground"]))
+
+
+def _refuse_planes(tilts: np.ndarray, azimuths: np.ndarray, albedo: float) -> None:
+    """Raise DomainError for planes or a ground that have no meaning, every mistake at once."""
+    problems = [
+        Problem("surface_tilt", f"{tilt} is outside 0-180 degrees", "0 is level, 90 upright")
+        for tilt in np.unique(tilts)
+        if not 0 <= tilt <= 180
+    ]
+    problems += [
+        Problem("surface_azimuth", f"{azimuth} is outside 0-360 degrees", "clockwise from north, 180 is south")
+        for azimuth in np.unique(azimuths)
+        if not -360 <= azimuth <= 360
+    ]
+    if not 0 <= albedo <= 1:
+        problems.append(Problem("albedo", f"{albedo} is outside 0-1", "grass 0.20, snow 0.65"))
+    if problems:
+        raise DomainError(problems)
+
+
+def _aligned(steps: int, **series: ArrayLike) -> list[np.ndarray]:
+    """The series as plain arrays of one length; indexes are dropped, for pandas would match them and leave NaN."""
+    arrays = {name: np.asarray(values, dtype=float) for name, values in series.items()}
+    problems = [
+        Problem(name, f"has {values.shape} values for {steps} steps", "give one value a step")
+        for name, values in arrays.items()
+        if values.shape != (steps,)
+    ]
+    if problems:
+        raise DomainError(problems)
+    return list(arrays.values())

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from reference_table import MEMORY, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.weather import sky, sun
+from solarvent.weather import planes, sky, sun
 
 TOPIC = "Sun and clear sky"
 USNO = "Astronomical Applications Department, U.S. Naval Observatory, as quoted in test_spa.py of pvlib 0.16"
@@ -73,7 +73,7 @@ def _at_declination(first, last, declination, hours):
 def incidence_of_a_textbook():
     instant, longitude = _at_declination("2013-02-01", "2013-02-28", -14.0, 10.5)
     position = sun.solar_position(instant, 43.0, longitude)
-    return [sun.plane_of_array(position, 45.0, 195.0, ghi=[0.0], dni=[0.0], dhi=[0.0]).aoi[0]]
+    return [planes.plane_of_array(position, 45.0, 195.0, ghi=[0.0], dni=[0.0], dhi=[0.0]).aoi[0]]
 
 
 @checks(
@@ -121,14 +121,14 @@ def light_above_the_air():
 def worked_example_of_the_solar_position_algorithm():
     instant = pd.DatetimeIndex(["2003-10-17 12:30:30"]).tz_localize("Etc/GMT+7")
     position = sun.solar_position(instant, 39.742476, -105.1786, 1830.14)
-    plane = sun.plane_of_array(position, 30.0, 170.0, ghi=[0.0], dni=[0.0], dhi=[0.0])
+    plane = planes.plane_of_array(position, 30.0, 170.0, ghi=[0.0], dni=[0.0], dhi=[0.0])
     return [position.apparent_zenith[0], position.azimuth[0], plane.aoi[0]]
 
 
-def _plane(zenith, azimuth, tilt, facing, model="haydavies", albedo=0.2, **light):
+def _plane(zenith, azimuth, tilt, facing, albedo=0.2, **light):
     one = [np.array([value], dtype=float) for value in (zenith, zenith, azimuth, 1367.0)]
     place = sun.SolarPosition(*one, np.array([80]))
-    return sun.plane_of_array(place, tilt, facing, model=model, albedo=albedo, **light)
+    return planes.plane_of_array(place, tilt, facing, albedo=albedo, **light)
 
 
 @checks(
@@ -143,8 +143,8 @@ def light_on_planes():
     return [
         _plane(30, 60, 90, 0, **none).aoi[0],
         _plane(30, 170, 90, 0, **none).aoi[0],
-        _plane(40, 180, 40, 180, "isotropic", **none | {"dhi": [100.0]}).poa_diffuse[0],
-        _plane(40, 180, 40, 180, "isotropic", 0.25, **none | {"ghi": [900.0]}).poa_diffuse[0],
+        _plane(40, 180, 40, 180, **none | {"dhi": [100.0]}).poa_diffuse[0],
+        _plane(40, 180, 40, 180, 0.25, **none | {"ghi": [900.0]}).poa_diffuse[0],
     ]
 
 

@@ -11,6 +11,7 @@ from solarvent.simulation.simulate import simulate, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather import sky_states as module
 from solarvent.weather.conditions import conditions, light_on_panels
+from solarvent.weather.planes import plane_of_array
 from solarvent.weather.sky_states import find_sky_states
 
 TYPICAL_YEAR = {
@@ -101,9 +102,9 @@ def test_the_light_of_every_hour_is_kept_on_every_plane(small_plan, facing):
     place = loaded.record.place
     position = sun.solar_position(year.weather.index, place.latitude, place.longitude, place.altitude)
     light = {name: year.weather[name] for name in ("ghi", "dni", "dhi")}
-    plane = sun.plane_of_array(position, loaded.record.panel[0].tilt, loaded.record.panel[0].azimuth, **light)
+    plane = plane_of_array(position, loaded.record.panel[0].tilt, loaded.record.panel[0].azimuth, **light)
     np.testing.assert_allclose(year.panels["roof"].poa_global, plane.poa_global, rtol=1e-9, atol=1e-9)
-    passed = (plane.effective_beam + plane.effective_diffuse) * loaded.record.panel[0].soiling_ratio
+    passed = plane.effective_global * loaded.record.panel[0].soiling_ratio
     np.testing.assert_allclose(year.panels["roof"].effective_irradiance, passed, rtol=1e-9, atol=1e-9)
 
 
