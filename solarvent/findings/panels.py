@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.electrical.plate import check_plate
-from solarvent.plan.parts import Panel
+from solarvent.plan.parts import FLAT_TILT, Panel
 from solarvent.simulation.simulate import Simulation
 
 
@@ -38,9 +38,18 @@ def panel_findings(run: Simulation) -> Iterator[Finding]:
                 text += " one sets the current of all of them."
             do = "Move the panel clear of leaf, bar and line from 10 to 17 h."
             yield Finding("warn", "cell-shaded", name, text, do, panel.lit_share_of_worst_cell, 1.0)
-        if panel.tilt < 10:
+        if panel.tilt < FLAT_TILT:
             text = f"The panel lies at {panel.tilt:g} degrees: water and dirt stay on it, and low sun glances off."
-            yield Finding("note", "panel-flat", name, text, "Tilt it 15 degrees or more.", panel.tilt, 10.0, "deg")
+            yield Finding(
+                "note",
+                "panel-flat",
+                name,
+                text,
+                f"Tilt it {FLAT_TILT:g} degrees or more.",
+                panel.tilt,
+                FLAT_TILT,
+                "deg",
+            )
 
 
 def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:

@@ -7,12 +7,13 @@ from datetime import datetime
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.plan.parts import FLAT_TILT
 from solarvent.simulation.simulate import Simulation
 
 #: Zones stray from the sun by up to three hours; more is a slip. [h]
 _CLOCK_SLACK = 3.5
 #: Nearer to the equator the sun stands on either side; flatter, it hardly matters; east and west are a choice. [deg]
-_TROPIC, _FLAT, _SIDEWAYS = 23.5, 15.0, 100.0
+_TROPIC, _SIDEWAYS = 23.5, 100.0
 
 
 def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
@@ -42,7 +43,7 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
     noon, side = (180.0, "south") if place.latitude > 0 else (0.0, "north")
     for panel in run.plan.record.panel:
         away = abs((panel.azimuth - noon + 180) % 360 - 180)
-        if abs(place.latitude) > _TROPIC and panel.tilt >= _FLAT and away > _SIDEWAYS:
+        if abs(place.latitude) > _TROPIC and panel.tilt >= FLAT_TILT and away > _SIDEWAYS:
             text = (
                 f"The panel faces {panel.azimuth:g} degrees, away from the noon sun, which stands in the {side} at"
                 f" latitude {place.latitude:g}."

@@ -39,6 +39,9 @@ Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise fr
 
 #: Tilt of a panel where none is given: for air in the warm half of the year (common practice, no source). [deg]
 USUAL_TILT = 30.0
+#: A panel under this tilt lies flat: rain does not clean it, and its direction hardly matters (common practice, no
+#: source). [deg]
+FLAT_TILT = 10.0
 
 
 class Connector(Record):
