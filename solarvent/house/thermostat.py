@@ -14,8 +14,8 @@ _FREE, _SWEEPS = 4, 8
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
-    """The supply line through a span of time.
+class ThermostatSwitch:
+    """The switch of a thermostat in the supply line, through a span of time.
 
     Attributes
     ----------
@@ -29,9 +29,9 @@ class Line:
     residual: float
 
 
-def settle_line(
+def solve_switch(
     thermostat: Thermostat, steps: int, house_with: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
-) -> Line:
+) -> ThermostatSwitch:
     """Find in which steps the line is closed, so that it fits the inside air that its fans leave.
 
     Fans with the line closed everywhere give the first temperatures of the house with openings and fans; from them
@@ -74,4 +74,4 @@ def settle_line(
             closed = following
             _, temp = house_with(closed)
     doubt &= could_turn
-    return Line(closed, float(doubt.sum() / max(could_turn.sum(), 1)))
+    return ThermostatSwitch(closed, float(doubt.sum() / max(could_turn.sum(), 1)))

@@ -13,7 +13,7 @@ from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
 from solarvent.house.air_paths import FanState, no_fans
-from solarvent.house.cases import HouseRun, house_run
+from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import HouseModel, crop_of
 from solarvent.plan.plan import Plan

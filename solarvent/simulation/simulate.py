@@ -16,8 +16,8 @@ from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.electrical import Electrical, maximum_power, open_circuit_voltage, over_steps
 from solarvent.electrical.operation import Thresholds, operate, thresholds
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.house.cases import HouseRun, house_under, model_under
-from solarvent.house.thermostat import Line, settle_line
+from solarvent.house.house_run import HouseRun, house_under, model_under
+from solarvent.house.thermostat import ThermostatSwitch, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.span import hours_of_need
@@ -163,7 +163,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     return Simulation(plan, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
 
 
-def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> Line | None:
+def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> ThermostatSwitch | None:
     """Settle the thermostat in the line of the fans; None if the plan has none."""
     if plan.record.thermostat is None:
         return None
@@ -175,7 +175,7 @@ def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -
         house = house_under(plan, sun, substeps.fan_voltage, substeps.running, ("both",), model)
         return over_steps(substeps, sun.sky_states).any_running, house.case("both")
 
-    return settle_line(plan.record.thermostat, sun.sky_states.steps, house_with)
+    return solve_switch(plan.record.thermostat, sun.sky_states.steps, house_with)
 
 
 def _fan_ids(plan: Plan) -> list[str]:

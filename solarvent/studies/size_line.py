@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from solarvent.house.cases import house_under, model_under
-from solarvent.house.thermostat import settle_line
+from solarvent.house.house_run import house_under, model_under
+from solarvent.house.thermostat import solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_light import PlaceLight
 from solarvent.studies.size_loads import FanCourse
@@ -59,7 +59,7 @@ class DesignLine:
         closed : array of bool, shape (moments,)
         residual : float
             Share of the steps of the year that stayed in doubt, see
-            :func:`solarvent.house.thermostat.settle_line`. [-]
+            :func:`solarvent.house.thermostat.solve_switch`. [-]
         """
         closed, residuals = np.zeros(self._moments, dtype=bool), []
         for at, sun, model in self._spans:
@@ -72,7 +72,7 @@ class DesignLine:
                 house = house_under(planned, sun, done.voltage, done.running, ("both",), model)  # type: ignore[arg-type]
                 return sun.sky_states.mean(done.running.any(axis=0).astype(float)), house.case("both")
 
-            settled = settle_line(self._thermostat, sky_states.steps, house_with)
+            settled = solve_switch(self._thermostat, sky_states.steps, house_with)
             closed[at] = settled.closed[sky_states.step_of_substep]
             residuals.append(settled.residual)
         return closed, residuals[0]

@@ -62,7 +62,6 @@ def batch(model, seed: int, steps: int) -> float:
     from solarvent.air.opener import lagged_temperature, opened_share
     from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
     from solarvent.house.heat_balance import Masses, Surroundings
-    from solarvent.house.solve import solve
 
     model = model.part(slice(0, steps))
     rng = np.random.default_rng(seed)
@@ -103,7 +102,7 @@ def batch(model, seed: int, steps: int) -> float:
         return total
 
     start = np.full(BATCH, model.temp_air[0])
-    result = solve(
+    result = solve_coupled(
         3600.0, around, masses, model.air_capacity * size, model.temp_air[:, None], model.density[:, None], flow,
         lambda temp, moved: np.zeros_like(temp), start, np.stack([start, start]),
     )  # fmt: skip

@@ -11,7 +11,7 @@ import pandas as pd
 
 from solarvent.electrical.bands import TYPICAL
 from solarvent.house.air_paths import FanState, no_fans
-from solarvent.house.cases import HouseRun, house_run
+from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import house_model
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library

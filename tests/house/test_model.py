@@ -7,7 +7,7 @@ from heat import heat_imbalance
 from hobby import hobby_plan, hobby_run, hobby_weather
 
 from solarvent.house.air_paths import CASES, no_fans
-from solarvent.house.cases import house_run, mass_temperatures
+from solarvent.house.house_run import house_run, mass_temperatures
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import crop_of, house_model, planting
 from solarvent.plan.house_records import Screen, Shade

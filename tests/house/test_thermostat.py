@@ -8,7 +8,7 @@ import pytest
 
 from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.checks import find
-from solarvent.house.thermostat import settle_line
+from solarvent.house.thermostat import solve_switch
 from solarvent.plan.house_records import Thermostat
 from solarvent.plan.plan import Plan
 from solarvent.simulation import simulate as module
@@ -110,7 +110,7 @@ def test_hunting_is_told(switched):
 
 
 def test_without_a_thermostat_no_line_is_settled(small_plan, monkeypatch):
-    monkeypatch.setattr(module, "settle_line", None)
+    monkeypatch.setattr(module, "solve_switch", None)
     run = day(small_plan)
     assert run.thermostat_residual == 0.0
 
@@ -151,7 +151,7 @@ class Air:
 
 def test_a_step_that_fans_cool_into_the_gap_stays_closed():
     air = Air(standing=[20, 27, 30, 30, 26, 20], turning=[19, 26, 26, 29, 25, 19])
-    line = settle_line(Thermostat(**USUAL), 6, air)
+    line = solve_switch(Thermostat(**USUAL), 6, air)
     assert line.closed.tolist() == [False, False, True, True, True, False]
     assert line.residual == 0.0
     assert air.sweeps <= 5
@@ -159,7 +159,7 @@ def test_a_step_that_fans_cool_into_the_gap_stays_closed():
 
 def test_a_step_that_is_too_warm_without_and_too_cool_with_fans_is_in_doubt_and_open():
     air = Air(standing=[20, 35, 35, 20], turning=[19, 30, 20, 19])
-    line = settle_line(Thermostat(**USUAL), 4, air)
+    line = solve_switch(Thermostat(**USUAL), 4, air)
     assert line.closed.tolist() == [False, True, False, False]
     assert line.residual == 0.25
     assert air.sweeps <= 9

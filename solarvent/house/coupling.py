@@ -48,7 +48,7 @@ class Solution:
     sweeps: int
 
 
-def solve(
+def solve_coupled(
     step: float,
     surroundings: Surroundings,
     masses: Masses,

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.house.condensation import vapour_balance
+from solarvent.house.moisture import vapour_balance
 from solarvent.weather.moist_air import humidity_ratio, saturation_pressure
 
 plain = settings(deadline=None, max_examples=80)

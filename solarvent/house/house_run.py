@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from solarvent.base.constants import VAPORISATION_HEAT
 from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.house.air_paths import CASES, FanState, HouseAir
-from solarvent.house.condensation import Vapour, vapour_balance
-from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
+from solarvent.house.coupling import Solution, solve_coupled
 from solarvent.house.heat_balance import Surroundings
 from solarvent.house.model import HouseModel, house_model
-from solarvent.house.solve import Solution, solve
+from solarvent.house.moisture import MoistureBalance
 from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air
 from solarvent.weather.sun import solar_position
@@ -70,41 +68,6 @@ class HouseRun:
     def case(self, name: str) -> np.ndarray:
         """Inside temperature of one way of running. [degC]"""
         return self.temp_inside[:, self.cases.index(name)]
-
-
-class MoistureBalance:
-    """The vapour in a house, and the heat that it takes and gives back.
-
-    Parameters
-    ----------
-    model : HouseModel
-        The house.
-    pressure : float
-        Of the air. [Pa]
-    """
-
-    def __init__(self, model: HouseModel, pressure: float) -> None:
-        self._model, self.pressure = model, pressure
-        self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
-            :, None
-        ]
-        self._made = (model.latent / VAPORISATION_HEAT + model.seeping)[:, None]
-
-    def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
-        """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
-        model = self._model
-        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None])
-        at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
-        return vapour_balance(self._made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
-
-    def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
-        """Heat that dew gives back to the house, less what seeping water takes; the leaves' is counted before. [W]
-
-        Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
-        """
-        back = 1 - self._model.u_value[:, None] / INSIDE_FILM
-        taken = VAPORISATION_HEAT * self._model.seeping
-        return VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
 
 
 def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
@@ -172,7 +135,7 @@ def house_run(
         mass_start = mass_temperatures(plan, model)
     moisture = MoistureBalance(model, float(moist_air.standard_pressure(plan.record.place.altitude)))
     first = float(model.temp_air[0])
-    solution = solve(
+    solution = solve_coupled(
         model.step,
         surroundings_of(model),
         masses,

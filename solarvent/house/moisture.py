@@ -7,7 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solarvent.base.constants import AIR_HEAT_CAPACITY
+from solarvent.base.constants import AIR_HEAT_CAPACITY, VAPORISATION_HEAT
+from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
+from solarvent.house.model import HouseModel
+from solarvent.weather import moist_air
 
 Array = NDArray[np.float64]
 
@@ -81,3 +84,38 @@ def vapour_balance(
     dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
     ratio = np.where(wet > surface, wet, dry)
     return Vapour(ratio[()], np.maximum(path * (ratio - surface), 0.0)[()])
+
+
+class MoistureBalance:
+    """The vapour in a house, and the heat that it takes and gives back.
+
+    Parameters
+    ----------
+    model : HouseModel
+        The house.
+    pressure : float
+        Of the air. [Pa]
+    """
+
+    def __init__(self, model: HouseModel, pressure: float) -> None:
+        self._model, self.pressure = model, pressure
+        self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
+            :, None
+        ]
+        self._made = (model.latent / VAPORISATION_HEAT + model.seeping)[:, None]
+
+    def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
+        """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
+        model = self._model
+        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None])
+        at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
+        return vapour_balance(self._made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
+
+    def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
+        """Heat that dew gives back to the house, less what seeping water takes; the leaves' is counted before. [W]
+
+        Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
+        """
+        back = 1 - self._model.u_value[:, None] / INSIDE_FILM
+        taken = VAPORISATION_HEAT * self._model.seeping
+        return VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.house.air_paths import FanState, HouseAir, no_fans
+from solarvent.house.coupling import solve_coupled
 from solarvent.house.heat_balance import Masses, Surroundings, march
-from solarvent.house.solve import solve
 
 plain = settings(deadline=None, max_examples=20)
 
@@ -32,7 +32,7 @@ def test_a_fixed_flow_is_a_fixed_conductance():
     def flow(temp, wanted):
         return np.full(temp.shape, 0.05)
 
-    result = solve(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
+    result = solve_coupled(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
     carried = 1.2 * 1006.0 * 0.05
     fixed = Surroundings(
         around.conductance + carried, around.drive + carried * outside, around.sun_air, around.sun_mass, around.temp_far
@@ -56,7 +56,7 @@ def test_draught_and_temperature_agree_as_by_the_handbook(sun, area, height):
         return draught(area, height, temp)
 
     around, masses, outside, density = small_house(400, sun)
-    result = solve(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
+    result = solve_coupled(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
     low, high = 0.0, sun / 100.0
     for _ in range(60):
         rise = (low + high) / 2
@@ -72,7 +72,7 @@ def test_an_opener_that_snaps_open_is_still_solved():
         return 0.5 * np.clip((temp - 28.0) / 0.5, 0.0, 1.0)
 
     around, masses, outside, density = small_house(100, 3000.0)
-    result = solve(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
+    result = solve_coupled(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
     assert result.residual < 0.01
     assert 28.0 < result.march.temp_air[-1, 0] < 28.5
 
@@ -87,7 +87,7 @@ def test_steps_that_have_settled_are_not_asked_again():
     around, masses, outside, density = small_house(200, 4000.0)
     # In the dark half nothing drives the air from the first sweep on.
     around.sun_air[100:] = 0.0
-    solve(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
+    solve_coupled(3600.0, around, masses, 2e4, outside, density, flow, no_gain, [20.0], [[20.0]])
     assert asked[0] == 200
     assert asked[-1] < asked[0]
 

@@ -1,4 +1,7 @@
-"""What moves the answers of the house model most: each uncertain figure changed alone, as far as it may be wrong."""
+"""What moves the answers of the house model most: each uncertain figure changed alone, as far as it may be wrong.
+
+The table `sensitivity` of profiles/models.toml holds what it gives for the embedded example.
+"""
 
 from __future__ import annotations
 
@@ -9,42 +12,19 @@ from typing import NamedTuple
 import numpy as np
 
 from solarvent.house.air_paths import FanState
-from solarvent.house.cases import house_run
+from solarvent.house.house_run import house_run
 from solarvent.house.model import HouseModel
 from solarvent.simulation.simulate import Simulation
 
 _LEAD = 6  # days before the day that is looked at
 
 
-class Line(NamedTuple):
-    """One line of the table.
-
-    Attributes
-    ----------
-    what : str
-        The figure, and by how much it is changed.
-    peak, night : float
-        What that does to the hottest and to the coldest hour inside, the larger of both ways. [K]
-    """
+class Influence(NamedTuple):
+    """What is changed, and what that does to the hottest and the coldest hour, the larger of both ways. [K]"""
 
     what: str
     peak: float
     night: float
-
-
-#: The table for the embedded example, as `sensitivity` gives it; a test holds the two together.
-EMBEDDED = (
-    Line("vapour of the leaves, 0.15 of the light", 2.9, 0.1),
-    Line("light that stays in the house, 20 %", 2.5, 0.1),
-    Line("speed of the fans, 25 %", 1.2, 0.0),
-    Line("U-value of the cover, 20 %", 1.0, 1.1),
-    Line("wind at openings and cracks, 50 %", 0.6, 0.0),
-    Line("films of floor and masses, 30 %", 0.5, 0.7),
-    Line("loss of the floor's edge, 50 %", 0.4, 0.2),
-    Line("heat capacity of floor and masses, 30 %", 0.3, 0.5),
-    Line("cold of the sky, 40 %", 0.2, 2.3),
-    Line("temperature of the ground, 3 K", 0.2, 0.3),
-)
 
 
 def _light(factor: float) -> Callable[[HouseModel], HouseModel]:
@@ -99,19 +79,8 @@ _CHANGES: tuple[tuple[str, Callable[[HouseModel], HouseModel], Callable[[HouseMo
 )
 
 
-def sensitivity(run: Simulation) -> tuple[Line, ...]:
-    """Change each uncertain figure by itself and look at the hottest and the coldest hour of a simulated year.
-
-    Parameters
-    ----------
-    run : Simulation
-        Over a year.
-
-    Returns
-    -------
-    tuple of Line
-        Those that move the hottest hour most first.
-    """
+def sensitivity(run: Simulation) -> tuple[Influence, ...]:
+    """Change each uncertain figure by itself, in a simulated year; what moves the hottest hour most comes first."""
     inside = run.whole_house.case("both")
     hot, cold = (_span(run, int(at)) for at in (inside.argmax(), inside.argmin()))
     usual = _carry(run, hot).max(), _carry(run, cold).min()
@@ -119,18 +88,11 @@ def sensitivity(run: Simulation) -> tuple[Line, ...]:
     for what, less, more in _CHANGES:
         peaks = [abs(_carry(run, hot, change).max() - usual[0]) for change in (less, more)]
         nights = [abs(_carry(run, cold, change).min() - usual[1]) for change in (less, more)]
-        lines.append(Line(what, float(max(peaks)), float(max(nights))))
+        lines.append(Influence(what, float(max(peaks)), float(max(nights))))
     peaks = [abs(_carry(run, hot, fans=factor).max() - usual[0]) for factor in (0.75, 1.25)]
     nights = [abs(_carry(run, cold, fans=factor).min() - usual[1]) for factor in (0.75, 1.25)]
-    lines.append(Line("speed of the fans, 25 %", float(max(peaks)), float(max(nights))))
+    lines.append(Influence("speed of the fans, 25 %", float(max(peaks)), float(max(nights))))
     return tuple(sorted(lines, key=lambda line: -line.peak))
-
-
-def combined(lines: tuple[Line, ...]) -> tuple[float, float]:
-    """Root of the sum of squares: how far the hottest and the coldest hour may be off. [K]"""
-    table = np.array([(line.peak, line.night) for line in lines])
-    peak, night = np.sqrt((table**2).sum(axis=0))
-    return float(peak), float(night)
 
 
 def _span(run: Simulation, at: int) -> np.ndarray:
