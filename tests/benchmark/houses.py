@@ -61,6 +61,7 @@ def batch(model, seed: int, steps: int) -> float:
     from solarvent.air.airflow import Opening, house_flow
     from solarvent.air.opener import lagged_temperature, opened_share
     from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
+    from solarvent.house.coupling import solve_coupled
     from solarvent.house.heat_balance import Masses, Surroundings
 
     model = model.part(slice(0, steps))
