@@ -69,8 +69,8 @@ def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
 
 
 @dataclass(frozen=True)
-class Group:
-    """Findings of one level that one deed mends, whatever their codes.
+class Remedy:
+    """What one deed mends: findings of one level, whatever their codes.
 
     Attributes
     ----------
@@ -97,13 +97,13 @@ class Group:
     @property
     def texts(self) -> dict[str, list[str]]:
         """Each text once, with the parts of which it tells."""
-        found: dict[str, list[str]] = {}
+        parts_by_text: dict[str, list[str]] = {}
         for finding in self.members:
-            found.setdefault(finding.text, []).extend([finding.part] if finding.part else [])
-        return found
+            parts_by_text.setdefault(finding.text, []).extend([finding.part] if finding.part else [])
+        return parts_by_text
 
 
-def grouped(findings: Iterable[Finding]) -> list[Group]:
+def by_remedy(findings: Iterable[Finding]) -> list[Remedy]:
     """Put findings together that call for the same deed, so that people read it once.
 
     Parameters
@@ -113,17 +113,34 @@ def grouped(findings: Iterable[Finding]) -> list[Group]:
 
     Returns
     -------
-    list of Group
+    list of Remedy
         In the order of the first finding of each.
 
     Examples
     --------
     >>> late = Finding("warn", "starts-late", "east", "It starts late.", "A larger panel.")
     >>> again = Finding("warn", "will-not-restart", "west", "It stands after a cloud.", "A larger panel.")
-    >>> [(group.codes, group.parts, group.do) for group in grouped([late, again])]
+    >>> [(remedy.codes, remedy.parts, remedy.do) for remedy in by_remedy([late, again])]
     [(['starts-late', 'will-not-restart'], ['east', 'west'], 'A larger panel.')]
     """
-    groups: dict[tuple[str, str], list[Finding]] = {}
+    by_deed: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        groups.setdefault((finding.level, finding.do), []).append(finding)
-    return [Group(level, do, tuple(members)) for (level, do), members in groups.items()]
+        by_deed.setdefault((finding.level, finding.do), []).append(finding)
+    return [Remedy(level, do, tuple(members)) for (level, do), members in by_deed.items()]
+
+
+def first_remedy(findings: Iterable[Finding]) -> Remedy | None:
+    """Choose what to do first: what mends the first of the worst findings, for causes stand before what follows.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        In any order; those of one level with causes before what follows from them.
+
+    Returns
+    -------
+    Remedy or None
+        None if there is nothing but notes.
+    """
+    pressing = by_remedy(finding for finding in sort_findings(findings) if finding.level != "note")
+    return pressing[0] if pressing else None

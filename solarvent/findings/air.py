@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.air.ventilation import highest_pressure, hole_area, inlet_area
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.house.air_need import need
+from solarvent.findings.air_supply import NEARLY_ALL, air_supply, is_enough
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import hours_of_need
-
-if TYPE_CHECKING:
-    from solarvent.house.air_need import Need
 
 #: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
 INLET_SMALL, INLET_GOOD = 1.0, 1.5
@@ -89,30 +84,21 @@ def fan_air_findings(run: Simulation, system: str) -> Iterator[Finding]:
             yield Finding("note", "curve-typical", name, text, do)
 
 
-def sunny_need(run: Simulation) -> Need | None:
-    """Work out the need of a sunny hour of need; None if the span has no such hour."""
-    when = hours_of_need(run.plan, run.conditions.times)
-    ghi = run.conditions.weather["ghi"].to_numpy()[when]
-    return need(run.plan, float(np.percentile(ghi, 90))) if ghi.size else None
-
-
 def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether the kit cools in full sun, in all but full sun, or only purges."""
-    wanted = sunny_need(run)
-    if wanted is None or wanted.wanted <= 0:
+    supply = air_supply(run)
+    wanted = supply.sunny
+    if wanted is None or wanted.wanted <= 0 or is_enough(supply.share, NEARLY_ALL):
         return
-    typical = run.bands["typical"]
-    if typical.target_flow >= wanted.wanted:
-        return
-    share = typical.target_flow / wanted.wanted
-    rule = show(wanted.by_volume, "flow", system)
-    moves = (
-        f"in the hours of need it moves {show(typical.target_flow, 'flow', system)} on average, {share:.0%} of the"
+    cools = is_enough(supply.share) or supply.share_of_sunny_hour >= _NEARLY
+    text = (
+        f"This kit {'cools, if not in the fullest sun' if cools else 'purges rather than cools'}: in"
+        f" {supply.share:.0%} of the hours of need it moves what their own sun wants. On average it moves"
+        f" {show(supply.flow, 'flow', system)}, {supply.share_of_sunny_hour:.0%} of the"
         f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants (the trade's one volume a minute would be"
-        f" {rule})."
+        f" {show(wanted.by_volume, 'flow', system)})."
     )
-    text = f"This kit {'cools, if not in the fullest sun' if share >= _NEARLY else 'purges rather than cools'}: {moves}"
-    if typical.target_flow == 0:
+    if supply.flow == 0:
         text = (
             "In the hours of need the fans stand, and move none of the"
             f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants."
@@ -120,7 +106,7 @@ def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
     do = (
         "Count on open vents, door and shade cloth for the heat; more fans need more panel. No air cools below outside."
     )
-    if share >= _NEARLY:
-        yield Finding("note", "not-in-full-sun", "", text, do, typical.target_flow, wanted.wanted, "m3/s")
+    if cools:
+        yield Finding("note", "not-in-full-sun", "", text, do, supply.flow, wanted.wanted, "m3/s")
     else:
-        yield Finding("warn", "purge-only", "", text, do, typical.target_flow, wanted.wanted, "m3/s")
+        yield Finding("warn", "purge-only", "", text, do, supply.flow, wanted.wanted, "m3/s")

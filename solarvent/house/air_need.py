@@ -43,16 +43,16 @@ class SunnyHouse:
     conductance: float
     warmed: float
 
-    def flow_for(self, rise: float, ghi: float, density: float) -> float:
-        """Fresh air that holds a rise over outside at another strength of the sun [m3/s]; NaN for no rise.
+    def flow_for(self, rise: float, ghi: np.ndarray, density: float) -> np.ndarray:
+        """Fresh air that holds a rise over outside at other strengths of the sun [m3/s]; NaN for no rise.
 
         0 where the cover alone loses enough, and in the polar night.
         """
         if rise <= 0:
-            return float("nan")
-        sun = ghi / self.ghi if self.ghi > 0 else 0.0
+            return np.full_like(ghi, np.nan)
+        sun = ghi / self.ghi if self.ghi > 0 else np.zeros_like(ghi)
         heat = self.gain * sun - self.conductance * rise + self.conductance * self.warmed * sun
-        return max(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
+        return np.maximum(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
 
 
 @lru_cache(maxsize=32)
@@ -148,24 +148,46 @@ def need(plan: Plan, ghi: float) -> Need:
         By the heat balance, and by the standard and the rules of the trade beside it.
     """
     target, size, rooms = plan.record.target, geometry(plan), volume(plan)
-    thin = float(rates.elevation_factor(plan.record.place.altitude))
-    balance = sunny_house(plan).flow_for(target.rise, ghi, AIR_DENSITY / thin)
-    if target.flow is not None:
-        wanted = target.flow
-    elif target.air_changes is not None:
-        wanted = target.air_changes * rooms / 3600.0
-    else:
-        wanted = balance
+    wanted = float(wanted_flow(plan, np.array(ghi)))
     low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return Need(
         ghi=ghi,
-        by_balance=balance,
+        by_balance=float(_flow_by_balance(plan, np.array(ghi))),
         by_standard=_by_standard(plan, target.rise, ghi),
         by_volume=float(rates.flow_by_volume(rooms)),
         by_floor=(low, high),
         wanted=wanted,
         wanted_air_changes=float(air_changes(wanted, rooms)),
     )
+
+
+def wanted_flow(plan: Plan, ghi: np.ndarray) -> np.ndarray:
+    """Give the fresh air that a plan asks for: its own flow or air changes, or else by the heat balance of its house.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    ghi : array
+        Sun on the level. [W/m2]
+
+    Returns
+    -------
+    array
+        As many; NaN where no air holds the rise. [m3/s]
+    """
+    target = plan.record.target
+    if target.flow is not None:
+        return np.full(np.shape(ghi), target.flow)
+    if target.air_changes is not None:
+        return np.full(np.shape(ghi), target.air_changes * volume(plan) / 3600.0)
+    return _flow_by_balance(plan, ghi)
+
+
+def _flow_by_balance(plan: Plan, ghi: np.ndarray) -> np.ndarray:
+    """Fresh air that holds the rise of the plan's target, by the heat balance of its house. [m3/s]"""
+    thin = float(rates.elevation_factor(plan.record.place.altitude))
+    return sunny_house(plan).flow_for(plan.record.target.rise, ghi, AIR_DENSITY / thin)
 
 
 def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
@@ -240,7 +262,7 @@ def need_below(
     sun_now = sunny_house(plan, month).ghi if ghi is None else ghi
 
     def flow(of: Plan) -> float:
-        return sunny_house(of, month).flow_for(rise, sun_now, density)
+        return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), density))
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
     others = {"with a shade cloth of 50 % over the roof": _changed(plan, shade=cloth)}

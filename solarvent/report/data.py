@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
+from solarvent.base.quantities import units_of
+from solarvent.base.verdict import Verdict
+from solarvent.findings.verdicts import verdict
 from solarvent.report.plain_json import to_json
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import totals
@@ -49,12 +52,30 @@ def finding_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     ]
 
 
-def run_json(run: Simulation, findings: Iterable[Finding]) -> str:
-    """Write a run as JSON, schema ``solarvent.run/1``: findings, panels, every hour, totals; all in SI units."""
+def verdict_data(given: Verdict) -> dict[str, Any]:
+    """Give a verdict as plain data."""
+    return {
+        "level": given.level,
+        "sentence": given.sentence,
+        "first": {"do": given.first.do, "codes": given.first.codes, "parts": given.first.parts} if given.first else {},
+        "figures": [
+            {
+                "what": figure.what,
+                "value": figure.value,
+                "unit": units_of(figure.dimension)[0] if figure.dimension else "",
+            }
+            for figure in given.figures
+        ],
+    }
+
+
+def run_json(run: Simulation, findings: Sequence[Finding]) -> str:
+    """Write a run as JSON, schema ``solarvent.run/1``: verdict, findings, panels, every hour, totals; all SI."""
     content = {
         "schema": "solarvent.run/1",
         "title": run.plan.record.title,
         "weather": {key: run.conditions.weather.attrs.get(key) for key in ("title", "source", "step")},
+        "verdict": verdict_data(verdict(run, findings)),
         "findings": finding_data(findings),
         "panels": [
             {"id": panel.id, "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}

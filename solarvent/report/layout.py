@@ -8,7 +8,7 @@ from math import isnan
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding, grouped
+from solarvent.base.findings import Finding, by_remedy
 
 WIDTH = 80
 
@@ -42,13 +42,13 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
 def findings_text(findings: Iterable[Finding]) -> str:
     """Write findings in words, in the order given; those that call for the same deed stand together."""
     blocks = []
-    for group in grouped(findings):
-        names = f"  ({', '.join(group.parts)})" if group.parts else ""
-        lines = [paragraph(f"{group.level.upper()}  {', '.join(group.codes)}{names}", "      ", "")]
-        for text, about in group.texts.items():
-            whose = f"{', '.join(about)}: " if about and len(group.texts) > 1 else ""
+    for remedy in by_remedy(findings):
+        names = f"  ({', '.join(remedy.parts)})" if remedy.parts else ""
+        lines = [paragraph(f"{remedy.level.upper()}  {', '.join(remedy.codes)}{names}", "      ", "")]
+        for text, about in remedy.texts.items():
+            whose = f"{', '.join(about)}: " if about and len(remedy.texts) > 1 else ""
             lines.append(paragraph(whose + text, "      "))
-        lines.append(paragraph(group.do, "         ", "      -> "))
+        lines.append(paragraph(remedy.do, "         ", "      -> "))
         blocks.append("\n".join(lines))
     return "\n".join(blocks)
 

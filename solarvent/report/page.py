@@ -9,11 +9,13 @@ from itertools import groupby
 from typing import Any
 
 from solarvent import __version__
-from solarvent.base.findings import Finding, grouped, sort_findings
+from solarvent.base.findings import Finding, by_remedy, sort_findings
 from solarvent.bench.checklist import checklist, stops
 from solarvent.bench.shopping import shopping
 from solarvent.bench.steps import Bench
-from solarvent.findings.air import sunny_need
+from solarvent.findings.air_supply import air_supply
+from solarvent.findings.verdicts import verdict
+from solarvent.house.air_need import Need
 from solarvent.plan.fields import minutes_of
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions
@@ -104,21 +106,21 @@ def content(
     shown = month or hottest_month(run.plan, run.conditions.weather)
     days, months = telling_days(run, shown), month_strips(run)
     curves = operating_curves(run)
-    ordered = list(findings)
+    ordered, answer, need = list(findings), verdict(run, findings), air_supply(run).sunny
     return {
         "title": title if len(title) <= _TITLE else title[: _TITLE - 1] + "…",
         "note": note,
         "policy": POLICY,
         "version": __version__,
-        "verdict": parts.verdict(run, ordered),
+        "verdict": answer.sentence,
         "worst": next((finding.level for finding in ordered), "none"),
-        "answer": parts.answer(run, days, ordered, system),
+        "answer": parts.answer(run, days, answer, system),
         "months": months,
         "strips": next((each.strips for each in months if each.number == shown), []),
         "shown": shown,
-        "findings": grouped(sort_findings(ordered)),
+        "findings": by_remedy(sort_findings(ordered)),
         "level_words": _LEVEL_WORDS,
-        "days": [_day(run, day, system) for day in days],
+        "days": [_day(run, day, need, system) for day in days],
         "map": parts.year_map(run),
         "curves": [
             {"picture": operating_chart(curve, f"curves{number}"), "words": operating_words(curve), "fans": curve.fans}
@@ -138,9 +140,9 @@ def content(
     }
 
 
-def _day(run: Simulation, day: TellingDay, system: str) -> dict[str, Any]:
+def _day(run: Simulation, day: TellingDay, need: Need | None, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
-    record, need = run.plan.record, sunny_need(run)
+    record = run.plan.record
     sky = SKY_NAMES[day.kind]
     picture = DayPicture(
         name=f"day-{sky}",

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air import sunny_need
+from solarvent.base.verdict import Verdict
+from solarvent.findings.air_supply import air_supply
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.layout import CAUTIONS, cell
 from solarvent.report.strips import SKY_NAMES
@@ -27,32 +27,14 @@ if TYPE_CHECKING:
 _TINTS = 5
 
 
-def verdict(run: Simulation, findings: list[Finding]) -> str:
-    """Say the answer in a few words: whether to build it, and whether the air is enough."""
-    if any(finding.level == "stop" for finding in findings):
-        return "Do not build it like this."
-    share = share_of_need(run)
-    if isnan(share):
-        return "It works."
-    return "It works, and the air is enough." if share >= 1 else "It works, but the air is not enough for full sun."
-
-
-def share_of_need(run: Simulation) -> float:
-    """Mean flow in the hours of need as a share of what a sunny hour wants; NaN if the run has none. [-]"""
-    wanted = sunny_need(run)
-    if wanted is None or wanted.wanted <= 0:
-        return float("nan")
-    return run.bands["typical"].target_flow / wanted.wanted
-
-
-def answer(run: Simulation, days: tuple[TellingDay, ...], findings: list[Finding], system: str) -> list[str]:
+def answer(run: Simulation, days: tuple[TellingDay, ...], given: Verdict, system: str) -> list[str]:
     """Write the three sentences: when the fans turn, how much air that is, what to do first."""
     record, bands = run.plan.record, run.bands
     sentences = [_when(run, days)]
     if not isnan(bands["typical"].target_flow):
         typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
         flow = show(bands["typical"].target_flow, "flow", system)
-        share = share_of_need(run)
+        share = air_supply(run).share_of_sunny_hour
         enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
         sentences.append(
             f"From {record.target.start} to {record.target.end} in {_months(record.months_of_need)} they move {flow} on"
@@ -60,14 +42,7 @@ def answer(run: Simulation, days: tuple[TellingDay, ...], findings: list[Finding
         )
     else:
         sentences.append("The weather has none of the hours in which air is needed.")
-    grave = [finding for finding in findings if finding.level == findings[0].level != "note"]
-    # Of equals, the one about the whole house goes before those about one part.
-    pressing = min(grave, key=lambda finding: bool(finding.part), default=None)
-    where = f" ({pressing.part})" if pressing and pressing.part else ""
-    first = (
-        f"Do this first{where}: {pressing.do}" if pressing else "Nothing that was checked speaks against building it."
-    )
-    return [*sentences, first]
+    return [*sentences, given.first_sentence]
 
 
 def _months(numbers: list[int]) -> str:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air import sunny_need
+from solarvent.findings.air_supply import air_supply
+from solarvent.findings.verdicts import verdict
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import (
@@ -64,6 +65,8 @@ def render_run(
     blocks = [paragraph(record.title[:200])]
     if note:
         blocks[0] += "\n" + paragraph(note)
+    answer = verdict(run, findings)
+    blocks.append(f"{paragraph(answer.sentence)}\n{paragraph(answer.first_sentence)}")
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
     blocks += [house_block(run, system), _fans(run, system)]
@@ -92,7 +95,7 @@ def _short_answer(run: Simulation, system: str) -> Iterator[str]:
             f" average, which is {spread(*changes)} air changes an hour. (In brackets: weak panel and stiff fans .."
             " all at their best.)"
         )
-    if wanted := sunny_need(run):
+    if wanted := air_supply(run).sunny:
         floor = " to ".join(show(flow, "flow", system) for flow in wanted.by_floor)
         yield paragraph(
             f"Enough for a sunny hour ({wanted.ghi:.0f} W/m2 on the level) would be"

@@ -8,7 +8,8 @@ import numpy as np
 
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
-from solarvent.house.air_need import need
+from solarvent.findings.air_supply import reaches
+from solarvent.house.air_need import wanted_flow
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import within_clock
 
@@ -43,7 +44,7 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
     chosen = table[within_clock(run.conditions.times, start, end)]
     days = chosen.groupby(chosen.index.date).mean()
     days["month"] = days["month"].astype(int)
-    days["flow_wanted"] = [need(run.plan, float(ghi)).wanted for ghi in days["ghi"]]
+    days["flow_wanted"] = wanted_flow(run.plan, days["ghi"].to_numpy())
     for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):
         days[name] = air_changes(days[flow].to_numpy(), volume(run.plan))
     days.index.name = "day"
@@ -67,11 +68,12 @@ def months_of(days: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
 
     by_month = days.groupby("month")
+    reached = pd.Series(reaches(days["flow"].to_numpy(), days["flow_wanted"].to_numpy()), days.index)
     spread = by_month["air_changes"].quantile([0.1, 0.5, 0.9]).unstack()
     return pd.DataFrame(
         {
             "days": by_month.size(),
-            "reached": (days["flow"] >= days["flow_wanted"]).groupby(days["month"]).sum(),
+            "reached": reached.groupby(days["month"]).sum(),
             "low": spread[0.1],
             "middle": spread[0.5],
             "high": spread[0.9],

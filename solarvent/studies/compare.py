@@ -9,6 +9,7 @@ from typing import Any
 
 from solarvent.base.findings import LEVELS
 from solarvent.findings.checks import find
+from solarvent.findings.verdicts import verdict
 from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
@@ -82,6 +83,8 @@ def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "resu
 
 def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
+    verdicts = [verdict(run, found) for run, found in zip(runs, findings, strict=True)]
+    yield _row("verdict", (one.sentence for one in verdicts))
     for level in LEVELS:
         counts = [sum(finding.level == level for finding in found) for found in findings]
         yield _row(f'findings that say "{level}"', counts)
@@ -91,7 +94,8 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
         (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
     )
     bands = [run.bands["typical"] for run in runs]
-    yield _row("air in the hours of need", (band.target_flow for band in bands), "flow")
+    for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
+        yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
     yield _row("air changes in the hours of need [1/h]", (band.target_air_changes for band in bands))
     yield _row(
         "share of the hours of need with a fan turning",

@@ -12,7 +12,7 @@ from solarvent.air.ventilation import geometry, volume
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import parse, show
 from solarvent.house import ventilation_rates as rates
-from solarvent.house.air_need import need
+from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 USUAL_SPEED = 2 / 3
 """Share of its rated air that a fan should give, where nothing better is asked for or can be had."""
-_SUNS = np.arange(0.0, 1201.0, 150.0)
 _WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (one a minute) or "floor" (8 cfm/ft2)'
 
 
@@ -120,6 +119,5 @@ def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Tar
         update={"target": plan.record.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
     )
     asked = Plan(record, plan.library, plan.path)
-    flows = np.array([need(asked, float(sun)).wanted for sun in _SUNS])
-    wanted = np.interp(weather["ghi"].to_numpy(), _SUNS, np.nan_to_num(flows))
+    wanted = wanted_flow(asked, weather["ghi"].to_numpy())
     return Target(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)

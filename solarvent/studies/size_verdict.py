@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.findings import Finding
 from solarvent.electrical.operation import Thresholds
 from solarvent.findings.starting import LATE_START, start_finding
+from solarvent.findings.verdicts import verdict_level
 from solarvent.findings.voltages import fan_voltage_findings
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
@@ -89,7 +90,9 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
         return "stop", f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
     if stops:
         return "stop", next(iter(stops.values())).text.rstrip("."), "converter"
-    if share >= enough:
+    if isnan(share):
+        return "fits", "its weather has no hour in which air is needed", "nothing"
+    if verdict_level(option.findings, share, enough) == "fits":
         caution = next((finding for finding in option.findings if finding.level == "warn"), None)
         but = _BUT.get(caution.code, "") if caution else ""
         return "fits", f"at the target in {share:.0%} of the needed hours{but}", "nothing"

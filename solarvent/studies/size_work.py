@@ -11,6 +11,7 @@ from solarvent.air.ventilation import fan_speed, ventilate
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.bands import TYPICAL
 from solarvent.electrical.operation import Thresholds
+from solarvent.findings.air_supply import reaches
 from solarvent.findings.batteries import controller_findings
 from solarvent.findings.converters import heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.thermostat import doubt_findings
@@ -190,4 +191,4 @@ def _met(done: Worked, target: Target) -> np.ndarray:
     if target.flow is None:
         speeds = [fan_speed(fan, volts) for fan, volts in zip(done.design.every_fan, fans.voltage, strict=True)]
         return np.all(fans.running & (np.array(speeds) >= target.speed), axis=0)
-    return done.flow >= target.flow[place.step_of_substep] * (1 - 1e-9)
+    return reaches(done.flow, target.flow[place.step_of_substep])

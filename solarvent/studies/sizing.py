@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.base.quantities import show
+from solarvent.findings.air_supply import ENOUGH, is_enough
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_assumed import assumptions
 from solarvent.studies.size_designs import Design, plate_watts
@@ -17,9 +18,6 @@ from solarvent.studies.size_target import Target, read_target, usual
 from solarvent.studies.size_verdict import judge
 from solarvent.studies.size_work import Workshop, option_of
 from solarvent.weather.conditions import plan_weather
-
-ENOUGH = 0.75
-"""Share of the needed hours in which the target should be met (an assumption of this program, no source)."""
 
 
 def size(
@@ -75,7 +73,7 @@ def size(
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
-    meets = choice is not None and judged[choice].share_at_target >= enough
+    meets = choice is not None and is_enough(judged[choice].share_at_target, enough)
     return Sizing(tuple(judged), choice, meets, asked, enough, shop.month, tuple(notes))
 
 
@@ -138,7 +136,7 @@ def _is_best(option: Option, others: Sequence[Option]) -> bool:
 def _chosen(options: Sequence[Option], enough: float, more_fans: bool) -> int | None:
     """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals."""
     safe = [k for k, option in enumerate(options) if option.verdict != "stop"]
-    meeting = [k for k in safe if options[k].share_at_target >= enough]
+    meeting = [k for k in safe if is_enough(options[k].share_at_target, enough)]
     if not safe:
         return None
 

@@ -1,6 +1,6 @@
 import pytest
 
-from solarvent.base.findings import Finding, grouped, sort_findings
+from solarvent.base.findings import Finding, by_remedy, first_remedy, sort_findings
 
 
 def finding(level, code="x"):
@@ -24,7 +24,7 @@ def test_findings_that_one_deed_mends_are_one_group_with_each_code_part_and_text
         Finding("warn", "late", "west", "It is late.", "More."),
         Finding("warn", "stands", "west", "It stands.", "More."),
     ]
-    first, second = grouped(given)
+    first, second = by_remedy(given)
     assert (first.level, first.codes, first.parts) == ("warn", ["late", "stands"], ["east", "west"])
     assert first.texts == {"It is late.": ["east", "west"], "It stands.": ["west"]}
     assert (second.codes, second.parts, second.texts) == (["wrong"], [], {"It is wrong.": []})
@@ -34,4 +34,13 @@ def test_findings_of_unlike_levels_or_deeds_stay_apart():
     warned = Finding("warn", "late", "east", "It is late.", "More.")
     noted = Finding("note", "late", "west", "It is late.", "More.")
     other = Finding("warn", "late", "west", "It is late.", "Less.")
-    assert [group.members for group in grouped([warned, noted, other])] == [(warned,), (noted,), (other,)]
+    assert [remedy.members for remedy in by_remedy([warned, noted, other])] == [(warned,), (noted,), (other,)]
+
+
+def test_the_first_remedy_is_that_of_the_first_of_the_worst_and_of_no_note():
+    stop, other = Finding("stop", "a", "", "A.", "Mend a."), Finding("stop", "b", "", "B.", "Mend b.")
+    warn, note = Finding("warn", "c", "", "C.", "Mend c."), Finding("note", "d", "", "D.", "Mend d.")
+    assert first_remedy([note, warn, stop, other]).do == "Mend a."
+    assert first_remedy([note, warn]).do == "Mend c."
+    assert first_remedy([note]) is None
+    assert first_remedy([]) is None

@@ -80,7 +80,7 @@ DECLARED: dict[str, set[str]] = {
     # A finding without a figure; a span of days outside the months of need; a house that no opening airs; light that
     # never comes.
     "run": {
-        "findings[].value", "findings[].limit", "totals.house.flows",
+        "findings[].value", "findings[].limit", "verdict.figures[].value", "totals.house.flows",
         *(f"totals.house.cases.{case}.{key}" for case in ("closed", "openings", "fans", "both")
           for key in ("need_mean", "need_rise")),
         *(f"totals.bands.{band}.{key}" for band in ("typical", "low", "high")

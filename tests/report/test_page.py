@@ -10,6 +10,7 @@ import pytest
 from solarvent.bench.checklist import checklist
 from solarvent.bench.steps import prepare
 from solarvent.findings.checks import find
+from solarvent.findings.verdicts import verdict
 from solarvent.report import page_parts
 from solarvent.report.page import render_page, typeset
 from solarvent.simulation.simulate import simulate
@@ -96,11 +97,11 @@ def test_headings_go_down_one_level_at_a_time(read):
 
 def test_the_answer_is_three_sentences_with_the_figures_of_the_run(embedded_run, embedded_findings):
     days = telling_days(embedded_run, 7)
-    first, second, third = page_parts.answer(embedded_run, days, embedded_findings, "metric")
+    first, second, third = page_parts.answer(embedded_run, days, verdict(embedded_run, embedded_findings), "metric")
     start, end = page_parts.turning_span(page_parts.day_hours(embedded_run, days[0].day), 1.0)
     assert f"from {page_parts.clock_words(start)} to {page_parts.clock_words(end)}" in first
     assert f"{embedded_run.bands['typical'].target_air_changes:.2g} (" in second
-    assert any(finding.do in third for finding in embedded_findings)
+    assert third == verdict(embedded_run, embedded_findings).first_sentence
 
 
 def test_a_stop_is_said_in_the_heading_and_stands_first(faulty_day):
