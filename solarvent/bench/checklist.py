@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from solarvent.base.sentences import listed
-from solarvent.bench.bench_steps import labels, on_the_bench, panels_alone
+from solarvent.bench.first_sun import first_sun
+from solarvent.bench.joining import far_ends, joints
 from solarvent.bench.mounting import on_the_wall, seasons
-from solarvent.bench.steps import Bench, Step
-from solarvent.bench.sun_steps import first_sun
-from solarvent.bench.wiring_steps import far_ends, joints
+from solarvent.bench.parts_alone import labels, on_the_bench, panels_alone
+from solarvent.bench.preparation import Bench, Step
 
 
 def checklist(bench: Bench) -> list[Step]:
@@ -16,7 +16,7 @@ def checklist(bench: Bench) -> list[Step]:
     Parameters
     ----------
     bench : Bench
-        From :func:`solarvent.bench.steps.prepare`.
+        From :func:`solarvent.bench.preparation.prepare`.
 
     Returns
     -------
@@ -32,7 +32,7 @@ def stops(bench: Bench) -> list[str]:
     Parameters
     ----------
     bench : Bench
-        From :func:`solarvent.bench.steps.prepare`.
+        From :func:`solarvent.bench.preparation.prepare`.
 
     Returns
     -------

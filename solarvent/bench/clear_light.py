@@ -7,13 +7,13 @@ from datetime import datetime
 import numpy as np
 
 from solarvent.base.errors import PlanError
-from solarvent.bench.evidence import Light
+from solarvent.bench.evidence import KnownLight
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import panel_light
 from solarvent.weather.span import plan_clock
 
 
-def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Light:
+def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> KnownLight:
     """Estimate light and heat of the cells under a clear sky.
 
     Parameters
@@ -27,7 +27,7 @@ def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Light
 
     Returns
     -------
-    Light
+    KnownLight
         Mean of the panels; a cloud may have taken most of it.
 
     Raises
@@ -55,4 +55,4 @@ def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Light
     if irradiance < 20:
         what = f"at {when:%Y-%m-%d %H:%M} the sun is down, or nearly so"
         raise PlanError.single("--at", what, f"clock times are those of {place.timezone}")
-    return Light(irradiance, False, float(np.mean([light.temp_cell[0] for light in lights])))
+    return KnownLight(irradiance, False, float(np.mean([light.temp_cell[0] for light in lights])))

@@ -1,7 +1,7 @@
 """From readings taken to the most likely faults: a small Bayesian comparison.
 
-Each fault is tried for every light, heat and history that may be, with the spread of meters and plates. Faults that
-explain the readings about equally well are called tied, whatever one would have thought beforehand.
+Each fault is tried for every light, heat and history that may be, with the deviations of meters and plates. Faults that
+explain the readings about equally well are called tied, whatever their priors.
 """
 
 from __future__ import annotations
@@ -12,12 +12,20 @@ from math import exp, log
 
 import numpy as np
 
-from solarvent.bench.evidence import Light, Tally, light_found, log_light, log_likelihood, unexplained
-from solarvent.bench.faults import SPREADS, Change, FaultModel, Place, Prediction
+from solarvent.bench.evidence import (
+    Evidence,
+    KnownLight,
+    Tally,
+    light_found,
+    log_likelihood,
+    log_likelihood_of_nothing,
+    log_prior_of_light,
+)
+from solarvent.bench.faults import FAN_BANDS, Change, FaultModel, Place, Prediction
 from solarvent.bench.next_reading import NextReading, Ranked, next_reading
 from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
-from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.electrical.bands import Band
 from solarvent.plan.plan import Plan
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
@@ -25,14 +33,16 @@ from solarvent.wiring.network import circuits
 
 #: Faults are tied with the leading one if their best fit is less than this many times less likely.
 TIED = 4.0
-#: What stays below this share of belief is not told.
+#: What has a posterior below this is not told.
 _NEGLIGIBLE = 0.01
-#: A suspect so much less likely than the best one is not tried with other spreads of the fans.
+#: A suspect so much less likely than the best one is not tried with easier and stiffer fans. [logarithm]
 _HOPELESS = 6.0
 #: With more unlike fans than this on one circuit less is tried, for every combination takes its time.
 _MANY = 4
 #: The share of its plate that a panel usually gives (common practice, no source: 0.65 to 1.0).
 _USUAL_FACTOR = 0.93
+#: Below this, probes or poles are the wrong way round; nearer to nothing the sign says nothing. [V], [A]
+_MINUS = -0.2
 Name = tuple[str, tuple[str, ...]]
 
 
@@ -71,7 +81,7 @@ class Diagnosis:
 
 
 def diagnose(
-    plan: Plan, taken: Taken, light: Light | None = None, progress: Callable[[float], None] | None = None
+    plan: Plan, taken: Taken, light: KnownLight | None = None, progress: Callable[[float], None] = lambda _: None
 ) -> tuple[Diagnosis, ...]:
     """Rank what may be wrong with each circuit on which a reading was taken.
 
@@ -81,7 +91,7 @@ def diagnose(
         The plan.
     taken : Taken
         The readings.
-    light : Light, optional
+    light : KnownLight, optional
         What is known of the light.
     progress : callable, optional
         Told now and then which share of a circuit's work is done.
@@ -91,20 +101,20 @@ def diagnose(
     tuple of Diagnosis
         One a circuit with readings.
     """
-    found = []
+    diagnoses = []
     for circuit in circuits(build_harness(plan), plan):
         readings, seen = of_circuit(circuit, taken)
         if readings or seen:
-            model = FaultModel(plan, circuit, light.temp_cell if light else None)
-            found.append(Comparison(model, light or Light()).diagnose(readings, seen, progress))
-    return tuple(found)
+            model = FaultModel(circuit, light.temp_cell if light else None)
+            diagnoses.append(Comparison(model, light or KnownLight()).diagnose(readings, seen, progress))
+    return tuple(diagnoses)
 
 
 def of_circuit(circuit: Circuit, taken: Taken) -> tuple[dict[Place, float], dict[str, str]]:
     """Pick the readings of one circuit, and what was seen of its fans."""
     panels, fans = set(circuit.panel_ids), set(circuit.fan_ids)
-    found: dict[Place, float] = {("panel_open", name): v for name, v in taken.panel_open.items() if name in panels}
-    found |= {("panel_short", name): value for name, value in taken.panel_short.items() if name in panels}
+    readings: dict[Place, float] = {("panel_open", name): v for name, v in taken.panel_open.items() if name in panels}
+    readings |= {("panel_short", name): value for name, value in taken.panel_short.items() if name in panels}
     tables: tuple[tuple[str, set[str], Mapping[str, Pair]], ...] = (
         ("panel_", panels, taken.panel_joined),
         ("", fans, taken.fans),
@@ -113,8 +123,8 @@ def of_circuit(circuit: Circuit, taken: Taken) -> tuple[dict[Place, float], dict
         for name, pair in table.items():
             for kind, value in (("voltage", pair.voltage), ("current", pair.current)):
                 if name in ids and value is not None:
-                    found[before + kind, name] = value
-    return found, {name: pair.seen for name, pair in taken.fans.items() if name in fans and pair.seen}
+                    readings[before + kind, name] = value
+    return readings, {name: pair.seen for name, pair in taken.fans.items() if name in fans and pair.seen}
 
 
 class Comparison:
@@ -124,20 +134,20 @@ class Comparison:
     ----------
     model : FaultModel
         Of the circuit.
-    light : Light
+    light : KnownLight
         What is known of the light.
     """
 
-    def __init__(self, model: FaultModel, light: Light) -> None:
+    def __init__(self, model: FaultModel, light: KnownLight) -> None:
         self.model = model
         self._light_is_known = light.irradiance is not None and light.measured
         usual = _USUAL_FACTOR if self.model.panels[0].plate_factor is None else 1.0
         with np.errstate(divide="ignore"):
             history = np.log(self.model.weight)
-        self._light = {weak: self._by_step(log_light(light, usual, weak)) + history for weak in (False, True)}
+        self._light = {weak: self._by_step(log_prior_of_light(light, usual, weak)) + history for weak in (False, True)}
 
     def _by_step(self, by_light: np.ndarray) -> np.ndarray:
-        """Spread what is known of the levels of light over the steps of the sweep."""
+        """Repeat what is known of the levels of light for the steps of the sweep."""
         once = np.concatenate([[-np.inf], by_light, [-np.inf], by_light[::-1]])
         return np.tile(once, self.model.light.size // once.size)
 
@@ -145,7 +155,7 @@ class Comparison:
         self,
         signed: Mapping[Place, float],
         seen: Mapping[str, str] | None = None,
-        progress: Callable[[float], None] | None = None,
+        progress: Callable[[float], None] = lambda _: None,
     ) -> Diagnosis:
         """Hold every suspect against the readings.
 
@@ -162,76 +172,99 @@ class Comparison:
         -------
         Diagnosis
         """
-        readings = {place: abs(value) for place, value in signed.items()}
-        seen = seen or {}
-        read = [
-            name for name in self.model.fans if name in seen or {("voltage", name), ("current", name)} & readings.keys()
-        ]
-        joined = bool(read) or any(kind in ("panel_voltage", "panel_current") for kind, _ in readings)
-        many = len(self.model.groups) > _MANY
-        held_against = suspects(
-            self.model.circuit, self.model.fans, read, joined=joined, weak_panel=self._light_is_known, brief=many
+        evidence = self._evidence(signed, seen or {})
+        tallies = self._tallies(evidence, progress)
+        ranking = self._ranking(tallies, evidence)
+        tied = [(ranked, tallies[ranked.fault, ranked.parts]) for ranked in ranking if ranked.tied]
+        readings = evidence.readings
+        return Diagnosis(
+            panels=tuple(panel.id for panel in self.model.panels),
+            readings=readings,
+            ranking=ranking,
+            unread=tuple(name for name in sorted(self.model.fans) if name not in evidence.fans)
+            if evidence.joined
+            else tuple(self.model.fans),
+            minus=tuple(place for place, value in signed.items() if value < _MINUS),
+            over_limit=tuple(
+                (name, readings["voltage", name], fan.maximum_voltage)
+                for name, fan in self.model.fans.items()
+                if readings.get(("voltage", name), 0.0) > fan.maximum_voltage
+            ),
+            next_reading=next_reading(tied, readings, evidence.seen),
+            light=light_found(tallies),
         )
+
+    def _evidence(self, signed: Mapping[Place, float], seen: Mapping[str, str]) -> Evidence:
+        """Drop the signs, and name the fans at which something was read or seen."""
+        readings = {place: abs(value) for place, value in signed.items()}
+        fans = (
+            name for name in self.model.fans if name in seen or {("voltage", name), ("current", name)} & set(readings)
+        )
+        return Evidence(readings, dict(seen), tuple(fans))
+
+    def _tallies(self, evidence: Evidence, progress: Callable[[float], None]) -> dict[Name, Tally]:
+        """Try every change of every suspect: first with typical fans, then what is not hopeless with other ones."""
+        many = len(self.model.groups) > _MANY
+        tried = suspects(
+            self.model.circuit,
+            self.model.fans,
+            evidence.fans,
+            joined=evidence.joined,
+            weak_panel=self._light_is_known,
+            brief=many,
+        )
+        changes = [(suspect, change, weight) for suspect in tried for change, weight in suspect.changes]
         tallies: dict[Name, Tally] = {}
         reached: dict[tuple[str, Change], float] = {}
-        spreads = () if many else SPREADS[1:]
-        tries = [(suspect, change, share) for suspect in held_against for change, share in suspect.changes]
-        for number, (suspect, change, share) in enumerate(tries):
-            prior = suspect.prior * share * SPREADS[0][1]
-            gained = self._tally(suspect, change, TYPICAL, prior, readings, seen, read, tallies)
-            reached[suspect.fault, change] = gained
-            if progress:
-                progress(0.6 * number / len(tries))
-        best = max(reached.values())
-        for number, (suspect, change, share) in enumerate(tries):
-            for band, usual in spreads if reached[suspect.fault, change] > best - _HOPELESS else ():
-                self._tally(suspect, change, band, suspect.prior * share * usual, readings, seen, read, tallies)
-            if progress:
-                progress(0.6 + 0.4 * (number + 1) / len(tries))
-        nothing = log(PRIOR_OF_UNKNOWN) + unexplained(readings, seen)
-        sound_fit = max(
-            (tally.fit for (_, parts), tally in tallies.items() if set(parts) <= set(read)), default=-np.inf
-        )
-        unread = set(self.model.fans) - set(read)
-        # A fault at a fan that was not read, and that explains nothing better, is worth no line of its own.
-        idle = {
-            name for name, tally in tallies.items() if read and name[1] and set(name[1]) <= unread
-            and tally.fit < sound_fit + log(TIED)
-        }  # fmt: skip
-        listed = {name: tally for name, tally in tallies.items() if name not in idle}
-        total = np.logaddexp(nothing, np.logaddexp.reduce([tally.belief for tally in listed.values()]))
-        leader = max(listed.values(), key=lambda tally: tally.belief)
+        (typical, usual), *others = FAN_BANDS
+        for number, (suspect, change, weight) in enumerate(changes):
+            reached[suspect.fault, change] = self._tally(
+                suspect, change, typical, suspect.prior * weight * usual, evidence, tallies
+            )
+            progress(0.6 * number / len(changes))
+        hopeless = max(reached.values()) - _HOPELESS
+        for number, (suspect, change, weight) in enumerate(changes):
+            if not many and reached[suspect.fault, change] > hopeless:
+                for band, share in others:
+                    self._tally(suspect, change, band, suspect.prior * weight * share, evidence, tallies)
+            progress(0.6 + 0.4 * (number + 1) / len(changes))
+        return tallies
+
+    def _ranking(self, tallies: Mapping[Name, Tally], evidence: Evidence) -> tuple[Ranked, ...]:
+        """Give the explanations that are worth a line by their posterior, and tell which of them are tied."""
+        nothing = log(PRIOR_OF_UNKNOWN) + log_likelihood_of_nothing(evidence)
+        listed = self._worth_a_line(tallies, evidence)
+        total = np.logaddexp(nothing, np.logaddexp.reduce([tally.log_posterior for tally in listed.values()]))
+        leader = max(listed.values(), key=lambda tally: tally.log_posterior)
         ranking = [
             Ranked(
                 fault,
                 parts,
                 tally.by_cause(),
-                exp(tally.belief - total),
+                exp(tally.log_posterior - total),
                 tally.fit > leader.fit - log(TIED),
                 tally.expected,
             )
             for (fault, parts), tally in listed.items()
-            if exp(tally.belief - total) > _NEGLIGIBLE
         ]
-        if exp(nothing - total) > _NEGLIGIBLE:
-            ranking.append(Ranked("unknown", (), (), exp(nothing - total), False, {}))
-        ranking.sort(key=lambda one: -one.share)
+        ranking.append(Ranked("unknown", (), (), exp(nothing - total), False, {}))
+        ranking = sorted((one for one in ranking if one.posterior > _NEGLIGIBLE), key=lambda one: -one.posterior)
         if sum(one.tied for one in ranking) == 1:
             ranking = [replace(one, tied=False) for one in ranking]
-        return Diagnosis(
-            tuple(panel.id for panel in self.model.panels),
-            readings,
-            tuple(ranking),
-            tuple(sorted(unread)) if joined else tuple(self.model.fans),
-            tuple(place for place, value in signed.items() if value < -0.2),
-            tuple(
-                (name, readings["voltage", name], fan.maximum_voltage)
-                for name, fan in self.model.fans.items()
-                if readings.get(("voltage", name), 0.0) > fan.maximum_voltage
-            ),
-            next_reading([(one, tallies[one.fault, one.parts]) for one in ranking if one.tied], readings, seen),
-            light_found(tallies),
-        )
+        return tuple(ranking)
+
+    def _worth_a_line(self, tallies: Mapping[Name, Tally], evidence: Evidence) -> dict[Name, Tally]:
+        """Leave out faults at fans that were not read, where they explain the readings no better than sound parts."""
+        read = set(evidence.fans)
+        if not read:
+            return dict(tallies)
+        sound_fit = max((tally.fit for (_, parts), tally in tallies.items() if set(parts) <= read), default=-np.inf)
+        unread = set(self.model.fans) - read
+        return {
+            (fault, parts): tally
+            for (fault, parts), tally in tallies.items()
+            if not parts or not set(parts) <= unread or tally.fit >= sound_fit + log(TIED)
+        }
 
     def _tally(
         self,
@@ -239,19 +272,17 @@ class Comparison:
         change: Change,
         band: Band,
         prior: float,
-        readings: Mapping[Place, float],
-        seen: Mapping[str, str],
-        read: Sequence[str],
+        evidence: Evidence,
         tallies: dict[Name, Tally],
     ) -> float:
         """Gather what one change explains; return the best that it reaches."""
         light, best = self._light[suspect.weak_panel], -np.inf
         for prediction, share in self._variants(change, band):
-            likelihood = log_likelihood(prediction, readings, seen, suspect.fault)
+            likelihood = log_likelihood(prediction, evidence, suspect.fault)
             best = max(best, log(prior) + float((light + likelihood).max()))
-            for name, causes, steps in self._called(suspect, prediction, read):
+            for name, causes, steps in self._called(suspect, prediction, evidence.fans):
                 tally = tallies.setdefault(name, Tally())
-                tally.add(causes, log(prior * share), light, likelihood, steps, prediction, readings)
+                tally.add(causes, log(prior * share), light, likelihood, steps, prediction, evidence.readings)
         return best
 
     def _variants(self, change: Change, band: Band) -> list[tuple[Prediction, float]]:
@@ -276,14 +307,14 @@ class Comparison:
             return [(("normal", ()), ("sound",), everywhere)]
         state = np.array([self._state(name, prediction) for name in read])
         kinds, at = np.unique(state, axis=1, return_inverse=True)
-        found = []
+        called = []
         for number, column in enumerate(kinds.T):
             worst = int(column.min())
             fans = [self.model.fans[name] for name, kind in zip(read, column, strict=True) if kind == worst]
             fault, causes = name_of_sound(worst, fans)
             parts = () if fault == "normal" else tuple(fan.id for fan in fans)
-            found.append(((fault, parts), causes, np.ravel(at) == number))
-        return found
+            called.append(((fault, parts), causes, np.ravel(at) == number))
+        return called
 
     def _state(self, name: str, prediction: Prediction) -> np.ndarray:
         """0 over-volted, 1 standing, 2 slow, 3 normal, by step."""

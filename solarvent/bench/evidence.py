@@ -17,15 +17,15 @@ _METER = 0.03
 _FLOOR = {"voltage": 0.1, "current": 0.008}
 #: Range over which a slip may fall. [V], [A]
 _SCALE = {"voltage": 25.0, "current": 3.0}
-#: Spread of single fans beside that which all of them share. [-]
-_FAN_SPREAD = 0.04
+#: Standard deviation of single fans beside what all of them share. [-]
+_FAN_DEVIATION = 0.04
 #: What the voltage at a fan strays beside: a short has a voltage of its own, a bad contact any resistance. [-], [V]
-_FAULT_SPREAD = {"short": (0.0, 0.25), "resistance": (0.04, 0.0)}
+_FAULT_DEVIATION = {"short": (0.0, 0.25), "resistance": (0.04, 0.0)}
 _PHASE_WEIGHTS = np.array([weight for _, weight in PHASES])[:, None]
 
 
 @dataclass(frozen=True)
-class Light:
+class KnownLight:
     """What is known of the light on the cells.
 
     Attributes
@@ -43,12 +43,36 @@ class Light:
     temp_cell: float | None = None
 
 
-def log_light(light: Light, usual_factor: float, weak_panel: bool) -> np.ndarray:
-    """Belief in each level of :data:`~solarvent.bench.faults.LIGHT` before any electrical reading, as logarithms.
+@dataclass(frozen=True)
+class Evidence:
+    """What was read and seen on one circuit.
+
+    Attributes
+    ----------
+    readings : dict of (str, str) to float
+        By kind of reading and part, as in a prediction; without signs. [V], [A]
+    seen : dict of str to str
+        By fan, one of :data:`solarvent.bench.readings.SEEN`.
+    fans : tuple of str
+        At which something was read or seen.
+    """
+
+    readings: dict[Place, float]
+    seen: dict[str, str]
+    fans: tuple[str, ...]
+
+    @property
+    def joined(self) -> bool:
+        """Whether anything was read with the panel joined to the fans."""
+        return bool(self.fans) or any(kind in ("panel_voltage", "panel_current") for kind, _ in self.readings)
+
+
+def log_prior_of_light(light: KnownLight, usual_factor: float, weak_panel: bool) -> np.ndarray:
+    """Prior of each level of :data:`~solarvent.bench.faults.LIGHT`, before any electrical reading, as logarithms.
 
     Parameters
     ----------
-    light : Light
+    light : KnownLight
         What is known.
     usual_factor : float
         The share of its plate that a panel usually gives.
@@ -65,8 +89,8 @@ def log_light(light: Light, usual_factor: float, weak_panel: bool) -> np.ndarray
         weight = even
     else:
         middle = usual_factor * light.irradiance / 1000
-        spread = 0.11 if light.measured else 0.15
-        near = np.exp(-0.5 * ((LIGHT / middle - 1) / spread) ** 2)
+        standard_deviation = 0.11 if light.measured else 0.15
+        near = np.exp(-0.5 * ((LIGHT / middle - 1) / standard_deviation) ** 2)
         below = np.where(0.8 * middle > LIGHT, 1.0, 1e-6)
         if weak_panel:
             weight = below
@@ -83,33 +107,32 @@ def unit_of(kind: str) -> str:
     return "voltage" if kind.endswith("voltage") or kind == "panel_open" else "current"
 
 
-def unexplained(readings: Mapping[Place, float], seen: Mapping[str, str]) -> float:
+def log_likelihood_of_nothing(evidence: Evidence) -> float:
     """Logarithm of the likelihood of readings that nothing explains."""
-    return float(sum(-np.log(_SCALE[unit_of(kind)]) for kind, _ in readings) - len(seen) * np.log(3.0))
+    by_kind = sum(-np.log(_SCALE[unit_of(kind)]) for kind, _ in evidence.readings)
+    return float(by_kind - len(evidence.seen) * np.log(3.0))
 
 
-def spread_of(kind: str, expected: np.ndarray, fault: str) -> np.ndarray:
+def standard_deviation_of(kind: str, expected: np.ndarray, fault: str) -> np.ndarray:
     """Standard deviation of a reading. [V] or [A]"""
     own, more = 0.0, 0.0
     if kind == "current":
-        own = _FAN_SPREAD
+        own = _FAN_DEVIATION
     elif kind == "voltage":
-        own, more = _FAULT_SPREAD.get(fault, (0.0, 0.0))
+        own, more = _FAULT_DEVIATION.get(fault, (0.0, 0.0))
     return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[unit_of(kind)] + more) ** 2)
 
 
-def log_likelihood(
-    prediction: Prediction, readings: Mapping[Place, float], seen: Mapping[str, str], fault: str
-) -> np.ndarray:
+def log_likelihood(prediction: Prediction, evidence: Evidence, fault: str) -> np.ndarray:
     """Logarithm of the likelihood of all readings, by step; each may be a slip, so that none decides alone."""
     total = np.zeros(next(iter(prediction.running.values())).shape)
-    for (kind, name), value in readings.items():
+    for (kind, name), value in evidence.readings.items():
         expected = prediction.values[kind, name]
-        spread = spread_of(kind, expected, fault)
-        density = np.exp(-0.5 * ((value - expected) / spread) ** 2) / (np.sqrt(2 * np.pi) * spread)
+        deviation = standard_deviation_of(kind, expected, fault)
+        density = np.exp(-0.5 * ((value - expected) / deviation) ** 2) / (np.sqrt(2 * np.pi) * deviation)
         total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[unit_of(kind)])
-    for name, word in seen.items():
-        total += np.log(likely_sight(prediction, name)[word])
+    for name, sight in evidence.seen.items():
+        total += np.log(likely_sight(prediction, name)[sight])
     return total
 
 
@@ -130,15 +153,15 @@ class Tally:
 
     Attributes
     ----------
-    belief : float
-        Logarithm of prior times likelihood, summed.
+    log_posterior : float
+        Logarithm of prior times likelihood, summed; not normalised.
     fit : float
         Logarithm of the best likelihood that it reaches in a light that may be.
     expected : dict of (str, str) to float
         The readings at the best fit.
     """
 
-    belief: float = -np.inf
+    log_posterior: float = -np.inf
     fit: float = -np.inf
     expected: dict[Place, float] = field(default_factory=dict)
     causes: dict[tuple[str, ...], float] = field(default_factory=dict)
@@ -160,7 +183,7 @@ class Tally:
         if top == -np.inf:
             return
         gained = top + float(np.log(np.exp(joint - top).sum()))
-        self.belief = float(np.logaddexp(self.belief, gained))
+        self.log_posterior = float(np.logaddexp(self.log_posterior, gained))
         self.causes[causes] = float(np.logaddexp(self.causes.get(causes, -np.inf), gained))
         self.pieces.append((joint, prediction))
         fits = np.where(steps, likelihood + light - light.max(), -np.inf)
@@ -178,10 +201,10 @@ class Tally:
         return tuple(dict.fromkeys(cause for causes in kept for cause in causes))
 
     def by_light(self) -> np.ndarray:
-        """Belief by level of light, as plain weights relative to its own largest."""
+        """Posterior by level of light, as plain weights relative to its own largest."""
         weight = np.zeros(LIGHT.size)
         for joint, _ in self.pieces:
-            for part in np.split(np.exp(joint - self.belief), len(joint) // (2 * LIGHT.size + 2)):
+            for part in np.split(np.exp(joint - self.log_posterior), len(joint) // (2 * LIGHT.size + 2)):
                 weight += part[1 : LIGHT.size + 1] + part[: LIGHT.size + 1 : -1]
         return weight
 
@@ -189,25 +212,25 @@ class Tally:
         """Mean and standard deviation of a reading that was not taken."""
         total = first = second = 0.0
         for joint, prediction in self.pieces:
-            weight = np.exp(joint - self.belief) * _PHASE_WEIGHTS
+            weight = np.exp(joint - self.log_posterior) * _PHASE_WEIGHTS
             expected = prediction.values[place]
-            spread = spread_of(place[0], expected, fault)
+            deviation = standard_deviation_of(place[0], expected, fault)
             total += weight.sum()
             first += (weight * expected).sum()
-            second += (weight * (expected**2 + spread**2)).sum()
+            second += (weight * (expected**2 + deviation**2)).sum()
         mean = first / total
         return float(mean), float(np.sqrt(max(second / total - mean**2, 0.0)))
 
     def sight(self, fan: str) -> dict[str, float]:
         """Chance that a fan turns, stands or pulses."""
-        found = dict.fromkeys(("turns", "stands", "pulses"), 0.0)
+        chances = dict.fromkeys(("turns", "stands", "pulses"), 0.0)
         for joint, prediction in self.pieces:
-            weight = np.exp(joint - self.belief)
+            weight = np.exp(joint - self.log_posterior)
             turns, pulses = weight @ prediction.running[fan], weight @ prediction.pulsing[fan]
-            found["turns"] += float(turns)
-            found["pulses"] += float(pulses)
-            found["stands"] += float(weight.sum() - turns - pulses)
-        return found
+            chances["turns"] += float(turns)
+            chances["pulses"] += float(pulses)
+            chances["stands"] += float(weight.sum() - turns - pulses)
+        return chances
 
 
 def _nearest(phases: np.ndarray, value: float) -> float:
@@ -216,10 +239,14 @@ def _nearest(phases: np.ndarray, value: float) -> float:
 
 
 def light_found(tallies: Mapping[Any, Tally]) -> tuple[float, float, float]:
-    """Middle and the range that holds nine tenths of belief. [W/m2]"""
-    top = max(tally.belief for tally in tallies.values())
+    """Middle and the range that holds nine tenths of the posterior. [W/m2]"""
+    top = max(tally.log_posterior for tally in tallies.values())
     weight = sum(
-        (np.exp(tally.belief - top) * tally.by_light() for tally in tallies.values() if tally.belief > top - 12),
+        (
+            np.exp(tally.log_posterior - top) * tally.by_light()
+            for tally in tallies.values()
+            if tally.log_posterior > top - 12
+        ),
         np.zeros(LIGHT.size),
     )
     reached = np.cumsum(weight) / weight.sum()

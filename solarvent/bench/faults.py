@@ -13,13 +13,11 @@ import numpy as np
 
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL, Band
 from solarvent.electrical.branches import LoadSide, diode_pairs
-from solarvent.electrical.circuit_parts import fan_electrical
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.curve import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.plan import Plan
 from solarvent.weather.panel_light import cell_temperature
-from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through
+from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, has_series
 
 Kind = Literal[
     "none",
@@ -42,8 +40,8 @@ LIGHT = np.geomspace(0.02, 1.25, 72)
 _BRIGHT = 1.3
 #: Air temperature [degC] and its weight, where nobody measured the cells.
 _AIR = ((5.0, 0.25), (20.0, 0.5), (33.0, 0.25))
-#: Spread of the fans and its weight: as the plates say, easier, stiffer.
-SPREADS = ((TYPICAL, 0.5), (HIGH, 0.25), (LOW, 0.25))
+#: Readings of the fans' plates, with their prior: as they say, easier, stiffer.
+FAN_BANDS = ((TYPICAL, 0.5), (HIGH, 0.25), (LOW, 0.25))
 #: Phases of a fan that tries and fails, with the chance that a meter shows them: average, in an attempt, between two.
 PHASES: tuple[tuple[Any, float], ...] = (("retrying", 0.2), ("held", 0.35), ("open", 0.45))
 
@@ -113,10 +111,8 @@ class FaultModel:
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     circuit : Circuit
-        One of its circuits.
+        One of a plan, with its panels and fans.
     temp_cell : float, optional
         Where it is known. [degC]
 
@@ -130,11 +126,10 @@ class FaultModel:
         Fans that may change places.
     """
 
-    def __init__(self, plan: Plan, circuit: Circuit, temp_cell: float | None = None) -> None:
+    def __init__(self, circuit: Circuit, temp_cell: float | None = None) -> None:
         self.circuit = circuit
-        self.panels = [panel for panel in plan.record.panel if panel.id in circuit.panel_ids]
-        by_id = {fan.id: fan for fan in plan.record.fan}
-        self.fans = {name: by_id[name] for name in circuit.fan_ids}
+        self.panels = circuit.panels
+        self.fans = {fan.id: fan for fan in circuit.fans}
         # The light rises from darkness, then falls from brightness: a fan may stand in the one and turn in the other.
         sweep = np.concatenate([[0.0], LIGHT, [_BRIGHT], LIGHT[::-1]])
         counted = np.concatenate([[0.0], np.full(LIGHT.size, 0.5), [0.0], np.full(LIGHT.size, 0.5)])
@@ -148,10 +143,8 @@ class FaultModel:
                 for air, _ in heats
             ]
         )
-        self._parameters = {
-            panel.id: panel_parameters(panel, 1000 * self.light, self.temp_cell) for panel in self.panels
-        }
-        electrical = {name: fan_electrical(fan) for name, fan in self.fans.items()}
+        self._parameters = circuit_panels(circuit, 1000 * self.light, self.temp_cell)
+        electrical = circuit_fans(circuit)
         self.groups = LoadSide(circuit.load, electrical, 30.0).groups()
         self._alone = self._panels_alone(electrical)
         self._kept: dict[tuple[Change, str], Prediction] = {}
@@ -173,18 +166,17 @@ class FaultModel:
 
     def _panels_alone(self, electrical: dict[str, FanElectrical]) -> dict[Place, np.ndarray]:
         """Open-circuit voltage and short-circuit current of each panel by itself."""
-        found: dict[Place, np.ndarray] = {}
+        readings: dict[Place, np.ndarray] = {}
         fan = next(iter(electrical))
         for name, parameters in self._parameters.items():
             alone = point(Circuit(Leaf(name), Leaf(fan)), {name: parameters}, {fan: electrical[fan]}, {fan: "open"})
-            found["panel_open", name] = np.tile(alone.open_circuit_voltage, (len(PHASES), 1))
-            found["panel_short", name] = np.tile(alone.short_circuit_current, (len(PHASES), 1))
-        return found
+            readings["panel_open", name] = np.tile(alone.open_circuit_voltage, (len(PHASES), 1))
+            readings["panel_short", name] = np.tile(alone.short_circuit_current, (len(PHASES), 1))
+        return readings
 
     def _solved(self, change: Change, band: Band) -> Prediction:
         """Change the circuit, solve it, and write down what a meter would show."""
-        fans = {name: fan_electrical(fan, band) for name, fan in self.fans.items()}
-        circuit = self.circuit
+        circuit, fans = self.circuit, circuit_fans(self.circuit, band)
         match change.kind:
             case "open":
                 fans[change.fan] = _resistor(fans[change.fan], _NOTHING)
@@ -240,7 +232,7 @@ class FaultModel:
         steps = self.light.size
         panel = np.tile(np.array([found.panel_voltage, found.panel_current]), (len(PHASES), 1, 1, 1))
         fan = np.tile(np.array([found.fan_voltage, found.fan_current]), (len(PHASES), 1, 1, 1))
-        trying = np.array([fans[name].retrying for name in found.fan_ids]) & (not _has_series(circuit.load))
+        trying = np.array([fans[name].retrying for name in found.fan_ids]) & (not has_series(circuit.load))
         awake = found.fan_voltage_peak > _AWAKE * np.array([[fans[name].start_voltage] for name in found.fan_ids])
         pulsing = trying[:, None] & ~found.running & awake
         sets, at = np.unique(found.running, axis=1, return_inverse=True)
@@ -286,13 +278,3 @@ def _replaced(branch: Branch, fan: str, put: Callable[[Branch], Branch]) -> Bran
         case Through(child=child):
             return replace(branch, child=_replaced(child, fan, put))
     return Joined(branch.arrangement, tuple(_replaced(member, fan, put) for member in branch.members))
-
-
-def _has_series(branch: Branch) -> bool:
-    """Tell whether fans lie in a chain, where none can switch itself off alone."""
-    match branch:
-        case Leaf():
-            return False
-        case Through(child=child):
-            return _has_series(child)
-    return branch.arrangement == "series" or any(_has_series(member) for member in branch.members)

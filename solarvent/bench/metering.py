@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.bands import BANDS, TYPICAL, Band
-from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.operation import Thresholds, point
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.bands import BANDS, Band
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
+from solarvent.electrical.operation import OperatingPoint, Thresholds, point
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import start_and_run_down
-from solarvent.weather.conditions import sections_in_sun
+from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
 
@@ -91,26 +89,17 @@ def expected_readings(
     dict of str to tuple of Expected
         By band, one entry a circuit.
     """
-    harness = build_harness(plan)
-    wired = circuits(harness, plan)
-    return {
-        band.name: tuple(_expected(plan, circuit, irradiance, temp_cell, band) for circuit in wired) for band in bands
-    }
+    wired = circuits(build_harness(plan), plan)
+    return {band.name: tuple(_expected(circuit, irradiance, temp_cell, band) for circuit in wired) for band in bands}
 
 
-def _expected(plan: Plan, circuit: Any, irradiance: float, temp_cell: float, band: Band = TYPICAL) -> Expected:
+def _expected(circuit: Circuit, irradiance: float, temp_cell: float, band: Band) -> Expected:
     """Work out the readings of one circuit in one band."""
-    names = list(circuit.fan_ids)
-    feeding = tuple(circuit.panel_ids)
-    fans = {fan.id: fan_electrical(fan, band) for fan in plan.record.fan if fan.id in names}
-    panels = {
-        panel.id: panel_parameters(panel, sections_in_sun(panel, np.array([irradiance])), np.array([temp_cell]), band)
-        for panel in plan.record.panel
-        if panel.id in feeding
-    }
-    held, turning = (point(circuit, panels, fans, dict.fromkeys(names, state)) for state in ("held", "turning"))
+    fans = circuit_fans(circuit, band)
+    panels = circuit_panels(circuit, np.array([irradiance]), np.array([temp_cell]), band)
+    held, turning = (point(circuit, panels, fans, dict.fromkeys(fans, state)) for state in ("held", "turning"))
     return Expected(
-        panels=feeding,
+        panels=circuit.panel_ids,
         open_circuit=float(held.open_circuit_voltage[0]),
         short_circuit=float(held.short_circuit_current[0]),
         standing=_reading(held),
@@ -119,11 +108,13 @@ def _expected(plan: Plan, circuit: Any, irradiance: float, temp_cell: float, ban
     )
 
 
-def _reading(found: Any) -> Reading:
-    """Take the first step of a point."""
-    fans = zip(found.fan_ids, found.fan_voltage[:, 0].tolist(), found.fan_current[:, 0].tolist(), strict=True)
+def _reading(operating: OperatingPoint) -> Reading:
+    """Take the first step of an operating point."""
+    fans = zip(
+        operating.fan_ids, operating.fan_voltage[:, 0].tolist(), operating.fan_current[:, 0].tolist(), strict=True
+    )
     return Reading(
-        float(found.panel_voltage[0, 0]),
-        float(found.panel_current[0, 0]),
+        float(operating.panel_voltage[0, 0]),
+        float(operating.panel_current[0, 0]),
         tuple(FanReading(*values) for values in fans),
     )

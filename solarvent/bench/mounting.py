@@ -7,7 +7,7 @@ from math import pi
 
 from solarvent.base.quantities import show
 from solarvent.base.sentences import listed
-from solarvent.bench.steps import PHASES, Bench, Step
+from solarvent.bench.preparation import PHASES, Bench, Step
 from solarvent.plan.connectors import read_families
 
 #: Free area of the inlets over the holes of the fans (common practice, no source).

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
 from solarvent.bench.evidence import Tally
-from solarvent.bench.faults import Place
+from solarvent.bench.faults import Place, Prediction
 
 #: How many tied explanations are compared, and how many standard deviations tell two of them apart.
 _COMPARED = 4
@@ -30,8 +30,8 @@ class Ranked:
         Where.
     causes : tuple of str
         Keys of :data:`solarvent.bench.suspects.CAUSES`, likeliest first.
-    share : float
-        Of belief, given these readings and what usually happens, 0 to 1.
+    posterior : float
+        Probability, given these readings and the priors, 0 to 1.
     tied : bool
         The readings cannot tell it from the best one.
     expected : dict of (str, str) to float
@@ -41,7 +41,7 @@ class Ranked:
     fault: str
     parts: tuple[str, ...]
     causes: tuple[str, ...]
-    share: float
+    posterior: float
     tied: bool
     expected: dict[Place, float]
 
@@ -83,31 +83,47 @@ def next_reading(
     tied = tied[:_COMPARED]
     if len(tied) < 2:
         return None
-    some = tied[0][1].pieces[0][1]
-    best, chosen = 0.0, None
-    # Where the person stands already, or at the panel, a reading costs less than at a place of its own.
-    somewhere = {part for _, part in readings} | seen.keys() | {part for kind, part in some.values if "panel" in kind}
-    for fan in some.running:
+    candidates = [*_sights(tied, readings, seen), *_readings(tied, readings, seen)]
+    score, chosen = max(candidates, key=lambda candidate: candidate[0], default=(0.0, None))
+    return chosen if score > 0 else None
+
+
+def _sights(
+    tied: Sequence[tuple[Ranked, Tally]], readings: Mapping[Place, float], seen: Mapping[str, str]
+) -> Iterator[tuple[float, NextReading]]:
+    """Score a look at each fan that was read and that explanations let do different things."""
+    for fan in _prediction(tied).running:
         if fan not in seen and ("voltage", fan) in readings:
             sights = [tally.sight(fan) for _, tally in tied]
-            words = [max(sight, key=lambda word: sight[word]) for sight in sights]
-            score = _score(tied, [[_difference(one, other) for other in sights] for one in sights])
-            if len(set(words)) > 1 and score > best:
-                best, chosen = score, _outcomes("seen", fan, tied, words)
-    for kind, part in sorted(some.values.keys() - readings.keys()):
+            likeliest = [max(sight, key=lambda word: sight[word]) for sight in sights]
+            if len(set(likeliest)) > 1:
+                score = _score(tied, [[_difference(one, other) for other in sights] for one in sights])
+                yield score, _outcomes("seen", fan, tied, likeliest)
+
+
+def _readings(
+    tied: Sequence[tuple[Ranked, Tally]], readings: Mapping[Place, float], seen: Mapping[str, str]
+) -> Iterator[tuple[float, NextReading]]:
+    """Score each reading that was not taken and that tells two explanations apart."""
+    places = _prediction(tied).values
+    # Where the person stands already, or at the panel, a reading costs less than at a place of its own.
+    near = {part for _, part in readings} | seen.keys() | {part for kind, part in places if "panel" in kind}
+    for kind, part in sorted(places.keys() - readings.keys()):
         given = [tally.predicted((kind, part), one.fault) for one, tally in tied]
         apart = [[_sigmas(one, other) for other in given] for one in given]
-        score = _score(tied, apart)
-        if part not in somewhere:
-            score /= _FARTHER
-        if np.max(apart) > _APART and score > best:
-            best, chosen = score, _outcomes(kind, part, tied, [mean for mean, _ in given])
-    return chosen
+        if np.max(apart) > _APART:
+            score = _score(tied, apart) / (1.0 if part in near else _FARTHER)
+            yield score, _outcomes(kind, part, tied, [mean for mean, _ in given])
+
+
+def _prediction(tied: Sequence[tuple[Ranked, Tally]]) -> Prediction:
+    """One prediction of the first explanation: all name the same fans and places."""
+    return tied[0][1].pieces[0][1]
 
 
 def _score(tied: Sequence[tuple[Ranked, Tally]], apart: Sequence[Sequence[float]]) -> float:
     """Weigh how far each pair is told apart by how likely the pair is."""
-    return sum(tied[a][0].share * tied[b][0].share * apart[a][b] for a, b in combinations(range(len(tied)), 2))
+    return sum(tied[a][0].posterior * tied[b][0].posterior * apart[a][b] for a, b in combinations(range(len(tied)), 2))
 
 
 def _difference(one: Mapping[str, float], other: Mapping[str, float]) -> float:
@@ -116,7 +132,7 @@ def _difference(one: Mapping[str, float], other: Mapping[str, float]) -> float:
 
 
 def _sigmas(one: tuple[float, float], other: tuple[float, float]) -> float:
-    """How far two predictions lie apart; a vague one may still be told from a sharp one, so neither spread rules."""
+    """How far two predictions lie apart; a vague one may still be told from a sharp one, so neither deviation rules."""
     return min(abs(one[0] - other[0]) / float(np.sqrt(one[1] * other[1])), _CERTAIN)
 
 

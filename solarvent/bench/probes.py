@@ -1,4 +1,4 @@
-"""Words for the meter: which range, and where each probe goes."""
+"""How the meter is set, and where each of its probes goes."""
 
 from __future__ import annotations
 
@@ -44,11 +44,11 @@ def probe_at(plan: Plan, connector: Connector | None, setting: str) -> str:
     other = connector.negative or next(contacts, "other")
     if "centre" in family.positions:
         place = "in the hole" if connector.body == "plug" else "on the pin"
-        words = {"centre": f"the centre, {place}", "sleeve": "the outer sleeve"}
+        place_of = {"centre": f"the centre, {place}", "sleeve": "the outer sleeve"}
     elif family.any_position:
-        words = {name: f"the {name} wire" for name in (positive, other)}
+        place_of = {name: f"the {name} wire" for name in (positive, other)}
     else:
-        words = {}
-    red, black = (words.get(name, f"the contact called {name}") for name in (positive, other))
+        place_of = {}
+    red, black = (place_of.get(name, f"the contact called {name}") for name in (positive, other))
     unsure = "" if connector.positive or family.fixed else "; the plan does not know this pole, so read the sign"
     return f"{setting}; red on {red}, black on {black}{unsure}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from solarvent.base.quantities import convert, shown_unit
-from solarvent.bench.steps import Bench, alike
+from solarvent.bench.preparation import Bench, alike
 from solarvent.electrical.panel_model import single_diode
 from solarvent.plan.connectors import in_words, read_families
 from solarvent.plan.parts import Converter, Lead, Splitter
@@ -47,7 +47,7 @@ def shopping(bench: Bench) -> list[Item]:
     Parameters
     ----------
     bench : Bench
-        From :func:`solarvent.bench.steps.prepare`.
+        From :func:`solarvent.bench.preparation.prepare`.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What may be wrong with a circuit: the faults, their causes in words, and how often one meets them."""
+"""What may be wrong with a circuit: the faults, their causes in words, and their priors."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ CAUSES = {
     ),
 }  # fmt: skip
 
-#: How often one meets each fault before any reading (common practice, no source).
+#: Prior of each fault, before any reading (common practice, no source).
 PRIOR_OF_UNKNOWN = 0.02
 _PRIORS = {"sound": 0.40, "weak-panel": 0.10, "open-circuit": 0.12, "no-voltage": 0.06, "short": 0.09, "blocked": 0.08,
            "resistance": 0.12, "dark": 0.02}  # fmt: skip
@@ -115,7 +115,7 @@ class Suspect:
     causes : tuple of str
         Keys of :data:`CAUSES` that no reading of volts and amperes can tell apart.
     prior : float
-        How often one meets it.
+        Probability before any reading.
     changes : tuple of (Change, float)
         Of the circuit, with the weight of each.
     weak_panel : bool
@@ -161,27 +161,29 @@ def suspects(
     tuple of Suspect
     """
     panels = tuple(circuit.panel_ids)
-    found = [
-        Suspect("", (), (), _PRIORS["sound"], _one(Change("none"))),
-        Suspect("dark", panels, ("covered-up", "broken-panel"), _PRIORS["dark"], _one(Change("dark"))),
+    listed = [
+        Suspect("", (), (), _PRIORS["sound"], _certain(Change("none"))),
+        Suspect("dark", panels, ("covered-up", "broken-panel"), _PRIORS["dark"], _certain(Change("dark"))),
     ]
     if weak_panel:
-        found.append(Suspect("weak-panel", panels, ("covered",), _PRIORS["weak-panel"], _one(Change("none")), True))
+        listed.append(
+            Suspect("weak-panel", panels, ("covered",), _PRIORS["weak-panel"], _certain(Change("none")), True)
+        )
     for name, fan in fans.items() if joined else ():
-        found += [
+        listed += [
             suspect
             for suspect in _of_fan(name, fan, len(fans), resistance_behind(Leaf(name), fans))
             if name in read or suspect.fault == "short" or not (brief or suspect.fault in ("no-voltage", "resistance"))
         ]
     if joined and len(fans) > 1:
-        found += _of_trunk(circuit, resistance_behind(circuit.load, fans))
+        listed += _of_trunk(circuit, resistance_behind(circuit.load, fans))
     if not brief:
-        return tuple(found)
+        return tuple(listed)
     return tuple(
         replace(suspect, changes=_even([change for change, _ in suspect.changes[::2]]))
         if suspect.fault == "resistance" or (suspect.fault == "short" and not set(suspect.parts) <= set(read))
         else suspect
-        for suspect in found
+        for suspect in listed
     )
 
 
@@ -224,16 +226,20 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
     short_causes: tuple[str, ...] = ("shorted-lead",)
     if fan.motor == "brushless" and fan.reverse_protected is not True:
         short_causes += ("reversed-bare",)
-    yield Suspect("open-circuit", at, open_causes, prior("open-circuit"), _one(Change("open", name)))
+    yield Suspect("open-circuit", at, open_causes, prior("open-circuit"), _certain(Change("open", name)))
     yield Suspect(
-        "no-voltage", at, ("broken-lead",), prior("no-voltage", 1.0 if alone else 0.5), _one(Change("no-voltage", name))
+        "no-voltage",
+        at,
+        ("broken-lead",),
+        prior("no-voltage", 1.0 if alone else 0.5),
+        _certain(Change("no-voltage", name)),
     )
     shapes = [Change("resistor", name, ohms) for ohms in _SHORTS]
     if "reversed-bare" in short_causes:
         shapes += [Change("diode", name)] * 2
     yield Suspect("short", at, short_causes, prior("short", 1.0 if alone else 0.7), _even(shapes))
     fault = "retrying" if fan.standing == "retrying" else "stalled"
-    yield Suspect(fault, at, ("blocked",), prior("blocked"), _one(Change("blocked", name)))
+    yield Suspect(fault, at, ("blocked",), prior("blocked"), _certain(Change("blocked", name)))
     levels = [Change("series", name, float(share * behind)) for share in _RESISTANCES]
     yield Suspect("resistance", at, ("corroded",), prior("resistance", 1.0 if alone else 0.5), _even(levels))
 
@@ -241,7 +247,7 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
 def _of_trunk(circuit: Circuit, behind: float) -> Iterator[Suspect]:
     """What may be wrong in the common lead of several fans."""
     at = trunk(circuit)
-    yield Suspect("no-voltage", at, ("broken-lead",), 0.5 * _PRIORS["no-voltage"], _one(Change("no-voltage-all")))
+    yield Suspect("no-voltage", at, ("broken-lead",), 0.5 * _PRIORS["no-voltage"], _certain(Change("no-voltage-all")))
     shapes = [Change("short-all", value=ohms) for ohms in _SHORTS]
     yield Suspect("short", at, ("shorted-lead",), 0.3 * _PRIORS["short"], _even(shapes))
     levels = [Change("series-all", value=float(share * behind)) for share in _RESISTANCES]
@@ -267,7 +273,7 @@ def resistance_behind(branch: Branch, fans: Mapping[str, Fan]) -> float:
     return 1 / sum(1 / resistance_behind(member, fans) for member in branch.members)
 
 
-def _one(change: Change) -> tuple[tuple[Change, float], ...]:
+def _certain(change: Change) -> tuple[tuple[Change, float], ...]:
     return ((change, 1.0),)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.bench.diagnosis import Diagnosis
-from solarvent.bench.evidence import Light
+from solarvent.bench.evidence import KnownLight
 from solarvent.bench.readings import Taken
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
@@ -45,7 +45,7 @@ class Measured:
 
 
 def measured_values(
-    plan: Plan, taken: Taken, light: Light, found: Sequence[Diagnosis]
+    plan: Plan, taken: Taken, light: KnownLight, found: Sequence[Diagnosis]
 ) -> tuple[list[Measured], list[str]]:
     """Work out what readings say about the parts of a plan.
 
@@ -53,7 +53,7 @@ def measured_values(
     ----------
     plan, taken
         The plan and the readings.
-    light : Light
+    light : KnownLight
         What is known of the light; a panel's current says something only if it was measured.
     found : sequence of Diagnosis
         What the readings mean, for a fan that stands has no running point.
@@ -119,7 +119,7 @@ def written(text: str, values: Sequence[Measured]) -> str:
     return text
 
 
-def _plate_current(panel: Panel, light: Light) -> float:
+def _plate_current(panel: Panel, light: KnownLight) -> float:
     """Short-circuit current that the plate promises in this light. [A]"""
     from pvlib.pvsystem import i_from_v
 

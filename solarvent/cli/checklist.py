@@ -39,8 +39,8 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
     Example:  solarvent checklist my-plan.toml -o checklist.txt
     """
     from solarvent.bench.checklist import checklist, stops
+    from solarvent.bench.preparation import prepare
     from solarvent.bench.shopping import shopping
-    from solarvent.bench.steps import prepare
     from solarvent.plan.loading import load_plan
     from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
     from solarvent.report.data import to_json

@@ -22,7 +22,7 @@ from solarvent.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from solarvent.bench.evidence import Light
+    from solarvent.bench.evidence import KnownLight
     from solarvent.bench.readings import Taken
     from solarvent.plan.plan import Plan
 
@@ -65,7 +65,7 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
 
     Example:  solarvent meter my-plan.toml --panel-open 20.4V --panel-short 0.9A --fan bench=0.4V/0.9A
     """
-    from solarvent.bench.evidence import Light
+    from solarvent.bench.evidence import KnownLight
     from solarvent.bench.readings import read_taken
     from solarvent.plan.loading import load_plan
 
@@ -82,7 +82,7 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
     )
     if write and (plan is None or not taken):
         raise click.UsageError("--write needs a PLAN and at least one reading")
-    light = Light(irradiance, irradiance is not None, temp_cell)
+    light = KnownLight(irradiance, irradiance is not None, temp_cell)
     if at is not None:
         light = _clear_sky(loaded, at, temp_air, temp_cell)
     note = EXAMPLE_NOTE if plan is None else ""
@@ -92,7 +92,7 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
         deliver(_expected(loaded, light, units or loaded.record.units, form, note), output, force)
 
 
-def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> Light:
+def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> KnownLight:
     from dataclasses import replace
 
     from solarvent.bench.clear_light import clear_sky_light
@@ -101,7 +101,7 @@ def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | N
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
 
 
-def _expected(loaded: Plan, light: Light, system: str, form: str, note: str) -> str:
+def _expected(loaded: Plan, light: KnownLight, system: str, form: str, note: str) -> str:
     """Write what a meter should read."""
     from solarvent.bench.metering import expected_readings
     from solarvent.report.data import to_json
@@ -115,7 +115,7 @@ def _expected(loaded: Plan, light: Light, system: str, form: str, note: str) -> 
     return render_expected(title, irradiance, temp_cell, bands, note or socket_note(loaded.record), system)
 
 
-def _diagnose(loaded: Plan, taken: Taken, light: Light, write: bool, form: str, note: str,
+def _diagnose(loaded: Plan, taken: Taken, light: KnownLight, write: bool, form: str, note: str,
               output: Path | None, force: bool) -> None:  # fmt: skip
     """Write what readings mean, and put them into the plan if that is wanted."""
     from solarvent.bench.diagnosis import diagnose
@@ -134,7 +134,7 @@ def _diagnose(loaded: Plan, taken: Taken, light: Light, write: bool, form: str, 
         click.get_current_context().exit(EXIT_STOP)
 
 
-def _write(loaded: Plan, taken: Taken, light: Light, found: Any) -> None:
+def _write(loaded: Plan, taken: Taken, light: KnownLight, found: Any) -> None:
     """Put readings into the plan file; it is read again before the old one is replaced."""
     import tomllib
 

@@ -32,7 +32,7 @@ def command(plan: Path | None, month: int | None, parts_folder: Path | None, uni
 
     Example:  solarvent report my-plan.toml -o plan.html
     """
-    from solarvent.bench.steps import prepare
+    from solarvent.bench.preparation import prepare
     from solarvent.findings.checks import find
     from solarvent.plan.loading import load_plan
     from solarvent.report.files import refuse_to_clobber

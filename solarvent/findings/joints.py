@@ -124,26 +124,8 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
     for name, part in parts.items():
         level = "stop" if name in used else "note"
         for end in ends_of(part).values():
-            if end is None:
-                continue
-            family = families[end.family]
-            power = power_contacts(family)
-            wrong = [contact for contact in (end.positive, end.negative) if contact and contact not in power]
-            if wrong and not family.any_position:
-                text = (
-                    f"The contact {', '.join(wrong)} carries no power: of the {family.name} only {power[0]} (+) and"
-                    f" {power[1]} (-) do."
-                )
-                yield Finding("stop", "wrong-pair", name, text, f"Use {power[0]} and {power[1]}; cap the others.")
-            if end.positive is None and end.family in _CRIMP and name in used:
-                text = "Colours are no proof: either conductor may be +."
-                yield Finding(
-                    "warn",
-                    "bare-wire-unmarked",
-                    name,
-                    text,
-                    'Meter it, tag the + with red tape, and write its colour in the file, like positive = "brown".',
-                )
+            if end is not None:
+                yield from _end_findings(name, end, families, name in used)
         if isinstance(part, Lead) and part.usb_wires == "data":
             yield Finding(level, "usb-data-only", name, "This USB lead has no power wires.", "Use one with power.")
         if isinstance(part, Lead) and part.inlet and part.outlet and _two_sources(part):
@@ -157,6 +139,23 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
             )
         if isinstance(part, Battery) and part.fuse is None:
             yield unfused_battery(name)
+
+
+def _end_findings(name: str, end: Connector, families: Families, used: bool) -> Iterator[Finding]:
+    """Report contacts that carry no power, and wires of which nobody knows which is +."""
+    family = families[end.family]
+    power = power_contacts(family)
+    wrong = [contact for contact in (end.positive, end.negative) if contact and contact not in power]
+    if wrong and not family.any_position:
+        text = (
+            f"The contact {', '.join(wrong)} carries no power: of the {family.name} only {power[0]} (+) and"
+            f" {power[1]} (-) do."
+        )
+        yield Finding("stop", "wrong-pair", name, text, f"Use {power[0]} and {power[1]}; cap the others.")
+    if end.positive is None and end.family in _CRIMP and used:
+        text = "Colours are no proof: either conductor may be +."
+        do = 'Meter it, tag the + with red tape, and write its colour in the file, like positive = "brown".'
+        yield Finding("warn", "bare-wire-unmarked", name, text, do)
 
 
 def unfused_battery(name: str) -> Finding:

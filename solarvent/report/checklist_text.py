@@ -8,8 +8,8 @@ from typing import Any
 
 from solarvent.base.quantities import show
 from solarvent.bench.checklist import stops
+from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.shopping import Item
-from solarvent.bench.steps import Bench, Step
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))

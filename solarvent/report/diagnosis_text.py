@@ -7,7 +7,7 @@ from typing import Any
 
 from solarvent.base.sentences import listed
 from solarvent.bench.diagnosis import Diagnosis
-from solarvent.bench.evidence import Light, unit_of
+from solarvent.bench.evidence import KnownLight, unit_of
 from solarvent.bench.next_reading import NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.layout import CAUTIONS, heading, paragraph
@@ -33,7 +33,7 @@ _HOW = {
 _SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitches and the meter swings"}
 
 
-def render_diagnosis(title: str, found: Sequence[Diagnosis], light: Light, note: str = "") -> str:
+def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
     """Write what the readings of all circuits mean.
 
     Parameters
@@ -42,7 +42,7 @@ def render_diagnosis(title: str, found: Sequence[Diagnosis], light: Light, note:
         Of the plan.
     found : sequence of Diagnosis
         One a circuit.
-    light : Light
+    light : KnownLight
         What was known of the light.
     note : str
         Said under the title.
@@ -69,7 +69,7 @@ def is_urgent(found: Iterable[Diagnosis]) -> bool:
     return any(one.minus or one.over_limit or one.ranking[0].fault in _URGENT for one in found)
 
 
-def _light(found: Diagnosis, light: Light) -> Iterator[str]:
+def _light(found: Diagnosis, light: KnownLight) -> Iterator[str]:
     """Say what light was known, and what the readings make of it."""
     if light.irradiance is not None:
         source = "as you measured it" if light.measured else "if the sky was clear; a cloud may have taken most of it"
@@ -114,7 +114,7 @@ def _ranking(found: Diagnosis) -> Iterator[str]:
         what, sign = FAULTS[one.fault]
         where = f"{', '.join(one.parts)}: " if one.parts else ""
         tie = ", tied" if one.tied else ""
-        lines = [paragraph(f"{number}. {where}{what} ({_share(one.share)}{tie})", "   ", "")]
+        lines = [paragraph(f"{number}. {where}{what} ({_likeliness(one.posterior)}{tie})", "   ", "")]
         earlier = first_of.setdefault(one.fault, number)
         if earlier == number:
             lines.append(paragraph(f"Sign of it: {sign}.", "   ", "   "))
@@ -129,10 +129,10 @@ def _ranking(found: Diagnosis) -> Iterator[str]:
         yield "\n".join(lines)
 
 
-def _share(share: float) -> str:
-    """Say a share of belief in words; never as a certainty."""
+def _likeliness(posterior: float) -> str:
+    """Say a posterior in words; never as a certainty."""
     for limit, words in ((0.9, "by far the likeliest"), (0.6, "likely"), (0.3, "quite possible"), (0.1, "possible")):
-        if share >= limit:
+        if posterior >= limit:
             return words
     return "unlikely"
 
@@ -177,7 +177,7 @@ def _next(found: Diagnosis, wanted: NextReading) -> str:
     return f"read {_HOW[wanted.kind].format(part=wanted.part)}: {speaks}."
 
 
-def diagnosis_data(title: str, found: Iterable[Diagnosis], light: Light) -> dict[str, Any]:
+def diagnosis_data(title: str, found: Iterable[Diagnosis], light: KnownLight) -> dict[str, Any]:
     """Give the meaning of readings as plain data, schema ``solarvent.diagnosis/1``, in SI units."""
     return {
         "schema": "solarvent.diagnosis/1",
@@ -205,7 +205,7 @@ def _circuit_data(found: Diagnosis) -> dict[str, Any]:
                 "fault": one.fault,
                 "text": FAULTS[one.fault][0],
                 "parts": list(one.parts),
-                "share": round(one.share, 4),
+                "share": round(one.posterior, 4),
                 "tied": one.tied,
                 "causes": [
                     {"cause": cause, "text": CAUSES[cause][0], "check": CAUSES[cause][1]} for cause in one.causes

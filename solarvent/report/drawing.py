@@ -7,7 +7,7 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from solarvent.bench.steps import Bench
+from solarvent.bench.preparation import Bench
 from solarvent.report import figure as form
 from solarvent.report.wiring_rows import Row, wiring_rows
 

@@ -11,8 +11,8 @@ from typing import Any
 from solarvent import __version__
 from solarvent.base.findings import Finding, by_remedy, sort_findings
 from solarvent.bench.checklist import checklist, stops
+from solarvent.bench.preparation import Bench
 from solarvent.bench.shopping import shopping
-from solarvent.bench.steps import Bench
 from solarvent.findings.air_supply import air_supply
 from solarvent.findings.verdicts import verdict
 from solarvent.house.air_need import Need

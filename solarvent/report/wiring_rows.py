@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from solarvent.base.quantities import show
-from solarvent.bench.steps import Bench, panel_alone
+from solarvent.bench.preparation import Bench, panel_alone
 from solarvent.electrical.bands import TYPICAL
 from solarvent.plan.connectors import Families, fit, in_words, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter

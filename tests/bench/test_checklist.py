@@ -3,9 +3,9 @@ import re
 import pytest
 
 from solarvent.bench.checklist import checklist, stops
+from solarvent.bench.preparation import PHASES, prepare
 from solarvent.bench.probes import ampere_setting, volt_setting
 from solarvent.bench.shopping import shopping
-from solarvent.bench.steps import PHASES, prepare
 
 
 def steps(loaded, **options):

@@ -4,11 +4,11 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.bench.diagnosis import diagnose
-from solarvent.bench.evidence import Light
+from solarvent.bench.evidence import KnownLight
 from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.write_back import measured_values, written
 
-KNOWN = Light(800.0, True, 40.0)
+KNOWN = KnownLight(800.0, True, 40.0)
 
 
 def values(loaded, taken, light=KNOWN):
@@ -29,7 +29,7 @@ def test_a_measured_factor_takes_the_place_of_an_older_one_and_does_not_multiply
     assert (float(value.value), value.before) == (pytest.approx(0.9, abs=0.004), "0.7")
 
 
-@pytest.mark.parametrize("light", [Light(), Light(800.0, False, 40.0)])
+@pytest.mark.parametrize("light", [KnownLight(), KnownLight(800.0, False, 40.0)])
 def test_without_a_measured_light_the_current_is_refused(small_plan, light):
     with pytest.raises(PlanError, match="the light at the reading is not known"):
         values(small_plan(), Taken(panel_short={"roof": 1.2}), light)
@@ -60,7 +60,7 @@ def test_running_points_are_added_to_those_that_are_there(small_plan):
 )
 def test_what_is_no_running_point_is_left_out_and_said_so(small_plan, pair, words):
     loaded = small_plan({"fan.0.readings": [[15.0, 0.08]]})
-    found, left_out = values(loaded, Taken(fans={"east": pair}), Light())
+    found, left_out = values(loaded, Taken(fans={"east": pair}), KnownLight())
     assert found == []
     assert len(left_out) == 1
     assert words in left_out[0]

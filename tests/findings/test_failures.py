@@ -8,7 +8,7 @@ import pytest
 
 import solarvent
 from solarvent.bench.checklist import checklist
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.electrical.bands import LOW, TYPICAL
 from solarvent.findings.checks import find
 from solarvent.plan.library import profiles

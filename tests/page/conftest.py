@@ -5,7 +5,7 @@ import os
 import browser as chromium
 import pytest
 
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.report.page import render_page

@@ -10,7 +10,7 @@ import pypdf
 import pytest
 
 from solarvent.bench.checklist import checklist
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.plan.loading import load_plan
 
 pytestmark = pytest.mark.outside("chromium")

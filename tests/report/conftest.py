@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.simulation.simulate import simulate

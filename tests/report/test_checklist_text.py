@@ -4,8 +4,8 @@ import re
 import pytest
 
 from solarvent.bench.checklist import checklist
+from solarvent.bench.preparation import prepare
 from solarvent.bench.shopping import shopping
-from solarvent.bench.steps import prepare
 from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
 
 

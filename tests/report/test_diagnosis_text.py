@@ -1,7 +1,7 @@
 import pytest
 
 from solarvent.bench.diagnosis import diagnose
-from solarvent.bench.evidence import Light
+from solarvent.bench.evidence import KnownLight
 from solarvent.bench.readings import Pair, Taken
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
@@ -13,7 +13,7 @@ def plan(small_plan):
 
 
 def text_and_data(plan, taken, light=None):
-    light = light or Light()
+    light = light or KnownLight()
     found = diagnose(plan, taken, light)
     return render_diagnosis("Pea shed", found, light), diagnosis_data("Pea shed", found, light), found
 
@@ -46,15 +46,15 @@ def test_a_minus_sign_comes_before_everything_else(plan):
 
 def test_no_line_is_longer_than_a_page_is_wide(plan):
     taken = Taken(panel_open={"roof": 20.0}, fans={"east": Pair(9.0, 0.05), "west": Pair(1.0, 0.3, "stands")})
-    for light in (Light(), Light(900.0, True), Light(900.0, False, 40.0)):
+    for light in (KnownLight(), KnownLight(900.0, True), KnownLight(900.0, False, 40.0)):
         text, _, _ = text_and_data(plan, taken, light)
         assert max(map(len, text.splitlines())) <= 80
 
 
 def test_a_guess_at_the_light_is_called_one(plan):
     taken = Taken(panel_short={"roof": 0.9})
-    assert "if the sky was clear" in text_and_data(plan, taken, Light(900.0, False))[0]
-    assert "as you measured it" in text_and_data(plan, taken, Light(900.0, True))[0]
+    assert "if the sky was clear" in text_and_data(plan, taken, KnownLight(900.0, False))[0]
+    assert "as you measured it" in text_and_data(plan, taken, KnownLight(900.0, True))[0]
 
 
 def test_words_exist_for_all_faults_and_causes():

@@ -5,7 +5,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.report import figure
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.wiring_rows import wiring_rows

@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from solarvent.bench.checklist import checklist
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.findings.checks import find
 from solarvent.findings.verdicts import verdict
 from solarvent.report import page_parts

@@ -2,7 +2,7 @@
 
 import pytest
 
-from solarvent.bench.steps import prepare
+from solarvent.bench.preparation import prepare
 from solarvent.report.wiring_rows import wiring_rows
 
 RUN = [["roof", "cord", "split", "east"], ["roof", "cord", "split", "west"]]

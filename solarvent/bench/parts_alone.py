@@ -8,8 +8,8 @@ import numpy as np
 
 from solarvent.base.quantities import show
 from solarvent.base.sentences import listed
+from solarvent.bench.preparation import METER, PHASES, Bench, Step, alike, loop_resistance, panel_alone
 from solarvent.bench.probes import ampere_setting, probe_at, volt_setting
-from solarvent.bench.steps import METER, PHASES, Bench, Step, alike, loop_resistance, panel_alone
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.base.sentences import listed
+from solarvent.bench.preparation import PHASES, Bench, Step, panel_alone
 from solarvent.bench.probes import probe_at, volt_setting
-from solarvent.bench.steps import PHASES, Bench, Step, panel_alone
 from solarvent.electrical.bands import TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
@@ -22,15 +22,7 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         part = harness.parts[name]
         if not isinstance(part, Lead | Splitter):
             continue
-        feeding = [one for one in harness.upstream(name) if one in volts]
-        in_series = isinstance(part, Splitter) and part.arrangement == "series" and len(harness.before(name)) > 1
-        expected = (sum if in_series else max)(volts[one] for one in feeding)
-        source = "the panel"
-        for one in harness.upstream(name):
-            if isinstance(converter := harness.parts[one], Converter):
-                boosts = converter.kind == "boost"
-                expected = converter.output_voltage if boosts else min(converter.output_voltage, expected)
-                source = "the panel's socket" if converter.built_in else one
+        expected, source = _arriving(bench, name, volts)
         last = [one for one in harness.after(name) if isinstance(harness.parts[one], Fan)]
         where = f", the last plug before {', '.join(last)}" if last else ""
         lost = " less what its diode takes" if isinstance(part, Lead) and part.diode else ""
@@ -47,6 +39,20 @@ def far_ends(bench: Bench) -> Iterator[Step]:
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
+
+
+def _arriving(bench: Bench, name: str, volts: dict[str, float]) -> tuple[float, str]:
+    """Voltage with no fan joined that arrives at a part [V], and what gives it in words."""
+    harness, part = bench.harness, bench.harness.parts[name]
+    in_series = isinstance(part, Splitter) and part.arrangement == "series" and len(harness.before(name)) > 1
+    expected = (sum if in_series else max)(volts[panel] for panel in harness.upstream(name) if panel in volts)
+    source = "the panel"
+    for before in harness.upstream(name):
+        if isinstance(converter := harness.parts[before], Converter):
+            boosts = converter.kind == "boost"
+            expected = converter.output_voltage if boosts else min(converter.output_voltage, expected)
+            source = "the panel's socket" if converter.built_in else before
+    return expected, source
 
 
 def _known(bench: Bench, fans: list[str]) -> str:

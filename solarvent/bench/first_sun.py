@@ -7,8 +7,8 @@ from math import isnan
 
 from solarvent.base.sentences import listed
 from solarvent.bench.metering import Expected
+from solarvent.bench.preparation import METER, PHASES, Bench, Step, alike
 from solarvent.bench.probes import ampere_setting, volt_setting
-from solarvent.bench.steps import METER, PHASES, Bench, Step, alike
 
 _PHASE = PHASES[4]
 
