@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.air.fan import FanCurve
 from solarvent.base.constants import AIR_DENSITY
 from solarvent.base.errors import DomainError, Problem
 
@@ -47,18 +47,6 @@ def air_changes(flow: ArrayLike, volume: ArrayLike) -> Array | float:
     return (3600.0 * np.asarray(flow, dtype=float) / np.asarray(volume, dtype=float))[()]
 
 
-class PressureFlow(Protocol):
-    """A fan's curve at rated speed in air of 1.2 kg/m3: flow [m3/s] rising from 0, pressure [Pa] falling."""
-
-    @property
-    def flow(self) -> Array:
-        """At the points of the curve. [m3/s]"""
-
-    @property
-    def pressure(self) -> Array:
-        """At the points of the curve. [Pa]"""
-
-
 @dataclass(frozen=True, eq=False)
 class Outlet:
     """What stands in a fan's own opening: a grille, hood or screen, or a louvre with hanging blades.
@@ -87,7 +75,7 @@ class FanPath:
 
     Attributes
     ----------
-    curve : PressureFlow
+    curve : FanCurve
         At rated speed.
     hole_area : float
         Effective area of the swept annulus, through which air runs while the fan stands. [m2] Above zero.
@@ -103,7 +91,7 @@ class FanPath:
         Mounted to push air into the house.
     """
 
-    curve: PressureFlow
+    curve: FanCurve
     hole_area: float
     speed_ratio: ArrayLike = 1.0
     running: ArrayLike = True
@@ -113,7 +101,7 @@ class FanPath:
 
 
 @dataclass(frozen=True, eq=False)
-class Opening:
+class OpeningPath:
     """An inlet, vent or gap without a fan.
 
     Attributes
@@ -140,9 +128,6 @@ class HouseFlow:
         (inlets, steps) Through each opening. [m3/s]
     leakage_flow : ndarray
         (steps,) [m3/s]
-    inflow : ndarray
-        (steps,) Fresh air: what comes in through openings and leaks and from turning fans that blow in. Air
-        that runs back through a fan in the outgoing sense is not counted, for it leaves beside it. [m3/s]
     inside_pressure : ndarray
         (steps,) [Pa]
     curve_left : ndarray of int
@@ -153,14 +138,18 @@ class HouseFlow:
     flow: Array
     inlet_flow: Array
     leakage_flow: Array
-    inflow: Array
     inside_pressure: Array
     curve_left: NDArray[np.int8]
+
+    @property
+    def inflow(self) -> Array:
+        """All fresh air, by whatever way it comes in; as much leaves. (steps,) [m3/s]"""
+        return sum(np.maximum(-each, 0.0).sum(axis=0) for each in (self.flow, self.inlet_flow, self.leakage_flow[None]))
 
 
 def house_flow(
     fans: Sequence[FanPath],
-    inlets: Sequence[Opening],
+    inlets: Sequence[OpeningPath],
     leakage_area: float = 0.0,
     leakage_pressure: ArrayLike = 0.0,
     density: ArrayLike = AIR_DENSITY,
@@ -178,7 +167,7 @@ def house_flow(
     Parameters
     ----------
     fans : sequence of FanPath
-    inlets : sequence of Opening
+    inlets : sequence of OpeningPath
     leakage_area : float, default 0.0
         Effective area of all cracks together. [m2]
     leakage_pressure : array_like, default 0.0
@@ -198,9 +187,8 @@ def house_flow(
 
     Examples
     --------
-    >>> from solarvent.air.fan import FanCurve
     >>> fan = FanPath(FanCurve.from_two_points(194 / 3600, 85.0), hole_area=0.005)
-    >>> air = house_flow([fan], [Opening(0.6 * 0.01131 / 2)])
+    >>> air = house_flow([fan], [OpeningPath(0.6 * 0.01131 / 2)])
     >>> round(float(air.flow[0, 0]) * 3600)
     116
 
@@ -210,7 +198,7 @@ def house_flow(
     memory). Ridders 1979, IEEE Trans. Circuits Syst. 26(11):979-980.
     """
     _check(fans, inlets, leakage_area)
-    openings = [*inlets, Opening(leakage_area, leakage_pressure)]
+    openings = [*inlets, OpeningPath(leakage_area, leakage_pressure)]
     steps = np.broadcast_shapes(
         (1,),
         np.shape(density),
@@ -237,16 +225,13 @@ def house_flow(
     through = area * _signed_root(pressure - wind)
     flow = np.empty((len(paths), pressure.size))
     curve_left = np.zeros(flow.shape, dtype=np.int8)
-    inflow = np.maximum(-through, 0.0).sum(axis=0)
     for index, path in enumerate(paths):
         flow[index] = path.outflow(pressure, every)
         curve_left[index] = path.curve_left(flow[index])
-        if path.sense < 0:
-            inflow += np.where(path.ratio > 0, np.maximum(-flow[index], 0.0), 0.0)
-    return HouseFlow(flow, through[:-1], through[-1], inflow, pressure * relative_density, curve_left)
+    return HouseFlow(flow, through[:-1], through[-1], pressure * relative_density, curve_left)
 
 
-def _check(fans: Sequence[FanPath], inlets: Sequence[Opening], leakage_area: float) -> None:
+def _check(fans: Sequence[FanPath], inlets: Sequence[OpeningPath], leakage_area: float) -> None:
     """Refuse areas and blades without meaning, all at once."""
     problems = []
     if not fans and not inlets:
@@ -319,7 +304,7 @@ class _Path:
 class _Branch:
     """A fan in line with a plain opening: the flow against a pressure, with what lies past both ends."""
 
-    def __init__(self, curve: PressureFlow, hole_area: float, outlet_area: float) -> None:
+    def __init__(self, curve: FanCurve, hole_area: float, outlet_area: float) -> None:
         # Even steps in the logarithm keep the quadratic loss of even a tiny outlet within 1e-4.
         fine = curve.flow[-1] * np.geomspace(1e-6, 1.0, 600)
         knots = np.union1d(curve.flow, fine) if np.isfinite(outlet_area) else curve.flow

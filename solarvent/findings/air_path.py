@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
-from solarvent.air import airflow
-from solarvent.air.ventilation import (
-    effective_area,
-    fan_curve,
-    fan_outlet,
-    fan_speed,
-    highest_pressure,
-    hole_area,
-    inlet_area,
-    leakage_area,
-    wind_on_wall,
-)
+from solarvent.air.network import calm_flow, wind_on_wall
+from solarvent.air.ventilation import effective_area, highest_pressure, hole_area, inlet_area
+from solarvent.base.constants import AIR_DENSITY
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.electrical.bands import TYPICAL
 from solarvent.findings.air import INLET_GOOD, pressure_words
-from solarvent.plan.parts import Fan, Opening
 from solarvent.plan.plan import Plan
 from solarvent.simulation.house_flows import hottest_moment
 from solarvent.simulation.simulate import Simulation
@@ -59,22 +48,6 @@ def _usual_voltages(run: Simulation) -> dict[str, float]:
         if turning.any():
             found[fan.id] = float(np.median(run.electrical.fan_voltage[row][turning]))
     return found
-
-
-def _calm_flow(plan: Plan, volts: dict[str, float], fans: Sequence[Fan], inlets: Sequence[Opening]) -> float:
-    """Air that some fans move together in calm air, at their usual voltages, with no hole for any other. [m3/s]"""
-    paths = [
-        airflow.FanPath(
-            fan_curve(fan, TYPICAL),
-            hole_area=hole_area(fan),
-            speed_ratio=fan_speed(fan, np.array([volts[fan.id]])),
-            running=np.array([True]),
-            outlet=fan_outlet(plan, fan),
-        )
-        for fan in fans
-    ]
-    openings = [airflow.Opening(effective_area(one)) for one in inlets]
-    return float(airflow.house_flow(paths, openings, leakage_area=leakage_area(plan)).flow.sum())
 
 
 def _inlet_blades(run: Simulation, volts: dict[str, float], system: str) -> Iterator[Finding]:
@@ -121,7 +94,7 @@ def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding
         if fan.id not in volts or not (fan.duct_length or fan.duct_bends):
             continue
         straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
-        now, without = (_calm_flow(plan, volts, [one], plan.record.opening) for one in (fan, straight))
+        now, without = (calm_flow(plan, volts, [one]) for one in (fan, straight))
         lost = 1 - now / without if without > 0 else 0.0
         if lost > DUCT_LOSS:
             bends = f" and {fan.duct_bends} bend{'s' if fan.duct_bends > 1 else ''}" if fan.duct_bends else ""
@@ -138,8 +111,8 @@ def _shared(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Findin
     fans = [fan for fan in plan.record.fan if fan.id in volts]
     if len(fans) < 2:
         return
-    alone = [_calm_flow(plan, volts, [fan], plan.record.opening) for fan in fans]
-    together = _calm_flow(plan, volts, fans, plan.record.opening)
+    alone = [calm_flow(plan, volts, [fan]) for fan in fans]
+    together = calm_flow(plan, volts, fans)
     share = together / sum(alone) if sum(alone) > 0 else 1.0
     if share < SHARED:
         text = (
@@ -161,7 +134,7 @@ def _against_the_wind(run: Simulation) -> Iterator[Finding]:
         turning = need & (run.electrical.running[row] > 0)
         if fan.wall_azimuth is None or not turning.any():
             continue
-        wind = np.asarray(wind_on_wall(speed, direction, fan.wall_azimuth))[turning]
+        wind = wind_on_wall(speed, direction, fan.wall_azimuth, AIR_DENSITY)[turning] * (-1 if fan.blows_in else 1)
         against = wind > WIND_PRESSURE * highest_pressure(fan, run.electrical.fan_voltage[row][turning])
         share = float(against.mean())
         if share > WIND_HOURS:

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.air.network import AirNetwork, FanState
+from solarvent.air.stack import combined_flow, leakage_flow
+from solarvent.air.ventilation import leakage_area
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.house.air_paths import CASES, FanState, HouseAir
 from solarvent.house.coupling import Solution, solve_coupled
 from solarvent.house.heat_balance import Surroundings
 from solarvent.house.model import HouseModel, house_model
 from solarvent.house.moisture import MoistureBalance
 from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air
-from solarvent.weather.sun import solar_position
+from solarvent.weather.outside_air import OutsideAir
 
 if TYPE_CHECKING:
     from solarvent.weather.conditions import Conditions
 
+CASES = ("closed", "openings", "fans", "both")
+"""Everything shut; openings and openers at work while the fans stand; fans turning and of the openings only those
+without an opener; both."""
+_DAY = 50.0  # somebody who shuts a house for the night opens it when there is some sun [W/m2]
 _LONG, _SETTLED = 20 * 86_400.0, 5 * 86_400.0  # [s]
 
 
@@ -68,6 +74,60 @@ class HouseRun:
     def case(self, name: str) -> np.ndarray:
         """Inside temperature of one way of running. [degC]"""
         return self.temp_inside[:, self.cases.index(name)]
+
+
+def outside_of(model: HouseModel, wind_direction: np.ndarray) -> OutsideAir:
+    """The outside air of a house under its weather, with where the wind comes from [deg]."""
+    return OutsideAir(model.step, model.temp_air, model.density, model.wind_speed, wind_direction, model.dark)
+
+
+class FreshAir:
+    """Fresh air of a plan's house at its inside temperature, in some ways of running it.
+
+    Parameters
+    ----------
+    plan, model, wind_direction, fans, cases, band, open_share, shut_at_night
+        As for `house_run`.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        model: HouseModel,
+        wind_direction: np.ndarray,
+        fans: FanState,
+        cases: tuple[str, ...] = CASES,
+        band: Band = TYPICAL,
+        open_share: float | None = None,
+        shut_at_night: bool = False,
+    ) -> None:
+        self._model, self._fans, self._cases = model, fans, cases
+        self._network = AirNetwork(plan, outside_of(model, wind_direction), band, open_share)
+        self._leakage_area = leakage_area(plan)
+        self._may_be_open = model.ghi > _DAY if shut_at_night else np.ones(len(model.dark), dtype=bool)
+
+    def __call__(self, temp: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+        """Give the fresh air at inside temperatures (steps, cases) where it is wanted; leaks included. [m3/s]"""
+        model = self._model
+        leak = np.asarray(leakage_flow(self._leakage_area, temp - model.temp_air[:, None], model.wind_speed[:, None]))
+        total = np.array(leak)
+        for column, case in enumerate(self._cases):
+            at = np.flatnonzero(wanted[:, column] & self._may_be_open)
+            if case != "closed" and at.size:
+                total[at, column] = combined_flow(self._moved(case, temp[:, column], at), leak[at, column])
+        return total
+
+    def _moved(self, case: str, temp: np.ndarray, at: np.ndarray) -> np.ndarray:
+        """Fresh air through openings and fans in some steps, the mean of each. [m3/s]"""
+        if case == "openings":
+            return self._network.flows(temp, at).inflow
+        fans = self._fans
+        substeps = np.flatnonzero(np.isin(fans.step_of, at)) if len(at) < len(temp) else np.arange(len(fans.step_of))
+        step_of = fans.step_of[substeps]
+        voltage, running = fans.voltage[:, substeps], fans.running[:, substeps]
+        inflow = self._network.flows(temp, step_of, voltage, running, openers_shut=case == "fans").inflow
+        # Every step that is wanted has one substep or more, in order.
+        return np.add.reduceat(inflow * fans.weight[substeps], np.searchsorted(step_of, at))
 
 
 def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
@@ -142,7 +202,7 @@ def house_run(
         model.air_capacity,
         model.temp_air[:, None],
         model.density[:, None],
-        HouseAir(plan, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
+        FreshAir(plan, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
         moisture.heat,
         np.full(count, first),
         np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
@@ -169,8 +229,7 @@ def house_run(
 def house_under(
     plan: Plan,
     sun: Conditions,
-    fan_voltage: np.ndarray,
-    running: np.ndarray,
+    fans: FanState,
     cases: tuple[str, ...] = CASES,
     model: HouseModel | None = None,
 ) -> HouseRun:
@@ -185,8 +244,8 @@ def house_under(
         The plan.
     sun : Conditions
         Its weather.
-    fan_voltage, running : array, shape (fans, moments)
-        What the fans do at each moment of the spells. [V]
+    fans : FanState
+        What the fans do at each substep.
     cases : tuple of str
         Ways of running it.
     model : HouseModel, optional
@@ -197,17 +256,16 @@ def house_under(
     HouseRun
         One value a step of the span, typical reading of all plates.
     """
-    sky_states = sun.sky_states
     model = model or model_under(plan, sun)
     steps = len(sun.weather)
     lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
     laps = np.arange(lead + 1)
     at = np.tile(np.arange(steps), lead + 1)
     fans = FanState(
-        np.tile(fan_voltage, lead + 1),
-        np.tile(running.astype(bool), lead + 1),
-        (sky_states.step_of_substep + steps * laps[:, None]).ravel(),
-        np.tile(sky_states.moment_weight, lead + 1),
+        np.tile(fans.voltage, lead + 1),
+        np.tile(fans.running, lead + 1),
+        (fans.step_of + steps * laps[:, None]).ravel(),
+        np.tile(fans.weight, lead + 1),
     )
     direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
     return house_run(plan, model.part(at), direction, fans, cases).last(steps)
@@ -215,9 +273,7 @@ def house_under(
 
 def model_under(plan: Plan, sun: Conditions) -> HouseModel:
     """Figures of a plan's house under the weather of a simulation."""
-    place, index = plan.record.place, sun.weather.index
-    position = solar_position(cast(Any, index), place.latitude, place.longitude, place.altitude)
-    return house_model(plan, sun.weather, position, np.asarray(sun.times.month), sun.step)
+    return house_model(plan, sun.weather, sun.position, np.asarray(sun.times.month), sun.step)
 
 
 def mass_temperatures(plan: Plan, model: HouseModel) -> np.ndarray:

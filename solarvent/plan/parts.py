@@ -231,6 +231,7 @@ class Fan(Part):
     duct_length: LengthOrZero = Field("0 m", description="of duct as wide as the fan between it and the open air")
     duct_bends: Annotated[int, Field(ge=0, le=12)] = Field(0, description="right-angled ones in that duct")
     ip_code: IpCode | None = Field(None, description='against dust and water, as on its label, like "IP54"')
+    blows_in: bool = Field(False, description="mounted to push air into the house")
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
     height: LengthOrZero | None = Field(
         None, description="of its middle above the ground; left out: three quarters of the house"

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.air.network import FanState
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
-from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import HouseModel, crop_of
@@ -205,14 +205,14 @@ class _Window:
     @classmethod
     def of(cls, run: Simulation, span: np.ndarray, night: slice) -> _Window:
         """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
-        electrical, steps, house = run.electrical, np.arange(len(span)), run.whole_house
+        electrical, house = run.electrical, run.whole_house
         return cls(
             run.plan,
             night,
             house.model.part(span),
             house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
             run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span],
-            FanState(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))),
+            FanState.by_step(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5),
         )
 
     def run(
@@ -281,7 +281,7 @@ def _spell(window: _Window, day: int) -> np.ndarray:
         sun_air=model.sun_air * light,
         sun_mass=model.sun_mass * light[:, None],
     )
-    still = no_fans(window.plan, len(order))
+    still = FanState.standing(window.plan, len(order))
     stretched = replace(window, model=model, direction=window.direction[order], fans=still)
     with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(model))
     kept = (with_masses.temp_inside - without.temp_inside)[begin:, 0].reshape(_SPELL, day)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.house.air_paths import FanState, HouseAir
+from solarvent.air.network import AirNetwork
+from solarvent.house.house_run import outside_of
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
@@ -85,16 +86,14 @@ def flows_at(run: Simulation, step: int) -> FlowMoment:
     record = run.plan.record
     inside = run.house.case("both")
     turning = run.electrical.running > 0.5
-    steps = np.arange(len(inside))
-    state = FanState(run.electrical.fan_voltage, turning, steps, np.ones(len(inside)))
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)
-    house_air = HouseAir(run.plan, run.house.model, direction, state, ("both",))
-    _, air = house_air.network("both", inside, np.array([step]))
+    network = AirNetwork(run.plan, outside_of(run.house.model, direction))
+    air = network.flows(inside, np.array([step]), run.electrical.fan_voltage[:, [step]], turning[:, [step]])
     paths = [_path(fan.id, "fan", air.flow[[row], 0]) for row, fan in enumerate(record.fan)]
     walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if turning[row, step]]
     first = 0
     for number, one in enumerate(record.opening, 1):
-        count = house_air.slices(one)
+        count = len(network.slice_heights(one))
         through = air.inlet_flow[first : first + count, 0]
         first += count
         beside = bool(walls) and (one.on == "roof" or any(_alike(one.wall_azimuth, wall) for wall in walls))

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.airflow import air_changes
-from solarvent.air.ventilation import Ventilation, air_over_steps, ventilate, volume
+from solarvent.air.network import FanState, Ventilation, ventilate
+from solarvent.air.ventilation import volume
 from solarvent.electrical.bands import BANDS, TYPICAL, Band
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.electrical import Electrical, maximum_power, open_circuit_voltage, over_steps
@@ -20,6 +21,7 @@ from solarvent.house.house_run import HouseRun, house_under, model_under
 from solarvent.house.thermostat import ThermostatSwitch, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import Conditions, conditions
+from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, converters
 from solarvent.wiring.harness import Harness, build_harness
@@ -142,21 +144,22 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     harness = build_harness(plan)
     wired = circuits(harness, plan)
     sky_states = sun.sky_states
-    weather = sun.weather if sky_states.whole else sun.weather.take(sky_states.step_of_substep)
+    outside = outside_air(sun, plan.record.place.altitude)
     results: dict[str, BandResult] = {}
     line = _line(plan, wired, sun, bands[0])
     closed = None if line is None else line.closed[sky_states.step_of_substep]
-    first = None
+    first, inside = None, None
     for band in bands:
         substeps = _electrical(plan, wired, sun, band, closed)
-        by_fan = dict(zip(_fan_ids(plan), substeps.fan_voltage, strict=True))
         electrical = over_steps(substeps, sky_states)
-        air = air_over_steps(ventilate(plan, weather, by_fan, substeps.running, band), sky_states)
+        fans = FanState(substeps.fan_voltage, substeps.running, sky_states.step_of_substep, sky_states.moment_weight)
+        if first is None and (house or line is not None):
+            inside = house_under(plan, sun, fans)
+        # Weak and strong fans meet the house as the typical ones leave it.
+        temp_inside = None if inside is None else inside.case("both")
+        air = ventilate(plan, outside, fans, band, temp_inside).over_steps(sky_states)
         results[band.name] = _band_result(plan, wired, sun, electrical, air, band)
         if first is None:
-            inside = None
-            if house or line is not None:
-                inside = house_under(plan, sun, substeps.fan_voltage, substeps.running)
             first = (electrical, air, inside)
     assert first is not None
     hours = _hours_table(plan, sun, *first)
@@ -172,7 +175,10 @@ def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -
 
     def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         substeps = _electrical(plan, wired, sun, band, closed[sun.sky_states.step_of_substep])
-        house = house_under(plan, sun, substeps.fan_voltage, substeps.running, ("both",), model)
+        fans = FanState(
+            substeps.fan_voltage, substeps.running, sun.sky_states.step_of_substep, sun.sky_states.moment_weight
+        )
+        house = house_under(plan, sun, fans, ("both",), model)
         return over_steps(substeps, sun.sky_states).any_running, house.case("both")
 
     return solve_switch(plan.record.thermostat, sun.sky_states.steps, house_with)

@@ -14,6 +14,7 @@ from solarvent.studies.size_points import Light
 from solarvent.studies.sky_day import STEP, mean_course, sky_weather
 from solarvent.weather import sky
 from solarvent.weather.conditions import Conditions, conditions, light_on_panels
+from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
@@ -61,6 +62,8 @@ class PlaceLight:
     kept : array of int
         The moments of the year that are in the months of need; with a thermostat in the month before one of them too,
         for the house remembers.
+    outside : OutsideAir
+        Of the year.
     need : array of bool
         The steps of the year that are hours of need.
     days : list of SkyDay
@@ -79,6 +82,7 @@ class PlaceLight:
             days = [shown] if shown in months else months[:1]
         self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
         self.need = hours_of_need(planned, self.year.times)
+        self.outside = outside_air(self.year, planned.record.place.altitude)
         self.year_substeps = len(self.kept)
         self._hours = (
             self.year.sky_states.moment_weight[self.kept] * self.need[self.step_of_substep] * self.year.step / 3600.0

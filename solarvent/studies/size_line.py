@@ -7,12 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from solarvent.air.network import FanState
 from solarvent.house.house_run import house_under, model_under
 from solarvent.house.thermostat import solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_light import PlaceLight
 from solarvent.studies.size_loads import FanCourse
 from solarvent.weather.conditions import Conditions
+from solarvent.weather.sun import SolarPosition
 
 Fans = Callable[[slice, np.ndarray], FanCourse]
 
@@ -69,7 +71,9 @@ class DesignLine:
                 line: np.ndarray, at: slice = at, sun: Conditions = sun, model: object = model
             ) -> tuple[np.ndarray, np.ndarray]:
                 done = fans(at, line[sun.sky_states.step_of_substep])
-                house = house_under(planned, sun, done.voltage, done.running, ("both",), model)  # type: ignore[arg-type]
+                states = sun.sky_states
+                turning = FanState(done.voltage, done.running, states.step_of_substep, states.moment_weight)
+                house = house_under(planned, sun, turning, ("both",), model)  # type: ignore[arg-type]
                 return sun.sky_states.mean(done.running.any(axis=0).astype(float)), house.case("both")
 
             settled = solve_switch(self._thermostat, sky_states.steps, house_with)
@@ -89,4 +93,5 @@ def _part(sun: Conditions, steps: np.ndarray, substeps: np.ndarray) -> Condition
         order=np.searchsorted(states, sky_states.order[substeps]),
         **shares,
     )
-    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {})
+    position = SolarPosition(*(values[steps] for values in vars(sun.position).values()))
+    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {}, position)

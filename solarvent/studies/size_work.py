@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.ventilation import fan_speed, ventilate
+from solarvent.air.network import FanState, ventilate
+from solarvent.air.ventilation import fan_speed
 from solarvent.base.findings import Finding, sort_findings
-from solarvent.electrical.bands import TYPICAL
 from solarvent.electrical.operation import Thresholds
 from solarvent.findings.air_supply import reaches
 from solarvent.findings.batteries import controller_findings
@@ -179,9 +179,8 @@ def _flow(planned: Plan, place: PlaceLight, fans: FanCourse) -> np.ndarray:
     """Fresh air at the moments of the hours of need. [m3/s]"""
     flow = np.zeros(place.year_substeps)
     at = np.flatnonzero(place.need[place.step_of_substep])
-    by_fan = {fan.id: volts[at] for fan, volts in zip(planned.record.fan, fans.voltage, strict=True)}
-    weather = place.year.weather.take(place.step_of_substep[at])
-    flow[at] = ventilate(planned, weather, by_fan, fans.running[:, at], TYPICAL).flow
+    state = FanState(np.asarray(fans.voltage)[:, at], fans.running[:, at], place.step_of_substep[at], np.ones(at.size))
+    flow[at] = ventilate(planned, place.outside, state).flow
     return flow
 
 

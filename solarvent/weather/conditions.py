@@ -76,6 +76,8 @@ class Conditions:
         Sunlit and shadow spells of the steps of broken cloud.
     panel_spells : dict of str to PanelLight
         By the panel's id: each state of the sky, shape (states,).
+    position : SolarPosition
+        Of the sun, in the middle of each step.
     """
 
     times: pd.DatetimeIndex
@@ -84,6 +86,7 @@ class Conditions:
     panels: dict[str, PanelLight]
     sky_states: SkyStates
     panel_states: dict[str, PanelLight]
+    position: sun.SolarPosition
 
     def light_on(self, panels: Iterable[str]) -> np.ndarray:
         """Light on the cells of some panels, on average, the mean of each step. [W/m2]"""
@@ -167,7 +170,7 @@ def light_on_panels(
     sky_states = find_sky_states(plan, weather, position, resolution, share)
     by_spell = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
     means = by_spell if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_spell.items()}
-    return Conditions(times, step, weather, means, sky_states, by_spell)
+    return Conditions(times, step, weather, means, sky_states, by_spell, position)
 
 
 def plan_weather(plan: Plan) -> pd.DataFrame:

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.air.airflow import Opening, house_flow
+from solarvent.air.airflow import OpeningPath, house_flow
 from solarvent.air.opening import series_area
 from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
 from solarvent.air.wind import wind_pressure
@@ -15,7 +15,7 @@ WARM, COLD = 30.0, 20.0
 
 def opening(area, height, wind=0.0, warm=WARM, cold=COLD, coefficient=0.65):
     """An opening of the network with the draught of a warm house on it."""
-    return Opening(coefficient * area, wind - stack_pressure(height, warm, cold))
+    return OpeningPath(coefficient * area, wind - stack_pressure(height, warm, cold))
 
 
 # --- rules of the handbooks -----------------------------------------------------------------------------------------
@@ -103,7 +103,7 @@ def test_the_network_adds_wind_and_stack_as_squares():
     # Low inlet on the windward side, high outlet: both drive the same way, so their pressures add up.
     wind = wind_pressure(3.0, 1.0)
     stack = house_flow([], [opening(0.2, 0.0), opening(0.2, 2.0)]).inflow[0]
-    only_wind = house_flow([], [Opening(0.13, wind), Opening(0.13)]).inflow[0]
+    only_wind = house_flow([], [OpeningPath(0.13, wind), OpeningPath(0.13)]).inflow[0]
     both = house_flow([], [opening(0.2, 0.0, wind), opening(0.2, 2.0)]).inflow[0]
     assert both == pytest.approx(combined_flow(stack, only_wind), rel=1e-4)
 

@@ -58,7 +58,7 @@ def embedded():
 
 def batch(model, seed: int, steps: int) -> float:
     """Carry one batch of houses through the year; the largest disagreement. [K]"""
-    from solarvent.air.airflow import Opening, house_flow
+    from solarvent.air.airflow import OpeningPath, house_flow
     from solarvent.air.opener import lagged_temperature, opened_share
     from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
     from solarvent.house.coupling import solve_coupled
@@ -93,8 +93,8 @@ def batch(model, seed: int, steps: int) -> float:
         inside = temp[step, house]
         per_metre = stack_pressure(1.0, inside, model.temp_air[step])
         openings = [
-            Opening(low[house], wind[step] - 0.3 * per_metre),
-            Opening(high[house] * share[step, house], -1.9 * per_metre),
+            OpeningPath(low[house], wind[step] - 0.3 * per_metre),
+            OpeningPath(high[house] * share[step, house], -1.9 * per_metre),
         ]
         air = house_flow([], openings)
         total = np.zeros(temp.shape)

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarvent.air.network import FanState
 from solarvent.electrical.bands import TYPICAL
-from solarvent.house.air_paths import FanState, no_fans
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import house_model
 from solarvent.plan.checking import check_plan
@@ -92,12 +92,11 @@ def hobby_run(
     place = loaded.record.place
     position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
     model = house_model(loaded, weather, position, weather.index.month.to_numpy(), 3600.0)
-    fans = no_fans(loaded, len(weather))
+    fans = FanState.standing(loaded, len(weather))
     if "both" in cases:
         light = light_on_panels(loaded, weather, 3600.0, 3600.0)
         electrical = simulate_under(loaded, light, (TYPICAL,)).electrical
-        steps = np.arange(len(weather))
-        fans = FanState(electrical.fan_voltage, electrical.running > 0.5, steps, np.ones(len(weather)))
+        fans = FanState.by_step(electrical.fan_voltage, electrical.running > 0.5)
     direction = weather["wind_direction"].to_numpy()
     return house_run(loaded, model, direction, fans, cases, open_share=open_share, heater=heater)
 

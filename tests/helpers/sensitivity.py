@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from solarvent.house.air_paths import FanState
+from solarvent.air.network import FanState
 from solarvent.house.house_run import house_run
 from solarvent.house.model import HouseModel
 from solarvent.simulation.simulate import Simulation

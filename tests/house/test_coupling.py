@@ -8,9 +8,10 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.house.air_paths import FanState, HouseAir, no_fans
+from solarvent.air.network import AirNetwork, FanState
 from solarvent.house.coupling import solve_coupled
 from solarvent.house.heat_balance import Masses, Surroundings, march
+from solarvent.house.house_run import FreshAir, outside_of
 
 plain = settings(deadline=None, max_examples=20)
 
@@ -104,8 +105,8 @@ def hobby():
 
 def test_the_answer_solves_the_network_at_its_own_temperature(hobby):
     loaded, weather, run = hobby
-    still = no_fans(loaded, len(weather))
-    air = HouseAir(loaded, run.model, weather["wind_direction"].to_numpy(), still, ("openings",))
+    still = FanState.standing(loaded, len(weather))
+    air = FreshAir(loaded, run.model, weather["wind_direction"].to_numpy(), still, ("openings",))
     temp = run.temp_inside[:, [1]]
     again = air(temp, np.ones(temp.shape, dtype=bool))[:, 0]
     np.testing.assert_allclose(again, run.flow[:, 1], rtol=2e-3, atol=1e-5)
@@ -123,9 +124,8 @@ def test_warm_air_leaves_by_the_roof_and_comes_in_below():
     calm = hobby_weather(loaded, "spring")
     calm["wind_speed"] = 0.0
     still = hobby_run(loaded, calm, ("openings",))
-    air = HouseAir(loaded, still.model, calm["wind_direction"].to_numpy(), no_fans(loaded, len(calm)), ("openings",))
-    noon = np.array([60])
-    _, flows = air.network("openings", still.temp_inside[:, 0], noon)
+    network = AirNetwork(loaded, outside_of(still.model, calm["wind_direction"].to_numpy()))
+    flows = network.flows(still.temp_inside[:, 0], np.array([60]))
     louvre, south, north = flows.inlet_flow[:, 0]
     assert louvre < 0 < south
     assert south == pytest.approx(north)
@@ -137,13 +137,12 @@ def test_a_vent_beside_a_fan_short_circuits_it():
     weather = hobby_weather(loaded, "spring")
     weather["wind_speed"] = 0.0
     run = hobby_run(loaded, weather, ("closed",))
-    steps = np.arange(len(weather))
-    turning = FanState(np.full((2, len(steps)), 12.0), np.ones((2, len(steps)), dtype=bool), steps, np.ones(len(steps)))
+    outside = outside_of(run.model, np.zeros(len(weather)))
     cool = run.model.temp_air + 0.01
     through = []
     for share in (0.0, 1.0):
-        air = HouseAir(loaded, run.model, np.zeros(len(steps)), turning, ("both",), open_share=share)
-        _, flows = air.network("both", cool, np.array([60]))
+        network = AirNetwork(loaded, outside, open_share=share)
+        flows = network.flows(cool, np.array([60]), np.full((2, 1), 12.0), np.ones((2, 1), dtype=bool))
         through.append((-flows.inlet_flow[0, 0], flows.flow.sum()))
     assert through[1][0] < 0.5 * through[0][0]
     assert through[1][1] >= through[0][1]
@@ -154,13 +153,11 @@ def test_wind_on_its_wall_stops_a_weak_fan(small_plan):
     loaded = small_plan({"fan.0.wall_azimuth": 90, "fan.1.wall_azimuth": 90})
     weather = hobby_weather(hobby_plan(), "spring")
     run = hobby_run(loaded, weather, ("closed",))
-    steps = np.arange(len(weather))
-    weak = FanState(np.full((2, len(steps)), 8.0), np.ones((2, len(steps)), dtype=bool), steps, np.ones(len(steps)))
     blown = []
     for direction in (270.0, 90.0):
-        model = replace(run.model, wind_speed=np.full(len(steps), 16.0))
-        air = HouseAir(loaded, model, np.full(len(steps), direction), weak, ("fans",))
-        _, flows = air.network("fans", model.temp_air + 0.01, np.array([60]))
+        model = replace(run.model, wind_speed=np.full(len(weather), 16.0))
+        network = AirNetwork(loaded, outside_of(model, np.full(len(weather), direction)))
+        flows = network.flows(model.temp_air, np.array([60]), np.full((2, 1), 8.0), np.ones((2, 1), dtype=bool), True)
         blown.append(flows.flow[0, 0])
     # In the lee it is drawn on, in the wind it is blown back.
     assert blown[0] > 0 > blown[1]
@@ -182,8 +179,8 @@ def test_everything_shut_at_dusk_leaves_the_cracks():
     loaded = hobby_plan()
     weather = hobby_weather(loaded, "spring")
     run = hobby_run(loaded, weather, ("openings",))
-    air = HouseAir(
-        loaded, run.model, weather["wind_direction"].to_numpy(), no_fans(loaded, len(weather)), ("openings",),
+    air = FreshAir(
+        loaded, run.model, weather["wind_direction"].to_numpy(), FanState.standing(loaded, len(weather)), ("openings",),
         shut_at_night=True,
     )  # fmt: skip
     every = np.ones(run.temp_inside.shape, dtype=bool)
@@ -202,9 +199,8 @@ def test_a_tall_door_breathes_by_itself(small_plan):
         weather = hobby_weather(hobby_plan(), "spring")
         weather["wind_speed"] = 0.0
         run = hobby_run(loaded, weather, ("closed",))
-        air = HouseAir(loaded, run.model, np.zeros(len(weather)), no_fans(loaded, len(weather)), ("openings",))
-        moved, _ = air.network("openings", run.model.temp_air + 10.0, np.array([60]))
-        flows.append(moved[0])
+        network = AirNetwork(loaded, outside_of(run.model, np.zeros(len(weather))))
+        flows.append(network.flows(run.model.temp_air + 10.0, np.array([60])).inflow[0])
     # Cd A / 3 sqrt(g h dT / T) with 0.6 and four slices.
     exact = 0.6 * 1.4 / 3 * np.sqrt(9.80665 * 2.0 * 10 / 300)
     assert flows[0] == pytest.approx(exact, rel=0.15)

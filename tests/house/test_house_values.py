@@ -173,12 +173,12 @@ def test_vents_of_the_size_that_the_standard_asks_for_hold_a_small_rise():
     # hold the house within a few kelvin: with draught alone, 7.2 m2 of floor, 2.7 kW of sun and 100 W/K.
     import numpy as np
 
-    from solarvent.air.airflow import Opening, house_flow
+    from solarvent.air.airflow import OpeningPath, house_flow
     from solarvent.air.stack import stack_pressure
 
     vents = 0.175 * 7.2
     rises = np.linspace(0.1, 20, 2000)
-    pair = [Opening(0.6 * vents, -stack_pressure(height, 24 + rises, 24.0)) for height in (0.0, 1.5)]
+    pair = [OpeningPath(0.6 * vents, -stack_pressure(height, 24 + rises, 24.0)) for height in (0.0, 1.5)]
     flow = house_flow([], pair).inflow
     gone = 100 * rises + 1.2 * 1006 * flow * rises
     assert rises[np.argmin(np.abs(gone - 2700))] < 5

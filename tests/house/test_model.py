@@ -6,8 +6,8 @@ import pytest
 from heat import heat_imbalance
 from hobby import hobby_plan, hobby_run, hobby_weather
 
-from solarvent.house.air_paths import CASES, no_fans
-from solarvent.house.house_run import house_run, mass_temperatures
+from solarvent.air.network import FanState
+from solarvent.house.house_run import CASES, house_run, mass_temperatures
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import crop_of, house_model, planting
 from solarvent.plan.house_records import Screen, Shade
@@ -112,7 +112,9 @@ def test_drums_in_the_plan_and_drums_added_are_alike():
     grown = add_mass(base, model_of(base, weather), drums(832.8))
     start = np.append(mass_temperatures(base, grown), mass_temperatures(planned, grown)[1])
     direction = weather["wind_direction"].to_numpy()
-    added = house_run(base, grown, direction, no_fans(base, len(weather)), ("closed",), mass_start=start).case("closed")
+    added = house_run(
+        base, grown, direction, FanState.standing(base, len(weather)), ("closed",), mass_start=start
+    ).case("closed")
     # In the plan the leaves have a share of vapour in what crosses the house; beside that they are the same.
     assert np.abs(own - added).max() < 0.5
 

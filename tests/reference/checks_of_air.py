@@ -7,7 +7,7 @@ import math
 import numpy as np
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.air.airflow import FanPath, Opening, air_changes, house_flow
+from solarvent.air.airflow import FanPath, OpeningPath, air_changes, house_flow
 from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import series_area
 from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
@@ -25,12 +25,12 @@ UFC = "UFC 3-440-06N, appendix C, steps 14-18"
 
 def _vent(area, height, warm=30.0, cold=20.0, wind=0.0):
     """An opening of the network with the draught of a warm house on it."""
-    return Opening(0.65 * area, wind - stack_pressure(height, warm, cold))
+    return OpeningPath(0.65 * area, wind - stack_pressure(height, warm, cold))
 
 
 def _through(area, pressure):
     """Air through an effective area under a pressure, with no other obstacle on its way. [m3/s]"""
-    return house_flow([], [Opening(area, pressure), Opening(1e5)]).inflow[0]
+    return house_flow([], [OpeningPath(area, pressure), OpeningPath(1e5)]).inflow[0]
 
 
 # --- draught --------------------------------------------------------------------------------------------------------
@@ -54,7 +54,8 @@ def draught_of_a_house():
 def rule_of_thumb_for_the_draught():
     inside = (70 - 32) / 1.8
     pair = [
-        Opening(0.636 * FOOT**2, -stack_pressure(height * FOOT, inside, inside - 20 / 1.8)) for height in (0.0, 10.0)
+        OpeningPath(0.636 * FOOT**2, -stack_pressure(height * FOOT, inside, inside - 20 / 1.8))
+        for height in (0.0, 10.0)
     ]
     return house_flow([], pair).inflow / CFM
 
@@ -181,7 +182,8 @@ _STRONG = FanCurve.from_two_points(194 / HOUR, 85.0)
 def small_inlet_chokes_a_fan():
     hole = np.pi / 4 * 0.12**2
     return [
-        house_flow([FanPath(_STRONG, 0.005)], [Opening(0.6 * times * hole)]).flow[0, 0] * HOUR for times in (0.5, 3.0)
+        house_flow([FanPath(_STRONG, 0.005)], [OpeningPath(0.6 * times * hole)]).flow[0, 0] * HOUR
+        for times in (0.5, 3.0)
     ]
 
 
@@ -194,7 +196,7 @@ def small_inlet_chokes_a_fan():
 )  # fmt: skip
 def two_fans_are_not_twice_the_air():
     share, free = 0.7538, 194 / HOUR
-    inlet = Opening(share * free / math.sqrt(85.0 * (1 - share**2) / 0.6))
+    inlet = OpeningPath(share * free / math.sqrt(85.0 * (1 - share**2) / 0.6))
     one, two = (house_flow([FanPath(_STRONG, 0.005)] * count, [inlet]).inflow[0] for count in (1, 2))
     return [one / free, two / one]
 
@@ -207,7 +209,7 @@ def two_fans_are_not_twice_the_air():
     kind=WHOLE,
 )  # fmt: skip
 def a_kit_purges_and_does_not_cool():
-    flow = house_flow([FanPath(_STRONG, 0.005)], [Opening(100.0)]).flow[0, 0]
+    flow = house_flow([FanPath(_STRONG, 0.005)], [OpeningPath(100.0)]).flow[0, 0]
     house = (400.0, 1.9 * 2.5, 0.0, 1.0, 0.5, 0.0)
     return [air_changes(flow, 9.02), flow_for_rise(1.0, *house) / flow, flow_for_rise(5.0, *house) / flow]
 

@@ -6,7 +6,7 @@ import numpy as np
 from reference_table import MEMORY, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 from scipy.optimize import brentq
 
-from solarvent.air.airflow import Opening, house_flow
+from solarvent.air.airflow import OpeningPath, house_flow
 from solarvent.air.stack import stack_pressure
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.house.glazing import incidence_modifier
@@ -126,7 +126,7 @@ def light_wind_through_vents():
 
     def air(rise):
         draught = stack_pressure(1.5, 24 + rise, 24.0)
-        return house_flow([], [Opening(0.12, windward), Opening(0.12, lee - draught)]).inflow[0]
+        return house_flow([], [OpeningPath(0.12, windward), OpeningPath(0.12, lee - draught)]).inflow[0]
 
     return [brentq(lambda rise: flow_for_rise(rise, 800.0, 1.0, 2.0, 0.7, 0.5, 6.2) - air(rise), 0.1, 10.0)]
 

@@ -62,13 +62,15 @@ def test_each_circuit_is_given_its_own_panel_and_fan_once_a_band(small_plan, mon
 def test_the_fans_voltages_and_states_go_on_to_the_air(small_plan, monkeypatch):
     ventilate = Spy(monkeypatch, "ventilate")
     run = simulate(small_plan(), MIDSUMMER, bands=(TYPICAL, HIGH))
-    (_, weather, voltage, running, band), _, air = ventilate.calls[0]
-    assert weather is run.conditions.weather
-    assert list(voltage) == ["east", "west"]
-    np.testing.assert_array_equal(voltage["west"], run.electrical.fan_voltage[1])
-    np.testing.assert_array_equal(running, run.electrical.running)
+    (_, outside, fans, band, inside), _, air = ventilate.calls[0]
+    np.testing.assert_array_equal(outside.temp_air, run.conditions.weather["temp_air"])
+    np.testing.assert_array_equal(fans.voltage, run.electrical.fan_voltage)
+    np.testing.assert_array_equal(fans.running, run.electrical.running)
     assert band is TYPICAL
-    assert ventilate.calls[1][0][4] is HIGH
+    np.testing.assert_array_equal(inside, run.hours["temp_inside"])
+    # Strong fans meet the house as the typical ones leave it.
+    assert ventilate.calls[1][0][3] is HIGH
+    np.testing.assert_array_equal(ventilate.calls[1][0][4], inside)
     # The first band gives the hours.
     np.testing.assert_array_equal(run.ventilation.flow, air.flow)
 
@@ -77,11 +79,11 @@ def test_light_and_fans_go_on_to_the_house(small_plan, monkeypatch):
     house = Spy(monkeypatch, "house_under")
     run = simulate(small_plan(), MIDSUMMER, bands=(TYPICAL, LOW))
     # Once, with the first band.
-    (((loaded, sun, voltage, running), _, inside),) = house.calls
+    (((loaded, sun, fans), _, inside),) = house.calls
     assert loaded is run.plan
     assert sun is run.conditions
-    np.testing.assert_array_equal(voltage, run.electrical.fan_voltage)
-    np.testing.assert_array_equal(running, run.electrical.running)
+    np.testing.assert_array_equal(fans.voltage, run.electrical.fan_voltage)
+    np.testing.assert_array_equal(fans.running, run.electrical.running)
     assert run.house is inside
     np.testing.assert_array_equal(run.hours["temp_inside"], inside.case("both"))
 
@@ -92,7 +94,8 @@ def test_the_house_can_be_left_out(small_plan, monkeypatch):
     assert len(house.calls) == 1
     assert run.house is None
     assert run.hours["temp_inside"].isna().all()
-    assert run.hours["flow"].equals(whole.hours["flow"])
+    # The air is then that of a house as warm as the plan allows.
+    np.testing.assert_allclose(run.hours["flow"], whole.hours["flow"], rtol=0.02, atol=1e-4)
 
 
 # --- its bookkeeping ------------------------------------------------------------------------------------
@@ -266,8 +269,8 @@ def test_the_year_of_the_worked_example(default_run):
     assert result["energy_made"] == pytest.approx(42615, rel=2e-3)
     assert result["energy_used"] == pytest.approx(22796, rel=4e-3)
     typical = default_run.bands["typical"]
-    assert typical.target_flow * 3600 == pytest.approx(270.4, rel=4e-3)
-    assert typical.target_air_changes == pytest.approx(17.02, rel=4e-3)
+    assert typical.target_flow * 3600 == pytest.approx(272.0, rel=4e-3)
+    assert typical.target_air_changes == pytest.approx(17.12, rel=4e-3)
     hours = {"gable-left": 3279, "gable-right": 2588, "bench": 2799}
     assert typical.hours_running == pytest.approx(hours, abs=12)
     starts = {name: limits.start_irradiance for name, limits in typical.thresholds.items()}

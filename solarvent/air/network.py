@@ -1,0 +1,265 @@
+"""The fans, openings and cracks of a plan as one flow network: the only place where it is put together.
+
+The house asks it for all fresh air at its own temperature, and every command for the air that the fans move. Where no
+house is carried through time, the inside is taken to be as much warmer than outside as the plan allows
+(`assumed_inside`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cache
+
+import numpy as np
+
+from solarvent.air.airflow import FanPath, HouseFlow, OpeningPath, house_flow
+from solarvent.air.opener import lagged_temperature, opened_share
+from solarvent.air.stack import stack_pressure
+from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
+from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
+from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.plan.parts import Fan, Opening
+from solarvent.plan.plan import Plan
+from solarvent.weather.outside_air import OutsideAir
+from solarvent.weather.sky_states import SkyStates
+
+#: Wind draws at a roof of low pitch from all sides (typical). [-]
+_ROOF_COEFFICIENT = -0.4
+#: Openings higher than this breathe both ways: they are cut into slices. [m]
+_TALL, _SLICES = 0.5, 4
+#: Height of a fan over that of the ridge, where the plan does not say it (typical).
+_FAN_HEIGHT = 0.75
+
+
+@dataclass(frozen=True, eq=False)
+class FanState:
+    """What the fans do. Without broken cloud a substep is a step.
+
+    Attributes
+    ----------
+    voltage, running : array, shape (fans, substeps)
+        [V], true or false; in the order of the plan's fans.
+    step_of : array of int, shape (substeps,)
+        The step of each substep, in order.
+    weight : array, shape (substeps,)
+        Share of the step that a substep takes. [-]
+    """
+
+    voltage: np.ndarray
+    running: np.ndarray
+    step_of: np.ndarray
+    weight: np.ndarray
+
+    @classmethod
+    def by_step(cls, voltage: np.ndarray, running: np.ndarray) -> FanState:
+        """Fans whose state is known for whole steps, shape (fans, steps)."""
+        steps = running.shape[1]
+        return cls(voltage, running, np.arange(steps), np.ones(steps))
+
+    @classmethod
+    def standing(cls, plan: Plan, steps: int) -> FanState:
+        """Fans that all stand."""
+        still = np.zeros((len(plan.record.fan), steps))
+        return cls.by_step(still, still.astype(bool))
+
+
+def assumed_inside(plan: Plan, outside: OutsideAir) -> np.ndarray:
+    """Inside temperature where no house is carried through time: the rise that the plan allows, over outside. [degC]"""
+    return outside.temp_air + plan.record.target.rise
+
+
+class AirNetwork:
+    """The flow network of a plan under a span of weather.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    outside : OutsideAir
+        One value a step.
+    band : Band
+        How strong the fans are.
+    open_share : float, optional
+        Holds all vents with an opener open by this share, whatever the temperature. [-]
+    """
+
+    def __init__(self, plan: Plan, outside: OutsideAir, band: Band = TYPICAL, open_share: float | None = None) -> None:
+        self._plan, self._outside, self._open_share = plan, outside, open_share
+        self._middle = plan.record.house.ridge / 2
+        self._leakage_area = leakage_area(plan)
+        self._fans = [
+            (fan, fan_curve(fan, band), hole_area(fan), fan_outlet(plan, fan), self._fan_height(fan))
+            for fan in plan.record.fan
+        ]
+        known = ~np.isnan(outside.wind_speed) & ~np.isnan(outside.wind_direction)
+        speed = np.where(known, outside.wind_speed, 0.0) * plan.record.place.wind_share
+        direction = np.where(known, outside.wind_direction, 0.0)
+
+        # Fans and openings of one wall share their wind.
+        @cache
+        def wind(wall_azimuth: float | None, on: str = "wall") -> np.ndarray:
+            if on == "roof":
+                return np.asarray(wind_pressure(speed, _ROOF_COEFFICIENT, outside.density))
+            return wind_on_wall(speed, direction, wall_azimuth, outside.density)
+
+        self._fan_wind = [wind(fan.wall_azimuth) for fan in plan.record.fan]
+        self._opening_wind = [wind(one.wall_azimuth, one.on) for one in plan.record.opening]
+
+    def flows(
+        self,
+        temp_inside: np.ndarray,
+        step_of: np.ndarray,
+        voltage: np.ndarray | None = None,
+        running: np.ndarray | None = None,
+        openers_shut: bool = False,
+    ) -> HouseFlow:
+        """Solve the network for some substeps.
+
+        Parameters
+        ----------
+        temp_inside : array, shape (steps,)
+            Of all steps, for the wax of an opener has a memory. [degC]
+        step_of : array of int, shape (substeps,)
+            The step of each.
+        voltage, running : array, shape (fans, substeps), optional
+            What the fans do; without it they stand. [V]
+        openers_shut : bool
+            Vents with an opener are shut.
+
+        Returns
+        -------
+        HouseFlow
+            Of each substep; the openings in the order of the plan, each cut into its slices.
+        """
+        outside = self._outside
+        density = outside.density[step_of]
+        per_metre = np.asarray(stack_pressure(1.0, temp_inside[step_of], outside.temp_air[step_of], density))
+        fans = []
+        for row, (fan, curve, hole, outlet, height) in enumerate(self._fans):
+            pressure = self._fan_wind[row][step_of] - per_metre * height
+            if voltage is None or running is None:
+                fans.append(FanPath(curve, hole, 0.0, False, outlet, pressure, fan.blows_in))
+            else:
+                speed = fan_speed(fan, voltage[row])
+                fans.append(FanPath(curve, hole, speed, running[row], outlet, pressure, fan.blows_in))
+        openings = []
+        for wind, one in zip(self._opening_wind, self._plan.record.opening, strict=True):
+            share = self._open_share_of(one, temp_inside, openers_shut)[step_of]
+            heights = self.slice_heights(one)
+            area = effective_area(one) * share / len(heights)
+            openings += [OpeningPath(area, wind[step_of] - per_metre * height) for height in heights]
+        return house_flow(fans, openings, self._leakage_area, -per_metre * self._middle, density)
+
+    def _fan_height(self, fan: Fan) -> float:
+        return self._plan.record.house.ridge * _FAN_HEIGHT if fan.height is None else fan.height
+
+    def _open_share_of(self, one: Opening, temp_inside: np.ndarray, openers_shut: bool) -> np.ndarray:
+        """Share by which an opening is open in each step."""
+        steps = len(temp_inside)
+        if one.opener is None:
+            share = np.ones(steps)
+        elif openers_shut:
+            share = np.zeros(steps)
+        elif self._open_share is not None:
+            share = np.full(steps, self._open_share)
+        else:
+            opener = self._plan.opener(one.opener)
+            starts = opener.opens_at if one.opens_at is None else one.opens_at
+            too_heavy = one.vent_weight is not None and one.vent_weight > opener.lift
+            wax = lagged_temperature(temp_inside, self._outside.step, opener.lag)
+            share = np.zeros(steps) if too_heavy else np.asarray(opened_share(wax, starts, opener.span))
+        return np.where(self._outside.dark, 0.0, share) if one.at_night == "shut" else share
+
+    def slice_heights(self, one: Opening) -> list[float]:
+        """Heights of the equal slices into which an opening is cut: a tall one breathes both ways. [m]"""
+        middle = self._middle if one.height is None else one.height
+        if one.extent < _TALL:
+            return [middle]
+        offsets = ((np.arange(_SLICES) + 0.5) / _SLICES - 0.5) * one.extent
+        return [max(middle + float(offset), 0.0) for offset in offsets]
+
+
+def wind_on_wall(
+    wind_speed: np.ndarray, wind_direction: np.ndarray, wall_azimuth: float | None, density: np.ndarray | float
+) -> np.ndarray:
+    """Wind pressure on a wall [Pa]; a wall whose direction is not given counts as sheltered."""
+    if wall_azimuth is None:
+        return np.zeros(np.shape(wind_speed))
+    angle = np.abs((wind_direction - wall_azimuth + 180.0) % 360.0 - 180.0)
+    return np.asarray(wind_pressure(wind_speed, wall_pressure_coefficient(angle), density))
+
+
+def calm_flow(plan: Plan, voltage: Mapping[str, float], fans: Sequence[Fan]) -> float:
+    """Air that some fans move together in calm air, at their voltages, with no hole for any other fan. [m3/s]"""
+    paths = [
+        FanPath(fan_curve(fan, TYPICAL), hole_area(fan), fan_speed(fan, voltage[fan.id]), True, fan_outlet(plan, fan))
+        for fan in fans
+    ]
+    openings = [OpeningPath(effective_area(one)) for one in plan.record.opening]
+    return float(house_flow(paths, openings, leakage_area(plan)).flow.sum())
+
+
+@dataclass(frozen=True)
+class Ventilation:
+    """The air that the fans move, one value a step.
+
+    Attributes
+    ----------
+    flow : array, shape (steps,)
+        Fresh air that the fans move through the house: the sum of their flows, less what runs back through standing or
+        overpowered ones; of fans that blow out and fans that blow in the greater sum. 0 when none turns or more runs
+        back than is blown. The cross-draught of the wind between the openings comes on top and is not counted. [m3/s]
+    fan_flow : array, shape (fans, steps)
+        Through each fan, positive the way it should blow; 0 when no fan turns. [m3/s]
+    curve_left : array, shape (fans, steps)
+        Share of the step in which the fan turns, but is pushed off its curve by wind, louvre or the other fans. [-]
+    """
+
+    flow: np.ndarray
+    fan_flow: np.ndarray
+    curve_left: np.ndarray
+
+    def over_steps(self, sky_states: SkyStates) -> Ventilation:
+        """Average what is known of substeps over the steps."""
+        if sky_states.whole:
+            return replace(self, curve_left=self.curve_left.astype(float))
+        return Ventilation(*(sky_states.mean(getattr(self, field.name)) for field in fields(self)))
+
+
+def ventilate(
+    plan: Plan, outside: OutsideAir, fans: FanState, band: Band = TYPICAL, temp_inside: np.ndarray | None = None
+) -> Ventilation:
+    """Solve the air through the house for the substeps in which a fan turns.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    outside : OutsideAir
+        One value a step.
+    fans : FanState
+        What they do at each substep.
+    band : Band
+        How strong they are.
+    temp_inside : array, shape (steps,), optional
+        Of the house; by default as `assumed_inside` has it. [degC]
+
+    Returns
+    -------
+    Ventilation
+        One value a substep.
+    """
+    flow, fan_flow = np.zeros(fans.step_of.size), np.zeros(fans.running.shape)
+    curve_left = np.zeros(fans.running.shape, dtype=bool)
+    at = np.flatnonzero(fans.running.any(axis=0))
+    if at.size:
+        inside = assumed_inside(plan, outside) if temp_inside is None else temp_inside
+        running = fans.running[:, at]
+        air = AirNetwork(plan, outside, band).flows(inside, fans.step_of[at], fans.voltage[:, at], running)
+        inward = np.array([fan.blows_in for fan in plan.record.fan])
+        fan_flow[:, at] = np.where(inward[:, None], -air.flow, air.flow)
+        # What one fan blows in another may blow out: it is the same air.
+        flow[at] = np.maximum(fan_flow[~inward][:, at].sum(axis=0), fan_flow[inward][:, at].sum(axis=0)).clip(0.0)
+        curve_left[:, at] = (air.curve_left != 0) & running
+    return Ventilation(flow, fan_flow, curve_left)
