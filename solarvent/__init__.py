@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from solarvent.plan.plan import Plan
-    from solarvent.report.notebook import Result
+    from solarvent.studies.notebook import Result
 
 __version__ = "0.1.0"
 
@@ -72,6 +72,6 @@ def run(plan: Plan | str | Path | None = None, day: date | None = None, step: fl
         As :func:`load_plan`, and for weather that cannot be used.
     """
     from solarvent.plan.plan import Plan
-    from solarvent.report.notebook import result_of
+    from solarvent.studies.notebook import result_of
 
     return result_of(plan if isinstance(plan, Plan) else load_plan(plan), day, step)

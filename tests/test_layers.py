@@ -179,3 +179,32 @@ def test_every_result_has_its_place_in_the_glossary():
                 written |= {key.value for key in node.value.keys}
     assert {"voltage", "flow", "temp_inside", "first_start"} <= written
     assert written <= set(COLUMNS)
+
+
+WORKS_OUT = FOLDERS[FOLDERS.index("weather") : FOLDERS.index("report")]
+REPORT = [path for path in SOURCES if inside(path) == "report"]
+
+
+def functions_taken(tree):
+    """Functions from folders that work something out; the names of types and constants begin with a capital."""
+    return {
+        f"{node.module}.{alias.name}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and folder_of(node.module) in WORKS_OUT
+        for alias in node.names
+        if not alias.name.lstrip("_")[0].isupper()
+    }
+
+
+@pytest.mark.parametrize("path", REPORT)
+def test_the_report_works_nothing_out(path):
+    # What an answer holds comes with it: a renderer asks no simulation, and needs no solver.
+    assert not functions_taken(SOURCES[path])
+    assert not {name.split(".")[0] for name in imports(SOURCES[path])} & {"pvlib", "scipy"}
+
+
+def test_a_renderer_that_works_something_out_is_seen():
+    tree = ast.parse(
+        "from solarvent.simulation.simulate import Simulation, simulate\nfrom solarvent.weather import sun\n"
+    )
+    assert functions_taken(tree) == {"solarvent.simulation.simulate.simulate", "solarvent.weather.sun"}

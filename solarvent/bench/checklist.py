@@ -2,28 +2,82 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+
 from solarvent.base.sentences import listed
 from solarvent.bench.first_sun import first_sun
 from solarvent.bench.joining import far_ends, joints
 from solarvent.bench.mounting import on_the_wall, seasons
 from solarvent.bench.parts_alone import labels, on_the_bench, panels_alone
-from solarvent.bench.preparation import Bench, Step
+from solarvent.bench.preparation import Bench, Step, prepare
+from solarvent.bench.shopping import Item, shopping
+from solarvent.bench.wiring_rows import WiringRow, wiring_rows
+from solarvent.plan.plan import Plan
+
+_PARTS = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_the_wall, seasons)
 
 
-def checklist(bench: Bench) -> list[Step]:
-    """Write the steps of a plan in the order in which they are done.
+@dataclass(frozen=True, eq=False)
+class Checklist:
+    """What is needed on the bench, each part of it worked out when it is asked for.
+
+    Attributes
+    ----------
+    bench : Bench
+        The plan with the readings that the steps name.
+    """
+
+    bench: Bench
+
+    @cached_property
+    def steps(self) -> list[Step]:
+        """What to do, in that order."""
+        return [step for part in _PARTS for step in part(self.bench)]
+
+    @cached_property
+    def stops(self) -> list[str]:
+        """What must not be built as the plan has it; empty if nothing speaks against building it."""
+        return stops(self.bench)
+
+    @cached_property
+    def shopping(self) -> list[Item]:
+        """What to have at hand."""
+        return shopping(self.bench)
+
+    @cached_property
+    def wiring(self) -> list[WiringRow]:
+        """The wiring from the panels down to the fans, row by row."""
+        return wiring_rows(self.bench)
+
+
+def checklist(
+    plan: Plan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
+) -> Checklist:
+    """Write the steps and the shopping list for building a plan.
 
     Parameters
     ----------
-    bench : Bench
-        From :func:`solarvent.bench.preparation.prepare`.
+    plan : Plan
+        The plan.
+    irradiance, temp_cell : float, optional
+        For which the figures hold; by default a clear noon. [W/m2], [degC]
+    system : {"metric", "us"}, optional
+        Units of lengths; by default the plan's.
 
     Returns
     -------
-    list of Step
+    Checklist
+        ``.steps``, ``.shopping``, ``.stops``, ``.wiring``.
+
+    Examples
+    --------
+    >>> from solarvent import load_plan
+    >>> steps = checklist(load_plan()).steps
+    >>> steps[0].phase
+    'before opening the box'
     """
-    parts = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_the_wall, seasons)
-    return [step for part in parts for step in part(bench)]
+    return Checklist(prepare(plan, irradiance, temp_cell, system))
 
 
 def stops(bench: Bench) -> list[str]:

@@ -12,11 +12,16 @@ from solarvent.bench.faults import LIGHT, PHASES, Place, Prediction
 
 #: A reading that has nothing to do with the circuit (slip, wrong range), as a chance.
 SLIP = 0.02
+#: Unit of each kind of reading.
+UNITS = {
+    **{"panel_open": "V", "panel_voltage": "V", "voltage": "V"},
+    **{"panel_short": "A", "panel_current": "A", "current": "A"},
+}
 #: Of a cheap meter and of its last digit. [-], [V], [A]
 _METER = 0.03
-_FLOOR = {"voltage": 0.1, "current": 0.008}
+_FLOOR = {"V": 0.1, "A": 0.008}
 #: Range over which a slip may fall. [V], [A]
-_SCALE = {"voltage": 25.0, "current": 3.0}
+_SCALE = {"V": 25.0, "A": 3.0}
 #: Standard deviation of single fans beside what all of them share. [-]
 _FAN_DEVIATION = 0.04
 #: What the voltage at a fan strays beside: a short has a voltage of its own, a bad contact any resistance. [-], [V]
@@ -102,14 +107,9 @@ def log_prior_of_light(light: KnownLight, usual_factor: float, weak_panel: bool)
         return np.log(weight / weight.sum())
 
 
-def unit_of(kind: str) -> str:
-    """Say whether a kind of reading is a ``"voltage"`` or a ``"current"``."""
-    return "voltage" if kind.endswith("voltage") or kind == "panel_open" else "current"
-
-
 def log_likelihood_of_nothing(evidence: Evidence) -> float:
     """Logarithm of the likelihood of readings that nothing explains."""
-    by_kind = sum(-np.log(_SCALE[unit_of(kind)]) for kind, _ in evidence.readings)
+    by_kind = sum(-np.log(_SCALE[UNITS[kind]]) for kind, _ in evidence.readings)
     return float(by_kind - len(evidence.seen) * np.log(3.0))
 
 
@@ -120,7 +120,7 @@ def standard_deviation_of(kind: str, expected: np.ndarray, fault: str) -> np.nda
         own = _FAN_DEVIATION
     elif kind == "voltage":
         own, more = _FAULT_DEVIATION.get(fault, (0.0, 0.0))
-    return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[unit_of(kind)] + more) ** 2)
+    return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[UNITS[kind]] + more) ** 2)
 
 
 def log_likelihood(prediction: Prediction, evidence: Evidence, fault: str) -> np.ndarray:
@@ -130,7 +130,7 @@ def log_likelihood(prediction: Prediction, evidence: Evidence, fault: str) -> np
         expected = prediction.values[kind, name]
         deviation = standard_deviation_of(kind, expected, fault)
         density = np.exp(-0.5 * ((value - expected) / deviation) ** 2) / (np.sqrt(2 * np.pi) * deviation)
-        total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[unit_of(kind)])
+        total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[UNITS[kind]])
     for name, sight in evidence.seen.items():
         total += np.log(likely_sight(prediction, name)[sight])
     return total

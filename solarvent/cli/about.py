@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli.options import deliver, format_option, output_options
+from solarvent.cli.options import answer, format_option, output_options
 
 
 @click.group("about")
@@ -24,7 +24,7 @@ def questions(form: str, output: Path | None, force: bool) -> None:
     """
     from solarvent.report.questions_text import questions_json, render_questions
 
-    deliver(questions_json() if form == "json" else render_questions(), output, force)
+    answer(form, output, force, text=render_questions, json=questions_json)
 
 
 @command.command("models")
@@ -37,7 +37,7 @@ def models(form: str, output: Path | None, force: bool) -> None:
     """
     from solarvent.report.models_text import models_json, render_models
 
-    deliver(models_json() if form == "json" else render_models(), output, force)
+    answer(form, output, force, text=render_models, json=models_json)
 
 
 @command.command("faults")
@@ -50,7 +50,7 @@ def faults(form: str, output: Path | None, force: bool) -> None:
     """
     from solarvent.report.faults_text import faults_json, render_faults
 
-    deliver(faults_json() if form == "json" else render_faults(), output, force)
+    answer(form, output, force, text=render_faults, json=faults_json)
 
 
 @command.command("checks")
@@ -66,4 +66,4 @@ def checks(form: str, output: Path | None, force: bool) -> None:
     """
     from solarvent.report.checks_text import checks_csv, checks_json, render_checks
 
-    deliver({"json": checks_json, "csv": checks_csv}.get(form, render_checks)(), output, force)
+    answer(form, output, force, text=render_checks, json=checks_json, csv=checks_csv)

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import click
 
-from solarvent.cli.options import (
-    EXAMPLE_NOTE,
-    STEP,
-    deliver,
-    format_option,
-    output_options,
-    parts_option,
-    plan_argument,
-    units_option,
-)
+from solarvent.cli.options import STEP
+from solarvent.cli.request import Request, about_a_plan
 
 
 class _Clock(click.ParamType):
@@ -37,7 +29,6 @@ _CLOCK = _Clock()
 
 
 @click.command("airflow")
-@plan_argument
 @click.option("--month", type=click.IntRange(1, 12), help="1 to 12; else the hottest month of need.")
 @click.option("--oktas", type=click.IntRange(0, 9), help="Cloud: 0 clear .. 8 overcast, 9 hidden; else all skies.")
 @click.option("--cover", type=click.Choice(["thin", "ordinary", "dark"]), help="The kind of cloud at 8 oktas.")
@@ -46,13 +37,9 @@ _CLOCK = _Clock()
 @click.option("--step", type=STEP, help='A row for each step, like "10 min", in place of each hour.')
 @click.option("--year", is_flag=True, help="The real afternoons of the plan's weather.")
 @click.option("--orient", is_flag=True, help="Which tilt and azimuth are best for these hours.")
-@parts_option
-@units_option
-@format_option("text", "json", "csv")
-@output_options
-def command(plan: Path | None, month: int | None, oktas: int | None, cover: str | None, start: str | None,
-            end: str | None, step: float | None, year: bool, orient: bool, parts_folder: Path | None,
-            units: str | None, form: str, output: Path | None, force: bool) -> None:  # fmt: skip
+@about_a_plan("text", "json", "csv")
+def command(asked: Request, month: int | None, oktas: int | None, cover: str | None, start: str | None,
+            end: str | None, step: float | None, year: bool, orient: bool) -> None:  # fmt: skip
     """Say how much air PLAN (without one, the embedded example) moves in a span of hours under a given sky.
 
     Example:  solarvent airflow my-plan.toml --month 7 --oktas 8 --from 12 --to 18
@@ -61,24 +48,39 @@ def command(plan: Path | None, month: int | None, oktas: int | None, cover: str 
 
     Example:  solarvent airflow --orient
     """
-    from solarvent.plan.loading import load_plan
-    from solarvent.report.airflow import answer_orientation, answer_skies, answer_year
+    from solarvent.report import afternoons_text, airflow_data, airflow_text, orientation_text
+    from solarvent.studies.airflow import airflow, best_facing, real_afternoons
 
+    _refuse(oktas, cover, step, year, orient)
+    target = asked.plan.record.target
+    start, end = start or target.start, end or target.end
+    if start >= end:
+        raise click.UsageError(f"--from {start} is not before --to {end}")
+    answer: Any
+    text: Callable[..., str]
+    json: Callable[..., str]
+    csv: Callable[..., str]
+    if orient:
+        answer = best_facing(asked.plan, month, start, end)
+        text, json, csv = (
+            orientation_text.render_orientation, airflow_data.orientation_json, airflow_data.orientation_csv,
+        )  # fmt: skip
+    elif year:
+        answer = real_afternoons(asked.plan, month, start, end)
+        text, json, csv = afternoons_text.render_year, airflow_data.year_json, airflow_data.year_csv
+    else:
+        answer = airflow(asked.plan, month, start, end, oktas, cover, step)
+        text, json, csv = airflow_text.render_airflow, airflow_data.airflow_json, airflow_data.airflow_csv
+    asked.answer(
+        text=lambda: text(answer, asked.system, asked.note), json=lambda: json(answer), csv=lambda: csv(answer)
+    )
+
+
+def _refuse(oktas: int | None, cover: str | None, step: float | None, year: bool, orient: bool) -> None:
+    """Refuse options that do not go together."""
     if (year and orient) or ((year or orient) and (oktas is not None or step is not None)):
         raise click.UsageError("--year and --orient stand alone: without --oktas, without --step, not together")
     if step is not None and 3600 % step:
         raise click.UsageError(f"--step: {step / 60:g} min is not a whole part of an hour; like 10 min or 15 min")
     if cover is not None and oktas != 8:
         raise click.UsageError("--cover goes with --oktas 8")
-    loaded = load_plan(plan, parts_folder)
-    start, end = start or loaded.record.target.start, end or loaded.record.target.end
-    if start >= end:
-        raise click.UsageError(f"--from {start} is not before --to {end}")
-    system, note = units or loaded.record.units, EXAMPLE_NOTE if plan is None else ""
-    if orient:
-        text = answer_orientation(loaded, month, start, end, form, system, note)
-    elif year:
-        text = answer_year(loaded, month, start, end, form, system, note)
-    else:
-        text = answer_skies(loaded, month, start, end, oktas, cover, step, form, system, note)
-    deliver(text, output, force)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli.options import deliver, format_option, output_options, parts_option, units_option
+from solarvent.cli.options import answer, format_option, output_options, parts_option, units_option
 
 
 @click.command("compare")
@@ -26,6 +26,7 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
     Example:  solarvent compare my-plan.toml bigger-panel.toml
     """
     from solarvent.plan.loading import load_plan
+    from solarvent.report.compare_text import compare_json, render_compare
     from solarvent.studies.compare import compare
 
     plans = [load_plan(name, parts_folder) for name in (left, right)]
@@ -34,12 +35,8 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
     if titles[0] == titles[1]:
         # Two trials of one plan keep its title; their files tell them apart.
         titles = f"{titles[0]} ({left})", f"{titles[1]} ({right})"
-    if form == "text":
-        from solarvent.report.compare_text import render_compare
-
-        text = render_compare(titles, rows, units or plans[0].record.units, everything)
-    else:
-        from solarvent.report.compare_text import compare_json
-
-        text = compare_json(titles, rows)
-    deliver(text, output, force)
+    answer(
+        form, output, force,
+        text=lambda: render_compare(titles, rows, units or plans[0].record.units, everything),
+        json=lambda: compare_json(titles, rows),
+    )  # fmt: skip

@@ -4,22 +4,12 @@ from __future__ import annotations
 
 import sys
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from solarvent.cli import EXIT_STOP
-from solarvent.cli.options import (
-    EXAMPLE_NOTE,
-    Within,
-    deliver,
-    format_option,
-    output_options,
-    parts_option,
-    plan_argument,
-    units_option,
-)
+from solarvent.cli.options import Within, leave
+from solarvent.cli.request import Request, about_a_plan
 
 if TYPE_CHECKING:
     from solarvent.bench.evidence import KnownLight
@@ -31,9 +21,8 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
 
 
 @click.command("meter")
-@plan_argument
 @click.option("--irradiance", type=Within(1, 1400), show_default="1000",
-              help="Light on the cells, in W/m2.")  # fmt: skip
+              help="KnownLight on the cells, in W/m2.")  # fmt: skip
 @click.option("--temp-cell", type=Within(-40, 100), show_default="50",
               help="Temperature of the cells, in degC.")  # fmt: skip
 @click.option("--at", type=_MOMENT, metavar="'YYYY-MM-DD HH:MM'",
@@ -46,14 +35,10 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
 @click.option("--fan", multiple=True, metavar="ID=11V/0.2A",
               help="Read at a fan, everything joined; add /turns, /stands or /pulses if you see it.")  # fmt: skip
 @click.option("--write", is_flag=True, help="Put the readings into PLAN, where they win over the plates.")
-@parts_option
-@units_option
-@format_option("text", "json")
-@output_options
-def command(plan: Path | None, irradiance: float | None, temp_cell: float | None, at: datetime | None,
-            temp_air: float, panel_open: tuple[str, ...], panel_short: tuple[str, ...], panel_joined: tuple[str, ...],
-            fan: tuple[str, ...], write: bool, parts_folder: Path | None, units: str | None, form: str,
-            output: Path | None, force: bool) -> None:  # fmt: skip
+@about_a_plan("text", "json")
+def command(asked: Request, irradiance: float | None, temp_cell: float | None, at: datetime | None, temp_air: float,
+            panel_open: tuple[str, ...], panel_short: tuple[str, ...], panel_joined: tuple[str, ...],
+            fan: tuple[str, ...], write: bool) -> None:  # fmt: skip
     """Say what a meter should read on PLAN (without one, the embedded example), or what readings mean.
 
     Without readings: the volts and amperes to expect in a given sun.
@@ -67,29 +52,27 @@ def command(plan: Path | None, irradiance: float | None, temp_cell: float | None
     """
     from solarvent.bench.evidence import KnownLight
     from solarvent.bench.readings import read_taken
-    from solarvent.plan.loading import load_plan
 
     if at is not None and irradiance is not None:
         raise click.UsageError("give --irradiance or --at, one of them")
-    loaded = load_plan(plan, parts_folder)
+    record = asked.plan.record
     taken = read_taken(
-        [panel.id for panel in loaded.record.panel],
-        [one.id for one in loaded.record.fan],
+        [panel.id for panel in record.panel],
+        [one.id for one in record.fan],
         panel_open=panel_open,
         panel_short=panel_short,
         panel_joined=panel_joined,
         fan=fan,
     )
-    if write and (plan is None or not taken):
+    if write and (asked.path is None or not taken):
         raise click.UsageError("--write needs a PLAN and at least one reading")
     light = KnownLight(irradiance, irradiance is not None, temp_cell)
     if at is not None:
-        light = _clear_sky(loaded, at, temp_air, temp_cell)
-    note = EXAMPLE_NOTE if plan is None else ""
+        light = _clear_sky(asked.plan, at, temp_air, temp_cell)
     if taken:
-        _diagnose(loaded, taken, light, write, form, note, output, force)
+        _diagnose(asked, taken, light, write)
     else:
-        deliver(_expected(loaded, light, units or loaded.record.units, form, note), output, force)
+        _expect(asked, light)
 
 
 def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> KnownLight:
@@ -101,37 +84,38 @@ def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | N
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
 
 
-def _expected(loaded: Plan, light: KnownLight, system: str, form: str, note: str) -> str:
+def _expect(asked: Request, light: KnownLight) -> None:
     """Write what a meter should read."""
     from solarvent.bench.metering import expected_readings
-    from solarvent.report.data import to_json
     from solarvent.report.meter_text import expected_data, render_expected, socket_note
+    from solarvent.report.plain_json import to_json
 
+    record = asked.plan.record
     irradiance = _BRIGHT if light.irradiance is None else round(light.irradiance)
     temp_cell = _WARM if light.temp_cell is None else round(light.temp_cell)
-    bands, title = expected_readings(loaded, irradiance, temp_cell), loaded.record.title
-    if form == "json":
-        return to_json(expected_data(title, irradiance, temp_cell, bands["typical"]))
-    return render_expected(title, irradiance, temp_cell, bands, note or socket_note(loaded.record), system)
+    bands, note = expected_readings(asked.plan, irradiance, temp_cell), asked.note or socket_note(record)
+    asked.answer(
+        text=lambda: render_expected(record.title, irradiance, temp_cell, bands, note, asked.system),
+        json=lambda: to_json(expected_data(record.title, irradiance, temp_cell, bands["typical"])),
+    )
 
 
-def _diagnose(loaded: Plan, taken: Taken, light: KnownLight, write: bool, form: str, note: str,
-              output: Path | None, force: bool) -> None:  # fmt: skip
+def _diagnose(asked: Request, taken: Taken, light: KnownLight, write: bool) -> None:
     """Write what readings mean, and put them into the plan if that is wanted."""
     from solarvent.bench.diagnosis import diagnose
-    from solarvent.report.data import to_json
     from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
+    from solarvent.report.plain_json import to_json
 
     with click.progressbar(length=100, label="comparing", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        found = diagnose(loaded, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))
-    title = loaded.record.title
-    data = form == "json"
-    text = to_json(diagnosis_data(title, found, light)) if data else render_diagnosis(title, found, light, note)
-    deliver(text, output, force)
+        found = diagnose(asked.plan, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))
+    title = asked.plan.record.title
+    asked.answer(
+        text=lambda: render_diagnosis(title, found, light, asked.note),
+        json=lambda: to_json(diagnosis_data(title, found, light)),
+    )
     if write:
-        _write(loaded, taken, light, found)
-    if is_urgent(found):
-        click.get_current_context().exit(EXIT_STOP)
+        _write(asked.plan, taken, light, found)
+    leave(is_urgent(found))
 
 
 def _write(loaded: Plan, taken: Taken, light: KnownLight, found: Any) -> None:

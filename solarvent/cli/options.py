@@ -5,22 +5,17 @@ from __future__ import annotations
 import errno
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import date
 from math import isnan
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from solarvent.base.errors import OutputError, QuantityError
 from solarvent.base.quantities import parse
 from solarvent.cli import EXIT_STOP, drop_what_is_left
-
-if TYPE_CHECKING:
-    from solarvent.base.findings import Finding
-
-EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml --ask"
 
 #: A closed pipe; Windows has another word for it.
 _READER_HAS_LEFT = {errno.EPIPE, errno.EINVAL} if os.name == "nt" else {errno.EPIPE}
@@ -71,7 +66,6 @@ class _Step(click.ParamType):
 
 DAY, STEP = _Day(), _Step()
 
-plan_argument = click.argument("plan", required=False, type=click.Path(path_type=Path))
 parts_option = click.option(
     "--parts", "parts_folder", type=click.Path(path_type=Path), help="Folder of own parts, laid over the library."
 )
@@ -96,6 +90,11 @@ def output_options(command: Any) -> Any:
     return click.option(
         "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Write to FILE, not to the screen."
     )(command)
+
+
+def answer(form: str, output: Path | None, force: bool, **renderers: Callable[[], str]) -> None:
+    """Write the answer in the form that was asked for, by the renderer of that name."""
+    deliver(renderers[form](), output, force)
 
 
 def deliver(text: str, output: Path | None, force: bool) -> None:
@@ -155,7 +154,7 @@ def cannot_draw(output: Path | None) -> bool:
     return False
 
 
-def leave(findings: Iterable[Finding]) -> None:
-    """End a command with the exit code that its findings call for."""
-    if any(finding.level == "stop" for finding in findings):
+def leave(stop: bool) -> None:
+    """End a command, with the exit code of a plan that must not be built so if `stop` is true."""
+    if stop:
         click.get_current_context().exit(EXIT_STOP)

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli import EXIT_STOP
-from solarvent.cli.options import deliver, format_option, output_options, parts_option
+from solarvent.cli.options import answer, format_option, leave, output_options, parts_option
 
 _EXAMPLE = "trio-right-splitter"
 
@@ -32,6 +31,7 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
     """
     from solarvent.plan.boxes import load_box
     from solarvent.report.pairing_text import pairing_data, pairing_text
+    from solarvent.report.plain_json import to_json
     from solarvent.studies.pair import pair
 
     if not boxes:
@@ -39,12 +39,10 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
 
         click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
         click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)
-    answer = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
-    if form == "json":
-        from solarvent.report.plain_json import to_json
-
-        deliver(to_json(pairing_data(answer), indent=2), output, force)
-    else:
-        deliver(pairing_text(answer), output, force)
-    if answer.feasible == "no":
-        click.get_current_context().exit(EXIT_STOP)
+    pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
+    answer(
+        form, output, force,
+        text=lambda: pairing_text(pairing),
+        json=lambda: to_json(pairing_data(pairing), indent=2),
+    )  # fmt: skip
+    leave(pairing.feasible == "no")

@@ -5,25 +5,17 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import click
 
 from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import parse
-from solarvent.cli import EXIT_STOP
-from solarvent.cli.options import (
-    Within,
-    deliver,
-    format_option,
-    output_options,
-    parts_option,
-    plan_argument,
-    units_option,
-)
+from solarvent.cli.options import Within, leave
+from solarvent.cli.request import Request, about_a_plan
 
 _MOST_FANS = 8
+_NO_PLAN = "No plan was given: place, weather and house are those of the embedded example."
 _WORTH_A_BAR, _WORTH_A_BAR_SLOW = 60, 3
 
 
@@ -45,7 +37,6 @@ class _Watts(click.ParamType):
 
 
 @click.command("size")
-@plan_argument
 @click.option("--fans", type=click.IntRange(1, 24), help="How many alike fans; without it those of PLAN, as it wires"
               " them.")  # fmt: skip
 @click.option("--fan", metavar="PART", help="Fan of the library (see: solarvent parts fans); else the plan's first.")
@@ -58,14 +49,10 @@ class _Watts(click.ParamType):
 @click.option("--wire", multiple=True, help="Lead to try, like 16AWG, several times; else the plan's.")
 @click.option("--tilt", type=Within(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
 @click.option("--azimuth", type=Within(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
-@parts_option
-@units_option
-@format_option("text", "json", "csv")
-@output_options
-def command(plan: Path | None, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
+@about_a_plan("text", "json", "csv")
+def command(asked: Request, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
             target: str | None, share: float, wire: tuple[str, ...], tilt: tuple[float, ...],
-            azimuth: tuple[float, ...], parts_folder: Path | None, units: str | None, form: str, output: Path | None,
-            force: bool) -> None:  # fmt: skip
+            azimuth: tuple[float, ...]) -> None:  # fmt: skip
     """Choose panel watts for a number of fans, or a number of fans for a panel.
 
     Every panel is tried in each way to meet the fans' voltage: straight, with 24 V fans on the 12 V panel, behind a
@@ -81,43 +68,34 @@ def command(plan: Path | None, fans: int | None, fan: str | None, panel: float |
 
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
-    from solarvent.plan.loading import load_plan
+    from solarvent.report.size_text import render_size, size_csv, size_json
     from solarvent.studies.size_designs import TRADE_WATTS, base_fan, designs, own_designs, usual_watts
     from solarvent.studies.sizing import size
 
-    own = plan is not None and fans is None and panel is None and fan is None
+    given = asked.path is not None
+    own = given and fans is None and panel is None and fan is None
     if not own and (fans is None) == (panel is None):
         raise click.UsageError('give --fans, like --fans 2; or --panel, like --panel "20 W"; or a plan alone')
     if panel is not None and watts:
         raise click.UsageError("--watts goes with --fans")
-    loaded = load_plan(plan, parts_folder)
+    plan, record = asked.plan, asked.plan.record
     for name in wire:
-        loaded.wire(name)
+        plan.wire(name)
     if own:
-        sizes = sorted(set(watts)) or usual_watts(loaded.record.panel[0])
-        tried = own_designs(loaded, sizes, wire, tilt, azimuth)
+        sizes = sorted(set(watts)) or usual_watts(record.panel[0])
+        tried = own_designs(plan, sizes, wire, tilt, azimuth)
     else:
         counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
         sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
-        tried = designs(loaded, base_fan(loaded, fan, plan is not None), counts, sizes, wire, tilt, azimuth)
-    system = units or loaded.record.units
-    slow = own or loaded.record.thermostat is not None
-    found = size(
-        loaded, tried, target, share, system, panel is not None, partial(_with_bar, slow=slow), plan is not None
+        tried = designs(plan, base_fan(plan, fan, given), counts, sizes, wire, tilt, azimuth)
+    bar = partial(_with_bar, slow=own or record.thermostat is not None)
+    found = size(plan, tried, target, share, asked.system, panel is not None, bar, given)
+    asked.answer(
+        text=lambda: render_size(record.title, found, asked.system, "" if given else _NO_PLAN),
+        json=lambda: size_json(record.title, found),
+        csv=lambda: size_csv(found),
     )
-    title = loaded.record.title
-    if form == "text":
-        from solarvent.report.size_text import render_size
-
-        note = "" if plan else "No plan was given: place, weather and house are those of the embedded example."
-        text = render_size(title, found, system, note)
-    else:
-        from solarvent.report.size_text import size_csv, size_json
-
-        text = size_json(title, found) if form == "json" else size_csv(found)
-    deliver(text, output, force)
-    if found.choice is None:
-        click.get_current_context().exit(EXIT_STOP)
+    leave(found.choice is None)
 
 
 def _with_bar(tried: Iterable[Any], slow: bool) -> Iterator[Any]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli.options import Within, deliver, format_option, output_options
+from solarvent.cli.options import Within, answer, deliver, format_option, output_options
 
 _EMBEDDED_NOTE = "No file was given: this is the year that comes with the program."
 
@@ -34,11 +34,12 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
     from solarvent.weather.summary import summarise
 
     summary = summarise(embedded_weather() if file is None else read_weather(file))
-    if form == "text":
-        text = render_weather(summary, units, _EMBEDDED_NOTE if file is None else "")
-    else:
-        text = weather_json(summary) if form == "json" else weather_csv(summary)
-    deliver(text, output, force)
+    answer(
+        form, output, force,
+        text=lambda: render_weather(summary, units, _EMBEDDED_NOTE if file is None else ""),
+        json=lambda: weather_json(summary),
+        csv=lambda: weather_csv(summary),
+    )  # fmt: skip
 
 
 @command.command("fetch", short_help="Fetch a year of hours for a place (uses the network).")

@@ -218,6 +218,8 @@ class NeedBelow:
         [m3/s]
     otherwise : dict of str to float
         The flow if one thing were different that matters here. [m3/s]
+    volume : float
+        Of the house. [m3]
     """
 
     below: float
@@ -230,6 +232,11 @@ class NeedBelow:
     by_volume: float
     by_floor: tuple[float, float]
     otherwise: dict[str, float]
+    volume: float
+
+    def changes_of(self, flow: float) -> float:
+        """Changes of the air of this house that a flow makes. [1/h]"""
+        return float(air_changes(flow, self.volume))
 
 
 def need_below(
@@ -282,6 +289,7 @@ def need_below(
         by_volume=float(rates.flow_by_volume(rooms)),
         by_floor=(low, high),
         otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
+        volume=rooms,
     )
 
 

@@ -9,23 +9,19 @@ from solarvent.base.columns import COLUMNS
 from solarvent.report.airflow_text import part_of_day
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 from solarvent.simulation.simulate import Simulation
-from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
+from solarvent.studies.afternoons import Afternoons
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-def render_year(run: Simulation, days: pd.DataFrame, month: int, system: str, note: str = "") -> str:
+def render_year(answer: Afternoons, system: str, note: str = "") -> str:
     """Write what the real afternoons of the weather get.
 
     Parameters
     ----------
-    run : Simulation
-        Over the year, its hours of need being those of the month.
-    days : pandas.DataFrame
-        From :func:`solarvent.studies.afternoons.afternoons`.
-    month : int
-        The one that is told in full.
+    answer : Afternoons
+        From :func:`solarvent.studies.airflow.real_afternoons`.
     system : {"metric", "us"}
         Units.
     note : str
@@ -36,10 +32,10 @@ def render_year(run: Simulation, days: pd.DataFrame, month: int, system: str, no
     str
         Text of at most 80 columns.
     """
-    target, own = run.plan.record.target, days[days["month"] == month]
+    run, month = answer.run, answer.month
+    target = run.plan.record.target
     part = part_of_day(target.start, target.end)
-    months = months_of(days)
-    chosen, name = months.loc[month], month_name[month]
+    chosen, name = answer.months.loc[month], month_name[month]
     changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
     record = run.plan.record
     lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else [])]
@@ -57,10 +53,10 @@ def render_year(run: Simulation, days: pd.DataFrame, month: int, system: str, no
         f" {chosen['running']:.0%} of the time. {chosen['reached']:.0f} of {chosen['days']:.0f} get {wish}; half get"
         f" {chosen['middle']:.0f} or more, the worst tenth {chosen['low']:.0f} or less."
     )
-    blocks = ["\n".join(lines), short, heading(f"The {part}s by month") + "\n" + _months_table(months)]
-    blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(hottest(own), system))
-    dull = dull_and_hot(own)
-    title = heading(f"Dull and hot: {len(dull)} of {len(own)} {part}s in {name}")
+    blocks = ["\n".join(lines), short, heading(f"The {part}s by month") + "\n" + _months_table(answer.months)]
+    blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(answer.hottest, system))
+    dull = answer.dull_and_hot
+    title = heading(f"Dull and hot: {len(dull)} of {len(answer.own)} {part}s in {name}")
     text = "Of the hottest third, those with less sun than the middle one; shadows stop fans while the house is hot."
     blocks.append(f"{title}\n" + (_days_table(dull, system) + "\n" if len(dull) else "") + paragraph(text))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))

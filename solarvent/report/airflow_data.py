@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.report.data import to_json
-from solarvent.simulation.house_summary import house_totals
-from solarvent.simulation.simulate import Simulation
-from solarvent.studies.afternoons import dull_and_hot, hottest, months_of
-from solarvent.studies.orientation import Orientations, Turned
+from solarvent.studies.afternoons import Afternoons
+from solarvent.studies.airflow import Airflow, Facing
+from solarvent.studies.orientation import Orientations
 from solarvent.studies.sky_day import SkyAnswer
 
 if TYPE_CHECKING:
@@ -22,11 +20,6 @@ _ROW = (
     "restarts",
 )  # fmt: skip
 _DAY = ("month", "temp_air", "oktas", "poa_global", "running", "flow", "flow_wanted", "air_changes")
-
-
-def _means(rows: Sequence[dict[str, Any]]) -> dict[str, float]:
-    names = {"mean_flow": "flow", "mean_air_changes": "air_changes", "running_share": "running"}
-    return {key: float(sum(row[name] for row in rows) / len(rows)) for key, name in names.items()}
 
 
 def _sky_rows(answer: SkyAnswer) -> list[dict[str, Any]]:
@@ -54,11 +47,16 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
         "flow_wanted": answer.wanted.wanted,
         "air_changes_wanted": answer.wanted.wanted_air_changes,
         "bands": bands,
-    } | ({} if answer.run.house is None else {"house": house_totals(answer.run)})
+    } | ({} if answer.house_totals is None else {"house": answer.house_totals})
 
 
-def sky_json(answer: SkyAnswer, other: SkyAnswer | None = None) -> str:
-    """Write the answer for one sky as JSON, schema ``solarvent.airflow/1``; `other` is the other reading of it."""
+def airflow_json(answer: Airflow) -> str:
+    """Write the answer for one sky, or for all of them, as JSON, schema ``solarvent.airflow/1``."""
+    return _one_sky(answer.skies[0], answer.other) if len(answer.skies) == 1 else _all_skies(answer)
+
+
+def _one_sky(answer: SkyAnswer, other: SkyAnswer | None) -> str:
+    """Write one sky; `other` is the other reading of it."""
     title = {"schema": SCHEMA, "title": answer.run.plan.record.title}
     second = {} if other is None else {"other_reading": {key: _sky(other)[key] for key in _OTHER}}
     return to_json(title | _sky(answer) | second)
@@ -67,52 +65,43 @@ def sky_json(answer: SkyAnswer, other: SkyAnswer | None = None) -> str:
 _OTHER = ("sunlit_share", "shadow_level", "mean_flow", "mean_air_changes", "running_share")
 
 
-def skies_json(answers: Sequence[SkyAnswer]) -> str:
-    """Write all skies as JSON; the hours carry their oktas, and the means at the top are those over all rows."""
-    skies = [_sky(answer) for answer in answers]
+def _all_skies(answer: Airflow) -> str:
+    """Write all skies; the hours carry their oktas, and the means at the top are those over all rows."""
+    skies = [_sky(sky) for sky in answer.skies]
     rows = [row for sky in skies for row in sky["hours"]]
-    title = {"schema": SCHEMA, "title": answers[0].run.plan.record.title, "hours": rows}
-    return to_json(title | _means(rows) | {"skies": skies})
+    title = {"schema": SCHEMA, "title": answer.skies[0].run.plan.record.title, "hours": rows}
+    return to_json(title | answer.means | {"skies": skies})
 
 
-def skies_csv(answers: Sequence[SkyAnswer]) -> str:
+def airflow_csv(answer: Airflow) -> str:
     """Write the rows of one sky or more as CSV."""
     import pandas as pd
 
-    table = pd.DataFrame([row for answer in answers for row in _sky_rows(answer)]).set_index("time")
+    table = pd.DataFrame([row for sky in answer.skies for row in _sky_rows(sky)]).set_index("time")
     return _csv(table, "time")
 
 
-def year_json(run: Simulation, days: pd.DataFrame, month: int) -> str:
+def year_json(answer: Afternoons) -> str:
     """Write the real afternoons as JSON: the hours are the month's means by clock time."""
-    hours = run.hours[["flow", "air_changes"]].assign(running=run.electrical.any_running)
-    chosen = hours[_of_need(run)]
-    by_clock = chosen.groupby(chosen.index.strftime("%H:%M")).mean()
-    rows = [{"time": time} | {key: float(value) for key, value in row.items()} for time, row in by_clock.iterrows()]
-    months = months_of(days)
-    own = days[days["month"] == month]
+    rows = [
+        {"time": time} | {key: float(value) for key, value in row.items()} for time, row in answer.by_clock.iterrows()
+    ]
     return to_json(
         {
             "schema": SCHEMA,
-            "title": run.plan.record.title,
-            "month": month,
+            "title": answer.run.plan.record.title,
+            "month": answer.month,
             "hours": rows,
-            **_means(rows),
-            "afternoons": _days(days),
+            **answer.means,
+            "afternoons": _days(answer.days),
             "months": [
                 {"month": int(number)} | {key: float(value) for key, value in row.items()}
-                for number, row in months.iterrows()
+                for number, row in answer.months.iterrows()
             ],
-            "hottest": _days(hottest(own)),
-            "dull_and_hot": _days(dull_and_hot(own)),
+            "hottest": _days(answer.hottest),
+            "dull_and_hot": _days(answer.dull_and_hot),
         }
     )
-
-
-def _of_need(run: Simulation) -> Any:
-    from solarvent.weather.span import hours_of_need
-
-    return hours_of_need(run.plan, run.conditions.times)
 
 
 def _days(days: pd.DataFrame) -> list[dict[str, Any]]:
@@ -122,13 +111,14 @@ def _days(days: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def year_csv(days: pd.DataFrame) -> str:
+def year_csv(answer: Afternoons) -> str:
     """Write the real afternoons as CSV, one a row."""
-    return _csv(days[list(_DAY)].round(6), "day")
+    return _csv(answer.days[list(_DAY)].round(6), "day")
 
 
-def orientation_json(found: Orientations, tried: Sequence[Turned]) -> str:
+def orientation_json(answer: Facing) -> str:
     """Write the grid of tilts and azimuths as JSON, schema ``solarvent.orientation/1``."""
+    found = answer.light
     return to_json(
         {
             "schema": "solarvent.orientation/1",
@@ -146,15 +136,15 @@ def orientation_json(found: Orientations, tried: Sequence[Turned]) -> str:
                     "mean_flow": one.flow,
                     "mean_air_changes": one.air_changes,
                 }
-                for one in tried
+                for one in answer.tried
             ],
         }
     )  # fmt: skip
 
 
-def orientation_csv(found: Orientations) -> str:
+def orientation_csv(answer: Facing) -> str:
     """Write the grid of tilts and azimuths as CSV."""
-    table = _grid(found).round(4)
+    table = _grid(answer.light).round(4)
     heads = ("surface_tilt [deg]", "surface_azimuth [deg]", "need_light [W/m2]", "above_start", "year_light [kWh/m2]")
     table.columns = list(heads)
     return table.to_csv(index=False, lineterminator="\n").rstrip("\n")

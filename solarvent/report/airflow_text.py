@@ -13,9 +13,9 @@ from solarvent.base.quantities import show
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 from solarvent.simulation.simulate import Simulation
+from solarvent.studies.airflow import Airflow
 from solarvent.studies.sky_day import SkyAnswer
 from solarvent.weather.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
-from solarvent.weather.span import plan_clock
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,15 +41,13 @@ def clock_words(run: Simulation) -> str:
     record = run.plan.record
     if record.clock == "solar":
         return "Clock: the sun's mean time of the place."
-    moment: datetime = run.hours.index[len(run.hours) // 2].to_pydatetime()
-    zone = plan_clock(run.plan)
-    local = moment.astimezone(zone)
+    local: datetime = run.hours.index[len(run.hours) // 2].to_pydatetime()
     minutes = round(local.utcoffset().total_seconds() / 60)  # type: ignore[union-attr]
     offset = f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60}" + (
         f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
     )
     saving = "daylight saving time" if local.dst() else "no daylight saving"
-    return f"Clock: {record.place.timezone} in {month_name[moment.month]}, {offset} ({saving})."
+    return f"Clock: {record.place.timezone} in {month_name[local.month]}, {offset} ({saving})."
 
 
 def sky_sentence(answer: SkyAnswer, system: str) -> str:
@@ -66,15 +64,13 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
     )
 
 
-def render_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: str = "") -> str:
-    """Write the answer for one sky.
+def render_airflow(answer: Airflow, system: str, note: str = "") -> str:
+    """Write the answer for one sky by hour, or a table of all of them.
 
     Parameters
     ----------
-    answer : SkyAnswer
-        Low, typical and high.
-    other : SkyAnswer, optional
-        The same with the other reading of a broken sky.
+    answer : Airflow
+        From :func:`solarvent.studies.airflow.airflow`.
     system : {"metric", "us"}
         Units.
     note : str
@@ -85,9 +81,16 @@ def render_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: st
     str
         Text of at most 80 columns.
     """
+    if len(answer.skies) == 1:
+        return _one_sky(answer.skies[0], answer.other, system, note)
+    return _all_skies(answer.skies, system, note)
+
+
+def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: str) -> str:
+    """Write one sky, low, typical and high; `other` is the other reading of it."""
     blocks = [_title(answer.run, note), paragraph(sky_sentence(answer, system)), _explained(answer, system)]
     blocks.append(_rows(answer, system))
-    blocks.append(house_block(answer.run, system))
+    blocks.append(house_block(answer.house, system))
     blocks.append("\n".join(paragraph(text) for text in _sky_notes(answer, other)))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
@@ -186,23 +189,8 @@ def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
     return notes
 
 
-def render_skies(answers: Sequence[SkyAnswer], system: str, note: str = "") -> str:
-    """Write the table of all skies by hour.
-
-    Parameters
-    ----------
-    answers : sequence of SkyAnswer
-        Of one month and span.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+def _all_skies(answers: Sequence[SkyAnswer], system: str, note: str) -> str:
+    """Write the table of all skies by hour."""
     first = answers[0]
     target = first.run.plan.record.target
     month = month_name[int(first.rows.index[0].month)]

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 from solarvent.base.columns import COLUMNS
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
-from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
-from solarvent.simulation.power_budget import KEYS, daily_budget, monthly_budget
+from solarvent.simulation.battery_budget import BatteryBudget
+from solarvent.simulation.power_budget import KEYS, PowerBudget
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,29 +24,27 @@ _NOTES = (
 )
 
 
-def render_budget(run: Simulation, month: int | None = None, note: str = "") -> str:
+def render_budget(budget: PowerBudget, note: str = "") -> str:
     """Write the budget: three telling days of a month, then the months, in watt-hours.
 
     Parameters
     ----------
-    run : Simulation
-        Over a year, or a day.
-    month : int, optional
-        Of the days; by default the hottest of those in which air is needed.
+    budget : PowerBudget
+        Of a year, or a day.
     note : str
         Said under the title.
     """
+    run = budget.run
     blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
-    chosen = month or hottest_month(run.plan, run.conditions.weather)
-    rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in daily_budget(run, chosen).items()]
+    rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in budget.days.items()]
     headers = ("", *(COLUMNS[key].heading() for key in KEYS))
-    blocks.append(heading(f"Days of {month_name[chosen]}") + "\n" + table(rows, headers))
-    months = monthly_budget(run)
+    blocks.append(heading(f"Days of {month_name[budget.month]}") + "\n" + table(rows, headers))
+    months = budget.months
     if len(months) > 1:
         rows = [(month_name[int(number)][:3], *_figures(row)) for number, row in months.iterrows()]
         rows.append(("year", *_figures(months.sum())))
         blocks.append(heading("Months") + "\n" + table(rows, headers))
-    if kept := battery_budget(run):
+    if kept := budget.battery:
         blocks.append(heading("With the battery") + "\n" + "\n".join(_battery(run, kept)))
     return "\n\n".join([*blocks, paragraph(_NOTES)])
 
@@ -77,20 +74,19 @@ def _figures(sums: pd.Series) -> list[str]:
     return [f"{sums[key]:.0f}" for key in KEYS]
 
 
-def budget_json(run: Simulation, month: int | None = None) -> str:
+def budget_json(budget: PowerBudget) -> str:
     """Write the budget as JSON, schema ``solarvent.budget/1``. [Wh]"""
 
     def plain(sums: pd.Series) -> dict[str, float]:
         return {key: float(sums[key]) for key in KEYS}
 
-    days = daily_budget(run, month or hottest_month(run.plan, run.conditions.weather))
     content: dict[str, Any] = {
         "schema": "solarvent.budget/1",
-        "title": run.plan.record.title,
-        "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in days.items()],
-        "months": [{"month": int(number), **plain(row)} for number, row in monthly_budget(run).iterrows()],
+        "title": budget.run.plan.record.title,
+        "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in budget.days.items()],
+        "months": [{"month": int(number), **plain(row)} for number, row in budget.months.iterrows()],
     }
-    if kept := battery_budget(run):
+    if kept := budget.battery:
         content["battery"] = {
             "load": kept.load,
             "wanted": float(kept.wanted.sum()),
@@ -105,8 +101,8 @@ def budget_json(run: Simulation, month: int | None = None) -> str:
     return to_json(content)
 
 
-def budget_csv(run: Simulation) -> str:
+def budget_csv(budget: PowerBudget) -> str:
     """Write the months of the budget as CSV."""
-    months = monthly_budget(run)[list(KEYS)].round(3)
+    months = budget.months[list(KEYS)].round(3)
     months.columns = [f"{key} [Wh]" for key in KEYS]
     return months.to_csv(lineterminator="\n", index_label="month").rstrip("\n")

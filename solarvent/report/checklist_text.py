@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.bench.checklist import stops
+from solarvent.bench.checklist import Checklist
 from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.shopping import Item
 from solarvent.report.layout import CAUTIONS, heading, paragraph
@@ -15,15 +15,13 @@ from solarvent.report.layout import CAUTIONS, heading, paragraph
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
 
 
-def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item], note: str = "") -> str:
+def render_checklist(answer: Checklist, note: str = "") -> str:
     """Write both lists as text of at most 80 columns, to be printed on A4 or Letter.
 
     Parameters
     ----------
-    bench : Bench
-        For which they were made.
-    steps : sequence of Step
-    items : sequence of Item
+    answer : Checklist
+        From :func:`solarvent.bench.checklist.checklist`.
     note : str
         Said under the title.
 
@@ -31,13 +29,13 @@ def render_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item],
     -------
     str
     """
-    blocks = [paragraph(bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
-    blocks += [paragraph(f"STOP  {text}", "      ", "") for text in stops(bench)]
-    blocks.append(paragraph(_basis(bench)))
+    blocks = [paragraph(answer.bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks += [paragraph(f"STOP  {text}", "      ", "") for text in answer.stops]
+    blocks.append(paragraph(_basis(answer.bench)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
-    blocks.append(heading("Shopping list") + "\n" + "\n".join(_item_lines(items)))
+    blocks.append(heading("Shopping list") + "\n" + "\n".join(_item_lines(answer.shopping)))
     number = 0
-    for phase, group in groupby(steps, key=lambda step: step.phase):
+    for phase, group in groupby(answer.steps, key=lambda step: step.phase):
         lines = []
         for step in group:
             number += 1
@@ -70,18 +68,18 @@ def _step_lines(number: int, step: Step) -> Iterator[str]:
             yield paragraph(text, " " * 16, f"        {label + ':':<8}")
 
 
-def markdown_checklist(bench: Bench, steps: Sequence[Step], items: Sequence[Item], note: str = "") -> str:
+def markdown_checklist(answer: Checklist, note: str = "") -> str:
     """Write both lists as Markdown with task boxes."""
-    lines = [f"# {_plain(bench.plan.record.title[:200])}", ""]
+    lines = [f"# {_plain(answer.bench.plan.record.title[:200])}", ""]
     if note:
         lines += [_plain(note), ""]
-    for text in stops(bench):
+    for text in answer.stops:
         lines += [f"**STOP** {_plain(text)}", ""]
-    lines += [_basis(bench), "", *(f"> {text}\n>" for text in CAUTIONS[:-1]), f"> {CAUTIONS[-1]}", ""]
+    lines += [_basis(answer.bench), "", *(f"> {text}\n>" for text in CAUTIONS[:-1]), f"> {CAUTIONS[-1]}", ""]
     lines += ["## Shopping list", ""]
-    lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in items]
+    lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in answer.shopping]
     number = 0
-    for phase, group in groupby(steps, key=lambda step: step.phase):
+    for phase, group in groupby(answer.steps, key=lambda step: step.phase):
         lines += ["", f"## {phase[0].upper()}{phase[1:]}", ""]
         for step in group:
             number += 1
@@ -99,14 +97,16 @@ def _plain(text: str) -> str:
     return " ".join(text.split())
 
 
-def checklist_data(bench: Bench, steps: Sequence[Step], items: Sequence[Item]) -> dict[str, Any]:
+def checklist_data(answer: Checklist) -> dict[str, Any]:
     """Give both lists as plain data, schema ``solarvent.checklist/1``."""
     return {
         "schema": "solarvent.checklist/1",
-        "title": bench.plan.record.title,
-        "irradiance": bench.irradiance,
-        "temp_cell": bench.temp_cell,
-        "stops": stops(bench),
-        "steps": [vars(step) for step in steps],
-        "shopping": [{"item": item.item, "count": item.count, "unit": item.unit, "why": item.why} for item in items],
+        "title": answer.bench.plan.record.title,
+        "irradiance": answer.bench.irradiance,
+        "temp_cell": answer.bench.temp_cell,
+        "stops": answer.stops,
+        "steps": [vars(step) for step in answer.steps],
+        "shopping": [
+            {"item": item.item, "count": item.count, "unit": item.unit, "why": item.why} for item in answer.shopping
+        ],
     }

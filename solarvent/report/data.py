@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import units_of
 from solarvent.base.verdict import Verdict
-from solarvent.findings.verdicts import verdict
 from solarvent.report.plain_json import to_json
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import totals
+from solarvent.studies.overview import Overview
 
 _FAN_COLUMNS = ("voltage", "current", "running", "flow")
 _PANEL_COLUMNS = ("panel_voltage", "panel_current")
@@ -69,14 +68,15 @@ def verdict_data(given: Verdict) -> dict[str, Any]:
     }
 
 
-def run_json(run: Simulation, findings: Sequence[Finding]) -> str:
+def run_json(overview: Overview) -> str:
     """Write a run as JSON, schema ``solarvent.run/1``: verdict, findings, panels, every hour, totals; all SI."""
+    run = overview.run
     content = {
         "schema": "solarvent.run/1",
         "title": run.plan.record.title,
         "weather": {key: run.conditions.weather.attrs.get(key) for key in ("title", "source", "step")},
-        "verdict": verdict_data(verdict(run, findings)),
-        "findings": finding_data(findings),
+        "verdict": verdict_data(overview.verdict),
+        "findings": finding_data(overview.findings),
         "panels": [
             {"id": panel.id, "name": panel.name, "surface_tilt": panel.tilt, "surface_azimuth": panel.azimuth}
             for panel in run.plan.record.panel
@@ -84,7 +84,7 @@ def run_json(run: Simulation, findings: Sequence[Finding]) -> str:
     }
     # Row by row: a year of five minutes with many fans would fill the memory as plain data.
     pieces = {key: to_json(value) for key, value in content.items()}
-    pieces |= {"hours": f"[{', '.join(_hours(run))}]", "totals": to_json(totals(run))}
+    pieces |= {"hours": f"[{', '.join(_hours(run))}]", "totals": to_json(overview.totals)}
     return "{" + ", ".join(f'"{key}": {text}' for key, text in pieces.items()) + "}"
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from solarvent.base.sentences import listed
 from solarvent.bench.diagnosis import Diagnosis
-from solarvent.bench.evidence import KnownLight, unit_of
+from solarvent.bench.evidence import UNITS, KnownLight
 from solarvent.bench.next_reading import NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.layout import CAUTIONS, heading, paragraph
@@ -145,7 +145,7 @@ def _expected(found: Diagnosis, one: Ranked) -> str:
 
 
 def _value(kind: str, value: float) -> str:
-    return f"{value:.1f} V" if unit_of(kind) == "voltage" else f"{value:.2f} A"
+    return f"{value:.1f} V" if UNITS[kind] == "V" else f"{value:.2f} A"
 
 
 def _afterwards(found: Diagnosis) -> Iterator[str]:
@@ -227,4 +227,4 @@ def _circuit_data(found: Diagnosis) -> dict[str, Any]:
 
 
 def _reading(kind: str, part: str, value: float) -> dict[str, Any]:
-    return {"kind": kind, "part": part, "value": value, "unit": "V" if unit_of(kind) == "voltage" else "A"}
+    return {"kind": kind, "part": part, "value": value, "unit": UNITS[kind]}

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from solarvent.bench.preparation import Bench
+from solarvent.bench.wiring_rows import WiringRow
 from solarvent.report import figure as form
-from solarvent.report.wiring_rows import Row, wiring_rows
 
 _WIDTH = 72 * form.WIDTH
 _STEP, _LEFT, _GAP = 24.0, 15.0, 30.0
@@ -27,7 +27,7 @@ _HEIGHT = {"panel": 52.0, "fan": 38.0, "splitter": 22.0, "converter": 26.0, "lea
 class _Placed:
     """A row with its lines of text and its place; y grows upwards."""
 
-    row: Row
+    row: WiringRow
     lines: tuple[tuple[str, str], ...]
     x: float
     top: float
@@ -38,7 +38,7 @@ class _Placed:
         return (self.top + self.bottom) / 2
 
 
-def wiring_drawing(bench: Bench) -> str:
+def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     """Draw how the parts of a plan are joined.
 
     Parameters
@@ -56,7 +56,6 @@ def wiring_drawing(bench: Bench) -> str:
     from schemdraw.backends import svg as backend
 
     backend.config.text = "text"
-    rows = wiring_rows(bench)
     placed = _place(rows)
     pen = _Pen()
     for item in placed:
@@ -86,11 +85,11 @@ def _framed(text: str, bottom: float) -> str:
     return f'{head}><g font-family="sans-serif" stroke-linecap="round">{inside}</g></svg>'
 
 
-def _text_left(rows: list[Row]) -> float:
+def _text_left(rows: Sequence[WiringRow]) -> float:
     return _LEFT + _STEP * max(row.column for row in rows) + _GAP
 
 
-def _place(rows: list[Row]) -> list[_Placed]:
+def _place(rows: Sequence[WiringRow]) -> list[_Placed]:
     """Put rows under each other, each as high as its shape and its words."""
     letters = int((_WIDTH - _text_left(rows)) / 4.6)
     placed, y = [], 0.0
@@ -104,7 +103,7 @@ def _place(rows: list[Row]) -> list[_Placed]:
     return placed
 
 
-def _lines(row: Row, letters: int) -> list[tuple[str, str]]:
+def _lines(row: WiringRow, letters: int) -> list[tuple[str, str]]:
     """Lines of text with their manner: title, plain, mark or probe."""
     lines = [("title", row.title)] if row.title else []
     for manner, texts in (("plain", row.words), ("mark", [row.mark_words])):
@@ -265,7 +264,7 @@ class _Pen:
             y -= _LINE
 
 
-def wiring_words(rows: list[Row]) -> str:
+def wiring_words(rows: Sequence[WiringRow]) -> str:
     """Tell the wiring picture in words, for those who do not see it."""
     sentences = []
     for row in rows:

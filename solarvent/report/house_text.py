@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isnan
 
 from solarvent.base.quantities import convert, show, shown_unit
-from solarvent.house.model import crop_of
 from solarvent.report.layout import heading, paragraph, table
-from solarvent.simulation.house_flows import hottest_moment
-from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, heat_limit, house_cases
-from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, HouseSummary
 
 _WORDS = {
     "closed": "everything shut",
@@ -19,12 +17,12 @@ _WORDS = {
 }
 
 
-def house_block(run: Simulation, system: str) -> str:
+def house_block(house: HouseSummary, system: str) -> str:
     """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
 
     Parameters
     ----------
-    run : Simulation
+    house : HouseSummary
         Over any span.
     system : {"metric", "us"}
         Units.
@@ -34,7 +32,6 @@ def house_block(run: Simulation, system: str) -> str:
     str
         Text of at most 80 columns.
     """
-    crop = crop_of(run.plan)
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [
@@ -47,7 +44,7 @@ def house_block(run: Simulation, system: str) -> str:
             f"{row.degree_hours * factor:.0f}",
             _degrees(row.minimum, degrees),
         )
-        for row in _distinct(run)
+        for row in _distinct(house.cases)
     ]
     headers = (
         "",
@@ -59,20 +56,20 @@ def house_block(run: Simulation, system: str) -> str:
         f"coldest [{degrees}]",
     )
     band = show(PEAK_BAND, "temperature difference", system, 0)
-    limit = show(heat_limit(run), "temperature", system, 0)
+    limit = show(house.limit, "temperature", system, 0)
     text = paragraph(
         f"Inside air. At need: mean over the hours of need. Too hot: above {limit},"
-        f" the limit of {crop.name}. Believe the hottest within {band}, more or less (solarvent about models)."
+        f" the limit of {house.crop}. Believe the hottest within {band}, more or less (solarvent about models)."
     )
-    flows = flows_block(run, system)
+    flows = flows_block(house, system)
     return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}" + (
         f"\n\n{flows}" if flows else ""
     )
 
 
-def flows_block(run: Simulation, system: str) -> str:
+def flows_block(house: HouseSummary, system: str) -> str:
     """Tabulate through which opening and fan the air comes and goes in the hottest hour of need; "" without one."""
-    moment = hottest_moment(run)
+    moment = house.moment
     if moment is None:
         return ""
     rows = [
@@ -84,15 +81,13 @@ def flows_block(run: Simulation, system: str) -> str:
         )
         for path in moment.paths
     ]
-    time = run.hours.index[moment.step]
     inside = show(moment.temp_inside, "temperature", system, 0)
-    title = heading(f"Where the air goes in the hottest hour: {time:%d %B %H:%M}, {inside} inside")
+    title = heading(f"Where the air goes in the hottest hour: {house.when:%d %B %H:%M}, {inside} inside")
     return f"{title}\n{table(rows, ('', 'comes in', 'goes out', ''))}"
 
 
-def _distinct(run: Simulation) -> list[CaseSummary]:
+def _distinct(rows: Sequence[CaseSummary]) -> list[CaseSummary]:
     """Leave out fans alone where they are the same as everything together, for want of openers."""
-    rows = house_cases(run)
     by_name = {row.case: row for row in rows}
     figures = [[value for key, value in vars(by_name[name]).items() if key != "case"] for name in ("fans", "both")]
     same = figures[0] == figures[1]

@@ -5,8 +5,6 @@ from __future__ import annotations
 from calendar import month_name
 from math import isnan
 
-from solarvent.air.airflow import air_changes
-from solarvent.air.ventilation import volume
 from solarvent.base.quantities import show
 from solarvent.house.air_need import NeedBelow
 from solarvent.plan.plan import Plan
@@ -51,14 +49,14 @@ def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> s
     if answer.flow == 0:
         text = f"With {outside} outside, {when}, the shut house stays below {below} by what its cover loses."
     blocks.append(paragraph(text))
-    rows = [(words, *_both(plan, flow, system)) for words, flow in answer.otherwise.items()]
+    rows = [(words, *_both(answer, flow, system)) for words, flow in answer.otherwise.items()]
     if rows:
         blocks.append(f"{heading('If one thing were different')}\n{table(rows, ('', 'air', 'changes [1/h]'))}")
     rules = [
-        ("by the balance of ANSI/ASAE EP406", *_both(plan, answer.by_standard, system)),
-        ("one volume a minute", *_both(plan, answer.by_volume, system)),
-        ("8 cfm for each ft2 of floor", *_both(plan, answer.by_floor[0], system)),
-        ("10 cfm for each ft2 of floor", *_both(plan, answer.by_floor[1], system)),
+        ("by the balance of ANSI/ASAE EP406", *_both(answer, answer.by_standard, system)),
+        ("one volume a minute", *_both(answer, answer.by_volume, system)),
+        ("8 cfm for each ft2 of floor", *_both(answer, answer.by_floor[0], system)),
+        ("10 cfm for each ft2 of floor", *_both(answer, answer.by_floor[1], system)),
     ]
     blocks.append(f"{heading('Beside it, the rules of the trade')}\n{table(rules, ('', 'air', 'changes [1/h]'))}")
     band = show(PEAK_BAND, "temperature difference", system, 0)
@@ -72,8 +70,8 @@ def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> s
     return "\n\n".join([*blocks, "\n".join(paragraph(words) for words in CAUTIONS)])
 
 
-def _both(plan: Plan, flow: float, system: str) -> tuple[str, str]:
-    return show(flow, "flow", system), f"{float(air_changes(flow, volume(plan))):.0f}"
+def _both(answer: NeedBelow, flow: float, system: str) -> tuple[str, str]:
+    return show(flow, "flow", system), f"{answer.changes_of(flow):.0f}"
 
 
 def need_json(plan: Plan, answer: NeedBelow) -> str:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from math import isnan
 
 from solarvent.base.columns import COLUMNS
+from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.night import night_findings
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
-from solarvent.simulation.cold_night import TAP_WATER, Night, faded_after
+from solarvent.simulation.cold_night import TAP_WATER, Night
 from solarvent.simulation.house_summary import NIGHT_BAND
 
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
@@ -22,13 +22,15 @@ _CAUTION = (
 )
 
 
-def render_night(night: Night, system: str, note: str = "") -> str:
+def render_night(night: Night, findings: Sequence[Finding], system: str, note: str = "") -> str:
     """Write the whole answer.
 
     Parameters
     ----------
     night : Night
         From :func:`solarvent.simulation.cold_night.cold_night`.
+    findings : sequence of Finding
+        On that night, worst first.
     system : {"metric", "us"}
         Units.
     note : str
@@ -41,7 +43,6 @@ def render_night(night: Night, system: str, note: str = "") -> str:
     """
     record = night.run.plan.record
     blocks = [paragraph(record.title[:200]) + ("\n" + paragraph(note) if note else "")]
-    findings = night_findings(night, system)
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(night, system)))
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
@@ -116,7 +117,7 @@ def _storing(night: Night, system: str, kelvins: Callable[[float], str]) -> Iter
     """Say how long stored heat lasts, and when new drums are of use."""
     if not len(night.spell):
         return
-    after = faded_after(night.spell)
+    after = night.faded_after
     last = "it has faded to nothing" if after is not None else "what is left is only day against night"
     yield (
         f"In a spell of dull days the masses keep the coldest hour {kelvins(night.spell[0])} warmer on the first night,"
@@ -151,13 +152,13 @@ def _hours(night: Night, system: str) -> str:
     return table(rows, headers)
 
 
-def night_json(night: Night) -> str:
+def night_json(night: Night, findings: Sequence[Finding]) -> str:
     """Write the answer as JSON, schema ``solarvent.night/1``, in SI units."""
     return to_json(
         {
             "schema": "solarvent.night/1",
             "title": night.run.plan.record.title,
-            "findings": finding_data(night_findings(night)),
+            "findings": finding_data(findings),
             "hours": [
                 {
                     "time": time.isoformat(),

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import isnan
 
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.plan.parts import Panel
-from solarvent.plan.plan import Plan
+from solarvent.plan.parts import FLAT_TILT
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.studies.airflow import Facing
 from solarvent.studies.orientation import Orientations, Turned
 
 #: Gain of air that is within what the model knows. [-]
@@ -24,19 +23,13 @@ def compass(azimuth: float) -> str:
     return f"{azimuth:g} {name}".strip()
 
 
-def render_orientation(
-    plan: Plan, panel: Panel, found: Orientations, tried: Sequence[Turned], system: str, note: str = ""
-) -> str:
+def render_orientation(answer: Facing, system: str, note: str = "") -> str:
     """Write which way the panels should face.
 
     Parameters
     ----------
-    plan, panel
-        The plan, and the panel that was turned.
-    found : Orientations
-        The grid.
-    tried : sequence of Turned
-        The plan as it is, turned to the best for the hours of need, and to the best for the year.
+    answer : Facing
+        From :func:`solarvent.studies.airflow.best_facing`.
     system : {"metric", "us"}
         Units.
     note : str
@@ -47,8 +40,9 @@ def render_orientation(
     str
         Text of at most 80 columns.
     """
+    plan, panel, found = answer.plan, answer.panel, answer.light
     target = plan.record.target
-    now, best, year = tried
+    now, best, year = answer.tried
     span = f"{target.start} to {target.end} in the months of need"
     short = paragraph(
         f"For the light from {span}: tilt {best.tilt:g} facing {compass(best.azimuth)} is best; for the year's energy"
@@ -82,7 +76,8 @@ def render_orientation(
     text = (
         f"Light is that of the plan's weather on the panel called {panel.id}, after reflection, dirt and what stands in"
         " the way, without shadow on single cells. Once the fans get all they can use, more light moves no more air:"
-        " the table at the top decides. A panel under 15 degrees keeps water and dirt."
+        " the table at the top decides. A panel under"
+        f" {FLAT_TILT:g} degrees keeps water and dirt."
     )
     blocks.append(paragraph(text))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))

@@ -9,25 +9,18 @@ from itertools import groupby
 from typing import Any
 
 from solarvent import __version__
-from solarvent.base.findings import Finding, by_remedy, sort_findings
-from solarvent.bench.checklist import checklist, stops
-from solarvent.bench.preparation import Bench
-from solarvent.bench.shopping import shopping
-from solarvent.findings.air_supply import air_supply
-from solarvent.findings.verdicts import verdict
-from solarvent.house.air_need import Need
+from solarvent.base.findings import by_remedy, sort_findings
+from solarvent.bench.checklist import Checklist
+from solarvent.bench.preparation import Step
 from solarvent.plan.fields import minutes_of
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions
 from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.operating_chart import operating_chart, operating_words
-from solarvent.report.page_sections import night_part, panels_part
+from solarvent.report.page_sections import night_section, panels_section
 from solarvent.report.strips import SKY_NAMES, month_strips
-from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import TellingDay, day_hours, telling_days
-from solarvent.studies.operating_curves import operating_curves
-from solarvent.weather.span import hottest_month
+from solarvent.studies.overview import DayOverview, Overview
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
@@ -40,28 +33,17 @@ _TYPESET = str.maketrans({"2": "²", "3": "³"})
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 
-def render_page(
-    run: Simulation,
-    findings: Sequence[Finding],
-    bench: Bench,
-    system: str,
-    month: int | None = None,
-    note: str = "",
-) -> str:
+def render_page(overview: Overview, checklist: Checklist, system: str, note: str = "") -> str:
     """Write the page of a simulated plan.
 
     Parameters
     ----------
-    run : Simulation
-        Over a year.
-    findings : sequence of Finding
-        Worst first.
-    bench : Bench
-        For the wiring picture and the checklist.
+    overview : Overview
+        Of a year.
+    checklist : Checklist
+        For the wiring picture and the steps.
     system : {"metric", "us"}
         Units.
-    month : int, optional
-        Whose days are shown; by default the hottest of those in which air is needed.
     note : str
         Said under the title.
 
@@ -84,7 +66,7 @@ def render_page(
     style = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
     environment.globals["style"] = Markup(style)
     environment.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
-    return environment.get_template("page.html").render(content(run, findings, bench, system, month, note))
+    return environment.get_template("page.html").render(content(overview, checklist, system, note))
 
 
 def typeset(text: str) -> str:
@@ -92,72 +74,61 @@ def typeset(text: str) -> str:
     return _UNIT.sub(lambda unit: unit[1].translate(_TYPESET).replace("deg", "°"), text)
 
 
-def content(
-    run: Simulation,
-    findings: Sequence[Finding],
-    bench: Bench,
-    system: str,
-    month: int | None,
-    note: str,
-) -> dict[str, Any]:
+def content(overview: Overview, checklist: Checklist, system: str, note: str) -> dict[str, Any]:
     """Collect everything that the template shows; parameters as for :func:`render_page`."""
-    record = run.plan.record
-    title = " ".join(record.title.split())
-    shown = month or hottest_month(run.plan, run.conditions.weather)
-    days, months = telling_days(run, shown), month_strips(run)
-    curves = operating_curves(run)
-    ordered, answer, need = list(findings), verdict(run, findings), air_supply(run).sunny
+    record, bench, curves = overview.run.plan.record, checklist.bench, overview.curves
+    title, months, findings = " ".join(record.title.split()), month_strips(overview.glance), list(overview.findings)
     return {
         "title": title if len(title) <= _TITLE else title[: _TITLE - 1] + "…",
         "note": note,
         "policy": POLICY,
         "version": __version__,
-        "verdict": answer.sentence,
-        "worst": next((finding.level for finding in ordered), "none"),
-        "answer": parts.answer(run, days, answer, system),
+        "verdict": overview.verdict.sentence,
+        "worst": next((finding.level for finding in findings), "none"),
+        "answer": parts.answer(overview, system),
         "months": months,
-        "strips": next((each.strips for each in months if each.number == shown), []),
-        "shown": shown,
-        "findings": by_remedy(sort_findings(ordered)),
+        "strips": next((each.strips for each in months if each.number == overview.month), []),
+        "shown": overview.month,
+        "findings": by_remedy(sort_findings(findings)),
         "level_words": _LEVEL_WORDS,
-        "days": [_day(run, day, need, system) for day in days],
-        "map": parts.year_map(run),
+        "days": [_day(overview, day, system) for day in overview.days],
+        "map": parts.year_map(overview.by_hour),
         "curves": [
             {"picture": operating_chart(curve, f"curves{number}"), "words": operating_words(curve), "fans": curve.fans}
             for number, curve in enumerate(curves[:_MOST_CIRCUITS], start=1)
         ],
         "more_curves": max(len(curves) - _MOST_CIRCUITS, 0),
-        "wiring": wiring_drawing(bench),
-        "panels": panels_part(run),
-        "night": night_part(run, system),
-        "phases": _phases(bench),
-        "stops": stops(bench),
+        "wiring": wiring_drawing(checklist.wiring),
+        "panels": panels_section(overview.panels),
+        "night": night_section(overview.night, overview.night_findings, system),
+        "phases": _phases(checklist.steps),
+        "stops": checklist.stops,
         "light": f"{bench.irradiance:.0f}",
         "cells": f"{bench.temp_cell:.0f}",
-        "shopping": shopping(bench),
-        "assumptions": assumptions(run, system),
+        "shopping": checklist.shopping,
+        "assumptions": assumptions(overview.run, system),
         "cautions": parts.cautions(record),
     }
 
 
-def _day(run: Simulation, day: TellingDay, need: Need | None, system: str) -> dict[str, Any]:
+def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
-    record = run.plan.record
-    sky = SKY_NAMES[day.kind]
+    run, need, telling = overview.run, overview.air.sunny, day.telling
+    record, sky = run.plan.record, SKY_NAMES[telling.kind]
     picture = DayPicture(
         name=f"day-{sky}",
-        title=f"{sky} day, {day.day:%d %B}",
-        hours=day_hours(run, day.day),
+        title=f"{sky} day, {telling.day:%d %B}",
+        hours=day.hours,
         step=run.conditions.step / 3600.0,
         fans=tuple(record.fan),
         wanted=need.wanted_air_changes if need else float("nan"),
         need=(minutes_of(record.target.start) / 60, minutes_of(record.target.end) / 60),
     )
-    headers, rows = parts.day_table(run, day, system)
+    headers, rows = parts.day_table(day.hours, record.fan, system)
     return {
         "sky": sky,
-        "date": f"{day.day:%d %B}".lstrip("0"),
-        "light": f"{day.irradiation / 1000:.1f}",
+        "date": f"{telling.day:%d %B}".lstrip("0"),
+        "light": f"{telling.irradiation / 1000:.1f}",
         "picture": day_chart(picture, system),
         "words": day_words(picture, system),
         "headers": headers,
@@ -165,9 +136,9 @@ def _day(run: Simulation, day: TellingDay, need: Need | None, system: str) -> di
     }
 
 
-def _phases(bench: Bench) -> list[dict[str, Any]]:
+def _phases(steps: Sequence[Step]) -> list[dict[str, Any]]:
     """The steps of the checklist by phase, numbered through."""
-    numbered = enumerate(checklist(bench), start=1)
+    numbered = enumerate(steps, start=1)
     return [
         {"name": phase[0].upper() + phase[1:], "steps": [{"number": number, "step": step} for number, step in group]}
         for phase, group in groupby(numbered, key=lambda pair: pair[1].phase)

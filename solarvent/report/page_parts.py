@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from calendar import month_abbr, month_name
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, isnan
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.base.verdict import Verdict
-from solarvent.findings.air_supply import air_supply
+from solarvent.plan.parts import Fan
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.report.layout import CAUTIONS, cell
+from solarvent.report.layout import CAUTIONS, cell, clock
 from solarvent.report.strips import SKY_NAMES
-from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import TellingDay, day_hours
-from solarvent.weather.span import hours_of_need
+from solarvent.studies.overview import DayOverview, Overview
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,14 +25,14 @@ if TYPE_CHECKING:
 _TINTS = 5
 
 
-def answer(run: Simulation, days: tuple[TellingDay, ...], given: Verdict, system: str) -> list[str]:
+def answer(overview: Overview, system: str) -> list[str]:
     """Write the three sentences: when the fans turn, how much air that is, what to do first."""
-    record, bands = run.plan.record, run.bands
-    sentences = [_when(run, days)]
+    record, bands = overview.run.plan.record, overview.run.bands
+    sentences = [_when(overview.days)]
     if not isnan(bands["typical"].target_flow):
         typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
         flow = show(bands["typical"].target_flow, "flow", system)
-        share = air_supply(run).share_of_sunny_hour
+        share = overview.air.share_of_sunny_hour
         enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
         sentences.append(
             f"From {record.target.start} to {record.target.end} in {_months(record.months_of_need)} they move {flow} on"
@@ -42,7 +40,7 @@ def answer(run: Simulation, days: tuple[TellingDay, ...], given: Verdict, system
         )
     else:
         sentences.append("The weather has none of the hours in which air is needed.")
-    return [*sentences, given.first_sentence]
+    return [*sentences, overview.verdict.first_sentence]
 
 
 def _months(numbers: list[int]) -> str:
@@ -53,37 +51,21 @@ def _months(numbers: list[int]) -> str:
     return ", ".join(month_name[number] for number in numbers)
 
 
-def _when(run: Simulation, days: tuple[TellingDay, ...]) -> str:
+def _when(days: Sequence[DayOverview]) -> str:
     parts = []
     for day in days:
-        span = turning_span(day_hours(run, day.day), run.conditions.step / 3600.0)
-        words = f"from {clock_words(span[0])} to {clock_words(span[1])}" if span else "not at all"
-        parts.append((SKY_NAMES[day.kind], words))
+        words = " to ".join(clock(hours) for hours in day.turning or ())
+        parts.append((SKY_NAMES[day.telling.kind], f"from {words}" if words else "not at all"))
     if not parts:
         return "There is no lit day in the weather."
     (sky, words), *rest = parts
-    month = month_name[days[0].day.month]
+    month = month_name[days[0].telling.day.month]
     more = "".join(f", {other_words} on {_an(other)} one" for other, other_words in rest)
     return f"On {_an(sky)} {month} day fans turn {words}{more}."
 
 
 def _an(word: str) -> str:
     return f"an {word}" if word[0] in "aeiou" else f"a {word}"
-
-
-def turning_span(hours: pd.DataFrame, step: float) -> tuple[float, float] | None:
-    """Clock hours between which fans turn on a day; None if none does."""
-    turning = hours[hours["fans_running"] > 0]
-    if turning.empty:
-        return None
-    first, last = (time.hour + time.minute / 60 for time in (turning.index[0], turning.index[-1]))
-    return first, last + step
-
-
-def clock_words(hours: float) -> str:
-    """Write hours of the clock as a time."""
-    minutes = round(hours * 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 @dataclass(frozen=True)
@@ -102,12 +84,8 @@ class YearMap:
     rows: list[tuple[str, list[tuple[str, int, bool]]]]
 
 
-def year_map(run: Simulation) -> YearMap:
-    """Average the air changes by month and clock hour."""
-    index: Any = run.hours.index
-    columns = ["air_changes", "poa_global"]
-    table = run.hours[columns].assign(need=hours_of_need(run.plan, run.conditions.times))
-    mean = table.groupby([run.hours["month"].to_numpy(), index.hour]).mean()
+def year_map(mean: pd.DataFrame) -> YearMap:
+    """Lay out the mean air changes by month and clock hour."""
     lit = mean[mean["poa_global"] > 1.0].index.get_level_values(1)
     hours = list(range(int(lit.min()), int(lit.max()) + 1)) if len(lit) else []
     highest = max(float(mean["air_changes"].max()), 1e-9)
@@ -130,9 +108,8 @@ def year_map(run: Simulation) -> YearMap:
     return YearMap(hours, rows)
 
 
-def day_table(run: Simulation, day: TellingDay, system: str) -> tuple[list[str], list[list[str]]]:
+def day_table(hours: pd.DataFrame, fans: Sequence[Fan], system: str) -> tuple[list[str], list[list[str]]]:
     """Give the hours of a day as a small table: headers and rows."""
-    hours, fans = day_hours(run, day.day), run.plan.record.fan
     names = ("poa_global", "temp_air", "temp_inside")
     headers = ["from", *(COLUMNS[name].heading(system) for name in names), "fans [V]", "turning", "changes [1/h]"]
     rows = []

@@ -6,17 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan
 
-from solarvent.base.errors import SolarventError
-from solarvent.findings.night import night_findings
+from solarvent.base.findings import Finding
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
-from solarvent.simulation.cold_night import cold_night
-from solarvent.simulation.simulate import Simulation
-from solarvent.studies.panel_choices import Choice, panel_choices
+from solarvent.simulation.cold_night import Night
+from solarvent.studies.panel_choices import Choice
 
 
 @dataclass(frozen=True)
-class Part:
+class Section:
     """A section of the page.
 
     Attributes
@@ -40,9 +38,8 @@ class Part:
     rows: Sequence[Sequence[str]] = ()
 
 
-def panels_part(run: Simulation) -> Part | None:
+def panels_section(choices: Sequence[Choice]) -> Section | None:
     """Show what smaller and larger panels would change; None if no watts are known."""
-    choices = panel_choices(run)
     if not choices:
         return None
     headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "could start", "most volts", "verdict")
@@ -56,7 +53,7 @@ def panels_part(run: Simulation) -> Part | None:
         lines.insert(0, "With these fans no panel of the usual sizes fits: change the fans or put a regulator between.")
     elif own.verdict != "fits":
         lines.insert(0, f"The smallest panel that fits these fans is {fitting.watts:.3g} W.")
-    return Part("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
+    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
 
 
 def _row(choice: Choice) -> list[str]:
@@ -73,12 +70,10 @@ def _row(choice: Choice) -> list[str]:
     ]
 
 
-def night_part(run: Simulation, system: str) -> Part | None:
+def night_section(night: Night | None, findings: Sequence[Finding], system: str) -> Section | None:
     """Show the coldest night; None if the weather is too short to have one."""
-    try:
-        night = cold_night(run.plan, run=run)
-    except SolarventError:
+    if night is None:
         return None
-    lines = [f"{finding.text} {finding.do}" for finding in night_findings(night, system) if finding.level != "note"]
+    lines = [f"{finding.text} {finding.do}" for finding in findings if finding.level != "note"]
     lines += short_answer(night, system)
-    return Part("night", "The coldest night", lines, night_chart(night, system), night_words(night, system))
+    return Section("night", "The coldest night", lines, night_chart(night, system), night_words(night, system))

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from calendar import month_name
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from math import isnan
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air_supply import air_supply
-from solarvent.findings.verdicts import verdict
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import (
@@ -26,8 +23,7 @@ from solarvent.report.layout import (
     table,
 )
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
-from solarvent.weather.span import hottest_month
+from solarvent.studies.overview import Overview
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,21 +32,15 @@ _DAY_COLUMNS = ("poa_global", "temp_air", "panel_voltage", "flow", "air_changes"
 _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_noon", "air_changes_15")
 
 
-def render_run(
-    run: Simulation, findings: Sequence[Finding], system: str, month: int | None, note: str = "", plain: bool = False
-) -> str:
+def render_run(overview: Overview, system: str, note: str = "", plain: bool = False) -> str:
     """Write the whole answer.
 
     Parameters
     ----------
-    run : Simulation
+    overview : Overview
         Over a year or a day.
-    findings : sequence of Finding
-        Worst first.
     system : {"metric", "us"}
         Units.
-    month : int, optional
-        Whose telling days are shown; by default the hottest of those in which air is needed.
     note : str
         Said under the title.
     plain : bool
@@ -61,30 +51,27 @@ def render_run(
     str
         Text of at most 80 columns.
     """
-    record = run.plan.record
-    blocks = [paragraph(record.title[:200])]
+    run = overview.run
+    blocks = [paragraph(run.plan.record.title[:200])]
     if note:
         blocks[0] += "\n" + paragraph(note)
-    answer = verdict(run, findings)
-    blocks.append(f"{paragraph(answer.sentence)}\n{paragraph(answer.first_sentence)}")
-    blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
-    blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(run, system)))
-    blocks += [house_block(run, system), _fans(run, system)]
-    one_day = len(set(run.hours.index.date)) == 1
-    if one_day:
+    blocks.append(f"{paragraph(overview.verdict.sentence)}\n{paragraph(overview.verdict.first_sentence)}")
+    blocks.append(heading("Findings, worst first") + "\n" + (findings_text(overview.findings) or "none"))
+    blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(overview, system)))
+    blocks += [house_block(overview.house, system), _fans(run, system)]
+    if overview.is_one_day:
         day = run.hours.index[0].date()
         blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system, plain))
     else:
-        blocks += _telling_days(run, system, month or hottest_month(run.plan, run.conditions.weather), plain)
-        blocks.append(_months(run, system))
+        blocks += _telling_days(overview, system, plain)
+        blocks.append(_months(overview, system))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
 
 
-def _short_answer(run: Simulation, system: str) -> Iterator[str]:
+def _short_answer(overview: Overview, system: str) -> Iterator[str]:
     """Say in a few sentences what the person came to know."""
-    bands = run.bands
-    target = run.plan.record.target
+    bands, target = overview.run.bands, overview.run.plan.record.target
     typical = bands["typical"]
     if not isnan(typical.target_flow):
         unit = COLUMNS["flow"].unit(system)
@@ -95,7 +82,7 @@ def _short_answer(run: Simulation, system: str) -> Iterator[str]:
             f" average, which is {spread(*changes)} air changes an hour. (In brackets: weak panel and stiff fans .."
             " all at their best.)"
         )
-    if wanted := air_supply(run).sunny:
+    if wanted := overview.air.sunny:
         floor = " to ".join(show(flow, "flow", system) for flow in wanted.by_floor)
         yield paragraph(
             f"Enough for a sunny hour ({wanted.ghi:.0f} W/m2 on the level) would be"
@@ -103,8 +90,7 @@ def _short_answer(run: Simulation, system: str) -> Iterator[str]:
             f" within {show(target.rise, 'temperature difference', system)}. Rules of the trade: one volume a minute,"
             f" {show(wanted.by_volume, 'flow', system)}; by floor, {floor}."
         )
-    sums = totals(run)
-    made, used = float(sums["energy_made"]), float(sums["energy_used"])  # type: ignore[arg-type]
+    made, used, _ = overview.year
     share = used / made if made else 0.0
     yield paragraph(
         f"The panel could make {made:,.0f} Wh over the span; the fans use {used:,.0f} Wh of it ({share:.0%})."
@@ -138,13 +124,14 @@ def _fans(run: Simulation, system: str) -> str:
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 
 
-def _telling_days(run: Simulation, system: str, month: int, plain: bool) -> Iterator[str]:
+def _telling_days(overview: Overview, system: str, plain: bool) -> Iterator[str]:
     """Tabulate the clear, the middling and the dull day of a month."""
-    for telling in telling_days(run, month):
+    for day in overview.days:
+        telling = day.telling
         title = heading(
             f"A {telling.kind} day: {telling.day:%d %B}, {telling.irradiation / 1000:.1f} kWh/m2 on the panel"
         )
-        yield f"{title}\n{_day(run, day_hours(run, telling.day), system, plain)}"
+        yield f"{title}\n{_day(overview.run, day.hours, system, plain)}"
 
 
 def _day(run: Simulation, hours: pd.DataFrame, system: str, plain: bool) -> str:
@@ -184,9 +171,8 @@ def _day(run: Simulation, hours: pd.DataFrame, system: str, plain: bool) -> str:
     return f"{bars}\n\n{table(rows, headers)}" if bars else table(rows, headers)
 
 
-def _months(run: Simulation, system: str) -> str:
+def _months(overview: Overview, system: str) -> str:
     """Tabulate the months."""
-    months = months_table(run)
     rows = [
         (
             month_name[int(number)][:3],
@@ -195,11 +181,9 @@ def _months(run: Simulation, system: str) -> str:
             clock(row["last_stop"]),
             *(cell(name, row[name], system) for name in _MONTH_COLUMNS[3:]),
         )
-        for number, row in months.iterrows()
+        for number, row in overview.months.iterrows()
     ]
-    total = run.hours["power_available"].sum(), used_power(run).sum(), run.hours["fans_running"].sum()
-    length = run.conditions.step / 3600.0
-    rows.append(("year", *(f"{value * length:.0f}" for value in total), "", "", "", ""))
+    rows.append(("year", *(f"{value:.0f}" for value in overview.year), "", "", "", ""))
     headers = (
         "",
         *(COLUMNS[name].heading(system) for name in _MONTH_COLUMNS[:3]),

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from calendar import month_abbr, month_name
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.simulation.simulate import Simulation
-
-if TYPE_CHECKING:
-    import pandas as pd
+from solarvent.studies.overview import GlanceDay
 
 SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
 _FULL_SUN = 1000.0
@@ -47,42 +44,28 @@ class MonthStrips:
     strips: list[Strip]
 
 
-def month_strips(run: Simulation) -> list[MonthStrips]:
-    """Give three days of every month, chosen by the light on the panel as :func:`telling_days` does.
+def month_strips(glance: Sequence[Sequence[GlanceDay]]) -> list[MonthStrips]:
+    """Draw the telling days of every month, all to one scale.
 
     Parameters
     ----------
-    run : Simulation
-        Over a year, or any span.
+    glance : sequence of sequence of GlanceDay
+        Of each month.
 
     Returns
     -------
     list of MonthStrips
-        In the order of the calendar; fewer days where the span has fewer.
+        In the same order.
     """
-    index: Any = run.hours.index
-    columns = run.hours[["air_changes", "poa_global", "fans_running"]]
-    by_hour = columns.groupby([run.hours["month"].to_numpy(), index.day, index.hour]).mean()
-    by_hour = by_hour[by_hour["poa_global"] > 0]
-    chosen = []
-    for month in by_hour.index.get_level_values(0).unique():
-        own = by_hour.loc[month]
-        daily = own["poa_global"].groupby(level=0).sum().sort_values(kind="stable")
-        places = dict.fromkeys((len(daily) - 1, len(daily) // 2, 0))
-        days = [(sky, int(daily.index[place])) for place, sky in zip(places, SKY_NAMES.values(), strict=False)]
-        chosen.append((int(month), [(sky, day, own.loc[day]) for sky, day in days]))
-    highest = max((float(table["air_changes"].max()) for _, days in chosen for *_, table in days), default=0.0)
+    highest = max((float(day.hours["air_changes"].max()) for days in glance for day in days), default=0.0)
     return [
-        MonthStrips(
-            month,
-            month_abbr[month],
-            [_strip(sky, f"{day} {month_name[month]}", table, highest or 1.0) for sky, day, table in days],
-        )
-        for month, days in chosen
+        MonthStrips(days[0].month, month_abbr[days[0].month], [_strip(day, highest or 1.0) for day in days])
+        for days in glance
     ]
 
 
-def _strip(sky: str, date: str, table: pd.DataFrame, highest: float) -> Strip:
+def _strip(day: GlanceDay, highest: float) -> Strip:
+    table = day.hours
     hours = table.index.to_numpy(dtype=float)
     turning = np.flatnonzero(table["fans_running"].to_numpy() > 0)
     words = "no fan turns"
@@ -90,8 +73,8 @@ def _strip(sky: str, date: str, table: pd.DataFrame, highest: float) -> Strip:
         first, last = hours[turning[0]], hours[turning[-1]] + 1
         words = f"{first:02.0f}:00 to {last:02.0f}:00, up to {table['air_changes'].max():.2g} changes/h"
     return Strip(
-        sky,
-        date,
+        SKY_NAMES[day.kind],
+        f"{day.day} {month_name[day.month]}",
         words,
         list(zip(hours.tolist(), (table["air_changes"] / highest).tolist(), strict=True)),
         list(zip(hours.tolist(), np.minimum(table["poa_global"] / _FULL_SUN, 1.0).tolist(), strict=True)),

@@ -91,6 +91,11 @@ class Night:
     panel_energy: float
     residual: float
 
+    @property
+    def faded_after(self) -> int | None:
+        """Nights of the dull spell after which the masses no longer count, see :func:`faded_after`."""
+        return faded_after(self.spell)
+
 
 def cold_night(
     plan: Plan,

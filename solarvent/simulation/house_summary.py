@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
 from solarvent.house.model import crop_of
-from solarvent.simulation.house_flows import hottest_moment
+from solarvent.simulation.house_flows import FlowMoment, hottest_moment
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
@@ -43,6 +44,38 @@ class CaseSummary:
     need_rise: float
     degree_hours: float
     hours_above: float
+
+
+@dataclass(frozen=True)
+class HouseSummary:
+    """How warm the house gets.
+
+    Attributes
+    ----------
+    crop : str
+        What grows or lives in it.
+    limit : float
+        Above it they suffer. [degC]
+    cases : tuple of CaseSummary
+        Closed, openings only, fans only, both.
+    moment : FlowMoment or None
+        The flows in the hottest hour of need, if the span has one.
+    when : datetime or None
+        That hour.
+    """
+
+    crop: str
+    limit: float
+    cases: tuple[CaseSummary, ...]
+    moment: FlowMoment | None
+    when: datetime | None
+
+
+def house_summary(run: Simulation) -> HouseSummary:
+    """Sum up the house of a run that carries it."""
+    moment = hottest_moment(run)
+    when = None if moment is None else run.hours.index[moment.step].to_pydatetime()
+    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), moment, when)
 
 
 def heat_limit(run: Simulation) -> float:

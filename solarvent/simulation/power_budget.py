@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -9,9 +10,10 @@ import numpy as np
 
 from solarvent.electrical.electrical import maximum_power
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
-from solarvent.weather.span import hours_of_need
+from solarvent.weather.span import hottest_month, hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series
 from solarvent.wiring.network import bypass_law
 
@@ -79,6 +81,37 @@ def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series
         telling.kind: (telling.day, hours[hours.index.date == telling.day][list(KEYS)].sum())
         for telling in telling_days(run, month)
     }
+
+
+@dataclass(frozen=True, eq=False)
+class PowerBudget:
+    """Where the energy of a run goes.
+
+    Attributes
+    ----------
+    run : Simulation
+        Over a year, or a day.
+    month : int
+        Of the days.
+    days : dict
+        See :func:`daily_budget`.
+    months : pandas.DataFrame
+        See :func:`monthly_budget`.
+    battery : BatteryBudget or None
+        How far the battery reaches, if the plan has one.
+    """
+
+    run: Simulation
+    month: int
+    days: dict[str, tuple[date, pd.Series]]
+    months: pd.DataFrame
+    battery: BatteryBudget | None
+
+
+def power_budget(run: Simulation, month: int | None = None) -> PowerBudget:
+    """Sum up where the energy of a run goes; its days are those of a month, by default the hottest of need."""
+    month = month or hottest_month(run.plan, run.conditions.weather)
+    return PowerBudget(run, month, daily_budget(run, month), monthly_budget(run), battery_budget(run))
 
 
 def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:

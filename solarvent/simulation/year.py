@@ -14,6 +14,9 @@ from solarvent.simulation.simulate import Simulation
 if TYPE_CHECKING:
     import pandas as pd
 
+#: The brightest, the middle and the dullest day of a month.
+DAY_KINDS = ("clear", "middling", "dull")
+
 
 @dataclass(frozen=True)
 class TellingDay:
@@ -54,7 +57,7 @@ def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     daily = light.groupby(light.index.date).sum().sort_values(kind="stable")
     if daily.empty:
         return ()
-    places = {"clear": len(daily) - 1, "middling": len(daily) // 2, "dull": 0}
+    places = dict(zip(DAY_KINDS, (len(daily) - 1, len(daily) // 2, 0), strict=True))
     chosen = {
         kind: place for kind, place in places.items() if list(places.values()).index(place) == [*places].index(kind)
     }

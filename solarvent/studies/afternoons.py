@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +13,7 @@ from solarvent.air.ventilation import volume
 from solarvent.findings.air_supply import reaches
 from solarvent.house.air_need import wanted_flow
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import within_clock
+from solarvent.weather.span import hours_of_need, within_clock
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,6 +51,63 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
         days[name] = air_changes(days[flow].to_numpy(), volume(run.plan))
     days.index.name = "day"
     return days
+
+
+@dataclass(frozen=True, eq=False)
+class Afternoons:
+    """The real afternoons of a plan's weather.
+
+    Attributes
+    ----------
+    run : Simulation
+        Over the year, its hours of need being those of the month.
+    days : pandas.DataFrame
+        From :func:`afternoons`.
+    month : int
+        The one that is told in full.
+    """
+
+    run: Simulation
+    days: pd.DataFrame
+    month: int
+
+    @cached_property
+    def own(self) -> pd.DataFrame:
+        """The days of the month."""
+        return self.days[self.days["month"] == self.month]
+
+    @cached_property
+    def months(self) -> pd.DataFrame:
+        """All months, see :func:`months_of`."""
+        return months_of(self.days)
+
+    @cached_property
+    def hottest(self) -> pd.DataFrame:
+        """The hottest days of the month, hottest first."""
+        return hottest(self.own)
+
+    @cached_property
+    def dull_and_hot(self) -> pd.DataFrame:
+        """Days of the month that are hot with little sun, see :func:`dull_and_hot`."""
+        return dull_and_hot(self.own)
+
+    @cached_property
+    def by_clock(self) -> pd.DataFrame:
+        """The month's means of flow, air_changes and running, by clock time."""
+        hours = self.run.hours[["flow", "air_changes"]].assign(running=self.run.electrical.any_running)
+        chosen = hours[hours_of_need(self.run.plan, self.run.conditions.times)]
+        return chosen.groupby(chosen.index.strftime("%H:%M")).mean()
+
+    @property
+    def means(self) -> dict[str, float]:
+        """Mean over these clock times: flow [m3/s], air changes [1/h], share of the time with a fan turning."""
+        return means_of(self.by_clock)
+
+
+def means_of(rows: pd.DataFrame) -> dict[str, float]:
+    """Average the rows of a span: flow [m3/s], air changes [1/h], share of the time with a fan turning."""
+    names = {"mean_flow": "flow", "mean_air_changes": "air_changes", "running_share": "running"}
+    return {key: float(rows[name].mean()) for key, name in names.items()}
 
 
 def months_of(days: pd.DataFrame) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.house.air_need import need
 from solarvent.plan.plan import Plan
+from solarvent.simulation.house_summary import HouseSummary, house_summary, house_totals
 from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather.conditions import light_on_panels
@@ -64,6 +66,16 @@ class SkyAnswer:
     rows: pd.DataFrame
     running: float
     wanted: Need
+
+    @cached_property
+    def house(self) -> HouseSummary:
+        """How warm the house gets, where the day carries it."""
+        return house_summary(self.run)
+
+    @cached_property
+    def house_totals(self) -> dict[str, Any] | None:
+        """The same as plain data; None without the house."""
+        return None if self.run.house is None else house_totals(self.run)
 
 
 def for_span(plan: Plan, month: int, start: str, end: str) -> Plan:

@@ -9,7 +9,7 @@ from solarvent.bench.shopping import shopping
 
 
 def steps(loaded, **options):
-    return checklist(prepare(loaded, **options))
+    return checklist(loaded, **options).steps
 
 
 def numbers(text):

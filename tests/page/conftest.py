@@ -5,11 +5,12 @@ import os
 import browser as chromium
 import pytest
 
-from solarvent.bench.preparation import prepare
+from solarvent.bench.checklist import checklist
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.report.page import render_page
 from solarvent.simulation.simulate import simulate
+from solarvent.studies.overview import overview
 
 HOSTILE = (
     "</title></style><script>document.title='broken'</script><img src=http://x.invalid/a.png> \"'\u202e{{ 7*7 }}&amp;"
@@ -20,7 +21,7 @@ def write_page(folder, name, loaded):
     """Write the page of a plan; give its address."""
     run = simulate(loaded)
     path = folder / f"{name}.html"
-    path.write_text(render_page(run, find(run), prepare(loaded), "metric"), encoding="utf-8")
+    path.write_text(render_page(overview(run, find(run)), checklist(loaded), "metric"), encoding="utf-8")
     return path.as_uri()
 
 

@@ -10,7 +10,6 @@ import pypdf
 import pytest
 
 from solarvent.bench.checklist import checklist
-from solarvent.bench.preparation import prepare
 from solarvent.plan.loading import load_plan
 
 pytestmark = pytest.mark.outside("chromium")
@@ -96,7 +95,7 @@ def test_the_print_holds_every_step_with_its_box_and_all_three_days(browser, pag
     text = unicodedata.normalize("NFKC", " ".join(sheet.extract_text() for sheet in sheets))
     words = " ".join(text.split())
     packed = words.replace(" ", "").replace("-", "")
-    for step in checklist(prepare(load_plan())):
+    for step in checklist(load_plan()).steps:
         assert step.do.replace(" ", "").replace("-", "")[:60] in packed
     for sky in ("Clear", "Broken", "Overcast"):
         assert f"{sky} sky" in words

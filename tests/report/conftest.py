@@ -4,10 +4,11 @@ from datetime import date
 
 import pytest
 
-from solarvent.bench.preparation import prepare
+from solarvent.bench.checklist import checklist
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.simulation.simulate import simulate
+from solarvent.studies.overview import overview
 
 JULY = date(2000, 7, 15)
 
@@ -23,8 +24,13 @@ def embedded_findings(embedded_run):
 
 
 @pytest.fixture(scope="session")
-def embedded_bench(embedded_run):
-    return prepare(embedded_run.plan)
+def embedded_overview(embedded_run, embedded_findings):
+    return overview(embedded_run, embedded_findings)
+
+
+@pytest.fixture(scope="session")
+def embedded_checklist(embedded_run):
+    return checklist(embedded_run.plan)
 
 
 @pytest.fixture(scope="session")

@@ -6,9 +6,9 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from solarvent.bench.preparation import prepare
+from solarvent.bench.wiring_rows import wiring_rows
 from solarvent.report import figure
 from solarvent.report.drawing import wiring_drawing
-from solarvent.report.wiring_rows import wiring_rows
 from solarvent.wiring.polarity import PolarityTrace, verdict
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
@@ -27,17 +27,17 @@ def words_of(svg):
 
 
 @pytest.fixture(scope="module")
-def rows(embedded_bench):
-    return wiring_rows(embedded_bench)
+def rows(embedded_checklist):
+    return embedded_checklist.wiring
 
 
 def rows_of(loaded):
     return {row.title: row for row in wiring_rows(prepare(loaded)) if row.title}
 
 
-def test_every_part_stands_in_the_picture_once(embedded_bench, rows):
+def test_every_part_stands_in_the_picture_once(embedded_checklist, rows):
     titles = [row.title for row in rows if row.title]
-    assert sorted(titles) == sorted(embedded_bench.harness.parts)
+    assert sorted(titles) == sorted(embedded_checklist.bench.harness.parts)
 
 
 def test_every_row_but_the_panels_hangs_on_one_above(rows):
@@ -67,11 +67,11 @@ def test_leads_say_gauge_and_length_in_the_units_asked_for(small_plan):
     assert "ft" in us["main-lead"].words[0]
 
 
-def test_there_is_a_place_for_the_meter_at_every_panel_and_before_every_fan(embedded_bench, rows):
+def test_there_is_a_place_for_the_meter_at_every_panel_and_before_every_fan(embedded_checklist, rows):
     probes = [row.probe for row in rows if row.probe]
     assert probes == sorted(set(probes))
-    assert len(probes) == 1 + len(embedded_bench.plan.record.fan)
-    [expected] = embedded_bench.bands["typical"]
+    assert len(probes) == 1 + len(embedded_checklist.bench.plan.record.fan)
+    [expected] = embedded_checklist.bench.bands["typical"]
     assert f"{expected.open_circuit:.1f} V with nothing joined" in next(row for row in rows if row.probe).probe_words
 
 
@@ -89,7 +89,7 @@ def test_a_crossing_lead_is_marked_there_and_at_its_fan(small_plan):
     bench = prepare(loaded)
     walk = PolarityTrace(bench.harness.parts, bench.harness.joins, _families(loaded))
     assert verdict(walk.fans()["east"]) == "reversed"
-    assert "POLES CHANGE PLACES HERE" in words_of(wiring_drawing(bench))
+    assert "POLES CHANGE PLACES HERE" in words_of(wiring_drawing(wiring_rows(bench)))
 
 
 def _families(loaded):
@@ -111,23 +111,23 @@ def test_joints_that_do_not_fit_are_crossed_out_with_words(small_plan, change, w
     assert word in bad.mark_words
 
 
-def test_the_picture_is_small_well_formed_and_as_wide_as_the_charts(embedded_bench):
-    svg = wiring_drawing(embedded_bench)
+def test_the_picture_is_small_well_formed_and_as_wide_as_the_charts(embedded_checklist):
+    svg = wiring_drawing(embedded_checklist.wiring)
     assert len(svg.encode()) < 60_000
     assert float(ET.fromstring(svg).get("width")) == pytest.approx(72 * figure.WIDTH)
-    assert svg == wiring_drawing(embedded_bench)
+    assert svg == wiring_drawing(embedded_checklist.wiring)
     assert "<image" not in svg
 
 
 def test_hostile_names_stand_as_text(small_plan):
     name = 'a <b>& $x_{1}^2$ \\alpha "quoted" \u202e\x07 cable'
     loaded = small_plan(JOINED | {"lead": [{"id": "ext", "name": name, "inlet": JACK, "outlet": PLUG}]})
-    svg = wiring_drawing(prepare(loaded))
+    svg = wiring_drawing(wiring_rows(prepare(loaded)))
     text = " ".join(words_of(svg))
     assert "<b>& $x_{1}^2$ \\alpha" in text
     assert "\u202e" not in re.sub(r"<desc.*?</desc>", "", svg, flags=re.DOTALL)
 
 
-def test_the_picture_is_told_in_words_too(embedded_bench, rows):
-    told = ET.fromstring(wiring_drawing(embedded_bench)).find("{http://www.w3.org/2000/svg}desc").text
+def test_the_picture_is_told_in_words_too(embedded_checklist, rows):
+    told = ET.fromstring(wiring_drawing(embedded_checklist.wiring)).find("{http://www.w3.org/2000/svg}desc").text
     assert all(row.title in told for row in rows if row.title)

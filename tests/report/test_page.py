@@ -8,13 +8,13 @@ from itertools import pairwise
 import pytest
 
 from solarvent.bench.checklist import checklist
-from solarvent.bench.preparation import prepare
 from solarvent.findings.checks import find
-from solarvent.findings.verdicts import verdict
 from solarvent.report import page_parts
+from solarvent.report.layout import clock
 from solarvent.report.page import render_page, typeset
 from solarvent.simulation.simulate import simulate
-from solarvent.simulation.year import telling_days
+from solarvent.simulation.year import day_hours, telling_days
+from solarvent.studies.overview import overview, turning_span
 
 JULY = date(2000, 7, 15)
 SECTIONS = (
@@ -46,8 +46,8 @@ def outline(page):
 
 
 @pytest.fixture(scope="module")
-def page(embedded_run, embedded_findings, embedded_bench):
-    return render_page(embedded_run, embedded_findings, embedded_bench, "metric")
+def page(embedded_overview, embedded_checklist):
+    return render_page(embedded_overview, embedded_checklist, "metric")
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +57,7 @@ def read(page):
 
 def small_page(loaded, system="metric", **more):
     run = simulate(loaded)
-    return render_page(run, find(run, system), prepare(loaded, system=system), system, **more)
+    return render_page(overview(run, find(run, system), system), checklist(loaded, system=system), system, **more)
 
 
 def test_every_section_is_there_in_order(read):
@@ -95,18 +95,17 @@ def test_headings_go_down_one_level_at_a_time(read):
     assert all(later <= earlier + 1 for earlier, later in pairwise(levels))
 
 
-def test_the_answer_is_three_sentences_with_the_figures_of_the_run(embedded_run, embedded_findings):
-    days = telling_days(embedded_run, 7)
-    first, second, third = page_parts.answer(embedded_run, days, verdict(embedded_run, embedded_findings), "metric")
-    start, end = page_parts.turning_span(page_parts.day_hours(embedded_run, days[0].day), 1.0)
-    assert f"from {page_parts.clock_words(start)} to {page_parts.clock_words(end)}" in first
+def test_the_answer_is_three_sentences_with_the_figures_of_the_run(embedded_run, embedded_overview):
+    first, second, third = page_parts.answer(embedded_overview, "metric")
+    start, end = turning_span(day_hours(embedded_run, telling_days(embedded_run, 7)[0].day), 1.0)
+    assert f"from {clock(start)} to {clock(end)}" in first
     assert f"{embedded_run.bands['typical'].target_air_changes:.2g} (" in second
-    assert third == verdict(embedded_run, embedded_findings).first_sentence
+    assert third == embedded_overview.verdict.first_sentence
 
 
 def test_a_stop_is_said_in_the_heading_and_stands_first(faulty_day):
     findings = find(faulty_day)
-    page = render_page(faulty_day, findings, prepare(faulty_day.plan), "metric")
+    page = render_page(overview(faulty_day, findings), checklist(faulty_day.plan), "metric")
     read = outline(page)
     assert "Do not build it like this." in read.words
     classes = [a["class"].split()[1] for tag, a in read.tags if tag == "article"]
@@ -121,16 +120,16 @@ def test_every_finding_says_what_to_do(read, embedded_findings):
         assert typeset(finding.text) in words
 
 
-def test_every_step_of_the_checklist_has_a_box(read, embedded_bench):
-    steps = checklist(embedded_bench)
+def test_every_step_of_the_checklist_has_a_box(read, embedded_checklist):
+    steps = embedded_checklist.steps
     boxes = [a["id"] for tag, a in read.tags if tag == "input" and a["type"] == "checkbox"]
     assert [name for name in boxes if name.startswith("step-")] == [f"step-{n + 1}" for n in range(len(steps))]
     words = " ".join(" ".join(read.words).split())
     assert all(typeset(" ".join(step.expect.split())) in words for step in steps if step.expect)
 
 
-def test_the_map_holds_the_means_of_the_hours(embedded_run):
-    found = page_parts.year_map(embedded_run)
+def test_the_map_holds_the_means_of_the_hours(embedded_run, embedded_overview):
+    found = page_parts.year_map(embedded_overview.by_hour)
     hours = embedded_run.hours
     july_noon = hours[(hours["month"] == 7) & (hours.index.hour == 12)]["air_changes"].mean()
     name, cells = found.rows[6]
@@ -141,10 +140,10 @@ def test_the_map_holds_the_means_of_the_hours(embedded_run):
 
 
 def test_the_month_shown_is_the_hottest_of_need_or_the_one_asked_for(
-    embedded_run, embedded_findings, embedded_bench, page
+    embedded_run, embedded_findings, embedded_checklist, page
 ):
     assert "July" in page
-    other = render_page(embedded_run, embedded_findings, embedded_bench, "metric", month=5)
+    other = render_page(overview(embedded_run, embedded_findings, month=5), embedded_checklist, "metric")
     assert re.search(r"Clear sky, \d+ May", other)
 
 
@@ -186,7 +185,7 @@ def test_cautions_fit_the_plan(small_plan):
 
 def test_a_plan_without_hours_of_need_in_its_weather_still_gets_a_page(small_plan):
     run = simulate(small_plan({"target.months": [1]}), JULY)
-    page = render_page(run, find(run), prepare(run.plan), "metric")
+    page = render_page(overview(run, find(run)), checklist(run.plan), "metric")
     assert "none of the hours in which air is needed" in page
 
 

@@ -1,13 +1,14 @@
 """The words of the page for plans that the worked example is not."""
 
 from datetime import date
+from math import isnan
 
 import pytest
 
-from solarvent.findings.verdicts import verdict
-from solarvent.report.page_parts import answer, cautions, clock_words, turning_span
+from solarvent.report.layout import clock
+from solarvent.report.page_parts import answer, cautions
 from solarvent.simulation.simulate import simulate
-from solarvent.simulation.year import telling_days
+from solarvent.studies.overview import overview, turning_span
 
 
 @pytest.mark.parametrize(
@@ -33,16 +34,16 @@ def dark_day(small_plan):
 
 
 def test_a_day_without_light_says_that_no_fan_turns(dark_day):
-    days = telling_days(dark_day, 1)
-    first, air, _ = answer(dark_day, days, verdict(dark_day, []), "metric")
+    first, air, _ = answer(overview(dark_day, [], month=1), "metric")
     assert first.endswith("day fans turn not at all.")
     assert "in January, March they move" in air
     assert turning_span(dark_day.hours, 3600.0) is None
 
 
 def test_a_span_without_hours_of_need_promises_no_air(small_plan):
-    run = simulate(small_plan(), date(2000, 1, 15))
-    sentences = answer(run, (), verdict(run, []), "metric")
+    winter = overview(simulate(small_plan(), date(2000, 1, 15)), [], month=7)
+    assert isnan(winter.air.share_of_sunny_hour)
+    sentences = answer(winter, "metric")
     assert sentences == [
         "There is no lit day in the weather.",
         "The weather has none of the hours in which air is needed.",
@@ -50,5 +51,5 @@ def test_a_span_without_hours_of_need_promises_no_air(small_plan):
     ]
 
 
-def test_clock_words_round_to_the_minute():
-    assert [clock_words(hours) for hours in (0.0, 9.25, 23.999)] == ["00:00", "09:15", "24:00"]
+def test_clock_times_round_to_the_minute():
+    assert [clock(hours) for hours in (0.0, 9.25, 23.999)] == ["00:00", "09:15", "24:00"]

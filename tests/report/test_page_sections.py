@@ -6,9 +6,11 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from solarvent.report.night_chart import night_chart, night_words
-from solarvent.report.page_sections import night_part, panels_part
+from solarvent.report.page_sections import night_section, panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
+from solarvent.studies.overview import overview
+from solarvent.studies.panel_choices import panel_choices
 
 
 @pytest.fixture(scope="module")
@@ -16,14 +18,14 @@ def night(embedded_run):
     return cold_night(embedded_run.plan, run=embedded_run)
 
 
-def test_the_plans_own_panel_is_marked(embedded_run):
-    part = panels_part(embedded_run)
+def test_the_plans_own_panel_is_marked(embedded_overview):
+    part = panels_section(embedded_overview.panels)
     assert len([row for row in part.rows if row[0].endswith("*")]) == 1
     assert all(len(row) == len(part.headers) for row in part.rows)
 
 
 def test_a_panel_too_strong_for_every_choice_is_said(faulty_day):
-    part = panels_part(faulty_day)
+    part = panels_section(panel_choices(faulty_day))
     assert "no panel of the usual sizes fits" in part.lines[0]
 
 
@@ -33,14 +35,15 @@ def test_a_year_that_was_simulated_gives_the_same_night_as_a_fresh_one(embedded_
     assert fresh.heater_watts == pytest.approx(night.heater_watts, abs=1e-3)
 
 
-def test_the_night_is_drawn_small_and_told_in_words(embedded_run, night):
+def test_the_night_is_drawn_small_and_told_in_words(embedded_overview, night):
     svg = night_chart(night, "metric")
     ET.fromstring(svg)
     assert len(svg.encode()) < 60_000
     assert f"{night.temp_air.min():.0f} degC" in night_words(night, "metric")
-    part = night_part(embedded_run, "metric")
+    part = night_section(night, embedded_overview.night_findings, "metric")
     assert any("heater would need" in line or "nothing more is needed" in line for line in part.lines)
 
 
 def test_a_single_day_has_no_night(small_plan):
-    assert night_part(simulate(small_plan(), date(2000, 7, 15)), "metric") is None
+    assert overview(simulate(small_plan(), date(2000, 7, 15)), []).night is None
+    assert night_section(None, [], "metric") is None

@@ -4,15 +4,16 @@ from datetime import date
 
 import pytest
 
-from solarvent.report.page_parts import clock_words, turning_span
+from solarvent.report.layout import clock
 from solarvent.report.strips import SKY_NAMES, month_strips
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import day_hours, telling_days
+from solarvent.studies.overview import days_at_a_glance, turning_span
 
 
 @pytest.fixture(scope="module")
 def months(embedded_run):
-    return month_strips(embedded_run)
+    return month_strips(days_at_a_glance(embedded_run))
 
 
 def test_every_month_has_its_three_skies(months):
@@ -26,7 +27,7 @@ def test_the_days_and_their_hours_are_those_of_the_run(embedded_run, months, num
         assert strip.sky == SKY_NAMES[day.kind]
         assert strip.date == f"{day.day.day} {day.day:%B}"
         span = turning_span(day_hours(embedded_run, day.day), 1.0)
-        assert strip.words.startswith(" to ".join(map(clock_words, span)) if span else "no fan turns")
+        assert strip.words.startswith(" to ".join(map(clock, span)) if span else "no fan turns")
 
 
 def test_bars_of_all_months_share_one_scale(embedded_run, months):
@@ -40,6 +41,6 @@ def test_bars_of_all_months_share_one_scale(embedded_run, months):
 
 
 def test_a_single_day_is_one_strip(small_plan):
-    [month] = month_strips(simulate(small_plan(), date(2000, 7, 15), house=False))
+    [month] = month_strips(days_at_a_glance(simulate(small_plan(), date(2000, 7, 15), house=False)))
     assert (month.number, len(month.strips)) == (7, 1)
     assert month.strips[0].date == "15 July"

@@ -6,6 +6,7 @@ import pytest
 from solarvent.electrical.bands import TYPICAL
 from solarvent.report.budget_text import render_budget
 from solarvent.simulation.battery_budget import battery_budget
+from solarvent.simulation.power_budget import power_budget
 from solarvent.simulation.simulate import simulate
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}}
@@ -62,7 +63,7 @@ def test_without_a_capacity_there_is_no_budget(small_plan):
 
 def test_the_text_says_how_far_it_reaches(small_plan):
     run = simulate(small_plan({**CLIMATE, "battery": BATTERY}), bands=(TYPICAL,))
-    text = render_budget(run)
+    text = render_budget(power_budget(run))
     assert "With the battery" in text
     assert "3.1 days without any sun" in " ".join(text.split())
     assert max(map(len, text.splitlines())) <= 80

@@ -24,7 +24,7 @@ _FAULTS = {
 
 
 @dataclass
-class Row:
+class WiringRow:
     """One part, or one joint above it.
 
     Attributes
@@ -60,7 +60,7 @@ class Row:
     above: list[int] = field(default_factory=list)
 
 
-def wiring_rows(bench: Bench) -> list[Row]:
+def wiring_rows(bench: Bench) -> list[WiringRow]:
     """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right.
 
     Parameters
@@ -70,7 +70,7 @@ def wiring_rows(bench: Bench) -> list[Row]:
 
     Returns
     -------
-    list of Row
+    list of WiringRow
         From top to bottom.
     """
     layout = _Layout(bench)
@@ -87,7 +87,7 @@ class _Layout:
         self.families: Families = read_families(bench.plan.library)
         self.walk = PolarityTrace(self.harness.parts, self.harness.joins, self.families)
         self.arrivals = self.walk.fans()
-        self.rows: list[Row] = []
+        self.rows: list[WiringRow] = []
         self._join = {(join.source.part, join.sink.part): join for join in self.harness.joins}
         self._probes = 0
 
@@ -117,7 +117,7 @@ class _Layout:
 
     def _joint(self, join: Join, above: int, column: int | None = None) -> int:
         first, second = join.source.connector, join.sink.connector
-        row = Row("joint", self.rows[above].column if column is None else column, above=[above])
+        row = WiringRow("joint", self.rows[above].column if column is None else column, above=[above])
         if first is not None and second is not None:
             row.words = [f"{self._end(first, True)}", f"into {self._end(second, False)}"]
             found = fit(first, second, self.families)
@@ -136,7 +136,7 @@ class _Layout:
             pole = f"+ on the {family.usual_positive}, by its standard"
         return f"{in_words(connector, self.families)}, {pole}"
 
-    def _fan_probe(self, row: Row, fan: str) -> None:
+    def _fan_probe(self, row: WiringRow, fan: str) -> None:
         readings = [reading for expected in self.bench.bands["typical"] for reading in expected.turning.fans]
         volts = next(reading.voltage for reading in readings if reading.id == fan)
         row.probe = self._letter()
@@ -148,7 +148,7 @@ class _Layout:
 
     def _part(self, name: str, column: int, above: list[int]) -> int:
         part = self.harness.parts[name]
-        row = Row(_kind(part), column, name, list(self._words(name, part)), above=above)
+        row = WiringRow(_kind(part), column, name, list(self._words(name, part)), above=above)
         if isinstance(part, Panel):
             bench = self.bench
             volts, _ = panel_alone(bench.plan, part, bench.irradiance, bench.temp_cell, TYPICAL)

@@ -1,0 +1,84 @@
+"""What every command about a plan is given: the plan, the parts, the units, and where the answer goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property, wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from solarvent.cli.options import answer, format_option, output_options, parts_option, units_option
+
+if TYPE_CHECKING:
+    from solarvent.plan.plan import Plan
+
+EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml --ask"
+
+
+@dataclass(frozen=True, eq=False)
+class Request:
+    """One call of a command about a plan.
+
+    Attributes
+    ----------
+    path : Path or None
+        The plan's file; None for the embedded example.
+    parts_folder : Path or None
+        Own parts.
+    units : {"metric", "us"} or None
+        None for the plan's.
+    form : str
+        Of the output.
+    output, force
+        Where it goes.
+    """
+
+    path: Path | None
+    parts_folder: Path | None
+    units: str | None
+    form: str
+    output: Path | None
+    force: bool
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The plan, read when it is asked for first."""
+        from solarvent.plan.loading import load_plan
+
+        return load_plan(self.path, self.parts_folder)
+
+    @property
+    def system(self) -> str:
+        """Units of the text."""
+        return self.units or self.plan.record.units
+
+    @property
+    def note(self) -> str:
+        """What is said under the title where no plan was given."""
+        return EXAMPLE_NOTE if self.path is None else ""
+
+    def answer(self, **renderers: Callable[[], str]) -> None:
+        """Write the answer in the form that was asked for."""
+        answer(self.form, self.output, self.force, **renderers)
+
+
+def about_a_plan(*formats: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command its plan, parts, units, form and output as one :class:`Request`, its first argument."""
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        @wraps(command)
+        def call(plan: Path | None, parts_folder: Path | None, units: str | None, output: Path | None, force: bool,
+                 form: str = formats[0], **others: Any) -> None:  # fmt: skip
+            command(Request(plan, parts_folder, units, form, output, force), **others)
+
+        options = [click.argument("plan", required=False, type=click.Path(path_type=Path)), parts_option, units_option]
+        options += [format_option(*formats)] if len(formats) > 1 else []
+        decorated: Any = output_options(call)
+        for option in reversed(options):
+            decorated = option(decorated)
+        return decorated
+
+    return decorate

@@ -1,0 +1,229 @@
+"""What a person wants to know of one simulated plan: the figures behind ``run`` and behind the page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from solarvent.base.errors import SolarventError
+from solarvent.base.findings import Finding
+from solarvent.base.verdict import Verdict
+from solarvent.findings.air_supply import AirSupply, air_supply
+from solarvent.findings.night import night_findings
+from solarvent.findings.verdicts import verdict
+from solarvent.simulation.cold_night import Night, cold_night
+from solarvent.simulation.house_summary import HouseSummary, house_summary
+from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.year import DAY_KINDS, TellingDay, day_hours, months_table, telling_days, totals, used_power
+from solarvent.studies.operating_curves import OperatingCurves, operating_curves
+from solarvent.studies.panel_choices import Choice, panel_choices
+from solarvent.weather.span import hottest_month, hours_of_need
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class DayOverview:
+    """One of the telling days of a month.
+
+    Attributes
+    ----------
+    telling : TellingDay
+        Which one.
+    hours : pandas.DataFrame
+        Its lit steps.
+    turning : tuple of float, or None
+        Clock hours between which fans turn; None if none does. [h]
+    """
+
+    telling: TellingDay
+    hours: pd.DataFrame
+    turning: tuple[float, float] | None
+
+
+@dataclass(frozen=True, eq=False)
+class GlanceDay:
+    """A telling day by the hours of the clock.
+
+    Attributes
+    ----------
+    kind : str
+        As of :class:`solarvent.simulation.year.TellingDay`.
+    month, day : int
+        Its date.
+    hours : pandas.DataFrame
+        Means of air_changes, poa_global and fans_running, indexed by clock hour.
+    """
+
+    kind: str
+    month: int
+    day: int
+    hours: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class Overview:
+    """One simulated plan; what follows from the simulation is worked out when it is asked for.
+
+    Attributes
+    ----------
+    run : Simulation
+        Over a year, or any span.
+    findings : sequence of Finding
+        Worst first.
+    system : {"metric", "us"}
+        Units in the texts of findings.
+    month : int
+        Whose telling days are told.
+    """
+
+    run: Simulation
+    findings: Sequence[Finding]
+    system: str
+    month: int
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """Whether to build it, and what to do first."""
+        return verdict(self.run, self.findings)
+
+    @cached_property
+    def air(self) -> AirSupply:
+        """Whether the air is enough in the hours of need."""
+        return air_supply(self.run)
+
+    @cached_property
+    def totals(self) -> dict[str, Any]:
+        """Sums over the span, see :func:`solarvent.simulation.year.totals`."""
+        return totals(self.run)
+
+    @cached_property
+    def house(self) -> HouseSummary:
+        """How warm the house gets."""
+        return house_summary(self.run)
+
+    @property
+    def is_one_day(self) -> bool:
+        """Whether the span is a single day."""
+        return len(set(self.run.hours.index.date)) == 1
+
+    @cached_property
+    def days(self) -> tuple[DayOverview, ...]:
+        """The clear, the middling and the dull day of the month; fewer in a shorter span."""
+        return tuple(self._day(telling) for telling in telling_days(self.run, self.month))
+
+    def _day(self, telling: TellingDay) -> DayOverview:
+        hours = day_hours(self.run, telling.day)
+        return DayOverview(telling, hours, turning_span(hours, self.run.conditions.step / 3600.0))
+
+    @cached_property
+    def months(self) -> pd.DataFrame:
+        """The months, see :func:`solarvent.simulation.year.months_table`."""
+        return months_table(self.run)
+
+    @cached_property
+    def year(self) -> tuple[float, float, float]:
+        """Energy that could be made and that is used, and hours of all fans together. [Wh], [Wh], [h]"""
+        run, length = self.run, self.run.conditions.step / 3600.0
+        sums = run.hours["power_available"].sum(), used_power(run).sum(), run.hours["fans_running"].sum()
+        made, used, turning = (float(value * length) for value in sums)
+        return made, used, turning
+
+    @cached_property
+    def glance(self) -> list[list[GlanceDay]]:
+        """The three telling days of every month."""
+        return days_at_a_glance(self.run)
+
+    @cached_property
+    def by_hour(self) -> pd.DataFrame:
+        """Means of air_changes, poa_global and need, indexed by month and clock hour."""
+        index: Any = self.run.hours.index
+        table = self.run.hours[["air_changes", "poa_global"]].assign(
+            need=hours_of_need(self.run.plan, self.run.conditions.times)
+        )
+        return table.groupby([self.run.hours["month"].to_numpy(), index.hour]).mean()
+
+    @cached_property
+    def curves(self) -> tuple[OperatingCurves, ...]:
+        """Every circuit's operating points."""
+        return tuple(operating_curves(self.run))
+
+    @cached_property
+    def panels(self) -> tuple[Choice, ...]:
+        """The same plan with smaller and larger panels; none if no watts are known."""
+        return panel_choices(self.run)
+
+    @cached_property
+    def night(self) -> Night | None:
+        """The coldest night; None if the weather is too short to have one."""
+        try:
+            return cold_night(self.run.plan, run=self.run)
+        except SolarventError:
+            return None
+
+    @cached_property
+    def night_findings(self) -> list[Finding]:
+        """What that night does to the house."""
+        return [] if self.night is None else list(night_findings(self.night, self.system))
+
+
+def overview(
+    run: Simulation, findings: Sequence[Finding], system: str = "metric", month: int | None = None
+) -> Overview:
+    """Give the overview of a simulated plan.
+
+    Parameters
+    ----------
+    run : Simulation
+        Over a year or a day.
+    findings : sequence of Finding
+        Worst first.
+    system : {"metric", "us"}
+        Units in the texts of findings.
+    month : int, optional
+        Whose telling days are told; by default the hottest of those in which air is needed.
+
+    Returns
+    -------
+    Overview
+    """
+    return Overview(run, findings, system, month or hottest_month(run.plan, run.conditions.weather))
+
+
+def turning_span(hours: pd.DataFrame, step: float) -> tuple[float, float] | None:
+    """Clock hours between which fans turn on a day; None if none does. [h]"""
+    turning = hours[hours["fans_running"] > 0]
+    if turning.empty:
+        return None
+    first, last = (time.hour + time.minute / 60 for time in (turning.index[0], turning.index[-1]))
+    return first, last + step
+
+
+def days_at_a_glance(run: Simulation) -> list[list[GlanceDay]]:
+    """Give the brightest, the middle and the dullest day of every month, chosen as by :func:`telling_days`.
+
+    Parameters
+    ----------
+    run : Simulation
+        Over a year, or any span.
+
+    Returns
+    -------
+    list of list of GlanceDay
+        In the order of the calendar; fewer days where the span has fewer.
+    """
+    index: Any = run.hours.index
+    columns = run.hours[["air_changes", "poa_global", "fans_running"]]
+    by_hour = columns.groupby([run.hours["month"].to_numpy(), index.day, index.hour]).mean()
+    by_hour = by_hour[by_hour["poa_global"] > 0]
+    months = []
+    for month in by_hour.index.get_level_values(0).unique():
+        own = by_hour.loc[month]
+        daily = own["poa_global"].groupby(level=0).sum().sort_values(kind="stable")
+        places = dict.fromkeys((len(daily) - 1, len(daily) // 2, 0))
+        days = [(kind, int(daily.index[place])) for place, kind in zip(places, DAY_KINDS, strict=False)]
+        months.append([GlanceDay(kind, int(month), day, own.loc[day]) for kind, day in days])
+    return months
