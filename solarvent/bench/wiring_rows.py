@@ -192,7 +192,8 @@ class _Layout:
         elif isinstance(part, Converter):
             yield f"{part.kind} regulator: gives {part.output_voltage:g} V"
         elif isinstance(part, Fan):
-            yield f"fan: {part.rated_voltage:g} V, {part.rated_current:.3g} A, bears {part.maximum_voltage:.3g} V"
+            rated = f"{part.rated_voltage:g} V, {part.rated_current:.3g} A"
+            yield f"fan: {rated}, rated maximum {part.maximum_voltage:.3g} V"
 
 
 def _kind(part: Part) -> Literal["panel", "lead", "splitter", "converter", "fan"]:

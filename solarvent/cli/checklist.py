@@ -22,7 +22,7 @@ def command(asked: Request, irradiance: float | None, temp_cell: float | None) -
 
     Example:  solarvent checklist my-plan.toml -o checklist.txt
     """
-    from solarvent.bench.checklist import checklist
+    from solarvent.bench.steps import checklist
     from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
     from solarvent.report.plain_json import to_json
 

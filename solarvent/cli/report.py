@@ -20,7 +20,7 @@ def command(asked: Request, month: int | None) -> None:
 
     Example:  solarvent report my-plan.toml -o plan.html
     """
-    from solarvent.bench.checklist import checklist
+    from solarvent.bench.steps import checklist
     from solarvent.findings.checks import find
     from solarvent.report.files import refuse_to_clobber
     from solarvent.report.page import render_page

@@ -1,1 +1,16 @@
-"""What a person should know of a plan, one module a subject, each code raised in one place."""
+"""What a person should know of a plan, one module a subject, each code raised in one place; and the verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from solarvent.base.exports import lazy
+
+if TYPE_CHECKING:
+    from solarvent.findings.checks import find
+    from solarvent.findings.night import night_findings
+    from solarvent.findings.verdicts import verdict
+
+__all__ = ["find", "night_findings", "verdict"]
+
+__getattr__ = lazy(__name__, {"find": "checks", "night_findings": "night", "verdict": "verdicts"})

@@ -49,7 +49,7 @@ def _in_series(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[F
     weakest = min(fed, key=lambda part: fed[part])
     text = (
         f"{listed(panels)} are in series here: their voltages add up to {volts:.0f} V with nothing running, and"
-        f" {weakest} bears {fed[weakest]:g} V at most."
+        f" the rated maximum of {weakest} is {fed[weakest]:g} V."
     )
     yield Finding("stop", "panels-in-series", name, text, "Join them side by side, with a parallel splitter.",
                   volts, fed[weakest], "V")  # fmt: skip

@@ -159,7 +159,7 @@ def _limits(fans: tuple[Fan, ...], top: float) -> list[tuple[str, float]]:
     """The limits that a line is drawn for: those of the fan that is hardest to please, named if they are unlike."""
     found = []
     for words, key, choose in (
-        ("bears", "maximum_voltage", min),
+        ("rated maximum", "maximum_voltage", min),
         ("starts at", "start_voltage", max),
         ("stops at", "stop_voltage", max),
     ):

@@ -7,9 +7,9 @@ from itertools import groupby
 from typing import Any
 
 from solarvent.base.quantities import show
-from solarvent.bench.checklist import Checklist
 from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.shopping import Item
+from solarvent.bench.steps import Checklist
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
@@ -21,7 +21,7 @@ def render_checklist(answer: Checklist, note: str = "") -> str:
     Parameters
     ----------
     answer : Checklist
-        From :func:`solarvent.bench.checklist.checklist`.
+        From :func:`solarvent.bench.steps.checklist`.
     note : str
         Said under the title.
 

@@ -64,7 +64,7 @@ def _shade(axis: Any, curves: OperatingCurves, right: float, top: float) -> None
         axis.axvspan(high, right, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.7)
         axis.axvline(high, color=form.RED, linewidth=1)
         axis.text(
-            high - 0.01 * right, 0.985 * top, "beyond: more\nthan a fan bears", va="top", ha="right", fontsize=7.5,
+            high - 0.01 * right, 0.985 * top, "above the\nrated maximum", va="top", ha="right", fontsize=7.5,
             color=form.RED, bbox=form.PLATE,
         )  # fmt: skip
 
@@ -125,5 +125,5 @@ def operating_words(curves: OperatingCurves) -> str:
         volts = [item.voltage for item in turning]
         words.append(f"Turning, the circuit rests at {min(volts):.1f} to {max(volts):.1f} V.")
     if isfinite(curves.maximum_voltage) and any(item.voltage > curves.maximum_voltage for item in turning):
-        words.append(f"That is above the {curves.maximum_voltage:.1f} V that a fan bears.")
+        words.append(f"That is above the rated maximum of a fan, {curves.maximum_voltage:.1f} V.")
     return " ".join(words)

@@ -10,8 +10,8 @@ from typing import Any
 
 from solarvent import __version__
 from solarvent.base.findings import by_remedy, sort_findings
-from solarvent.bench.checklist import Checklist
 from solarvent.bench.preparation import Step
+from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.report import page_parts as parts
 from solarvent.report.assumptions import assumptions

@@ -47,7 +47,7 @@ def panels_section(choices: Sequence[Choice]) -> Section | None:
     own = next(choice for choice in choices if choice.planned)
     lines = [
         "The same fans and wires on another panel. Could start: share of the needed hours whose light starts every fan."
-        " Most volts: at the fan nearest to its limit, in the coldest bright hour, and what it bears."
+        " Most volts: at the fan nearest to its limit, in the coldest bright hour, and its rated maximum."
     ]
     if fitting is None:
         lines.insert(0, "With these fans no panel of the usual sizes fits: change the fans or put a regulator between.")

@@ -79,7 +79,7 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
         f" overcast. In the {option.hours_needed:.0f} needed hours they turn for"
         f" {option.hours_running:.0f} h, move {show(option.mean_flow, 'flow', system)} on average and use"
         f" {option.energy_used:.0f} Wh. At the fan"
-        f" {option.fan_voltage_max:.1f} V at the most; it bears {option.fan_voltage_limit:g} V."
+        f" {option.fan_voltage_max:.1f} V at the most; its rated maximum is {option.fan_voltage_limit:g} V."
     )
     if option.hours_line_open:
         yield paragraph(f"In {option.hours_line_open:.0f} of these hours it is too cool inside for the thermostat.")

@@ -83,19 +83,40 @@ def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "resu
 
 def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
+    yield from _verdicts(runs, findings)
+    yield from _hours(runs)
+    yield from _voltages(runs)
+    budgets = [hourly_budget(run) for run in runs]
+    for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
+        yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
+    for words, count in (
+        ("panels", lambda run: len(run.plan.record.panel)),
+        ("fans", lambda run: len(run.plan.record.fan)),
+        ("fans on the fullest circuit", lambda run: max(len(circuit.fans) for circuit in run.circuits)),
+    ):
+        yield _row(words, (count(run) for run in runs))
+    yield _row("price of the parts that have one", (_price(run.plan) for run in runs))
+
+
+def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
+    """The verdicts, how much was found, and the air that carries them."""
     verdicts = [verdict(run, found) for run, found in zip(runs, findings, strict=True)]
     yield _row("verdict", (one.sentence for one in verdicts))
     for level in LEVELS:
         counts = [sum(finding.level == level for finding in found) for found in findings]
         yield _row(f'findings that say "{level}"', counts)
+    for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
+        yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
+
+
+def _hours(runs: list[Simulation]) -> Iterator[Row]:
+    """How long the fans turn, and from which light."""
     needs = [hours_of_need(run.plan, run.conditions.times) for run in runs]
     yield _row(
         "hours of need",
         (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),
     )
     bands = [run.bands["typical"] for run in runs]
-    for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
-        yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
     yield _row("air changes in the hours of need [1/h]", (band.target_air_changes for band in bands))
     yield _row(
         "share of the hours of need with a fan turning",
@@ -111,6 +132,10 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
             (pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
             "irradiance",
         )
+
+
+def _voltages(runs: list[Simulation]) -> Iterator[Row]:
+    """The highest voltages in cold bright light."""
     worst = [worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
     yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
     spare = [
@@ -119,16 +144,6 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
     ]
     yield _row("least voltage to spare at a fan", spare, "voltage")
     yield _row("highest voltage with nothing joined", (max(case.open_circuit.values()) for case in worst), "voltage")
-    budgets = [hourly_budget(run) for run in runs]
-    for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
-        yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
-    for words, count in (
-        ("panels", lambda run: len(run.plan.record.panel)),
-        ("fans", lambda run: len(run.plan.record.fan)),
-        ("fans on the fullest circuit", lambda run: max(len(list(one.fan_ids)) for one in run.circuits)),
-    ):
-        yield _row(words, (count(run) for run in runs))
-    yield _row("price of the parts that have one", (_price(run.plan) for run in runs))
 
 
 def _never_last(irradiance: float) -> float:

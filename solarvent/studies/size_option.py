@@ -32,7 +32,7 @@ class Option:
     energy_used : float
         Into the turning fans in these hours. [Wh]
     fan_voltage_max, fan_voltage_limit, fan_voltage_rated : float
-        Highest at a turning fan in cold bright light, what it bears, and what it is made for; of unlike fans those of
+        Highest at a turning fan in cold bright light, its rated maximum, and its rated voltage; of unlike fans those of
         the one that comes nearest to its limit. [V]
     start_irradiance, run_down_irradiance : float
         At which the last fan starts, and down to which all of them keep turning, at 20 degC outside; NaN if never.

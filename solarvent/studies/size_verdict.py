@@ -79,7 +79,7 @@ def judge(option: Option, enough: float) -> tuple[str, str, str]:
     stops = {finding.code: finding for finding in option.findings if finding.level == "stop"}
     if "over-voltage" in stops:
         volts, limit = option.fan_voltage_max, option.fan_voltage_limit
-        return "stop", f"over-voltage: {volts:.1f} V in cold bright sun, and the fan bears {limit:g} V", "voltage"
+        return "stop", f"over-voltage: {volts:.1f} V in cold bright sun; the rated maximum is {limit:g} V", "voltage"
     if parts := [finding for finding in stops.values() if finding.code in _PARTS]:
         text = parts[0].text.rstrip(".")
         return "stop", f"{parts[0].part}: {text[0].lower()}{text[1:]}", "converter"

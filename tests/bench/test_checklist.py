@@ -2,10 +2,10 @@ import re
 
 import pytest
 
-from solarvent.bench.checklist import checklist, stops
 from solarvent.bench.preparation import PHASES, prepare
 from solarvent.bench.probes import ampere_setting, volt_setting
 from solarvent.bench.shopping import shopping
+from solarvent.bench.steps import checklist, stops
 
 
 def steps(loaded, **options):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import solarvent
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.electrical.bands import LOW, TYPICAL
 from solarvent.findings.checks import find
 from solarvent.plan.library import profiles

@@ -5,7 +5,7 @@ import os
 import browser as chromium
 import pytest
 
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.report.page import render_page

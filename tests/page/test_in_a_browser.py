@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.plan.loading import load_plan
 
 pytestmark = pytest.mark.outside("chromium")

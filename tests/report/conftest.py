@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.findings.checks import find
 from solarvent.plan.loading import load_plan
 from solarvent.simulation.simulate import simulate

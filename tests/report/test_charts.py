@@ -136,7 +136,7 @@ def test_too_much_voltage_is_said_and_shaded(faulty_day, embedded_run):
     [faulty], [sound] = operating_curves(faulty_day), operating_curves(embedded_run)
     assert "above the" in operating_words(faulty)
     assert "above the" not in operating_words(sound)
-    shaded = [any("than a fan bears" in text for text in words_of(operating_chart(c, "c"))) for c in (faulty, sound)]
+    shaded = [any("rated maximum" in text for text in words_of(operating_chart(c, "c"))) for c in (faulty, sound)]
     assert shaded == [True, False]
 
 

@@ -3,7 +3,7 @@ import re
 
 import pytest
 
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
 
 

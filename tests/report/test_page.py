@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from solarvent.bench.checklist import checklist
+from solarvent.bench.steps import checklist
 from solarvent.findings.checks import find
 from solarvent.report import page_parts
 from solarvent.report.layout import clock

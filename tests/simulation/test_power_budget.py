@@ -37,7 +37,7 @@ def test_24_v_fans_can_use_all_of_a_12_v_panel_and_12_v_fans_a_part(small_plan):
     noon = int(low["energy_made"].argmax())
     light = run.conditions.panels["roof"]
     values = panel_parameters(run.plan.record.panel[0], light.effective_irradiance[noon], light.temp_cell[noon])
-    # The fan bears 13.8 V: that times the current that the panel gives there.
+    # The rated maximum of the fan is 13.8 V: that times the current that the panel gives there.
     assert low["energy_usable"].iloc[noon] == pytest.approx(13.8 * float(i_from_v(13.8, *values)), rel=1e-6)
     assert 0.7 < low["energy_usable"].iloc[noon] / low["energy_made"].iloc[noon] < 0.95
 
