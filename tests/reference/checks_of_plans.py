@@ -34,7 +34,8 @@ _FAN = {"rated_voltage": 24.0, "rated_current": 1.5, "start_voltage": 13.0, "sto
 _LOOP = 2 * 4.0 * 0.0209 + 4 * 0.03
 
 
-def _plan(**sections):
+def shed_plan(**sections):
+    """A shed with a published module and a 24 V fan; sections of a plan given here take the place of its own."""
     content = {
         "plan_version": 1,
         "title": "Bean shed",
@@ -110,7 +111,7 @@ def _clear_day_by_pvlib():
     kind=WHOLE, oracle=_clear_day_by_pvlib,
 )  # fmt: skip
 def clear_day_of_a_published_module():
-    run = simulate(_plan(), _DAY, bands=(TYPICAL,), house=False)
+    run = simulate(shed_plan(), _DAY, bands=(TYPICAL,), house=False)
     light, electrical = run.conditions.panels["roof"], run.electrical
     return [
         light.poa_global.sum() / 1e3, electrical.power_available[0].sum(), light.effective_irradiance[12],
@@ -125,7 +126,7 @@ def clear_day_of_a_published_module():
     kind=WHOLE,
 )  # fmt: skip
 def clear_noon_in_june():
-    return [conditions(_plan(), _DAY).weather["ghi"].max()]
+    return [conditions(shed_plan(), _DAY).weather["ghi"].max()]
 
 
 @checks(
@@ -140,7 +141,7 @@ def west_against_south():
     """Two panels at 30 degrees in the embedded year, June to August, by the clock."""
     place = {"latitude": 36.1, "longitude": -79.95, "altitude": "273 m", "timezone": "America/New_York"}
     panels = [{"id": name, "part": "panel-20w", "tilt": 30, "azimuth": way} for name, way in (("w", 270), ("s", 180))]
-    around = conditions(_plan(place=place, weather={"embedded": "latitude 36.1, longitude -79.95"}, panel=panels))
+    around = conditions(shed_plan(place=place, weather={"embedded": "latitude 36.1, longitude -79.95"}, panel=panels))
     summer, hour = np.isin(around.times.month, (6, 7, 8)), around.times.hour
     west, south = (
         np.array([around.panels[name].poa_global[summer & (hour == clock)].mean() for clock in range(15, 19)])
@@ -165,7 +166,7 @@ def year_of_the_worked_example():
 )  # fmt: skip
 def air_for_a_hobby_house():
     house = {"length": "8 ft", "width": "6 ft", "use": "greenhouse"}
-    return [need(_plan(house=house), 800.0).by_floor[0] / (0.3048**3 / 60)]
+    return [need(shed_plan(house=house), 800.0).by_floor[0] / (0.3048**3 / 60)]
 
 
 # --- the hobby house ------------------------------------------------------------------------------------------------

@@ -65,6 +65,11 @@ def _at_declination(first, last, declination, hours):
     return times[[at]], (longitude + 180.0) % 360.0 - 180.0
 
 
+def _incidence(plane):
+    """Angle between the sun and the normal of a plane. [deg]"""
+    return np.degrees(np.arccos(plane.cos_aoi[0]))
+
+
 @checks(
     TOPIC, f"{DUFFIE}, example 1.6.1 (recomputed)", MEMORY,
     row("SOL-06", "incidence, 43 N, 13 Feb 10:30, tilt 45, 15 W of S", "deg", 35.18, within=0.5),
@@ -73,7 +78,7 @@ def _at_declination(first, last, declination, hours):
 def incidence_of_a_textbook():
     instant, longitude = _at_declination("2013-02-01", "2013-02-28", -14.0, 10.5)
     position = sun.solar_position(instant, 43.0, longitude)
-    return [planes.plane_of_array(position, 45.0, 195.0, ghi=[0.0], dni=[0.0], dhi=[0.0]).aoi[0]]
+    return [_incidence(planes.plane_of_array(position, 45.0, 195.0, ghi=[0.0], dni=[0.0], dhi=[0.0]))]
 
 
 @checks(
@@ -122,7 +127,7 @@ def worked_example_of_the_solar_position_algorithm():
     instant = pd.DatetimeIndex(["2003-10-17 12:30:30"]).tz_localize("Etc/GMT+7")
     position = sun.solar_position(instant, 39.742476, -105.1786, 1830.14)
     plane = planes.plane_of_array(position, 30.0, 170.0, ghi=[0.0], dni=[0.0], dhi=[0.0])
-    return [position.apparent_zenith[0], position.azimuth[0], plane.aoi[0]]
+    return [position.apparent_zenith[0], position.azimuth[0], _incidence(plane)]
 
 
 def _plane(zenith, azimuth, tilt, facing, albedo=0.2, **light):
@@ -131,20 +136,25 @@ def _plane(zenith, azimuth, tilt, facing, albedo=0.2, **light):
     return planes.plane_of_array(place, tilt, facing, albedo=albedo, **light)
 
 
+_COSINES = np.cos(np.radians([75.5225, 119.4987])).tolist()
+
+
 @checks(
     TOPIC, PVLIB_LIGHT, READ,
-    row("SOL-05a", "incidence on a north wall, sun 30 from zenith in 60", "deg", 75.5225, within=1e-4),
-    row("SOL-05b", "incidence on a north wall, sun 30 from zenith in 170", "deg", 119.4987, within=1e-4),
+    # To the last digit of the angles there, 75.5225 and 119.4987 degrees.
+    row("SOL-05a", "cosine of incidence, north wall, sun 30 from zenith in 60", "-", _COSINES[0], within=2e-6),
+    row("SOL-05b", "cosine of incidence, north wall, sun 30 from zenith in 170", "-", _COSINES[1], within=2e-6),
     row("SOL-22a", "even sky of 100 W/m2 on a tilt of 40", "W/m2", 88.302, within=1e-3),
     row("SOL-22b", "ground of 900 W/m2, albedo 0.25, on the same", "W/m2", 26.320, within=1e-3),
 )  # fmt: skip
 def light_on_planes():
     none = {"ghi": [0.0], "dni": [0.0], "dhi": [0.0]}
+    even = _plane(40, 180, 40, 180, **none | {"dhi": [100.0]})
+    below = _plane(40, 180, 40, 180, 0.25, **none | {"ghi": [900.0]})
     return [
-        _plane(30, 60, 90, 0, **none).aoi[0],
-        _plane(30, 170, 90, 0, **none).aoi[0],
-        _plane(40, 180, 40, 180, **none | {"dhi": [100.0]}).poa_diffuse[0],
-        _plane(40, 180, 40, 180, 0.25, **none | {"ghi": [900.0]}).poa_diffuse[0],
+        *(_plane(30, azimuth, 90, 0, **none).cos_aoi[0] for azimuth in (60, 170)),
+        (even.sky_view * even.sky)[0],
+        (below.ground_view * below.ground)[0],
     ]
 
 

@@ -6,10 +6,18 @@ which share of it; the calculation says from where. `results_of` runs one, once.
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
+from types import FrameType
+
+import solarvent
+
+#: Where the package is, and where the tests with their helpers are.
+PACKAGE, HERE = f"{Path(solarvent.__file__).parent}{os.sep}", f"{Path(__file__).parents[1]}{os.sep}"
 
 READ = "source read"
 WORKED_FROM = "source read, number worked from it"
@@ -138,3 +146,20 @@ def run_watched(calculation: Calculation, notice: Callable) -> None:
         calculation.run()
     finally:
         sys.setprofile(before)
+
+
+def called_functions(calculation: Calculation) -> list[tuple[str, str]]:
+    """Module and qualified name of each function of the package that a calculation calls itself, or a helper for it."""
+    found: dict[tuple[str, str], None] = {}
+
+    def notice(frame: FrameType, event: str, argument: object) -> None:
+        if (
+            event == "call"
+            and frame.f_code.co_filename.startswith(PACKAGE)
+            and frame.f_back is not None
+            and frame.f_back.f_code.co_filename.startswith(HERE)
+        ):
+            found[frame.f_globals["__name__"], frame.f_code.co_qualname] = None
+
+    run_watched(calculation, notice)
+    return list(found)

@@ -1,0 +1,258 @@
+"""What of the package a person reaches: a fixed list of commands is run, and every function that they enter is told.
+
+    python tests/helpers/reached.py     the functions that are entered, as JSON: [[module, qualified name], ...]
+
+The commands are a person's, on sound plans, unusual ones and faulty ones. They run in a process of their own: so a
+function that keeps its answer is seen to be entered, whatever was asked before.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import inspect
+import io
+import json
+import shutil
+import sys
+import tempfile
+import threading
+import tomllib
+import warnings
+from collections.abc import Iterator
+from pathlib import Path
+from types import CodeType, FrameType
+from typing import Any
+
+TESTS = Path(__file__).resolve().parents[1]
+
+#: What may be unusual in a plan, each laid over the small shed of the failures.
+UNUSUAL: dict[str, dict[str, Any]] = {
+    "series": {"wiring.layout": "series", "panel.0.part": "panel-50w"},
+    "held": {"fan.0.standing": "held", "fan.0.motor": "brushed"},
+    "capacitor": {"fan.0.start_capacitor": "4700 uF", "panel.0.part": "panel-10w"},
+    "speed": {"fan.0.speed_controlled": True},
+    "unlike": {
+        "panel": [
+            {"id": "roof", "part": "panel-30w", "lit_share_of_worst_cell": 0.5, "age": 10.0},
+            {"id": "wall", "part": "panel-20w", "tilt": 60, "behind": "single-glass"},
+        ],
+        "wiring.panels": "series",
+        "wiring.blocking_diode": "schottky-3a",
+    },
+    "bypass": {"panel.0.part": "panel-100w", "panel.0.lit_share_of_worst_cell": 0.3, "panel.0.bypass_diodes": 2},
+    "one-each": {
+        "panel": [{"id": "roof", "part": "panel-30w"}, {"id": "wall", "part": "panel-20w", "azimuth": 90}],
+        "wiring.layout": "one-each",
+    },
+    "measured": {"fan.0.readings": [[12, 0.1], [24, 0.21]], "fan.0.curve": [[0, 60], [80, 35], [150, 0]]},
+    "thermostat": {"thermostat": {"closes_at": "28 degC", "opens_at": "24 degC"}},
+    "battery": {"battery": {"kind": "lithium", "capacity": "84 Wh", "controller": "mppt"}},
+    **{
+        converter: {"wiring.converter": converter, "fan.0.part": fan, "fan.1.part": fan}
+        for converter, fan in (
+            ("buck-12v", "fan-12v-120x25"),
+            ("linear-12v", "fan-12v-120x25"),
+            ("clamp-13v", "fan-12v-120x25"),
+            ("panel-usb-board-latching", "fan-usb-120"),
+        )
+    },
+}
+PLACES = {
+    "climate": {"weather": {"climate": "cool-maritime"}, "house.use": "greenhouse"},
+    "south": {"weather": {"climate": "mediterranean"}, "place.latitude": -38.0, "house.shape": "tunnel"},
+}
+
+
+RICH = TESTS / "fuzz" / "rich_plan.toml"
+
+
+def _base(name: str) -> dict[str, Any]:
+    return tomllib.loads((TESTS / "data" / "failures" / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def written_plan(content: dict[str, Any], path: Path) -> Path:
+    """Write a plan, a key of its top level a line."""
+
+    def toml(value: Any) -> str:
+        if isinstance(value, dict):
+            return "{" + ", ".join(f"{name} = {toml(one)}" for name, one in value.items()) + "}"
+        if isinstance(value, list):
+            return "[" + ", ".join(map(toml, value)) + "]"
+        # JSON's words, numbers and truths are TOML's too.
+        return json.dumps(value)
+
+    path.write_text("".join(f"{name} = {toml(value)}\n" for name, value in content.items()), encoding="utf-8")
+    return path
+
+
+def plans(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Write the plans of the trace; yield the name and the file of each."""
+    from conftest import changed
+
+    for name, change in (UNUSUAL | PLACES).items():
+        yield name, written_plan(changed(_base("shed"), change), folder / f"{name}.toml")
+    for slug, case in _base("cases").items():
+        content = _base(case["plan"])
+        for part in ("scene", "fault"):
+            nulls = {place: None if value == "-" else value for place, value in case.get(part, {}).items()}
+            content = changed(content, nulls)
+        yield f"failure: {slug}", written_plan(content, folder / f"{slug}.toml")
+
+
+def commands(folder: Path) -> Iterator[list[Any]]:
+    """Yield every command of the trace."""
+    yield from _commands_without_a_plan(folder)
+    yield from _weather_commands(folder)
+    made = dict(plans(folder))
+    for name, plan in made.items():
+        yield ["run", plan, "--day", "06-21"]
+        if name in UNUSUAL:
+            yield ["checklist", plan]
+            yield ["meter", plan]
+    for plan in ("default", RICH):
+        yield ["report", plan, "-o", folder / "page.html", "--force"]
+        yield ["checklist", plan, "--format", "markdown", "--units", "us"]
+        for form in ("text", "json"):
+            yield ["need", plan, "--below", "32 degC", "--outside", "24 degC", "--format", form]
+            yield ["meter", plan, "--format", form]
+    for form in ("text", "json", "csv"):
+        yield ["run", "faulty", "--format", form]
+        yield ["run", "coop", "--budget", "--format", form]
+        yield ["size", "--fans", "2", "--format", form]
+        yield ["night", made["climate"], "--hold", "3 degC", "--nights", "2", "--format", form]
+        yield ["airflow", made["south"], "--format", form]
+        yield ["airflow", made["south"], "--year", "--format", form]
+        yield ["airflow", "default", "--orient", "--format", form]
+        yield ["airflow", "coop", "--oktas", "9", "--step", "10 min", "--from", "11", "--format", form]
+    yield ["run", "default", "--day", "07-15", "--step", "10 min"]
+    yield ["compare", "default", "faulty"]
+    shed = folder / "shed.toml"
+    shutil.copy(TESTS / "data" / "failures" / "shed.toml", shed)
+    yield ["compare", shed, made["thermostat"], "--all", "--format", "json"]
+    yield ["size", "--panel", "20 W", "--fan", "fan-24v-120x25"]
+    yield ["size", "--fans", "1", "--fan", "fan-usb-120", "--target", "6 K", "--tilt", "20", "--azimuth", "230"]
+    yield ["size", shed, "--target", "20 ach"]
+    for name in ("thermostat", "series", "bypass", "unlike", "battery"):
+        yield ["size", made[name], "--watts", "30 W", "--watts", "60 W", "--wire", "16AWG"]
+    yield ["meter", shed, "--irradiance", "600", "--panel-open", "20.4V", "--fan", "east=0.4V/0.1A/stands"]
+    yield ["meter", shed, "--at", "2025-06-21 12:00", "--panel-joined", "17V/0.3A", "--format", "json"]
+    read = ["--panel-open", "20.4V", "--panel-short", "0.9A", "--fan", "east=15V/0.12A/turns"]
+    yield ["meter", shed, "--irradiance", "700", "--temp-cell", "40", *read, "--write"]
+    yield ["meter", RICH, "--fan", "ridge-fan=11V/0.2A/turns", "--panel-open", "north=21V"]
+
+
+def _commands_without_a_plan(folder: Path) -> Iterator[list[Any]]:
+    """Yield those on boxes, on the library and on the program itself."""
+    from solarvent.plan.library import profiles
+
+    for kit in sorted((profiles() / "kits").iterdir(), key=str):
+        if kit.name not in ("box-of-fans.toml", "box-of-panel.toml"):
+            yield ["pair", kit.name.removesuffix(".toml")]
+    yield ["pair", "box-of-fans", "box-of-panel", "--format", "json"]
+    yield ["pair", TESTS / "data" / "good_runs.toml"]
+    yield ["pair"]
+    yield ["new", folder / "new.toml"]
+    yield ["new", folder / "asked.toml", "--ask"]
+    yield ["new", folder / "boxed.toml", "--ask", "--box", "trio-right-splitter"]
+    yield ["new", folder / "box.toml", "--copy", "box-of-fans"]
+    for form in ("text", "json", "csv"):
+        yield ["parts", "fans", "--format", form]
+        yield ["about", "checks", "--format", form]
+    yield ["parts"]
+    yield ["parts", "connectors", "usb-a"]
+    yield ["schema"]
+    for what in ("models", "faults", "questions"):
+        for form in ("text", "json"):
+            yield ["about", what, "--format", form]
+
+
+def _weather_commands(folder: Path) -> Iterator[list[str]]:
+    """Yield those on weather: each kind of file is looked at, one is fetched, and a plan takes one of them."""
+    from pvlib.iotools import __file__ as readers
+    from test_epw_file import HEADER, TYPICAL
+
+    epw = folder / "year.epw"
+    epw.write_text("\n".join([*HEADER, *(",".join(row) for row in TYPICAL)]) + "\n", encoding="utf-8")
+    yield ["weather", "look", epw]
+    yield ["weather", "look", Path(readers).parents[1] / "data" / "723170TYA.CSV", "--format", "json"]
+    yield ["weather", "look", "--format", "csv"]
+    fetched = folder / "fetched.csv"
+    yield ["weather", "fetch", "--lat", "51.5", "--lon", "-79.95", "--year", "2023", "-o", fetched, "--url", _service()]
+    yield ["weather", "look", fetched]
+    yield ["run", written_plan(_base("shed") | {"weather": {"file": str(epw)}}, folder / "by_file.toml")]
+
+
+def _service() -> str:
+    """Start a server on this machine that answers as the weather service does; give its address."""
+    from http.server import BaseHTTPRequestHandler, HTTPServer
+
+    from test_fetch import WHOLE
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(200)
+            self.end_headers()
+            self.wfile.write(json.dumps(WHOLE).encode())
+
+        def log_message(self, *words: Any) -> None:
+            pass
+
+    server = HTTPServer(("127.0.0.1", 0), Handler)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    return f"http://127.0.0.1:{server.server_port}/"
+
+
+def run(words: list[str]) -> Any:
+    """Run a command as a person does who takes every default; its exit code. What it says goes nowhere."""
+    from solarvent.cli import main
+
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
+    sys.stdin = io.TextIOWrapper(io.BytesIO(b"\n" * 40), encoding="utf-8")
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        try:
+            main(words)
+        except SystemExit as left:
+            return left.code
+    return 0
+
+
+def trace() -> set[CodeType]:
+    """Run all commands; give the code of every function that was entered."""
+    entered: set[CodeType] = set()
+
+    def notice(frame: FrameType, event: str, argument: Any) -> None:
+        if event == "call":
+            entered.add(frame.f_code)
+
+    # The package itself lies above the tests in a clone, and is installed elsewhere.
+    sys.path[:0] = [str(TESTS), str(TESTS / "weather"), str(TESTS.parent)]
+    warnings.simplefilter("ignore")
+    with tempfile.TemporaryDirectory() as folder:
+        threading.setprofile(notice)
+        sys.setprofile(notice)
+        for command in commands(Path(folder)):
+            words = list(map(str, command))
+            if (code := run(words)) not in (0, 3):
+                raise SystemExit(f"solarvent {' '.join(words)}: ended with {code}")
+        sys.setprofile(None)
+        threading.setprofile(None)
+    return entered
+
+
+def names_of(codes: set[CodeType]) -> list[tuple[str, str]]:
+    """Give module and qualified name of each function of the package, in order."""
+    import solarvent
+
+    package = Path(solarvent.__file__).parent
+    names = set()
+    for code in codes:
+        # The bodies of modules and classes are code too, which runs as they are imported.
+        is_function = code.co_flags & inspect.CO_OPTIMIZED
+        if is_function and package in (file := Path(code.co_filename)).parents:
+            steps = file.relative_to(package.parent).with_suffix("").parts
+            names.add((".".join(steps), code.co_qualname))
+    return sorted(names)
+
+
+if __name__ == "__main__":
+    print(json.dumps(names_of(trace())))
