@@ -19,7 +19,8 @@ from solarvent.air.stack import stack_pressure
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
 from solarvent.air.wind import wall_pressure_coefficient, wind_pressure
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.parts import Fan, Opening
+from solarvent.plan.house_records import Opening
+from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.weather.outside_air import OutsideAir
 from solarvent.weather.sky_states import SkyStates

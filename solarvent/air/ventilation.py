@@ -11,7 +11,8 @@ from solarvent.air.airflow import Outlet
 from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import duct_area, series_area
 from solarvent.electrical.bands import TYPICAL, Band
-from solarvent.plan.parts import Fan, Opening
+from solarvent.plan.house_records import Opening
+from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import ShapeGeometry, shape_geometry
 

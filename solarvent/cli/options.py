@@ -47,7 +47,7 @@ class Within(click.FloatRange):
         return number
 
 
-class _Step(click.ParamType):
+class _StepLength(click.ParamType):
     """A length of time with its unit."""
 
     name = "TIME"
@@ -64,7 +64,7 @@ class _Step(click.ParamType):
         return seconds
 
 
-DAY, STEP = _Day(), _Step()
+DAY, STEP = _Day(), _StepLength()
 
 parts_option = click.option(
     "--parts", "parts_folder", type=click.Path(path_type=Path), help="Folder of own parts, laid over the library."

@@ -8,6 +8,8 @@ import tomllib
 from typing import Any
 
 from solarvent.base.errors import PlanError
+from solarvent.plan.checking import SECTIONS
+from solarvent.plan.older_keys import RENAMED
 
 _HEADER = re.compile(r"^\s*\[")
 
@@ -51,7 +53,7 @@ def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
     part : str
         The id of the part.
     key : str
-        Which key; it is added if it is not there.
+        Which key, by its name of today; it is added if it is not there, and put in the place of an older name.
     value : str
         As it is to stand in the file.
 
@@ -80,8 +82,10 @@ def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
     by_hand = f'write it yourself: under the {section} with id = "{part}" put the line  {key} = {value}'
     if span is None:
         raise PlanError.single(part, "the plan is laid out so that it cannot be changed line by line", by_hand)
-    changed = _changed(lines, span, key, value)
+    older = next((old for old, new in RENAMED.get(SECTIONS.get(section, ""), {}).items() if new == key), None)
+    changed = _changed(lines, span, key, older, value)
     wanted = {**before, section: [dict(entry) for entry in entries]}
+    wanted[section][number].pop(older, None)
     wanted[section][number][key] = tomllib.loads(f"{key} = {value}")[key]
     if _content(changed) != wanted:
         raise PlanError.single(part, f"{key} cannot be changed without touching something else", by_hand)
@@ -107,14 +111,18 @@ def _table(lines: list[str], section: str, number: int) -> tuple[int, int] | Non
     return first, next(after, len(lines))
 
 
-def _changed(lines: list[str], span: tuple[int, int], key: str, value: str) -> str:
-    """Replace the value on its line, keeping the note behind it, or add a line below the last key."""
+def _changed(lines: list[str], span: tuple[int, int], key: str, older: str | None, value: str) -> str:
+    """Replace the value on its line, keeping the note behind it, or add a line below the last key.
+
+    Where the key stands under an older name, that line is the one, and takes the name of today.
+    """
     first, end = span
     ending = "\r\n" if any(line.endswith("\r\n") for line in lines) else "\n"
-    there = re.compile(rf"^(\s*{re.escape(key)}\s*=\s*)([^#\r\n]*?)(\s*(?:#[^\r\n]*)?)(\r?\n?)$")
+    names = "|".join(re.escape(name) for name in (key, older) if name)
+    there = re.compile(rf"^(\s*)(?:{names})(\s*=\s*)([^#\r\n]*?)(\s*(?:#[^\r\n]*)?)(\r?\n?)$")
     for at in range(first, end):
         if found := there.match(lines[at]):
-            line = f"{found[1]}{value}{found[3]}{found[4]}"
+            line = f"{found[1]}{key}{found[2]}{value}{found[4]}{found[5]}"
             return "".join([*lines[:at], line, *lines[at + 1 :]])
     last = max(
         (at for at in range(first, end) if lines[at].strip() and not lines[at].lstrip().startswith("#")),

@@ -96,6 +96,7 @@ Capacitance = quantity("capacitance", above=0, most=5)
 Seconds = quantity("time", above=0, most=3600)
 
 Share = Annotated[float, Field(ge=0, le=1)]
+Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise from north")]
 
 
 def _clock(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Records of the house beside its shape: openers, masses, heater, thermostat, screen, shade, plants, battery."""
+"""Records of the house beside its shape: covers, openings, openers, masses, heater, screen, shade, plants, battery."""
 
 from __future__ import annotations
 
@@ -9,10 +9,14 @@ from pydantic_core import PydanticCustomError
 
 from solarvent.plan.fields import (
     AreaOrZero,
+    Azimuth,
     ClockTime,
     Current,
     HeatTransfer,
+    Length,
+    LengthOrZero,
     Part,
+    PressureOrZero,
     Record,
     Share,
     Temperature,
@@ -26,6 +30,38 @@ HeaterPower: Any = quantity("power", above=0, most=50_000)
 Energy: Any = quantity("energy", above=0, most=20_000)
 Lag: Any = quantity("time", least=0, most=7200)
 Weight: Any = quantity("mass", above=0, most=1e5)
+
+
+class Cover(Part):
+    """A glazing: of the house, or between the sun and the panel."""
+
+    transmittance: Share
+    u_value: HeatTransfer
+    thickness: Length | None = None
+    layers: Annotated[int, Field(ge=1, le=6, description="sheets with air between them")] = 1
+    refractive_index: Annotated[float, Field(gt=1, lt=3, description="glass 1.526, polycarbonate 1.59")] = 1.526
+    absorptance: Share = Field(0.1, description="share of the sun that the cover itself turns into heat")
+    mesh: bool = Field(False, description="woven: screen, netting or cloth")
+
+
+class Opening(Part):
+    """A way for air: how much of its area counts, and what it takes to open it."""
+
+    discharge_coefficient: Annotated[float, Field(gt=0, le=1)] = 0.6
+    free_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="free area over the area of the hole")
+    opening_pressure: PressureOrZero = Field("0 Pa", description="below it the blades of a gravity shutter stay shut")
+    blades_open: Literal["inward", "outward"] | None = Field(
+        None, description="to which side the blades of an inlet give way; left out: it has none that shut"
+    )
+    area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
+    wall_azimuth: Azimuth | None = None
+    height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
+    extent: LengthOrZero = Field("0 m", description="from its lower to its upper edge; a door breathes both ways")
+    on: Literal["wall", "roof"] = "wall"
+    opener: str | None = Field(None, description="a wax cylinder that opens it, an entry of the openers library")
+    opens_at: Temperature | None = Field(None, description="as the opener is set, if not as in the library")
+    vent_weight: Weight | None = Field(None, description="of the vent that the opener lifts")
+    at_night: Literal["as-by-day", "shut"] = Field("as-by-day", description="shut: somebody closes it at dusk")
 
 
 class Opener(Part):

@@ -1,4 +1,4 @@
-"""Part records, the same for the library and for a plan: panels, fans, leads, converters, wires, covers, openings."""
+"""Part records, the same for the library and for a plan: panels, fans, leads, splitters, converters, wires."""
 
 from __future__ import annotations
 
@@ -11,19 +11,18 @@ from pydantic_core import PydanticCustomError
 from solarvent.plan.climate import Climate
 from solarvent.plan.fields import (
     AreaOrZero,
+    Azimuth,
     Capacitance,
     Coefficient,
     Current,
     CurrentOrZero,
     Flow,
-    HeatTransfer,
     IpCode,
     Length,
     LengthOrZero,
     Part,
     Power,
     Pressure,
-    PressureOrZero,
     Record,
     Resistance,
     ResistancePerLength,
@@ -33,9 +32,7 @@ from solarvent.plan.fields import (
     Voltage,
     VoltageOrZero,
 )
-from solarvent.plan.house_records import Crop, Mass, Opener, Weight
-
-Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise from north")]
+from solarvent.plan.house_records import Cover, Crop, Mass, Opener, Opening
 
 #: Tilt of a panel where none is given: for air in the warm half of the year (common practice, no source). [deg]
 USUAL_TILT = 30.0
@@ -361,38 +358,6 @@ class Splitter(Part):
     trunk: Connector | None = None
     branch: Connector | None = None
     crosses: bool | None = Field(None, description="between trunk and branches; left out: not known")
-
-
-class Cover(Part):
-    """A glazing: of the house, or between the sun and the panel."""
-
-    transmittance: Share
-    u_value: HeatTransfer
-    thickness: Length | None = None
-    layers: Annotated[int, Field(ge=1, le=6, description="sheets with air between them")] = 1
-    refractive_index: Annotated[float, Field(gt=1, lt=3, description="glass 1.526, polycarbonate 1.59")] = 1.526
-    absorptance: Share = Field(0.1, description="share of the sun that the cover itself turns into heat")
-    mesh: bool = Field(False, description="woven: screen, netting or cloth")
-
-
-class Opening(Part):
-    """A way for air: how much of its area counts, and what it takes to open it."""
-
-    discharge_coefficient: Annotated[float, Field(gt=0, le=1)] = 0.6
-    free_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="free area over the area of the hole")
-    opening_pressure: PressureOrZero = Field("0 Pa", description="below it the blades of a gravity shutter stay shut")
-    blades_open: Literal["inward", "outward"] | None = Field(
-        None, description="to which side the blades of an inlet give way; left out: it has none that shut"
-    )
-    area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
-    wall_azimuth: Azimuth | None = None
-    height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
-    extent: LengthOrZero = Field("0 m", description="from its lower to its upper edge; a door breathes both ways")
-    on: Literal["wall", "roof"] = "wall"
-    opener: str | None = Field(None, description="a wax cylinder that opens it, an entry of the openers library")
-    opens_at: Temperature | None = Field(None, description="as the opener is set, if not as in the library")
-    vent_weight: Weight | None = Field(None, description="of the vent that the opener lifts")
-    at_night: Literal["as-by-day", "shut"] = Field("as-by-day", description="shut: somebody closes it at dusk")
 
 
 #: Kind of part -> its record. The kinds are also the names of the library's files.

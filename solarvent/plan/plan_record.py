@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 from solarvent.plan.climate import Climate
 from solarvent.plan.fields import (
     Altitude,
+    Azimuth,
     ClockTime,
     Flow,
     Length,
@@ -23,8 +24,8 @@ from solarvent.plan.fields import (
     TemperatureDifference,
     Volume,
 )
-from solarvent.plan.house_records import Battery, Heater, Mass, Plants, Screen, Shade, Thermostat
-from solarvent.plan.parts import Azimuth, Converter, Fan, Lead, Opening, Panel, Part, Splitter
+from solarvent.plan.house_records import Battery, Heater, Mass, Opening, Plants, Screen, Shade, Thermostat
+from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.surroundings import Obstacle, Sky
 
 PLAN_VERSION: Literal[1] = 1

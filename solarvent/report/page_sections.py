@@ -10,7 +10,7 @@ from solarvent.base.findings import Finding
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
 from solarvent.simulation.cold_night import Night
-from solarvent.studies.panel_choices import Choice
+from solarvent.studies.panel_choices import PanelChoice
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Section:
     rows: Sequence[Sequence[str]] = ()
 
 
-def panels_section(choices: Sequence[Choice]) -> Section | None:
+def panels_section(choices: Sequence[PanelChoice]) -> Section | None:
     """Show what smaller and larger panels would change; None if no watts are known."""
     if not choices:
         return None
@@ -56,7 +56,7 @@ def panels_section(choices: Sequence[Choice]) -> Section | None:
     return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
 
 
-def _row(choice: Choice) -> list[str]:
+def _row(choice: PanelChoice) -> list[str]:
     start, stop = (
         "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
     )

@@ -18,7 +18,7 @@ from solarvent.simulation.house_summary import HouseSummary, house_summary
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import DAY_KINDS, TellingDay, day_hours, months_table, telling_days, totals, used_power
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
-from solarvent.studies.panel_choices import Choice, panel_choices
+from solarvent.studies.panel_choices import PanelChoice, panel_choices
 from solarvent.weather.span import hottest_month, hours_of_need
 
 if TYPE_CHECKING:
@@ -152,7 +152,7 @@ class Overview:
         return tuple(operating_curves(self.run))
 
     @cached_property
-    def panels(self) -> tuple[Choice, ...]:
+    def panels(self) -> tuple[PanelChoice, ...]:
         """The same plan with smaller and larger panels; none if no watts are known."""
         return panel_choices(self.run)
 

@@ -30,7 +30,7 @@ _RESOLUTION = 5.0
 
 
 @dataclass(frozen=True)
-class Choice:
+class PanelChoice:
     """The plan with panels of other watts.
 
     Attributes
@@ -68,7 +68,7 @@ class Choice:
         return "starts too rarely" if self.start_share < _OFTEN else "fits"
 
 
-def panel_choices(run: Simulation) -> tuple[Choice, ...]:
+def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
     """Try the sizes of the trade in place of the plan's panels; voltages stay, currents follow the watts.
 
     Parameters
@@ -78,7 +78,7 @@ def panel_choices(run: Simulation) -> tuple[Choice, ...]:
 
     Returns
     -------
-    tuple of Choice
+    tuple of PanelChoice
         By rising watts, the plan's own among them.
         None of them if a panel's watts are not known.
     """
@@ -105,10 +105,10 @@ def _resized(plan: Plan, factor: float) -> Plan:
 
 def _choice(
     run: Simulation, watts: float, plan: Plan, limits: Mapping[str, Thresholds], turning: Mapping[str, float]
-) -> Choice:
+) -> PanelChoice:
     bears = {fan.id: fan.maximum_voltage for fan in plan.record.fan}
     worst = max(turning, key=lambda name: turning[name] / bears[name])
-    return Choice(
+    return PanelChoice(
         watts=watts,
         planned=plan is run.plan,
         # A maximum with NaN in it is NaN: one fan that never starts is enough.

@@ -6,7 +6,8 @@ from solarvent.base.errors import PlanError
 from solarvent.bench.diagnosis import diagnose
 from solarvent.bench.evidence import KnownLight
 from solarvent.bench.readings import Pair, Taken
-from solarvent.bench.write_back import measured_values, written
+from solarvent.bench.write_back import Measured, measured_values, written
+from solarvent.plan.loading import embedded_plan_path, load_plan
 
 KNOWN = KnownLight(800.0, True, 40.0)
 
@@ -73,3 +74,19 @@ def test_written_values_come_back_when_the_text_is_read(small_plan):
     content = tomllib.loads(written(text, found))
     assert content["panel"][0]["plate_factor"] == pytest.approx(0.896, abs=0.004)
     assert content["fan"] == [{"id": "east"}, {"id": "west", "readings": [[19.6, 0.1]]}]
+
+
+def test_other_keys_of_a_part_keep_their_older_names(tmp_path):
+    # A reading writes its own key only; the file still loads, with the note that tells the name of today.
+    text = (
+        embedded_plan_path()
+        .read_text(encoding="utf-8")
+        .replace('part = "fan-24v-120x25"', 'part = "fan-24v-120x25"\nrun_down_voltage = "9 V"')
+    )
+    changed = written(text, [Measured("fan", "bench", "readings", "[[19.6, 0.103]]")])
+    assert changed.count("run_down_voltage") == 1
+    assert written(changed, [Measured("fan", "bench", "stop_voltage", '"8 V"')]).count("run_down_voltage") == 0
+    path = tmp_path / "mine.toml"
+    path.write_text(changed, encoding="utf-8")
+    fan = load_plan(path).record.fan[2]
+    assert (fan.stop_voltage, fan.readings) == (9.0, [[19.6, 0.103]])

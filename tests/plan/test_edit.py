@@ -37,6 +37,16 @@ def test_a_value_is_replaced_and_the_note_behind_it_stays():
     assert changed == PLAN.replace("[[11.2, 0.23]] # June", "[[9, 0.2]] # June")
 
 
+@pytest.mark.parametrize("section", ["fan", "panel"])
+def test_a_key_under_its_older_name_is_changed_there_and_never_stands_twice(section):
+    old, new = {"fan": ("run_down_voltage", "stop_voltage"), "panel": ("soiling", "soiling_ratio")}[section]
+    part = {"fan": "east", "panel": "roof"}[section]
+    text = PLAN.replace(f'id = "{part}"', f'id = "{part}"\n{old}   = 1 # as measured in May\nprice = 3')
+    changed = set_key(text, section, part, new, "2")
+    assert changed == text.replace(f"{old}   = 1 #", f"{new}   = 2 #")
+    assert set_key(changed, section, part, new, "2") == changed
+
+
 def test_windows_line_ends_and_a_missing_last_one_survive():
     text = PLAN.rstrip("\n").replace("\n", "\r\n")
     changed = set_key(text, "panel", "roof", "plate_factor", "0.8")

@@ -82,7 +82,7 @@ def test_every_ready_made_field_reads_its_own_example() -> None:
     names = [name for name in vars(fields) if name[0].isupper() and hasattr(getattr(fields, name), "__metadata__")]
     assert len(names) > 20
     for name in names:
-        if name in ("Share", "Positive", "ClockTime", "Identifier"):
+        if name in ("Share", "Positive", "ClockTime", "Identifier", "Azimuth"):
             continue
 
         class One(Record):
