@@ -1,77 +1,141 @@
 """Off-grid solar ventilation power-budget planner.
 
-For notebooks::
+For notebooks and programs::
 
     import solarvent
 
     plan = solarvent.load_plan("my-plan.toml")
     result = solarvent.run(plan)
     result.hours[["poa_global", "air_changes"]].loc["2001-07-15"]
+    steeper = plan.with_({"panel.tilt": 60})
+    solarvent.verdict(result.simulated, result.findings).sentence
+
+Every name of ``solarvent.__all__`` is loaded when it is asked for, so that the command line starts at once.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from datetime import date
-    from pathlib import Path
-
-    from solarvent.plan.plan import Plan
-    from solarvent.studies.notebook import Result
+    from solarvent.base.errors import (
+        DomainError,
+        OutputError,
+        PartError,
+        PlanError,
+        QuantityError,
+        SolarventError,
+        WeatherError,
+    )
+    from solarvent.bench.diagnosis import diagnose
+    from solarvent.bench.evidence import KnownLight
+    from solarvent.bench.readings import Pair, Taken
+    from solarvent.bench.steps import checklist
+    from solarvent.findings.checks import find
+    from solarvent.findings.verdicts import verdict
+    from solarvent.plan.boxes import load_box
+    from solarvent.plan.loading import load_plan
+    from solarvent.plan.plan import Plan, plan_from
+    from solarvent.simulation.cold_night import cold_night as night
+    from solarvent.simulation.simulate import simulate
+    from solarvent.studies.airflow import airflow
+    from solarvent.studies.notebook import run
+    from solarvent.studies.pair import pair
+    from solarvent.studies.size_plan import size_plan as size
 
 __version__ = "0.1.0"
+__all__ = [
+    "DomainError",
+    "KnownLight",
+    "OutputError",
+    "Pair",
+    "PartError",
+    "Plan",
+    "PlanError",
+    "QuantityError",
+    "SolarventError",
+    "Taken",
+    "WeatherError",
+    "airflow",
+    "checklist",
+    "diagnose",
+    "find",
+    "load_box",
+    "load_plan",
+    "night",
+    "pair",
+    "plan_from",
+    "report_page",
+    "run",
+    "simulate",
+    "size",
+    "verdict",
+]
+
+#: Module -> the public names in it; ``name=there`` where it has another name there.
+_HOMES = {
+    "base.errors": "DomainError OutputError PartError PlanError QuantityError SolarventError WeatherError",
+    "bench.diagnosis": "diagnose",
+    "bench.evidence": "KnownLight",
+    "bench.readings": "Pair Taken",
+    "bench.steps": "checklist",
+    "findings.checks": "find",
+    "findings.verdicts": "verdict",
+    "plan.boxes": "load_box",
+    "plan.loading": "load_plan",
+    "plan.plan": "Plan plan_from",
+    "simulation.cold_night": "night=cold_night",
+    "simulation.simulate": "simulate",
+    "studies.airflow": "airflow",
+    "studies.notebook": "run",
+    "studies.pair": "pair",
+    "studies.size_plan": "size=size_plan",
+}
 
 
-# Both load what they need when they are called, so that the command line starts at once.
-def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> Plan:
-    """Read and check a plan.
+def __getattr__(name: str) -> Any:
+    for module, names in _HOMES.items():
+        for public in names.split():
+            outside, _, inside = public.partition("=")
+            if outside == name:
+                return getattr(import_module(f"solarvent.{module}"), inside or name)
+    raise AttributeError(f"solarvent has no public name {name!r}; it has {', '.join(__all__)}")
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]
+
+
+def report_page(plan: Plan, month: int | None = None, system: str | None = None) -> str:
+    """Write the whole answer on a plan as one HTML page that needs nothing else.
 
     Parameters
     ----------
-    path : str or Path, optional
-        The plan file; without one, the embedded example.
-    parts_folder : Path, optional
-        Own parts, laid over the library.
+    plan : Plan
+        From :func:`load_plan` or :func:`plan_from`.
+    month : int, optional
+        Whose days are shown; by default the hottest of those in which air is needed.
+    system : {"metric", "us"}, optional
+        Units; by default the plan's.
 
     Returns
     -------
-    Plan
-        The plan as ``.plan``, and the library with it.
+    str
+        HTML, to be written to a file.
 
     Raises
     ------
     SolarventError
-        With every mistake of the file, each with its place and what to write.
+        For weather that cannot be used.
     """
-    from solarvent.plan.loading import load_plan as load
+    from solarvent.bench.steps import checklist
+    from solarvent.findings.checks import find
+    from solarvent.report.page import render_page
+    from solarvent.simulation.simulate import simulate
+    from solarvent.studies.overview import overview
 
-    return load(path, parts_folder)
-
-
-def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
-    """Simulate a plan over its year of weather, or over one day.
-
-    Parameters
-    ----------
-    plan : Plan, str or Path, optional
-        From :func:`load_plan`, or a path; without one, the embedded example.
-    day : date, optional
-        One day in place of the year; its year does not matter.
-    step : float, optional
-        Length of a step within that day. [s]
-
-    Returns
-    -------
-    Result
-        ``.hours``, ``.findings``, ``.totals``.
-
-    Raises
-    ------
-    SolarventError
-        As :func:`load_plan`, and for weather that cannot be used.
-    """
-    from solarvent.plan.plan import Plan
-    from solarvent.studies.notebook import result_of
-
-    return result_of(plan if isinstance(plan, Plan) else load_plan(plan), day, step)
+    units = system or plan.record.units
+    simulated = simulate(plan)
+    whole = overview(simulated, find(simulated, units), units, month)
+    return render_page(whole, checklist(plan, system=units), units)

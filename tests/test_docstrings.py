@@ -9,7 +9,7 @@ import pytest
 import solarvent
 
 OPTIONS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS
-NAMES = [module.name for module in pkgutil.walk_packages(solarvent.__path__, "solarvent.")]
+NAMES = ["solarvent"] + [module.name for module in pkgutil.walk_packages(solarvent.__path__, "solarvent.")]
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if not name.endswith("__main__")])

@@ -100,6 +100,14 @@ def diagnose(
     -------
     tuple of Diagnosis
         One a circuit with readings.
+
+    Examples
+    --------
+    >>> from solarvent import KnownLight, Pair, Taken, load_plan
+    >>> read = Taken(fans={"bench": Pair(0.4, 0.9)})
+    >>> [found] = diagnose(load_plan(), read, KnownLight(900.0, measured=True, temp_cell=45.0))
+    >>> len(found.ranking) > 1
+    True
     """
     diagnoses = []
     for circuit in circuits(build_harness(plan), plan):

@@ -14,7 +14,6 @@ from solarvent.base.quantities import parse
 from solarvent.cli.options import Within, leave
 from solarvent.cli.request import Request, about_a_plan
 
-_MOST_FANS = 8
 _NO_PLAN = "No plan was given: place, weather and house are those of the embedded example."
 _WORTH_A_BAR, _WORTH_A_BAR_SLOW = 60, 3
 
@@ -69,8 +68,7 @@ def command(asked: Request, fans: int | None, fan: str | None, panel: float | No
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
     from solarvent.report.size_text import render_size, size_csv, size_json
-    from solarvent.studies.size_designs import TRADE_WATTS, base_fan, designs, own_designs, usual_watts
-    from solarvent.studies.sizing import size
+    from solarvent.studies.size_plan import size_plan
 
     given = asked.path is not None
     own = given and fans is None and panel is None and fan is None
@@ -78,18 +76,12 @@ def command(asked: Request, fans: int | None, fan: str | None, panel: float | No
         raise click.UsageError('give --fans, like --fans 2; or --panel, like --panel "20 W"; or a plan alone')
     if panel is not None and watts:
         raise click.UsageError("--watts goes with --fans")
-    plan, record = asked.plan, asked.plan.record
-    for name in wire:
-        plan.wire(name)
-    if own:
-        sizes = sorted(set(watts)) or usual_watts(record.panel[0])
-        tried = own_designs(plan, sizes, wire, tilt, azimuth)
-    else:
-        counts = [fans] if fans is not None else list(range(1, _MOST_FANS + 1))
-        sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
-        tried = designs(plan, base_fan(plan, fan, given), counts, sizes, wire, tilt, azimuth)
-    bar = partial(_with_bar, slow=own or record.thermostat is not None)
-    found = size(plan, tried, target, share, asked.system, panel is not None, bar, given)
+    record = asked.plan.record
+    found = size_plan(
+        asked.plan, fans, fan=fan, panel=panel, watts=watts, wires=wire, tilts=tilt, azimuths=azimuth, target=target,
+        enough=share, system=asked.system, own_plan=given,
+        progress=partial(_with_bar, slow=own or record.thermostat is not None),
+    )  # fmt: skip
     asked.answer(
         text=lambda: render_size(record.title, found, asked.system, "" if given else _NO_PLAN),
         json=lambda: size_json(record.title, found),

@@ -43,6 +43,13 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
     -------
     list of Finding
         Worst first.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from solarvent import load_plan, simulate
+    >>> find(simulate(load_plan("faulty"), date(2001, 7, 15)))[0].level
+    'stop'
     """
     units = system or run.plan.record.units
     worst = worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min()))

@@ -31,6 +31,14 @@ def verdict(run: Simulation, findings: Sequence[Finding]) -> Verdict:
     Returns
     -------
     Verdict
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from solarvent import find, load_plan, simulate
+    >>> faulty = simulate(load_plan("faulty"), date(2001, 7, 15))
+    >>> verdict(faulty, find(faulty)).sentence
+    'Do not build it like this.'
     """
     starts = [limits.start_irradiance for limits in run.bands["typical"].thresholds.values()]
     supply = air_supply(run)

@@ -1,1 +1,27 @@
-"""What a person writes: plan, boxes, parts library, interview and comment-keeping edits, read and checked."""
+"""What a person writes: plan, box, parts library, interview, schema, comment-keeping edits."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from solarvent.base.exports import lazy
+
+if TYPE_CHECKING:
+    from solarvent.plan.boxes import Box, load_box
+    from solarvent.plan.library import Library
+    from solarvent.plan.loading import load_plan
+    from solarvent.plan.plan import Plan, plan_from
+
+__all__ = ["Box", "Library", "Plan", "load_box", "load_plan", "plan_from"]
+
+__getattr__ = lazy(
+    __name__,
+    {
+        "Box": "boxes",
+        "Library": "library",
+        "Plan": "plan",
+        "load_box": "boxes",
+        "load_plan": "loading",
+        "plan_from": "plan",
+    },
+)

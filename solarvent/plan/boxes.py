@@ -143,6 +143,11 @@ def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box 
     ------
     PlanError
         With every mistake of all the files.
+
+    Examples
+    --------
+    >>> len(load_box(["trio-right-splitter"]).of(Fan))
+    3
     """
     library = Library(parts_folder)
     families = read_families(library)

@@ -132,6 +132,17 @@ def plan_from(content: Mapping[str, Any], library: Library | None = None, path: 
     ------
     PlanError
         With every mistake, each with its place and what to write.
+
+    Examples
+    --------
+    >>> plan = plan_from({
+    ...     "plan_version": 1, "place": {"latitude": 51.0, "longitude": 0.0}, "weather": {"clear_sky": True},
+    ...     "house": {"length": "3 m", "width": "2 m", "use": "shed"},
+    ...     "panel": [{"id": "roof", "part": "panel-30w"}], "fan": [{"id": "east", "part": "fan-24v-120x25"}],
+    ...     "wiring": {"layout": "shared"},
+    ... })
+    >>> plan.record.house.length
+    3.0
     """
     library = Library() if library is None else library
     record = check_plan(dict(content), library)

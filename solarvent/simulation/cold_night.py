@@ -129,6 +129,13 @@ def cold_night(
     ------
     PlanError
         If the weather has no such day, or is too short.
+
+    Examples
+    --------
+    >>> from solarvent import load_plan
+    >>> night = cold_night(load_plan("coop"))
+    >>> len(night.times), bool(night.minimum_shut >= night.minimum_bare)
+    (24, True)
     """
     run = run or simulate(plan, bands=(TYPICAL,))
     year = len(run.hours)

@@ -132,6 +132,13 @@ def simulate(
     ------
     SolarventError
         Of the kind that fits: a mistake in the plan, its wiring, its parts or its weather.
+
+    Examples
+    --------
+    >>> from solarvent import load_plan
+    >>> day = simulate(load_plan(), date(2001, 7, 15), house=False)
+    >>> len(day.hours), "flow" in day.hours
+    (24, True)
     """
     return simulate_under(plan, conditions(plan, day, step), bands, house)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.findings.checks import find
+from solarvent.plan.loading import load_plan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.year import totals
@@ -41,18 +43,41 @@ class Result:
     simulated: Simulation
 
 
-def result_of(plan: Plan, day: date | None = None, step: float | None = None) -> Result:
-    """Simulate a plan; parameters as for :func:`solarvent.simulation.simulate.simulate`.
+def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
+    """Simulate a plan over its year of weather, or over one day.
 
-    Returns
-    -------
-    Result
+        Parameters
+        ----------
+        plan : Plan, str or Path, optional
+            A plan, or the path of one; without one, the embedded example.
+        day : date, optional
+            One day in place of the year; its year does not matter.
+        step : float, optional
+            Length of a step within that day. [s]
+
+        Returns
+        -------
+        Result
+            ``.hours``, ``.findings``, ``.totals``, ``.simulated``.
+
+        Raises
+        ------
+        SolarventError
+            For a plan with mistakes, and for weather that cannot be used.
+
+        Examples
+        --------
+        >>> from datetime import date
+    from pathlib import Path
+        >>> result = run("default", date(2001, 7, 15))
+        >>> len(result.hours), result.hours.attrs["units"]["flow"]
+        (24, 'm3/s')
     """
-    run = simulate(plan, day, step)
-    hours = run.hours.copy()
+    simulated = simulate(plan if isinstance(plan, Plan) else load_plan(plan), day, step)
+    hours = simulated.hours.copy()
     hours.attrs = {
-        "title": plan.record.title,
-        "weather": str(run.conditions.weather.attrs.get("title", "")),
+        "title": simulated.plan.record.title,
+        "weather": str(simulated.conditions.weather.attrs.get("title", "")),
         "units": {name: COLUMNS[name.split(".", 1)[0]].unit_si() for name in hours.columns},
     }
-    return Result(hours, find(run), totals(run), run)
+    return Result(hours, find(simulated), totals(simulated), simulated)

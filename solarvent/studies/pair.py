@@ -75,11 +75,18 @@ def pair(given: Box | Plan) -> Pairing:
     Parameters
     ----------
     given : Box or Plan
-        From :func:`solarvent.plan.boxes.load_boxes`.
+        From :func:`solarvent.plan.boxes.load_box`.
 
     Returns
     -------
     Pairing
+        ``.feasible``: ``"yes"``, ``"after metering"`` or ``"no"``; the joins, and what to buy.
+
+    Examples
+    --------
+    >>> from solarvent import load_box
+    >>> pair(load_box(["trio-right-splitter"])).feasible
+    'yes'
     """
     if isinstance(given, Box):
         return pair_boxes(given)
