@@ -213,18 +213,20 @@ class Ventilation:
         back than is blown. The cross-draught of the wind between the openings comes on top and is not counted. [m3/s]
     fan_flow : array, shape (fans, steps)
         Through each fan, positive the way it should blow; 0 when no fan turns. [m3/s]
-    curve_left : array, shape (fans, steps)
-        Share of the step in which the fan turns, but is pushed off its curve by wind, louvre or the other fans. [-]
+    pushed_back, drawn_past : array, shape (fans, steps)
+        Share of the step in which the fan turns, but wind, louvre or the other fans press air back through it, or draw
+        it through faster than its curve reaches. [-]
     """
 
     flow: np.ndarray
     fan_flow: np.ndarray
-    curve_left: np.ndarray
+    pushed_back: np.ndarray
+    drawn_past: np.ndarray
 
     def over_steps(self, sky_states: SkyStates) -> Ventilation:
         """Average what is known of substeps over the steps."""
         if sky_states.whole:
-            return replace(self, curve_left=self.curve_left.astype(float))
+            return replace(self, pushed_back=self.pushed_back.astype(float), drawn_past=self.drawn_past.astype(float))
         return Ventilation(*(sky_states.mean(getattr(self, field.name)) for field in fields(self)))
 
 
@@ -252,7 +254,7 @@ def ventilate(
         One value a substep.
     """
     flow, fan_flow = np.zeros(fans.step_of.size), np.zeros(fans.running.shape)
-    curve_left = np.zeros(fans.running.shape, dtype=bool)
+    pushed_back, drawn_past = np.zeros((2, *fans.running.shape), dtype=bool)
     at = np.flatnonzero(fans.running.any(axis=0))
     if at.size:
         inside = assumed_inside(plan, outside) if temp_inside is None else temp_inside
@@ -262,5 +264,5 @@ def ventilate(
         fan_flow[:, at] = np.where(inward[:, None], -air.flow, air.flow)
         # What one fan blows in another may blow out: it is the same air.
         flow[at] = np.maximum(fan_flow[~inward][:, at].sum(axis=0), fan_flow[inward][:, at].sum(axis=0)).clip(0.0)
-        curve_left[:, at] = (air.curve_left != 0) & running
-    return Ventilation(flow, fan_flow, curve_left)
+        pushed_back[:, at], drawn_past[:, at] = (air.curve_left > 0) & running, (air.curve_left < 0) & running
+    return Ventilation(flow, fan_flow, pushed_back, drawn_past)

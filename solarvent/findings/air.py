@@ -60,14 +60,21 @@ def fan_air_findings(run: Simulation, system: str) -> Iterator[Finding]:
                 )
                 do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
                 yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
-        share = float(run.ventilation.curve_left[row].sum() / run.electrical.running[row].sum())
-        if share > _CURVE_LEFT_SHARE:
-            text = (
-                f"In {share:.0%} of its hours wind, shutter or the other fans press air back through this fan, or draw"
-                " it through faster than it blows."
-            )
+        hours = float(run.electrical.running[row].sum())
+        pushed_back, drawn_past = (
+            float(share[row].sum()) / hours for share in (run.ventilation.pushed_back, run.ventilation.drawn_past)
+        )
+        if pushed_back > _CURVE_LEFT_SHARE:
+            text = f"In {pushed_back:.0%} of its hours wind, shutter or the other fans press air back through this fan."
             do = "Put it on the lee side or under a hood; open a larger inlet."
-            yield Finding("warn", "fan-curve-left", name, text, do, share, _CURVE_LEFT_SHARE)
+            yield Finding("warn", "fan-curve-left", name, text, do, pushed_back, _CURVE_LEFT_SHARE)
+        if drawn_past > _CURVE_LEFT_SHARE:
+            text = (
+                f"In {drawn_past:.0%} of its hours wind or the other fans draw the air through this fan faster than its"
+                " curve reaches; what it moves then is an estimate."
+            )
+            do = "Count on less from it on calm days. Nothing is wrong with it."
+            yield Finding("note", "fan-drawn-past", name, text, do, drawn_past, _CURVE_LEFT_SHARE)
         if not fan.curve:
             text = "Its curve is not measured."
             if fan.free_air_flow is not None:

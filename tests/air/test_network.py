@@ -69,7 +69,7 @@ def test_wind_that_turns_all_fans_back_leaves_no_flow_rather_than_less_than_none
     air = air_of(loaded, 10.0, [[1], [1]], outside(25.0, 270.0))
     assert (air.fan_flow[:, 0] < 0).all()
     assert air.flow[0] == 0.0
-    assert air.curve_left[:, 0].all()
+    assert air.pushed_back[:, 0].all()
 
 
 def test_only_its_share_of_the_stations_wind_meets_the_house(small_plan):

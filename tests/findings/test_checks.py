@@ -38,6 +38,12 @@ DRUM = {"id": "drum", "part": "drum-208l"}
 HOLE = {"id": "beside", "part": "plain-hole", "area": "0.1 m2"}
 VENT = {"id": "vent", "part": "window-vent", "area": "0.4 m2", "opener": "wax-opener", "vent_weight": "9 kg"}
 
+#: Beside a strong fan that blows in, a weak one.
+WEAK = {
+    "fan.0.part": "fan-24v-120x38", "fan.0.blows_in": True, "fan.1.free_air_flow": "30 m3/h",
+    "fan.1.shutoff_pressure": "5 Pa",
+}  # fmt: skip
+
 # Finding -> its level, its part, the change to the small plan that brings it, and the change that mends that plan.
 CASES = {
     "panel-behind-cover": ("warn", "roof", {"panel.0.behind": "single-glass"}, {}),
@@ -135,6 +141,7 @@ CASES = {
         {"fan.0.part": "fan-24v-120x38", "fan.1.shutoff_pressure": "5 Pa", "opening.0.area": "0.01 m2"},
         {"fan.0.part": "fan-24v-120x38", "fan.1.shutoff_pressure": "5 Pa", "opening.0.area": "0.5 m2"},
     ),
+    "fan-drawn-past": ("note", "west", WEAK, WEAK | {"fan.0.blows_in": False}),
     "curve-typical": ("note", "east", {}, {"fan.0": FAN | MEASURED}),
     "purge-only": ("warn", "", {"target.flow": "400 m3/h"}, {}),
     "not-in-full-sun": ("note", "", {"target.flow": "160 m3/h"}, {}),
