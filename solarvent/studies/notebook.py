@@ -68,7 +68,6 @@ def run(plan: Plan | str | Path | None = None, day: date | None = None, step: fl
         Examples
         --------
         >>> from datetime import date
-    from pathlib import Path
         >>> result = run("default", date(2001, 7, 15))
         >>> len(result.hours), result.hours.attrs["units"]["flow"]
         (24, 'm3/s')
