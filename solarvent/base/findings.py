@@ -43,6 +43,8 @@ class Finding:
     def __post_init__(self) -> None:
         if self.level not in LEVELS:
             raise ValueError(f"the level of a finding is one of {', '.join(LEVELS)}, not {self.level!r}")
+        if not self.do:
+            raise ValueError(f"{self.code}: a finding says what to do")
 
 
 def sort_findings(findings: Iterable[Finding]) -> list[Finding]:

@@ -214,12 +214,12 @@ class FaultModel:
         """Read a circuit whose common lead is shorted or broken: no fan can turn."""
         resistance = change.value if change.kind == "short-all" else _NOTHING
         shorted = {_SHORT_ALL: _resistor(next(iter(fans.values())), resistance)}
-        found = point(Circuit(self.circuit.source, Leaf(_SHORT_ALL)), self._parameters, shorted, {_SHORT_ALL: "held"})
-        volts = found.fan_voltage[0] if change.kind == "short-all" else np.zeros_like(self.light)
+        reading = point(Circuit(self.circuit.source, Leaf(_SHORT_ALL)), self._parameters, shorted, {_SHORT_ALL: "held"})
+        volts = reading.fan_voltage[0] if change.kind == "short-all" else np.zeros_like(self.light)
         values = dict(self._alone)
-        for row, name in enumerate(found.panel_ids):
-            values["panel_voltage", name] = np.tile(found.panel_voltage[row], (len(PHASES), 1))
-            values["panel_current", name] = np.tile(found.panel_current[row], (len(PHASES), 1))
+        for row, name in enumerate(reading.panel_ids):
+            values["panel_voltage", name] = np.tile(reading.panel_voltage[row], (len(PHASES), 1))
+            values["panel_current", name] = np.tile(reading.panel_current[row], (len(PHASES), 1))
         still = np.zeros(self.light.shape, dtype=bool)
         for name, fan in fans.items():
             values["voltage", name] = np.tile(volts, (len(PHASES), 1))
@@ -228,14 +228,16 @@ class FaultModel:
 
     def _read(self, change: Change, circuit: Circuit, fans: dict[str, FanElectrical]) -> Prediction:
         """Carry a circuit up and down through the light, then look at each phase of the fans that try in vain."""
-        found = operate(circuit, self._parameters, fans)
+        operation = operate(circuit, self._parameters, fans)
         steps = self.light.size
-        panel = np.tile(np.array([found.panel_voltage, found.panel_current]), (len(PHASES), 1, 1, 1))
-        fan = np.tile(np.array([found.fan_voltage, found.fan_current]), (len(PHASES), 1, 1, 1))
-        trying = np.array([fans[name].retrying for name in found.fan_ids]) & (not has_series(circuit.load))
-        awake = found.fan_voltage_peak > _AWAKE * np.array([[fans[name].start_voltage] for name in found.fan_ids])
-        pulsing = trying[:, None] & ~found.running & awake
-        sets, at = np.unique(found.running, axis=1, return_inverse=True)
+        panel = np.tile(np.array([operation.panel_voltage, operation.panel_current]), (len(PHASES), 1, 1, 1))
+        fan = np.tile(np.array([operation.fan_voltage, operation.fan_current]), (len(PHASES), 1, 1, 1))
+        trying = np.array([fans[name].retrying for name in operation.fan_ids]) & (not has_series(circuit.load))
+        awake = operation.fan_voltage_peak > _AWAKE * np.array(
+            [[fans[name].start_voltage] for name in operation.fan_ids]
+        )
+        pulsing = trying[:, None] & ~operation.running & awake
+        sets, at = np.unique(operation.running, axis=1, return_inverse=True)
         at = np.ravel(at)
         for number, turning in enumerate(sets.T):
             if not (trying & ~turning).any():
@@ -246,23 +248,23 @@ class FaultModel:
             for phase, (word, _) in enumerate(PHASES[1:], start=1):
                 states: dict[str, Any] = {
                     name: "turning" if turns else word if tries else "held"
-                    for name, turns, tries in zip(found.fan_ids, turning, trying, strict=True)
+                    for name, turns, tries in zip(operation.fan_ids, turning, trying, strict=True)
                 }
                 seen = point(circuit, parameters, fans, states)
                 panel[phase][:, :, here] = np.array([seen.panel_voltage, seen.panel_current])
                 fan[phase][:, :, here] = np.array([seen.fan_voltage, seen.fan_current])
         values = dict(self._alone)
-        for row, name in enumerate(found.panel_ids):
+        for row, name in enumerate(operation.panel_ids):
             values["panel_voltage", name], values["panel_current", name] = panel[:, 0, row], panel[:, 1, row]
-        for row, name in enumerate(found.fan_ids):
+        for row, name in enumerate(operation.fan_ids):
             values["voltage", name], values["current", name] = fan[:, 0, row], fan[:, 1, row]
         if change.kind == "diode":
             current = values["current", change.fan]
             values["voltage", change.fan] = (
                 values["voltage", change.fan] + diode_drop(current, diode_pairs(_REVERSED))[0]
             )
-        rows = dict(zip(found.fan_ids, found.running, strict=True))
-        return Prediction(values, rows, dict(zip(found.fan_ids, pulsing, strict=True)))
+        rows = dict(zip(operation.fan_ids, operation.running, strict=True))
+        return Prediction(values, rows, dict(zip(operation.fan_ids, pulsing, strict=True)))
 
 
 def _resistor(fan: FanElectrical, resistance: float) -> FanElectrical:

@@ -49,14 +49,14 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         each = [one.turning.fans[number] for one in (typical, low, high)]
         volts, amps = [one.voltage for one in each], [one.current for one in each]
         limit = fans[fan.id].maximum_voltage
-        words = (
+        texts = (
             f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
             *_running(volts, amps, limit, light, light < typical.thresholds[fan.id].run_down_irradiance),
             f"Above {limit:g} V: cover the panel, it will not last. Volts and no amperes: open, or reversed and"
             " protected. Under 1.5 V and many amperes: a short or a reversed fan, cover it at once. A few steady volts:"
             " stalled. Anything else: ask solarvent meter.",
         )
-        groups.setdefault(words, []).append(fan.id)
+        groups.setdefault(texts, []).append(fan.id)
     for (probe, expect, tolerance, otherwise), names in groups.items():
         yield Step(_PHASE, f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
     worst = max(reading.panel_voltage - fan.voltage for fan in reading.fans)

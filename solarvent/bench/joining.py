@@ -57,12 +57,12 @@ def _arriving(bench: Bench, name: str, volts: dict[str, float]) -> tuple[float, 
 
 def _known(bench: Bench, fans: list[str]) -> str:
     """Add what the plan knows of the poles at the last plug before some fans."""
-    words = {bench.poles[name] for name in fans if name in bench.poles}
-    if "reversed" in words:
+    poles = {bench.poles[name] for name in fans if name in bench.poles}
+    if "reversed" in poles:
         return "; by the plan + would meet the - of the fan here, so put that right first"
-    if "unknown" in words:
+    if "unknown" in poles:
         return "; the plan does not know the poles here, so note which contact is + and hold it against the fan's"
-    return "; by the plan + meets the + of the fan here" if words else ""
+    return "; by the plan + meets the + of the fan here" if poles else ""
 
 
 def joints(bench: Bench) -> Iterator[Step]:

@@ -111,8 +111,8 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
 
 def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
     """Turn a fan on a source that cannot hurt it."""
-    volts, words = next(
-        ((volts, words) for volts, words in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),
+    volts, source = next(
+        ((volts, source) for volts, source in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),
         (fan.rated_voltage, f"a source of {fan.rated_voltage:g} V"),
     )
     amps = float(fan_electrical(fan).running_current(np.array(volts)))
@@ -132,7 +132,7 @@ def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
     )
     return Step(
         phase,
-        f"Turn each fan on {words}: {names}. Red wire to +{more}. Hold a tissue to it and mark the side where it blows"
+        f"Turn each fan on {source}: {names}. Red wire to +{more}. Hold a tissue to it and mark the side where it blows"
         " out.",
         f"{ampere_setting(amps)}; meter in line with the red wire",
         f"it starts by itself and takes {amps:.2f} A",

@@ -170,5 +170,5 @@ def panel_alone(plan: Plan, panel: Panel, light: float, temp_cell: float, band: 
     """Open-circuit voltage and short-circuit current of one panel. [V], [A]"""
     name, fan = panel.id, fan_electrical(plan.record.fan[0])
     parameters = panel_parameters(panel, np.array([light]), np.array([temp_cell]), band)
-    found = point(Circuit(Leaf(name), Leaf(fan.id)), {name: parameters}, {fan.id: fan}, {fan.id: "open"})
-    return float(found.open_circuit_voltage[0]), float(found.short_circuit_current[0])
+    reading = point(Circuit(Leaf(name), Leaf(fan.id)), {name: parameters}, {fan.id: fan}, {fan.id: "open"})
+    return float(reading.open_circuit_voltage[0]), float(reading.short_circuit_current[0])

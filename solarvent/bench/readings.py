@@ -85,26 +85,26 @@ def read_taken(
         With every reading that cannot be understood, and how to write it.
     """
     problems: list[Problem] = []
-    return_values: list[dict] = []
+    by_option: list[dict] = []
     for option, texts, ids, reader in (
         ("--panel-open", panel_open, panels, _voltage),
         ("--panel-short", panel_short, panels, _current),
         ("--panel-joined", panel_joined, panels, _pair),
         ("--fan", fan, fans, _pair_and_sight),
     ):
-        found: dict = {}
+        by_place: dict = {}
         for text in texts:
             try:
                 name, value = _named(text, ids)
-                if name in found:
+                if name in by_place:
                     raise QuantityError.single("", f'"{name}" is given twice', "give each place one reading")
-                found[name] = reader(value)
+                by_place[name] = reader(value)
             except (PlanError, QuantityError) as error:
                 problems += [Problem(option, problem.what, problem.write) for problem in error.problems]
-        return_values.append(found)
+        by_option.append(by_place)
     if problems:
         raise PlanError(problems)
-    return Taken(*return_values)
+    return Taken(*by_option)
 
 
 def _named(text: str, ids: Sequence[str]) -> tuple[str, str]:
@@ -150,7 +150,7 @@ def _pair(text: str) -> Pair:
 
 def _pair_and_sight(text: str) -> Pair:
     """Read volts, amperes and what was seen, each at most once, in any order."""
-    found: dict[str, Any] = {}
+    read: dict[str, Any] = {}
     for piece in text.split("/"):
         word = piece.strip()
         value: float | str
@@ -163,7 +163,7 @@ def _pair_and_sight(text: str) -> Pair:
         else:
             what = f'"{word[:40]}" is no volts, no amperes and nothing that a fan is seen to do'
             raise QuantityError.single("", what, f'write it like "11.2V/0.23A", and one of {", ".join(SEEN)}')
-        if key in found:
+        if key in read:
             raise QuantityError.single("", f'"{text[:60]}" has two of a kind', 'write it like "11.2V/0.23A"')
-        found[key] = value
-    return Pair(**found)
+        read[key] = value
+    return Pair(**read)

@@ -94,16 +94,16 @@ def stops(bench: Bench) -> list[str]:
         Sentences; empty if nothing speaks against building it.
     """
     limits = {fan.id: fan.maximum_voltage for fan in bench.plan.record.fan}
-    found: dict[str, list[str]] = {}
+    too_much: dict[str, list[str]] = {}
     for typical in bench.bands["typical"]:
         for fan in typical.turning.fans:
             if fan.voltage > limits[fan.id]:
-                words = f"{fan.voltage:.1f} V in {bench.irradiance:.0f} W/m2; the limit is {limits[fan.id]:g} V"
-                found.setdefault(words, []).append(fan.id)
+                text = f"{fan.voltage:.1f} V in {bench.irradiance:.0f} W/m2; the limit is {limits[fan.id]:g} V"
+                too_much.setdefault(text, []).append(fan.id)
     return [
         *bench.wrong_poles,
         *(
-            f"Do not build it so: {listed(names)} would get {words}. Change the plan first; solarvent run says how."
-            for words, names in found.items()
+            f"Do not build it so: {listed(names)} would get {text}. Change the plan first; solarvent run says how."
+            for text, names in too_much.items()
         ),
     ]

@@ -45,7 +45,7 @@ class Measured:
 
 
 def measured_values(
-    plan: Plan, taken: Taken, light: KnownLight, found: Sequence[Diagnosis]
+    plan: Plan, taken: Taken, light: KnownLight, diagnoses: Sequence[Diagnosis]
 ) -> tuple[list[Measured], list[str]]:
     """Work out what readings say about the parts of a plan.
 
@@ -55,7 +55,7 @@ def measured_values(
         The plan and the readings.
     light : KnownLight
         What is known of the light; a panel's current says something only if it was measured.
-    found : sequence of Diagnosis
+    diagnoses : sequence of Diagnosis
         What the readings mean, for a fan that stands has no running point.
 
     Returns
@@ -86,7 +86,7 @@ def measured_values(
             continue
         before = "" if panel.plate_factor is None else f"{panel.plate_factor:g}"
         values.append(Measured("panel", panel.id, "plate_factor", f"{factor:.3f}", before))
-    turning = {name for one in found for name in _turning(one, taken)}
+    turning = {name for diagnosis in diagnoses for name in _turning(diagnosis, taken)}
     for fan in plan.record.fan:
         pair = taken.fans.get(fan.id)
         if pair is None:
@@ -128,12 +128,12 @@ def _plate_current(panel: Panel, light: KnownLight) -> float:
     return float(i_from_v(0.0, *panel_parameters(plate, np.array(light.irradiance), np.array(temp_cell))))
 
 
-def _turning(found: Diagnosis, taken: Taken) -> set[str]:
+def _turning(diagnosis: Diagnosis, taken: Taken) -> set[str]:
     """The fans of a circuit that turn by the readings."""
-    leader = found.ranking[0]
+    leader = diagnosis.ranking[0]
     if leader.fault not in _TURNS:
         return set()
-    read = {part for kind, part in found.readings if kind == "current"}
+    read = {part for kind, part in diagnosis.readings if kind == "current"}
     said = {name for name, pair in taken.fans.items() if pair.seen == "turns"}
     still = {name for name, pair in taken.fans.items() if pair.seen in ("stands", "pulses")}
     if leader.fault in ("weak-panel", "resistance"):

@@ -42,12 +42,12 @@ def way_findings(run: Simulation, system: str) -> Iterator[Finding]:
 
 def _usual_voltages(run: Simulation) -> dict[str, float]:
     """Median voltage of each fan that turns at all. [V]"""
-    found = {}
+    medians = {}
     for row, fan in enumerate(run.plan.record.fan):
         turning = run.electrical.running[row] > 0
         if turning.any():
-            found[fan.id] = float(np.median(run.electrical.fan_voltage[row][turning]))
-    return found
+            medians[fan.id] = float(np.median(run.electrical.fan_voltage[row][turning]))
+    return medians
 
 
 def _inlet_blades(run: Simulation, volts: dict[str, float], system: str) -> Iterator[Finding]:

@@ -57,8 +57,10 @@ def look_alike(part: str, ends: str, do: str, end: Connector) -> Finding:
 def _same_body(trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
     """Say which of the two plugs, or jacks, should have been the other one."""
     body, other = first.body, "jack" if first.body == "plug" else "plug"
-    words = dict.fromkeys(in_words(end, trace.families, full=True) for end in (first, second))
-    text = f"{ends[0].part} and {ends[1].part} both end in a {' and a '.join(words)}: two {body}s do not go together."
+    end_names = dict.fromkeys(in_words(end, trace.families, full=True) for end in (first, second))
+    text = (
+        f"{ends[0].part} and {ends[1].part} both end in a {' and a '.join(end_names)}: two {body}s do not go together."
+    )
     splitter = next((end for end in ends if isinstance(trace.parts[end.part], Splitter)), None)
     if splitter is None:
         return Finding("stop", "same-sex", ends[1].part, text, f"Put a coupler with two {other}s between them.")
@@ -190,15 +192,15 @@ def side_findings(
     for join in joins:
         key = f"{join.source.part}|{join.source.name}"
         feeding.setdefault(join.sink.part, set()).update({key} if key in sides else feeding.get(join.source.part, ()))
-    found: dict[str, list[str]] = {}
+    fans_by_trouble: dict[str, list[str]] = {}
     for name, keys in feeding.items():
         fan = parts.get(name)
         if isinstance(fan, Fan):
             for key in sorted(keys):
-                if words := trouble(fan, sides[key], families):
-                    found.setdefault(words, []).append(name)
-    for words, names in found.items():
-        text = f"{', '.join(names)}: {words}."
+                if what := trouble(fan, sides[key], families):
+                    fans_by_trouble.setdefault(what, []).append(name)
+    for what, names in fans_by_trouble.items():
+        text = f"{', '.join(names)}: {what}."
         yield Finding(
             "stop",
             "voltage-sides",

@@ -171,12 +171,14 @@ def _last_start(circuit: Circuit, shadow: bool) -> float:
     """Light on the cells in the sun from which all fans of a circuit start; endless if they never do. [W/m2]"""
 
     def panels_at(irradiance: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
-        found = {}
+        parameters = {}
         for panel in circuit.panels:
             left = string_shade_factor(panel.lit_share_of_worst_cell if shadow else 1.0, CLEAR_DIFFUSE)
             light = over_sections(panel, irradiance, left * irradiance)
-            found[panel.id] = panel_parameters(panel, light, cell_temperature(irradiance, THRESHOLD_AIR, panel.noct))
-        return found
+            parameters[panel.id] = panel_parameters(
+                panel, light, cell_temperature(irradiance, THRESHOLD_AIR, panel.noct)
+            )
+        return parameters
 
     limits = thresholds(circuit, panels_at, circuit_fans(circuit), resolution=5.0)
     starts = [limit.start_irradiance for limit in limits.values()]

@@ -106,19 +106,19 @@ def _protected(trace: PolarityTrace, name: str) -> bool:
 
 def _upstream(trace: PolarityTrace, name: str) -> list[str]:
     """Name everything before a part, once each."""
-    found = dict.fromkeys(
+    names = dict.fromkeys(
         part for join in trace.before(name) for part in (join.source.part, *_upstream(trace, join.source.part))
     )
-    return list(found)
+    return list(names)
 
 
 def _downstream(trace: PolarityTrace, name: str) -> list[str]:
     """Name everything behind a part, up to the next converter."""
-    found: list[str] = []
+    names: list[str] = []
     for join in trace.joins:
         if join.source.part == name:
-            found.append(join.sink.part)
+            names.append(join.sink.part)
             part = trace.parts[join.sink.part]
             if not isinstance(part, Converter) or part.kind == "clamp":
-                found += _downstream(trace, join.sink.part)
-    return list(dict.fromkeys(found))
+                names += _downstream(trace, join.sink.part)
+    return list(dict.fromkeys(names))

@@ -226,10 +226,10 @@ def _stiff(
     late = starts if isnan(stiff) else starts & (light < stiff)
     share = float(late.sum() / starts.sum())
     if share > IN_VAIN:
-        words = f"only above {stiff:.0f} W/m2" if not isnan(stiff) else "not at all"
+        when = f"only above {stiff:.0f} W/m2" if not isnan(stiff) else "not at all"
         text = (
             f"You need the fan in hours below {show(COLD, 'temperature', system, 0)}. Cold grease and worn bearings"
-            f" raise the start voltage by about {STIFFER:g} V: then it starts {words}, not at {start:.0f} W/m2, which"
+            f" raise the start voltage by about {STIFFER:g} V: then it starts {when}, not at {start:.0f} W/m2, which"
             f" takes {share:.0%} of those hours."
         )
         do = (

@@ -42,15 +42,15 @@ def wiring_findings(
     trace = PolarityTrace(harness.parts, harness.joins, families)
     sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
     alone = list(part_findings(harness.parts, families, set(harness.parts)))
-    found = [
+    findings = [
         *source_findings(trace),
         *side_findings(harness.joins, harness.parts, sides, families),
         *line_findings(plan, harness),
     ]
     if every_joint or any(mates(join, families) is not None for join in harness.joins):
-        found = [*polarity_findings(trace), *joint_findings(trace), *found]
+        findings = [*polarity_findings(trace), *joint_findings(trace), *findings]
     # A part that is wrong in itself is told before the joints that it spoils.
-    return [*alone, *found]
+    return [*alone, *findings]
 
 
 def _side(part: object, families: Families) -> Side | None:

@@ -46,31 +46,31 @@ class Result:
 def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
     """Simulate a plan over its year of weather, or over one day.
 
-        Parameters
-        ----------
-        plan : Plan, str or Path, optional
-            A plan, or the path of one; without one, the embedded example.
-        day : date, optional
-            One day in place of the year; its year does not matter.
-        step : float, optional
-            Length of a step within that day. [s]
+    Parameters
+    ----------
+    plan : Plan, str or Path, optional
+        A plan, or the path of one; without one, the embedded example.
+    day : date, optional
+        One day in place of the year; its year does not matter.
+    step : float, optional
+        Length of a step within that day. [s]
 
-        Returns
-        -------
-        Result
-            ``.hours``, ``.findings``, ``.totals``, ``.simulated``.
+    Returns
+    -------
+    Result
+        ``.hours``, ``.findings``, ``.totals``, ``.simulated``.
 
-        Raises
-        ------
-        SolarventError
-            For a plan with mistakes, and for weather that cannot be used.
+    Raises
+    ------
+    SolarventError
+        For a plan with mistakes, and for weather that cannot be used.
 
-        Examples
-        --------
-        >>> from datetime import date
-        >>> result = run("default", date(2001, 7, 15))
-        >>> len(result.hours), result.hours.attrs["units"]["flow"]
-        (24, 'm3/s')
+    Examples
+    --------
+    >>> from datetime import date
+    >>> result = run("default", date(2001, 7, 15))
+    >>> len(result.hours), result.hours.attrs["units"]["flow"]
+    (24, 'm3/s')
     """
     simulated = simulate(plan if isinstance(plan, Plan) else load_plan(plan), day, step)
     hours = simulated.hours.copy()

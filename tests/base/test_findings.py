@@ -17,6 +17,11 @@ def test_an_unknown_level_is_refused():
         finding("fatal")
 
 
+def test_a_finding_says_what_to_do():
+    with pytest.raises(ValueError, match="starts-late: a finding says what to do"):
+        Finding("warn", "starts-late", "fan", "It is late.", "")
+
+
 def test_findings_that_one_deed_mends_are_one_group_with_each_code_part_and_text_once():
     given = [
         Finding("warn", "late", "east", "It is late.", "More."),
