@@ -62,11 +62,14 @@ def command(
 
 def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None) -> str:
     """Come by the text of the file, by questions or without."""
-    from solarvent.plan.interview import interview, written_plan
     from solarvent.plan.library import Library, shipped_text
 
+    if not ask and not boxes:
+        return shipped_text(copy or "default")
+    from solarvent.plan.interview import interview, written_plan
+
     if not boxes:
-        return _talk(written_plan(Library(parts_folder))) if ask else shipped_text(copy or "default")
+        return _talk(written_plan(Library(parts_folder)))
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
     from solarvent.plan.plan import Plan

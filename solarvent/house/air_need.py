@@ -87,6 +87,7 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
             "temp_air": _AIR,
             "wind_speed": _WIND,
             "relative_humidity": _HUMIDITY,
+            "opaque_cover": 0.0,
         },
         index=index,
     )

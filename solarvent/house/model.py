@@ -14,7 +14,7 @@ from solarvent.house.heat_balance import Masses
 from solarvent.plan.house_records import Crop, Mass
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import shape_surfaces
-from solarvent.weather import moist_air, night_sky
+from solarvent.weather import cloud, moist_air, night_sky
 from solarvent.weather.sun import SolarPosition
 
 if TYPE_CHECKING:
@@ -140,7 +140,7 @@ def house_model(
         The plan.
     weather : pandas.DataFrame
         ghi, dni, dhi, temp_air; wind_speed, relative_humidity, opaque_cover where they are known. Unknown wind counts
-        as calm, unknown humidity as 70 %, unknown cloud as none.
+        as calm, unknown humidity as 70 %, unknown cloud as that which its light tells.
     position : SolarPosition
         Of the middle of each step.
     months : array of int, shape (steps,)
@@ -163,7 +163,7 @@ def house_model(
     dark = np.asarray(position.apparent_zenith) >= 90.0
     floor, things, leaving, absorbed, views = _light(plan, weather, position, months)
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
-    sky = night_sky.sky_temperature(air, dew, _column(weather, "opaque_cover", 0.0))
+    sky = night_sky.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place))
     u_value = np.asarray(glazing.u_value_in_wind(plan.cover(record.house.cover).u_value, convective + radiative))
     if record.screen is not None:
         u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)

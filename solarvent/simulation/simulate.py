@@ -20,6 +20,7 @@ from solarvent.electrical.panel_model import panel_parameters
 from solarvent.house.house_run import HouseRun, house_under, model_under
 from solarvent.house.thermostat import ThermostatSwitch, solve_switch
 from solarvent.plan.plan import Plan
+from solarvent.weather.cloud import known_cover
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
@@ -317,10 +318,9 @@ def _hours_table(
 
     lights = list(sun.panels.values())
     weather = sun.weather
-    cover = weather.get("opaque_cover")
     columns: dict[str, Any] = {
         "month": np.asarray(sun.times.month),
-        "oktas": np.full(len(weather), np.nan) if cover is None else cover.to_numpy(),
+        "oktas": known_cover(weather),
         "poa_global": np.mean([light.poa_global for light in lights], axis=0),
         "effective_irradiance": np.mean([light.effective_irradiance for light in lights], axis=0),
         "temp_air": weather["temp_air"].to_numpy(),
