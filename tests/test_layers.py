@@ -2,6 +2,7 @@
 
 import ast
 import configparser
+import re
 from pathlib import Path
 
 import pytest
@@ -208,3 +209,11 @@ def test_a_renderer_that_works_something_out_is_seen():
         "from solarvent.simulation.simulate import Simulation, simulate\nfrom solarvent.weather import sun\n"
     )
     assert functions_taken(tree) == {"solarvent.simulation.simulate.simulate", "solarvent.weather.sun"}
+
+
+@in_a_clone
+def test_the_modules_that_the_guide_names_are_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## Changes")[0]
+    named = set(re.findall(rf"`((?:{'|'.join(FOLDERS)})/\w+)(?:\.py)?`", text))
+    assert len(named) > 15
+    assert {name for name in named if f"{name}.py" not in SOURCES} == {"report/templates"} & named
