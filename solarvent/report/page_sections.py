@@ -10,7 +10,7 @@ from solarvent.base.findings import Finding
 from solarvent.report.night_chart import night_chart, night_words
 from solarvent.report.night_text import short_answer
 from solarvent.simulation.cold_night import Night
-from solarvent.studies.panel_choices import PanelChoice
+from solarvent.studies.panel_choices import ALL_TURN, PanelChoice
 
 
 @dataclass(frozen=True)
@@ -43,16 +43,18 @@ def panels_section(choices: Sequence[PanelChoice]) -> Section | None:
     if not choices:
         return None
     headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "could start", "most volts", "verdict")
-    fitting = next((choice for choice in choices if choice.verdict == "fits"), None)
+    fitting = next((choice for choice in choices if choice.verdict == ALL_TURN), None)
     own = next(choice for choice in choices if choice.planned)
     lines = [
         "The same fans and wires on another panel. Could start: share of the needed hours whose light starts every fan."
         " Most volts: at the fan nearest to its limit, in the coldest bright hour, and its rated maximum."
     ]
     if fitting is None:
-        lines.insert(0, "With these fans no panel of the usual sizes fits: change the fans or put a regulator between.")
-    elif own.verdict != "fits":
-        lines.insert(0, f"The smallest panel that fits these fans is {fitting.watts:.3g} W.")
+        lines.insert(
+            0, "No panel of the usual sizes turns these fans safely: change the fans or put a regulator between."
+        )
+    elif own.verdict != ALL_TURN:
+        lines.insert(0, f"The smallest panel that turns all these fans safely is {fitting.watts:.3g} W.")
     return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
 
 

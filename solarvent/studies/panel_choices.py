@@ -23,6 +23,8 @@ from solarvent.wiring.circuit import Circuit
 
 #: For several panels, whose sizes change together.
 _FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0)
+#: What is said of a panel that starts all fans often, and hurts none.
+ALL_TURN = "all turn"
 #: Share of the needed hours in which the fans should at least be able to start (an assumption). [-]
 _OFTEN = 0.5
 #: Of the sweep for start and run-down; finer than a panel's own spread. [W/m2]
@@ -60,12 +62,12 @@ class PanelChoice:
 
     @property
     def verdict(self) -> str:
-        """Say it in a word or two."""
+        """Say whether all fans turn without too much voltage; whether the air is enough, the verdict of a plan says."""
         if self.voltage > self.limit:
             return "too much voltage"
         if np.isnan(self.start_irradiance):
             return "not all start"
-        return "starts too rarely" if self.start_share < _OFTEN else "fits"
+        return "starts too rarely" if self.start_share < _OFTEN else ALL_TURN
 
 
 def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:

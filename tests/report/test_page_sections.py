@@ -26,7 +26,7 @@ def test_the_plans_own_panel_is_marked(embedded_overview):
 
 def test_a_panel_too_strong_for_every_choice_is_said(faulty_day):
     part = panels_section(panel_choices(faulty_day))
-    assert "no panel of the usual sizes fits" in part.lines[0]
+    assert "No panel of the usual sizes turns" in part.lines[0]
 
 
 def test_a_year_that_was_simulated_gives_the_same_night_as_a_fresh_one(embedded_run, night):
