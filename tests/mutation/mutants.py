@@ -1,4 +1,4 @@
-"""Small faults are put into the physics and the pairing one by one; of each the module's own tests must fail.
+"""Small faults are put into the physics and the wiring one by one; of each the module's own tests must fail.
 
     python tests/mutation/mutants.py --sample 300 --seed 4     a random sample of all faults: survivors, then scores
     python tests/mutation/mutants.py --only air/wind       all faults of one module
@@ -31,16 +31,12 @@ from hypothesis import HealthCheck, Phase, settings
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 PACKAGE = ROOT / "solarvent"
-PATTERNS = (
-    *(f"{folder}/[a-z]*" for folder in ("weather", "electrical", "air", "house")),
-    *(f"wiring/{name}" for name in ("pairing*", "cheapest_flow", "polarity", "remedies")),
-)
-MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in PATTERNS for path in PACKAGE.glob(f"{name}.py"))
-#: Test files of modules that have none, or more than one.
+FOLDERS = ("weather", "electrical", "air", "house", "wiring")
+MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in FOLDERS for path in PACKAGE.glob(f"{name}/[a-z]*.py"))
+#: Test files of modules that have more than that of their name; without any, those of the folder.
 OWN_TESTS = {
-    "pairing_search": ("pairing_search", "pairing"), "pairing_flow": ("pairing_flow", "pairing_search"),
-    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("remedies", "pairing"),
-    "joints": ("joints", "wiring_failures"), "wiring": ("wiring_failures",),
+    "pairing_search": ("pairing_search", "pair"), "pairing_flow": ("pairing_flow", "pairing_search"),
+    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("remedies", "pair"),
     "operate": ("operate", "pass_in_time"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath
@@ -163,7 +159,8 @@ def killed(module, place, number, seconds):
                 sys.meta_path.insert(0, Faulty(module, place, number))
             stem = Path(module).stem
             folder = ROOT / "tests" / Path(module).parent
-            files = [path for name in OWN_TESTS.get(stem, (stem,)) for path in folder.parent.glob(f"p*/test_{name}.py")]
+            more = [path for name in OWN_TESTS.get(stem, ()) for path in folder.parent.glob(f"*/test_{name}.py")]
+            files = more or [*folder.glob(f"test_{stem}.py")] or sorted(folder.glob("test_*.py"))
             options = ["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=", "--rootdir", str(ROOT)]
             os._exit(pytest.main([*options, *map(str, files)]))
         os._exit(99)
@@ -173,7 +170,8 @@ def killed(module, place, number, seconds):
 def warm_up():
     """Load what no fault can touch, and make hypothesis quick and the same every time."""
     os.chdir(ROOT)
-    inner = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in PACKAGE.glob("[bi][an]*/[a-z]*.py")]
+    below = [path for folder in ("base", "plan") for path in PACKAGE.glob(f"{folder}/[a-z]*.py")]
+    inner = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in below]
     for name in [*HEAVY.split(), *inner]:
         importlib.import_module(name)
     phases, checks = (Phase.explicit, Phase.generate), list(HealthCheck)
