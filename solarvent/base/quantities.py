@@ -109,11 +109,6 @@ EXAMPLES = {
 }
 
 
-def dimensions() -> tuple[str, ...]:
-    """Name the kinds of quantity that the table holds."""
-    return tuple(EXAMPLES)
-
-
 def units_of(dimension: str) -> tuple[str, ...]:
     """Name the units in which a quantity of this kind may be written."""
     return tuple(key.split("|")[1] for key, unit in _TABLE.items() if unit.dimension == dimension)
@@ -137,7 +132,7 @@ def parse(text: object, dimension: str) -> float:
     text : str
         ASCII digits with a decimal point, then one unit of the table: ``"3.6 m"``, ``"250 cfm"``, ``"72 degF"``.
     dimension : str
-        The kind of quantity that is wanted, one of :func:`dimensions`.
+        The kind of quantity that is wanted, a key of `EXAMPLES`.
 
     Returns
     -------
@@ -260,7 +255,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     value : float
         In the SI unit of the dimension.
     dimension : str
-        One of :func:`dimensions`.
+        A key of `EXAMPLES`.
     system : {"metric", "us"}
         Which units to use.
     decimals : int, optional

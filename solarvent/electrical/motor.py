@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.domain import require_positive
-from solarvent.base.errors import DomainError
 
 
 def running_current(
@@ -102,36 +101,3 @@ def locked_rotor_resistance(
     require_positive(start_voltage=start_voltage, locked_rotor_ratio=locked_rotor_ratio)
     running = running_current(start_voltage, rated_voltage, rated_current, current_exponent)
     return start_voltage / (locked_rotor_ratio * float(running))
-
-
-def exponent_from_points(voltage_1: float, current_1: float, voltage_2: float, current_2: float) -> float:
-    """Exponent of the power law through two measured points; also for speed in place of current.
-
-    ``n = ln(current_2 / current_1) / ln(voltage_2 / voltage_1)``
-
-    Parameters
-    ----------
-    voltage_1, voltage_2 : float
-        Two different voltages. [V] Above zero.
-    current_1, current_2 : float
-        The currents there [A], or the speeds [1/min]. Above zero.
-
-    Returns
-    -------
-    float
-        [-]
-
-    Raises
-    ------
-    DomainError
-        If a value is not above zero, or the voltages are equal.
-
-    Examples
-    --------
-    >>> round(float(exponent_from_points(5.33, 0.05, 12.0, 0.16)), 2)
-    1.43
-    """
-    require_positive(voltage_1=voltage_1, current_1=current_1, voltage_2=voltage_2, current_2=current_2)
-    if voltage_1 == voltage_2:
-        raise DomainError.single("voltage_2", "is the same as voltage_1", "give two different voltages")
-    return np.log(current_2 / current_1) / np.log(voltage_2 / voltage_1)

@@ -1,16 +1,9 @@
-"""The plate of a panel: whether its figures fit together, and its voltage in the cold by the code."""
+"""The plate of a panel: whether its figures fit together."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
-
-import numpy as np
-from numpy.typing import ArrayLike
-
-# NEC (NFPA 70) Table 690.7(A): the upper end of each band of ambient temperature [degC] and its factor.
-_NEC_BAND_TOP = np.array([24, 19, 14, 9, 4, -1, -6, -11, -16, -21, -26, -31, -36])
-_NEC_FACTOR = np.array([1.02, 1.04, 1.06, 1.08, 1.10, 1.12, 1.14, 1.16, 1.18, 1.20, 1.21, 1.23, 1.25])
 
 
 @dataclass(frozen=True)
@@ -107,29 +100,3 @@ def check_plate(
         watts_per_area=density,
         area_plausible=not density > 240,
     )
-
-
-def voc_correction_nec(temp: ArrayLike) -> Any:
-    """Factor on the open-circuit voltage for the lowest expected air temperature: NEC (NFPA 70) Table 690.7(A).
-
-    For crystalline silicon whose own coefficient is not known. A temperature between two bands takes the colder one.
-
-    Parameters
-    ----------
-    temp : float or array
-        Lowest expected air temperature. [degC]
-
-    Returns
-    -------
-    float or array
-        Factor on the Voc of the plate; 1 from 25 degC on, NaN below -40 degC, where the table ends. [-]
-
-    Examples
-    --------
-    >>> float(voc_correction_nec(-10.0))
-    1.14
-    """
-    whole = np.floor(np.asarray(temp, dtype=float))
-    band = np.searchsorted(-_NEC_BAND_TOP, -whole, side="right") - 1
-    factor = np.where(whole >= 25, 1.0, _NEC_FACTOR[np.clip(band, 0, None)])
-    return np.where(whole >= -40, factor, np.nan)[()]

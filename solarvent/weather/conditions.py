@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -200,21 +200,28 @@ def panel_light(
     months = starts(weather, plan_clock(plan), 0.0).month.to_numpy()
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
     beam_left, sky_left = unshaded_fraction(plan, tilts, azimuths, position, months)
-    # Light close to the sun goes with the beam: hidden with it, and split over the spells with it.
-    direct = np.stack([plane.beam, plane.circumsolar]) * beam_left
-    even, ground = np.ravel(plane.sky_view * plane.sky * sky_left), plane.ground_view * plane.ground
-    facing_sun, entering, temp_air = np.clip(plane.cos_aoi, 0, None), plane.entering, weather["temp_air"].to_numpy()
+    # Light close to the sun goes with the beam: hidden with it, and split over the states of the sky with it.
+    plane = replace(
+        plane,
+        beam=plane.beam * beam_left,
+        circumsolar=plane.circumsolar * beam_left,
+        sky=np.ravel(plane.sky * sky_left),
+    )
+    temp_air = weather["temp_air"].to_numpy()
     if sky_states is not None and not sky_states.whole:
         at = sky_states.step_of
-        direct, even, ground = (
-            direct[:, at] * sky_states.beam,
-            even[at] * sky_states.sky,
-            ground[at] * sky_states.ground,
+        temp_air = temp_air[at]
+        plane = replace(
+            plane,
+            cos_aoi=plane.cos_aoi[at],
+            entering=plane.entering[at],
+            beam=plane.beam[at] * sky_states.beam,
+            circumsolar=plane.circumsolar[at] * sky_states.beam,
+            sky=plane.sky[at] * sky_states.sky,
+            ground=plane.ground[at] * sky_states.ground,
         )
-        facing_sun, entering, temp_air = facing_sun[at], entering[at], temp_air[at]
-    poa_global = direct.sum(axis=0) * facing_sun + even + ground
-    effective_diffuse = direct[1] * entering + even * plane.front_sky + ground * plane.front_ground
-    passed = direct[0] * entering + effective_diffuse
+    poa_global, passed = plane.poa_global, plane.effective_global
+    effective_diffuse = passed - plane.entering * plane.beam
     diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = panel_kernel.string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance

@@ -53,11 +53,6 @@ class PlaneOfArray:
     front_ground: np.ndarray
 
     @property
-    def aoi(self) -> np.ndarray:
-        """Angle between the sun and the normal of the plane. [deg]"""
-        return np.degrees(np.arccos(np.clip(self.cos_aoi, -1.0, 1.0)))
-
-    @property
     def poa_beam(self) -> np.ndarray:
         """Light on the plane straight from the sun. [W/m2]"""
         return np.clip(self.cos_aoi, 0.0, None) * self.beam

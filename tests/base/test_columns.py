@@ -7,7 +7,7 @@ import re
 import pytest
 
 from solarvent.base.columns import _ROWS, COLUMNS, Column
-from solarvent.base.quantities import dimensions, units_of
+from solarvent.base.quantities import EXAMPLES, units_of
 
 
 def test_no_name_stands_twice() -> None:
@@ -17,7 +17,7 @@ def test_no_name_stands_twice() -> None:
 @pytest.mark.parametrize("column", COLUMNS.values(), ids=COLUMNS)
 def test_a_column_is_fully_described(column: Column) -> None:
     assert re.fullmatch(r"[a-z][a-z0-9_]*", column.name)
-    assert column.dimension in ("", *dimensions())
+    assert column.dimension in ("", *EXAMPLES)
     assert column.label.strip()
     assert 0 <= column.decimals <= 4
     assert 0 <= column.decimals_us <= 4

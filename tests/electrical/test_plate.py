@@ -1,22 +1,7 @@
 import numpy as np
 import pytest
 
-from solarvent.electrical.plate import check_plate, fill_factor, voc_correction_nec
-
-
-def test_cold_voltage_factors_of_the_code():
-    # PV-11: NEC (NFPA 70) Table 690.7(A), crystalline and multicrystalline silicon.
-    bands = [(24, 20), (19, 15), (14, 10), (9, 5), (4, 0), (-1, -5), (-6, -10), (-11, -15), (-16, -20), (-21, -25)]
-    bands += [(-26, -30), (-31, -35), (-36, -40)]
-    factors = [1.02, 1.04, 1.06, 1.08, 1.10, 1.12, 1.14, 1.16, 1.18, 1.20, 1.21, 1.23, 1.25]
-    for (top, bottom), factor in zip(bands, factors, strict=True):
-        got = voc_correction_nec(np.arange(bottom, top + 1))
-        assert got.tolist() == [factor] * 5
-
-
-def test_between_two_bands_the_colder_counts_and_outside_the_table_nothing_is_made_up():
-    assert voc_correction_nec([19.5, -0.5, 25.0, 40.0, 24.9]).tolist() == [1.04, 1.12, 1.0, 1.0, 1.02]
-    assert np.isnan(voc_correction_nec([-40.5, -60.0, np.nan])).all()
+from solarvent.electrical.plate import check_plate, fill_factor
 
 
 def test_fill_factor_of_a_published_module():

@@ -17,7 +17,7 @@ import atheris
 
 with atheris.instrument_imports(include=["solarvent", "tomllib"]):
     from solarvent.base.errors import SolarventError
-    from solarvent.base.quantities import dimensions, parse
+    from solarvent.base.quantities import EXAMPLES, parse
     from solarvent.plan.library import KINDS, Library, profiles
     from solarvent.plan.loading import load_plan
     from solarvent.weather.reading import read_weather
@@ -35,7 +35,7 @@ def plan(raw: bytes) -> None:
 def quantity(raw: bytes) -> None:
     """Read a quantity of any kind."""
     text = raw[1:].decode("utf-8", "replace")
-    kinds = dimensions()
+    kinds = tuple(EXAMPLES)
     parse(text, kinds[raw[0] % len(kinds)] if raw else kinds[0])
 
 
