@@ -12,20 +12,7 @@ from solarvent.simulation.cold_night import Night
 
 
 def night_chart(night: Night, system: str) -> str:
-    """Draw the temperatures of a night.
-
-    Parameters
-    ----------
-    night : Night
-        From :func:`solarvent.simulation.cold_night.cold_night`.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    str
-        An ``svg`` element.
-    """
+    """Draw the temperatures of a night as SVG."""
     import matplotlib
     from matplotlib.figure import Figure
 

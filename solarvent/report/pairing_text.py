@@ -15,18 +15,7 @@ _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
 def pairing_text(answer: Pairing) -> str:
-    """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
-
-    Parameters
-    ----------
-    answer : Pairing
-        From :mod:`solarvent.studies.pair`.
-
-    Returns
-    -------
-    str
-        Lines of at most 80 characters.
-    """
+    """Write the answer: the verdict first, then what to join, or what to buy and where to cut."""
     blocks = [_verdict(answer), paragraph(answer.title)]
     if answer.findings:
         blocks.append(findings_text(answer.findings))
