@@ -33,11 +33,19 @@ sys.path.insert(0, str(ROOT))
 PACKAGE = ROOT / "solarvent"
 FOLDERS = ("weather", "electrical", "air", "house", "wiring")
 MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in FOLDERS for path in PACKAGE.glob(f"{name}/[a-z]*.py"))
-#: Test files of modules that have more than that of their name; without any, those of the folder.
+#: Test files of modules that have none of their own name, or more than one.
 OWN_TESTS = {
-    "pairing_search": ("pairing_search", "pair"), "pairing_flow": ("pairing_flow", "pairing_search"),
-    "cheapest_flow": ("cheapest_flow", "pairing_search"), "remedies": ("remedies", "pair"),
-    "operate": ("operate", "pass_in_time"),
+    "air/network": ("flow_network",), "weather/outside_air": ("flow_network",),
+    "electrical/branches": ("load", "settle", "operation"), "electrical/circuit_parts": ("bands", "operating_curves"),
+    "electrical/electrical": ("bypass_diodes",), "electrical/motor": ("fan",),
+    "electrical/operate": ("operate", "pass_in_time"), "electrical/panel_model": ("bands", "operating_curves"),
+    "electrical/running_states": ("operate", "settle", "pass_in_time"), "electrical/source_side": ("bypass_diodes",),
+    "house/masses": ("model",), "weather/csv_file": ("reading",), "weather/plane_light": ("orientation", "conditions"),
+    "weather/table_checks": ("reading", "epw_file"), "wiring/circuit": ("network", "operating_curves"),
+    "wiring/cheapest_flow": ("cheapest_flow", "pairing_search"), "wiring/join_lines": ("pairing_search", "pair"),
+    "wiring/mating": ("polarity", "joints"), "wiring/pairing_flow": ("pairing_flow", "pairing_search"),
+    "wiring/pairing_search": ("pairing_search", "pair"), "wiring/remedies": ("remedies", "pair"),
+    "wiring/sides": ("joints", "pair"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath
     psychrolib ht fluids"""
@@ -157,10 +165,10 @@ def killed(module, place, number, seconds):
                 os.dup2(null, stream)
             if place is not None:
                 sys.meta_path.insert(0, Faulty(module, place, number))
-            stem = Path(module).stem
-            folder = ROOT / "tests" / Path(module).parent
-            more = [path for name in OWN_TESTS.get(stem, ()) for path in folder.parent.glob(f"*/test_{name}.py")]
-            files = more or [*folder.glob(f"test_{stem}.py")] or sorted(folder.glob("test_*.py"))
+            folder, name = (ROOT / "tests" / module).parent, Path(module).stem
+            others = [folder.parent.glob(f"*/test_{other}.py") for other in OWN_TESTS.get(module[:-3], ())]
+            files = [path for paths in others or [folder.glob(f"test_{name}.py")] for path in paths]
+            assert files, module
             options = ["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=", "--rootdir", str(ROOT)]
             os._exit(pytest.main([*options, *map(str, files)]))
         os._exit(99)
