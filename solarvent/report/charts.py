@@ -30,7 +30,7 @@ class DayPicture:
     title : str
         In words, with the date.
     hours : pandas.DataFrame
-        The lit steps of the day, as in :attr:`solarvent.simulation.simulate.Run.hours`.
+        The lit steps of the day, as in :attr:`solarvent.simulation.simulate.Simulation.hours`.
     step : float
         [h]
     fans : tuple of Fan

@@ -117,7 +117,7 @@ def cold_night(
         How many, from 1 to 14.
     wanted : float, optional
         Temperature to be held; by default the least that the plan's plants bear. [degC]
-    run : Run, optional
+    run : Simulation, optional
         The plan's year, if it was simulated already.
 
     Returns

@@ -40,7 +40,7 @@ def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
     Parameters
     ----------
     boxes : Box or Plan
-        What :func:`solarvent.plan.boxes.load_boxes` read.
+        What :func:`solarvent.plan.boxes.load_box` read.
     answers : Answers, optional
         What :func:`solarvent.plan.interview.interview` was told of place, house and mounting.
 

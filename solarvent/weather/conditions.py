@@ -73,8 +73,8 @@ class Conditions:
     panels : dict of str to PanelLight
         By the panel's id: the mean of each step.
     sky_states : SkyStates
-        Sunlit and shadow spells of the steps of broken cloud.
-    panel_spells : dict of str to PanelLight
+        The states of the sky in the steps of broken cloud.
+    panel_states : dict of str to PanelLight
         By the panel's id: each state of the sky, shape (states,).
     position : SolarPosition
         Of the sun, in the middle of each step.
@@ -154,7 +154,7 @@ def light_on_panels(
     step : float
         Length of a step. [s]
     resolution : float
-        Length of the steps in which the cloud is known, see :func:`solarvent.weather.sky_states.find_spells`. [s]
+        Length of the steps in which the cloud is known, see :func:`solarvent.weather.sky_states.find_sky_states`. [s]
     share : float, optional
         Sunlit share of the steps of broken cloud. [-]
 
@@ -168,9 +168,9 @@ def light_on_panels(
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
     times = starts(weather, plan_clock(plan), step)
     sky_states = find_sky_states(plan, weather, position, resolution, share)
-    by_spell = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
-    means = by_spell if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_spell.items()}
-    return Conditions(times, step, weather, means, sky_states, by_spell, position)
+    by_state = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
+    means = by_state if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_state.items()}
+    return Conditions(times, step, weather, means, sky_states, by_state, position)
 
 
 def plan_weather(plan: Plan) -> pd.DataFrame:
@@ -195,7 +195,7 @@ def panel_light(
     position: sun.SolarPosition,
     sky_states: SkyStates | None = None,
 ) -> PanelLight:
-    """Carry the weather on to one panel's cells; with `spells`, one value a state of the sky."""
+    """Carry the weather on to one panel's cells; with `sky_states`, one value a state of the sky."""
     plane = light_on_planes(plan, weather, position, panel.tilt, panel.azimuth)
     months = starts(weather, plan_clock(plan), 0.0).month.to_numpy()
     tilts, azimuths = np.array([panel.tilt]), np.array([panel.azimuth])
