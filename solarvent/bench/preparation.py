@@ -19,7 +19,8 @@ from solarvent.plan.plan import Plan
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.polarity import PolarityTrace, contact_of, verdict
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.poles import positive_contact
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
 CLEAR_NOON = 900.0
@@ -141,12 +142,12 @@ def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str]
     trace = PolarityTrace(harness.parts, harness.joins, read_families(plan.library))
     plus: dict[str, str] = {}
     for join in trace.joins:
-        word, end = verdict(trace.leaving(join.source)), join.source.connector
-        if end is not None and word != "unknown" and not trace.families[end.family].any_position:
-            contact = contact_of(end, int(word == "reversed"), True, trace.families)
+        end = join.source.connector
+        if end is not None and not trace.families[end.family].any_position:
+            contact = positive_contact(end, worst_polarity(trace.leaving(join.source)), False, trace.families)
             plus |= {join.source.part: contact} if contact else {}
     wrong = [f"{one.text} {one.do}" for one in polarity_findings(trace) if one.level == "stop"]
-    return {name: verdict(arrivals) for name, arrivals in trace.fans().items()}, plus, tuple(wrong)
+    return {name: worst_polarity(arrivals) for name, arrivals in trace.fans().items()}, plus, tuple(wrong)
 
 
 def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:

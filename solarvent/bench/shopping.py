@@ -9,9 +9,10 @@ from math import ceil
 from solarvent.base.quantities import convert, shown_unit
 from solarvent.bench.preparation import Bench, alike
 from solarvent.electrical.panel_model import single_diode
-from solarvent.plan.connectors import in_words, read_families
+from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Lead, Splitter
 from solarvent.wiring.cable import conductor_current_basis
+from solarvent.wiring.mating import in_words
 
 #: Sizes in which small fuses are sold. [A]
 _FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30)

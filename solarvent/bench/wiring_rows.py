@@ -9,12 +9,14 @@ from typing import Literal
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import Bench, panel_alone
 from solarvent.electrical.bands import TYPICAL
-from solarvent.plan.connectors import Families, fit, in_words, read_families
+from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import Harness, Join
+from solarvent.wiring.mating import fit, in_words
 from solarvent.wiring.network import circuits
-from solarvent.wiring.polarity import Arrival, PolarityTrace, verdict
+from solarvent.wiring.polarity import Arrival, PolarityTrace, worst_polarity
+from solarvent.wiring.poles import Polarity
 
 _FAULTS = {
     "same-body": "two halves of the same kind",
@@ -155,12 +157,16 @@ class _Layout:
             row.probe, row.probe_words = self._letter(), f"{volts:.1f} V with nothing joined"
         if isinstance(part, Fan):
             row.mark, row.mark_words = _arriving(self.arrivals.get(name, frozenset()))
-        elif any(name in item.flipped_by for fan in self.arrivals.values() for item in fan if item.flip == 1):
+        elif self._reverses(name):
             row.mark, row.mark_words = "flip", "POLES CHANGE PLACES HERE"
         elif not isinstance(part, Panel) and self._is_unknown(name, part):
             row.mark, row.mark_words = "unknown", "not known whether it crosses: meter it"
         self.rows.append(row)
         return len(self.rows) - 1
+
+    def _reverses(self, name: str) -> bool:
+        arrivals = (item for fan in self.arrivals.values() for item in fan)
+        return any(name in item.reversed_by for item in arrivals if item.polarity is Polarity.REVERSED)
 
     def _is_unknown(self, name: str, part: Part) -> bool:
         """Only of a part whose ends are described; leads joined by hand are metered anyway."""
@@ -205,7 +211,7 @@ def _kind(part: Part) -> Literal["panel", "lead", "splitter", "converter", "fan"
 
 def _arriving(arrivals: frozenset[Arrival]) -> tuple[str, str]:
     """Mark a fan by the poles that come to it."""
-    if arrivals and verdict(arrivals) == "reversed":
+    if worst_polarity(arrivals) is Polarity.REVERSED:
         return "bad", "+ COMES TO ITS - HERE"
     return "", ""
 

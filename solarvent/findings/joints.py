@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.base.findings import Finding
-from solarvent.plan.boxes import Battery, ends_of
-from solarvent.plan.connectors import Families, fit, in_words, power_contacts
+from solarvent.plan.boxes import BoxedBattery, ends_of
+from solarvent.plan.connectors import Families, power_contacts
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
-from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import mates, size_test
-from solarvent.wiring.polarity import Joined, PolarityTrace
+from solarvent.wiring.harness import Join, Port
+from solarvent.wiring.mating import fit, in_words, mates, size_test
+from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.sides import Side, trouble
 
 _CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
@@ -31,7 +31,7 @@ def joint_findings(trace: PolarityTrace) -> Iterator[Finding]:
     yield from _of_families(trace)
 
 
-def _misfit(trace: PolarityTrace, join: Joined) -> Finding:
+def _misfit(trace: PolarityTrace, join: Join) -> Finding:
     """Say why two ends do not go together."""
     ends = (join.source, join.sink)
     assert join.source.connector is not None
@@ -139,7 +139,7 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
                 text,
                 "Use a lead with a receptacle, or the plug of the fan, at one end.",
             )
-        if isinstance(part, Battery) and part.fuse is None:
+        if isinstance(part, BoxedBattery) and part.fuse is None:
             yield unfused_battery(name)
 
 
@@ -173,13 +173,13 @@ def _two_sources(lead: Lead) -> bool:
 
 
 def side_findings(
-    joins: Sequence[Joined], parts: Mapping[str, Part], sides: Mapping[str, Side | None], families: Families
+    joins: Sequence[Join], parts: Mapping[str, Part], sides: Mapping[str, Side | None], families: Families
 ) -> Iterator[Finding]:
     """Report fans on the wrong side of a system that has 5 V and 12 V sides.
 
     Parameters
     ----------
-    joins : sequence of Joined
+    joins : sequence of Join
         From the sources to the fans.
     parts : mapping of str to Part
         Everything that is joined.

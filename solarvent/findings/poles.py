@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
-from solarvent.plan.connectors import in_words
 from solarvent.plan.parts import Fan
+from solarvent.wiring.mating import in_words
 from solarvent.wiring.polarity import PolarityTrace
+from solarvent.wiring.poles import Polarity
 
 _BACKWARD = "blows the wrong way, and weakly"
 
@@ -30,10 +31,11 @@ def polarity_findings(trace: PolarityTrace) -> Iterator[Finding]:
         for item in sorted(arrivals, key=lambda item: item.source):
             # Alike fans of unknown poles behind the same wires are one matter.
             wires = item.unknown_at - {fan}
-            group, key = (reversed_by, item.flipped_by) if item.word == "reversed" else (unknown_at, wires)
-            if item.word != "kept" and fan not in group.setdefault(key, []):
+            is_reversed = item.polarity is Polarity.REVERSED
+            group, key = (reversed_by, item.reversed_by) if is_reversed else (unknown_at, wires)
+            if item.polarity is not Polarity.KEPT and fan not in group.setdefault(key, []):
                 group[key].append(fan)
-        if len({item.flip for item in arrivals if item.flip is not None}) > 1:
+        if {Polarity.KEPT, Polarity.REVERSED} <= {item.polarity for item in arrivals}:
             opposed.setdefault(" and ".join(sorted({item.source for item in arrivals})), fan)
     for names, fan in opposed.items():
         text = f"{names} are joined + to -: they work against each other."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -65,7 +65,7 @@ class BoxedSplitter(Splitter):
     count: Count = 1
 
 
-class Battery(Part):
+class BoxedBattery(Part):
     """A battery or power bank that feeds in place of a panel."""
 
     count: Count = 1
@@ -81,7 +81,7 @@ class Kit(Record):
     title: Annotated[str, Field(max_length=200)] = "a kit without a title"
     notes: str = ""
     panel: list[BoxedPanel] = Field(default_factory=list, max_length=12)
-    battery: list[Battery] = Field(default_factory=list, max_length=6)
+    battery: list[BoxedBattery] = Field(default_factory=list, max_length=6)
     fan: list[BoxedFan] = Field(default_factory=list, max_length=24)
     lead: list[BoxedLead] = Field(default_factory=list, max_length=60)
     splitter: list[BoxedSplitter] = Field(default_factory=list, max_length=24)
@@ -107,12 +107,15 @@ class Box:
         The connectors.
     library : Library
         What the parts were laid over, and what could be bought.
+    kit_of : dict of str to int
+        By piece the number of the box that it came out of.
     """
 
     titles: tuple[str, ...]
     parts: dict[str, Part]
     families: Families
     library: Library
+    kit_of: dict[str, int] = field(default_factory=dict)
 
     def of(self, *kinds: type[Part]) -> dict[str, Part]:
         """Pick the parts of some kinds."""
@@ -154,6 +157,7 @@ def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box 
     contents = [_content(argument) for argument in arguments]
     titles: list[str] = []
     parts: dict[str, Part] = {}
+    kit_of: dict[str, int] = {}
     problems: list[Problem] = []
     for path, content in contents:
         try:
@@ -168,14 +172,16 @@ def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box 
             continue
         if isinstance(box, PlanRecord) and box.wiring.runs and len(contents) == 1:
             return Plan(box, library, Path(path))
+        pieces = _single(box.parts(), parts)
+        parts |= pieces
+        kit_of |= dict.fromkeys(pieces, len(titles))
         titles.append(box.title)
-        parts |= _single(box.parts(), parts)
-    for kinds, word in (((Panel, Battery), "panel"), ((Fan,), "fan")):
+    for kinds, word in (((Panel, BoxedBattery), "panel"), ((Fan,), "fan")):
         if not problems and not any(isinstance(part, kinds) for part in parts.values()):
             problems.append(Problem("", f"there is no {word} in the box", f"begin one with [[{word}]]"))
     if problems:
         raise PlanError(problems)
-    return Box(tuple(titles), parts, families, library)
+    return Box(tuple(titles), parts, families, library, kit_of)
 
 
 def _content(argument: str) -> tuple[str, dict[str, Any]]:
@@ -249,7 +255,7 @@ def ends_of(part: Part) -> dict[str, Connector | None]:
     """Give the ends of a part by the keys under which a file describes them."""
     if isinstance(part, Panel):
         return {"outlet": part.outlet} | {f"other_outlets[{n}]": end for n, end in enumerate(part.other_outlets, 1)}
-    if isinstance(part, Battery):
+    if isinstance(part, BoxedBattery):
         return {"outlet": part.outlet}
     if isinstance(part, Fan):
         return {"inlet": part.inlet} | ({"outlet": part.outlet} if part.outlet else {})

@@ -1,15 +1,8 @@
-"""Connectors: what mates with what, which contact meets which, and how to call them in words.
-
-A pole is followed as a comparison with the habit of the family ("usual"): 0 where + sits on the usual contact, 1 where
-it sits on the other one, None where that is not known. Habits agree across every joint, so that a joint changes nothing
-and only parts can flip.
-"""
+"""Connectors as a file describes them: the families of the library, and what is wrong with an end."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
 
 from pydantic import ValidationError
 
@@ -19,25 +12,6 @@ from solarvent.plan.parts import Connector, Family
 from solarvent.plan.wording import problems_of
 
 Families = Mapping[str, Family]
-
-
-@dataclass(frozen=True)
-class Fit:
-    """Whether two ends go together.
-
-    Attributes
-    ----------
-    mates : bool
-        True if they make a proper contact.
-    chosen : bool
-        True if the person puts each conductor where it belongs, rather than the shape deciding it.
-    why_not : {"", "same-body", "look-alike", "family"}
-        What keeps them apart.
-    """
-
-    mates: bool
-    chosen: bool = False
-    why_not: Literal["", "same-body", "look-alike", "family"] = ""
 
 
 def read_families(library: Library) -> dict[str, Family]:
@@ -83,89 +57,18 @@ def other_contact(family: Family, contact: str) -> str:
     return second if contact == first else first
 
 
-def usual_at_load(family: Family) -> str:
-    """Name the contact that is usually + at the end that takes power: the one that meets the source's usual +."""
+def usual_contact(family: Family, at_load: bool) -> str:
+    """Name the contact that is usually +; at the end that takes power the one that meets the usual + of a source."""
     usual = family.usual_positive
-    return other_contact(family, usual) if family.mapping == "opposite" else usual
+    return other_contact(family, usual) if at_load and family.mapping == "opposite" else usual
 
 
-def fit(outlet: Connector, inlet: Connector, families: Families) -> Fit:
-    """Tell whether an end that gives power goes together with one that takes it.
-
-    Parameters
-    ----------
-    outlet, inlet : Connector
-        The two ends; the order does not matter.
-    families : mapping of str to Family
-        From :func:`read_families`.
-
-    Returns
-    -------
-    Fit
-        Whether they mate, and if not, why.
-    """
-    first, second = families[outlet.family], families[inlet.family]
-    if outlet.family != inlet.family:
-        related = inlet.family in first.mates_with or outlet.family in second.mates_with
-        if not related:
-            alike = inlet.family in first.look_alikes or outlet.family in second.look_alikes
-            return Fit(False, why_not="look-alike" if alike else "family")
-    elif first.halves == "single":
-        return Fit(False, why_not="family")
-    if "plug-jack" in (first.halves, second.halves) and outlet.body == inlet.body:
-        return Fit(False, why_not="same-body")
-    return Fit(True, chosen="chosen" in (first.mapping, second.mapping))
-
-
-def _flip(connector: Connector, family: Family, usual: str) -> int | None:
-    """Compare an end with the habit of its family."""
-    if family.fixed and connector.positive is None:
-        return 0
+def positive_is_usual(connector: Connector, at_load: bool, families: Families) -> bool | None:
+    """Tell whether + sits on the usual contact of an end; None if that is not known."""
+    family = families[connector.family]
     if connector.positive is None:
-        return None
-    return 0 if family.any_position else int(connector.positive != usual)
-
-
-def source_flip(connector: Connector, families: Families) -> int | None:
-    """Compare an end that gives power with the habit: 0 as usual, 1 the other way round, None not known."""
-    family = families[connector.family]
-    return _flip(connector, family, family.usual_positive)
-
-
-def load_flip(connector: Connector, families: Families) -> int | None:
-    """Compare an end that takes power with the habit: 0 as usual, 1 the other way round, None not known."""
-    family = families[connector.family]
-    return _flip(connector, family, usual_at_load(family))
-
-
-def crossing(inlet: Connector, outlet: Connector, crosses: bool | None, families: Families) -> int | None:
-    """Tell whether a part with two ends lets the poles change places, against the habit of both ends.
-
-    Returns
-    -------
-    int or None
-        0 straight, 1 crossing, None if neither `crosses` nor the contacts of both ends say it.
-    """
-    if crosses is not None:
-        return int(crosses)
-    before, after = load_flip(inlet, families), source_flip(outlet, families)
-    return None if before is None or after is None else before ^ after
-
-
-def turned_crossing(across: int | None, ends: tuple[Connector, Connector], families: Families) -> int | None:
-    """Tell how a part crosses when power goes through it backwards, from how it crosses forwards.
-
-    A conductor of an adapter from a flat two-pin to a barrel joins the same two contacts either way, but the usual + of
-    the flat two-pin is another contact at a source than at a load.
-    """
-    if across is None:
-        return None
-    return across ^ opposite(ends[0], families) ^ opposite(ends[1], families)
-
-
-def opposite(connector: Connector, families: Families) -> int:
-    """Tell whether each contact of this kind meets the other one (1) or its namesake (0)."""
-    return int(families[connector.family].mapping == "opposite")
+        return True if family.fixed else None
+    return family.any_position or connector.positive == usual_contact(family, at_load)
 
 
 #: What people call a connector, beside the names of the library.
@@ -205,33 +108,9 @@ def crossing_problems(
     inlet, outlet = ends
     if inlet is None or outlet is None or crosses is None:
         return []
-    before, after = load_flip(inlet, families), source_flip(outlet, families)
+    before, after = positive_is_usual(inlet, True, families), positive_is_usual(outlet, False, families)
     free = families[inlet.family].any_position or families[outlet.family].any_position
-    if free or before is None or after is None or before ^ after == int(crosses):
+    if free or before is None or after is None or (before != after) == crosses:
         return []
     what = f"crosses is {str(crosses).lower()}, but the contacts given at its two ends say the contrary"
     return [Problem(f"{where}.crosses", what, "leave out crosses, or positive at one of the ends")]
-
-
-def in_words(connector: Connector, families: Families, full: bool = False) -> str:
-    """Name a connector for people.
-
-    Parameters
-    ----------
-    connector : Connector
-        The end.
-    families : mapping of str to Family
-        From :func:`read_families`.
-    full : bool
-        Say also what the contact inside is, since "male" and "female" are used in opposite senses.
-
-    Returns
-    -------
-    str
-        ``"barrel 5.5 x 2.1 mm plug"``; in full ``"barrel 5.5 x 2.1 mm plug (hole, a female contact; ...)"``.
-    """
-    family = families[connector.family]
-    if family.halves != "plug-jack":
-        return family.name
-    words = family.plug_words if connector.body == "plug" else family.jack_words
-    return f"{family.name} {connector.body}" + (f" ({words})" if full and words else "")

@@ -1,8 +1,4 @@
-"""How an answer looks: text, one-file page, data; it works nothing out.
-
-Every renderer takes the answer of a study, then `system`, "metric" or "us", and a `note` that stands under the title.
-Text has at most 80 columns; JSON and CSV are in SI units.
-"""
+"""How an answer looks: text, one-file page, data; it works nothing out."""
 
 from __future__ import annotations
 

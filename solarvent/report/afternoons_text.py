@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.report.airflow_text import part_of_day
-from solarvent.report.layout import cautions, cell, heading, paragraph, spread, table, title_block
+from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.afternoons import Afternoons
 
@@ -16,14 +16,29 @@ if TYPE_CHECKING:
 
 
 def render_year(answer: Afternoons, system: str, note: str = "") -> str:
-    """Write what the real afternoons of the weather get."""
+    """Write what the real afternoons of the weather get.
+
+    Parameters
+    ----------
+    answer : Afternoons
+        From :func:`solarvent.studies.airflow.real_afternoons`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     run, month = answer.run, answer.month
     target = run.plan.record.target
     part = part_of_day(target.start, target.end)
     chosen, name = answer.months.loc[month], month_name[month]
     changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
     record = run.plan.record
-    lines = [title_block(record.title, note)]
+    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else [])]
     attrs = run.conditions.weather.attrs
     lines.append(paragraph(f"Weather: {attrs.get('title', 'hours')}. {_year_clock(run)}"))
     lines += [paragraph(text) for text in attrs.get("notes", ())]
@@ -44,7 +59,7 @@ def render_year(answer: Afternoons, system: str, note: str = "") -> str:
     title = heading(f"Dull and hot: {len(dull)} of {len(answer.own)} {part}s in {name}")
     text = "Of the hottest third, those with less sun than the middle one; shadows stop fans while the house is hot."
     blocks.append(f"{title}\n" + (_days_table(dull, system) + "\n" if len(dull) else "") + paragraph(text))
-    blocks.append(cautions())
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
 
 

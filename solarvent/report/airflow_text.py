@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
 from solarvent.report.house_text import house_block
-from solarvent.report.layout import cautions, cell, heading, paragraph, spread, table, title_block
+from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.airflow import Airflow
 from solarvent.studies.sky_day import SkyAnswer
@@ -65,7 +65,22 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
 
 
 def render_airflow(answer: Airflow, system: str, note: str = "") -> str:
-    """Write the answer for one sky by hour, or a table of all of them."""
+    """Write the answer for one sky by hour, or a table of all of them.
+
+    Parameters
+    ----------
+    answer : Airflow
+        From :func:`solarvent.studies.airflow.airflow`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     if len(answer.skies) == 1:
         return _one_sky(answer.skies[0], answer.other, system, note)
     return _all_skies(answer.skies, system, note)
@@ -77,12 +92,14 @@ def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: str)
     blocks.append(_rows(answer, system))
     blocks.append(house_block(answer.house, system))
     blocks.append("\n".join(paragraph(text) for text in _sky_notes(answer, other)))
-    blocks.append(cautions())
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
 
 
 def _title(run: Simulation, note: str) -> str:
-    return f"{title_block(run.plan.record.title, note)}\n{paragraph(clock_words(run))}"
+    record = run.plan.record
+    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else []), paragraph(clock_words(run))]
+    return "\n".join(lines)
 
 
 def _explained(answer: SkyAnswer, system: str) -> str:
@@ -200,7 +217,7 @@ def _all_skies(answers: Sequence[SkyAnswer], system: str, note: str) -> str:
             " hour: --oktas 6. For the real days of the weather: --year."
         ),
         heading("How does your shadow look?") + "\n" + table(guide, ("oktas", "sky", "shadow")),
-        cautions(),
+        heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS),
     ]
     return "\n\n".join(blocks)
 

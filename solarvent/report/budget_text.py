@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.report.data import to_json
-from solarvent.report.layout import heading, paragraph, table, title_block
+from solarvent.report.layout import heading, paragraph, table
 from solarvent.simulation.battery_budget import BatteryBudget
 from solarvent.simulation.power_budget import KEYS, PowerBudget
 from solarvent.simulation.simulate import Simulation
@@ -25,9 +25,17 @@ _NOTES = (
 
 
 def render_budget(budget: PowerBudget, note: str = "") -> str:
-    """Write the budget: three telling days of a month, then the months, in watt-hours."""
+    """Write the budget: three telling days of a month, then the months, in watt-hours.
+
+    Parameters
+    ----------
+    budget : PowerBudget
+        Of a year, or a day.
+    note : str
+        Said under the title.
+    """
     run = budget.run
-    blocks = [title_block(run.plan.record.title, note, "Power budget: ")]
+    blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
     rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in budget.days.items()]
     headers = ("", *(COLUMNS[key].heading() for key in KEYS))
     blocks.append(heading(f"Days of {month_name[budget.month]}") + "\n" + table(rows, headers))

@@ -51,7 +51,20 @@ class DayPicture:
 
 
 def day_chart(day: DayPicture, system: str) -> str:
-    """Draw one day as SVG: sun, fan volts and their limits, air changes, temperatures, turning fans as bars."""
+    """Draw one day: sun, fan volts with their limits, air changes, temperatures, and the turning fans as bars.
+
+    Parameters
+    ----------
+    day : DayPicture
+        What is shown.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    str
+        An ``svg`` element.
+    """
     import matplotlib
     from matplotlib.figure import Figure
 

@@ -10,14 +10,26 @@ from solarvent.base.quantities import show
 from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.shopping import Item
 from solarvent.bench.steps import Checklist
-from solarvent.report.layout import CAUTIONS, heading, paragraph, title_block
+from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
 
 
 def render_checklist(answer: Checklist, note: str = "") -> str:
-    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter."""
-    blocks = [title_block(answer.bench.plan.record.title, note)]
+    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter.
+
+    Parameters
+    ----------
+    answer : Checklist
+        From :func:`solarvent.bench.steps.checklist`.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+    """
+    blocks = [paragraph(answer.bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks += [paragraph(f"STOP  {text}", "      ", "") for text in answer.stops]
     blocks.append(paragraph(_basis(answer.bench)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))

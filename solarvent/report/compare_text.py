@@ -16,7 +16,24 @@ _TITLES = {"result": "What comes of them", "finding": "Findings", "plan": "In th
 
 
 def render_compare(titles: tuple[str, str], rows: Sequence[Row], system: str, everything: bool = False) -> str:
-    """Write two plans side by side, differences first; with `everything` what is the same too."""
+    """Write two plans side by side, differences first.
+
+    Parameters
+    ----------
+    titles : tuple of str
+        Of the left and the right plan.
+    rows : sequence of Row
+        From :func:`solarvent.studies.compare.compare`.
+    system : {"metric", "us"}
+        Units.
+    everything : bool
+        Show what is the same too.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     blocks = [
         paragraph(f"Left:  {titles[0][:200]}", "       ", "")
         + "\n"

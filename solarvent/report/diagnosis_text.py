@@ -10,7 +10,7 @@ from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight
 from solarvent.bench.next_reading import NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
-from solarvent.report.layout import CAUTIONS, heading, paragraph, title_block
+from solarvent.report.layout import CAUTIONS, heading, paragraph
 
 #: Faults that damage something while one thinks about them.
 _URGENT = ("short", "over-volted")
@@ -34,8 +34,25 @@ _SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitc
 
 
 def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
-    """Write what the readings of all circuits mean."""
-    blocks = [title_block(title, note)]
+    """Write what the readings of all circuits mean.
+
+    Parameters
+    ----------
+    title : str
+        Of the plan.
+    found : sequence of Diagnosis
+        One a circuit.
+    light : KnownLight
+        What was known of the light.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     for one in found:
         blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))
         if one.minus or one.over_limit:

@@ -18,7 +18,20 @@ _WORDS = {
 
 
 def house_block(house: HouseSummary, system: str) -> str:
-    """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both."""
+    """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
+
+    Parameters
+    ----------
+    house : HouseSummary
+        Over any span.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [

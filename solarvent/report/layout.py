@@ -39,16 +39,6 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
     )  # fmt: skip
 
 
-def title_block(title: str, note: str = "", before: str = "") -> str:
-    """Write the title of a plan, cut to a sensible length, and below it a note if there is one."""
-    return paragraph(before + title[:200]) + (f"\n{paragraph(note)}" if note else "")
-
-
-def cautions(*own: str) -> str:
-    """Write the cautions that stand below every answer, those of the subject before the general ones."""
-    return f"{heading('Cautions')}\n" + "\n".join(paragraph(text) for text in (*own, *CAUTIONS))
-
-
 def findings_text(findings: Iterable[Finding]) -> str:
     """Write findings in words, in the order given; those that call for the same deed stand together."""
     blocks = []

@@ -9,7 +9,7 @@ from typing import Any
 from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected, FanReading, Reading
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table, title_block
+from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
 
 
 def render_expected(
@@ -40,7 +40,7 @@ def render_expected(
     str
         Text of at most 80 columns.
     """
-    blocks = [title_block(title, note)]
+    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(
         paragraph(
             f"In {irradiance:g} W/m2 on the cells, cells at {show(temp_cell, 'temperature', system, 0)}. First the"

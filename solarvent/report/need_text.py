@@ -9,14 +9,31 @@ from solarvent.base.quantities import show
 from solarvent.house.air_need import NeedBelow
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
-from solarvent.report.layout import CAUTIONS, heading, paragraph, table, title_block
+from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.simulation.house_summary import PEAK_BAND
 
 
 def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> str:
-    """Write the whole answer."""
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    answer : NeedBelow
+        From :func:`solarvent.house.air_need.need_below`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
-    blocks = [title_block(plan.record.title, note)]
+    blocks = [paragraph(plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
     if isnan(answer.flow):
         text = (

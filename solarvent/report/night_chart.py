@@ -12,7 +12,20 @@ from solarvent.simulation.cold_night import Night
 
 
 def night_chart(night: Night, system: str) -> str:
-    """Draw the temperatures of a night as SVG."""
+    """Draw the temperatures of a night.
+
+    Parameters
+    ----------
+    night : Night
+        From :func:`solarvent.simulation.cold_night.cold_night`.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    str
+        An ``svg`` element.
+    """
     import matplotlib
     from matplotlib.figure import Figure
 

@@ -9,7 +9,7 @@ from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.report.data import finding_data, to_json
-from solarvent.report.layout import cautions, cell, findings_text, heading, paragraph, table, title_block
+from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
 from solarvent.simulation.cold_night import TAP_WATER, Night
 from solarvent.simulation.house_summary import NIGHT_BAND
 
@@ -23,13 +23,30 @@ _CAUTION = (
 
 
 def render_night(night: Night, findings: Sequence[Finding], system: str, note: str = "") -> str:
-    """Write the whole answer."""
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    night : Night
+        From :func:`solarvent.simulation.cold_night.cold_night`.
+    findings : sequence of Finding
+        On that night, worst first.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     record = night.run.plan.record
-    blocks = [title_block(record.title, note)]
+    blocks = [paragraph(record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(night, system)))
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
-    blocks.append(cautions(_CAUTION))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *CAUTIONS)))
     return "\n\n".join(blocks)
 
 

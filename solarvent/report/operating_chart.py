@@ -12,7 +12,20 @@ from solarvent.studies.operating_curves import OperatingCurves
 
 
 def operating_chart(curves: OperatingCurves, name: str) -> str:
-    """Draw what the panels offer and what the fans ask for as SVG; `name` is one word, the key of the picture."""
+    """Draw what the panels offer and what the fans ask for.
+
+    Parameters
+    ----------
+    curves : OperatingCurves
+        One circuit.
+    name : str
+        One word, the key of the picture.
+
+    Returns
+    -------
+    str
+        An ``svg`` element.
+    """
     import matplotlib
     from matplotlib.figure import Figure
 

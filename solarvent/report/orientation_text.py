@@ -8,7 +8,7 @@ import numpy as np
 
 from solarvent.base.quantities import show
 from solarvent.plan.parts import FLAT_TILT
-from solarvent.report.layout import cautions, heading, paragraph, table, title_block
+from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.studies.airflow import Facing
 from solarvent.studies.orientation import Orientations, Turned
 
@@ -24,7 +24,22 @@ def compass(azimuth: float) -> str:
 
 
 def render_orientation(answer: Facing, system: str, note: str = "") -> str:
-    """Write which way the panels should face."""
+    """Write which way the panels should face.
+
+    Parameters
+    ----------
+    answer : Facing
+        From :func:`solarvent.studies.airflow.best_facing`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     plan, panel, found = answer.plan, answer.panel, answer.light
     target = plan.record.target
     now, best, year = answer.tried
@@ -45,7 +60,7 @@ def render_orientation(answer: Facing, system: str, note: str = "") -> str:
     gain = best.flow / now.flow - 1 if now.flow > 0 else float("inf")
     verdict = "Turning the panel is not worth the trouble." if gain < _LITTLE else _gain(gain)
     blocks = [
-        title_block(plan.record.title, note),
+        "\n".join([paragraph(plan.record.title[:200]), *([paragraph(note)] if note else [])]),
         f"{short}\n\n{air}\n{verdict}",
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]
@@ -65,7 +80,7 @@ def render_orientation(answer: Facing, system: str, note: str = "") -> str:
         f" {FLAT_TILT:g} degrees keeps water and dirt."
     )
     blocks.append(paragraph(text))
-    blocks.append(cautions())
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
 
 

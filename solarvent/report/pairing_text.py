@@ -15,17 +15,23 @@ _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
 def pairing_text(answer: Pairing) -> str:
-    """Write the answer: the verdict first, then what to join, or what to buy and where to cut."""
+    """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
+
+    Parameters
+    ----------
+    answer : Pairing
+        From :mod:`solarvent.studies.pair`.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 characters.
+    """
     blocks = [_verdict(answer), paragraph(answer.title)]
     if answer.findings:
         blocks.append(findings_text(answer.findings))
     if answer.buy:
-        cut_short = any(finding.code == "search-cut-short" for finding in answer.findings)
-        blocks.append(
-            heading("To buy" if cut_short else "Least to buy")
-            + "\n"
-            + "\n".join(_purchase(item) for item in answer.buy)
-        )
+        blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
         blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
         blocks.append(heading("Then join, in this order") + "\n" + joins_text(answer.after_buying))
     if answer.splice:
@@ -95,7 +101,7 @@ def joins_text(joins: list[JoinLine]) -> str:
         note = "" if join.mates else "DOES NOT FIT; "
         lines.append(first if len(first) <= WIDTH else paragraph(first, "    ", ""))
         pole = f"+ on the {join.plus} contact" if join.plus else f"pole: {_POLES[join.polarity]}"
-        lines.append(paragraph(f"{join.words}; {note}{pole}", "    "))
+        lines.append(paragraph(f"{join.connectors}; {note}{pole}", "    "))
     return "\n".join(lines)
 
 

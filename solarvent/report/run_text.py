@@ -12,8 +12,8 @@ from solarvent.base.quantities import show
 from solarvent.report.day_bars import day_bars
 from solarvent.report.house_text import house_block
 from solarvent.report.layout import (
+    CAUTIONS,
     STOPS_EARLIER,
-    cautions,
     cell,
     clock,
     findings_text,
@@ -21,7 +21,6 @@ from solarvent.report.layout import (
     paragraph,
     spread,
     table,
-    title_block,
 )
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.overview import Overview
@@ -34,9 +33,28 @@ _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_no
 
 
 def render_run(overview: Overview, system: str, note: str = "", plain: bool = False) -> str:
-    """Write the whole answer."""
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    overview : Overview
+        Over a year or a day.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+    plain : bool
+        Only ASCII in the pictures.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     run = overview.run
-    blocks = [title_block(run.plan.record.title, note)]
+    blocks = [paragraph(run.plan.record.title[:200])]
+    if note:
+        blocks[0] += "\n" + paragraph(note)
     blocks.append(f"{paragraph(overview.verdict.sentence)}\n{paragraph(overview.verdict.first_sentence)}")
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(overview.findings) or "none"))
     blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(overview, system)))
@@ -47,7 +65,7 @@ def render_run(overview: Overview, system: str, note: str = "", plain: bool = Fa
     else:
         blocks += _telling_days(overview, system, plain)
         blocks.append(_months(overview, system))
-    blocks.append(cautions())
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(blocks)
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from solarvent.base.findings import sort_findings
 from solarvent.base.quantities import show
 from solarvent.report.data import finding_data, to_json
-from solarvent.report.layout import cautions, clock, heading, paragraph, table
+from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
 from solarvent.studies.size_designs import STRAIGHT, Design
 from solarvent.studies.size_option import Option, Sizing
 
@@ -21,7 +21,24 @@ _MONTHS = (
 
 
 def render_size(title: str, found: Sizing, system: str, note: str = "") -> str:
-    """Write the options, the choice and why."""
+    """Write the options, the choice and why.
+
+    Parameters
+    ----------
+    title : str
+        Of the plan.
+    found : Sizing
+        All options.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
     blocks = [paragraph(f"Sizing for: {title[:200]}")]
     if note:
         blocks[0] += "\n" + paragraph(note)
@@ -33,7 +50,7 @@ def render_size(title: str, found: Sizing, system: str, note: str = "") -> str:
     blocks.append(_hours(found))
     blocks.append(_findings(found))
     blocks.append(heading("How to read this") + "\n" + "\n".join(paragraph(text) for text in _READING))
-    blocks.append(cautions())
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
     return "\n\n".join(block for block in blocks if block)
 
 

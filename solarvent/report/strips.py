@@ -45,7 +45,18 @@ class MonthStrips:
 
 
 def month_strips(glance: Sequence[Sequence[GlanceDay]]) -> list[MonthStrips]:
-    """Draw the telling days of every month, all to one scale."""
+    """Draw the telling days of every month, all to one scale.
+
+    Parameters
+    ----------
+    glance : sequence of sequence of GlanceDay
+        Of each month.
+
+    Returns
+    -------
+    list of MonthStrips
+        In the same order.
+    """
     highest = max((float(day.hours["air_changes"].max()) for days in glance for day in days), default=0.0)
     return [
         MonthStrips(days[0].month, month_abbr[days[0].month], [_strip(day, highest or 1.0) for day in days])

@@ -20,7 +20,22 @@ _FILE_DECIMALS = {"wind_direction": 0, "relative_humidity": 0, "pressure": 0}
 
 
 def render_weather(summary: WeatherSummary, system: str = "metric", note: str = "") -> str:
-    """Write a weather summary for people."""
+    """Write a weather summary for people.
+
+    Parameters
+    ----------
+    summary : WeatherSummary
+        What was found.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        A word to begin with.
+
+    Returns
+    -------
+    str
+        At most 80 columns.
+    """
     blocks = [paragraph(note)] if note else []
     blocks += [heading((summary.title or "Weather without a title")[:80]), _about(summary, system)]
     months = [

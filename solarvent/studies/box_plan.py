@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Iterator
 
 from solarvent.base.errors import PlanError, Problem
-from solarvent.plan.boxes import Battery, Box
+from solarvent.plan.boxes import Box, BoxedBattery
 from solarvent.plan.edit import toml_value
 from solarvent.plan.library import Library
 from solarvent.plan.loading import embedded_plan_path
@@ -57,7 +57,7 @@ def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
     """
     if isinstance(boxes, Plan):
         raise PlanError.single("", "this is a plan already", "copy it")
-    if boxes.of(Battery):
+    if boxes.of(BoxedBattery):
         raise PlanError.single(
             "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
         )

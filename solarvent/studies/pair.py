@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.sentences import listed
 from solarvent.findings.joints import joint_findings, look_alike, part_findings, side_findings
 from solarvent.findings.poles import polarity_findings
 from solarvent.findings.wiring import wiring_findings
-from solarvent.plan.boxes import Battery, Box, ends_of
-from solarvent.plan.connectors import fit, in_words, read_families
+from solarvent.plan.boxes import Box, BoxedBattery, ends_of
+from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Fan, Panel
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Port, build_harness
 from solarvent.wiring.join_lines import JoinLine, join_lines
-from solarvent.wiring.mating import mates
+from solarvent.wiring.mating import fit, in_words, mates
 from solarvent.wiring.pairing_search import search
-from solarvent.wiring.pairing_uses import Source
-from solarvent.wiring.polarity import PolarityTrace, verdict
-from solarvent.wiring.remedies import Cut, Purchase, remedies
+from solarvent.wiring.pairing_uses import SupplyEnd
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.poles import Polarity
+from solarvent.wiring.remedies import Cut, Purchase, Remedies, remedies
 from solarvent.wiring.sides import Side, side_of, trouble
 
 Feasible = Literal["yes", "after_metering", "no"]
@@ -106,64 +107,45 @@ def pair_boxes(boxes: Box) -> Pairing:
     Pairing
         The joins to make, and if they do not feed every fan rightly, the least to buy and where to cut instead.
     """
-    sources, sides = _sources(boxes)
-    pieces = {
-        name: part
-        for name, part in boxes.parts.items()
-        if not isinstance(part, Panel | Battery) and getattr(part, "usb_wires", None) != "data"
-    }
-    fans = boxes.of(Fan)
+    supplies, sides = _supplies(boxes)
+    pieces = {name: part for name, part in boxes.parts.items() if not isinstance(part, Panel | BoxedBattery)}
+    fans = {name: part for name, part in pieces.items() if isinstance(part, Fan)}
 
     def suits(fan: Fan, side: int) -> bool:
         return trouble(fan, sides[side], boxes.families) is None
 
-    found = search(sources, pieces, boxes.families, {}, suits, strict=True)
-    proved = found is None or found.proved
-    if found is None or not found.costs:
-        found = search(sources, pieces, boxes.families, {}, suits)
-        assert found is not None
-        proved = proved and found.proved
-    trace = PolarityTrace(boxes.parts, found.joints, boxes.families)
-    polarity = dict(zip(fans, (verdict(trace.fans().get(name, ())) for name in fans), strict=True))
-    fed = {joint.sink.part for joint in found.joints if joint.sink.part in fans}
-    by_end = {f"{source.port.part}|{source.port.name}": sides[source.side] for source in sources}
-    wrong_side = list(side_findings(found.joints, boxes.parts, by_end, boxes.families))
-    used = {name for joint in found.joints for name in (joint.source.part, joint.sink.part)}
+    best = search(supplies, pieces, boxes.families, {}, suits, kit_of=boxes.kit_of)
+    assert best is not None
+    trace = PolarityTrace(boxes.parts, best.joints, boxes.families)
+    joined = {name for joint in best.joints for name in (joint.source.part, joint.sink.part)}
+    unfed = [name for name in fans if name not in joined]
+    polarities = {worst_polarity(arrivals) for arrivals in trace.fans().values()}
+    by_end = {f"{supply.port.part}|{supply.port.name}": sides[supply.side] for supply in supplies}
+    wrong_side = list(side_findings(best.joints, boxes.parts, by_end, boxes.families))
     findings = [
         *polarity_findings(trace),
         *wrong_side,
         *joint_findings(trace),
-        *part_findings(boxes.parts, boxes.families, used),
+        *part_findings(boxes.parts, boxes.families, joined),
+        *([_not_fed(unfed, boxes)] if unfed else []),
     ]
-    reversed_fans = [name for name in fed if polarity[name] == "reversed"]
-    unsuited = len(fed) < len(fans) or bool(reversed_fans) or bool(wrong_side)
-    feasible: Feasible = "yes"
-    if unsuited or any(finding.level == "stop" for finding in findings):
-        feasible = "no"
-    elif any(polarity[name] == "unknown" for name in fans):
-        feasible = "after_metering"
-    answer: dict[str, Any] = {
-        "title": " + ".join(boxes.titles),
-        "feasible": feasible,
-        "fans": len(fans),
-        "fed": len(fed),
-        "joins": join_lines(trace),
-        "left_over": [name for name in boxes.parts if name not in used],
-    }
-    if unsuited:
-        unfed = [name for name in fans if name not in fed]
-        if unfed:
-            findings.append(_not_fed(unfed, boxes))
-        # No lead makes another voltage: a fan that no source suits cannot be helped, and the search would be long.
-        if all(any(suits(fan, source.side) for source in sources) for fan in fans.values() if isinstance(fan, Fan)):
-            helped = remedies(boxes, sources, pieces, suits)
-            answer |= {"buy": helped.buy, "after_buying": helped.after_buying, "splice": helped.splice}
-            proved = proved and helped.proved
-    if not proved:
-        text = "There are too many ways to join these parts to try all; there may be a better one, or less to buy."
-        do = "Leave out the parts that you do not want to use, and ask again."
-        findings.append(Finding("warn" if feasible == "no" else "note", "search-cut-short", "", text, do))
-    return Pairing(**answer, findings=sort_findings(findings))
+    helped = Remedies()
+    # No lead makes another voltage: a fan that no source suits cannot be helped.
+    suited = all(any(suits(fan, supply.side) for supply in supplies) for fan in fans.values())
+    if suited and (unfed or wrong_side or Polarity.REVERSED in polarities):
+        helped = remedies(boxes, supplies, pieces, suits)
+    return Pairing(
+        title=" + ".join(boxes.titles),
+        feasible=_feasible(not unfed, polarities, findings),
+        fans=len(fans),
+        fed=len(fans) - len(unfed),
+        joins=join_lines(trace),
+        left_over=[name for name in boxes.parts if name not in joined],
+        buy=helped.buy,
+        after_buying=helped.after_buying,
+        splice=helped.splice,
+        findings=sort_findings(findings),
+    )
 
 
 def check_joins(plan: Plan) -> Pairing:
@@ -185,13 +167,10 @@ def check_joins(plan: Plan) -> Pairing:
     fans = trace.fans()
     apart = {join.sink.part for join in harness.joins if mates(join, families) is False}
     fed = [name for name in fans if not apart & set(harness.upstream(name))]
-    words = {verdict(arrivals) for arrivals in fans.values()}
-    feasible: Feasible = "after_metering" if "unknown" in words else "yes"
-    if len(fed) < len(fans) or "reversed" in words or any(finding.level == "stop" for finding in findings):
-        feasible = "no"
+    polarities = {worst_polarity(arrivals) for arrivals in fans.values()}
     return Pairing(
         plan.record.title,
-        feasible,
+        _feasible(len(fed) == len(fans), polarities, findings),
         len(fans),
         len(fed),
         join_lines(trace),
@@ -200,31 +179,36 @@ def check_joins(plan: Plan) -> Pairing:
     )
 
 
-def _sources(boxes: Box) -> tuple[list[Source], list[Side | None]]:
+def _feasible(all_fed: bool, polarities: Collection[Polarity], findings: Iterable[Finding]) -> Feasible:
+    """Give the answer: what is reversed, or found to be a stop, is a no even where it joins."""
+    if not all_fed or Polarity.REVERSED in polarities or any(finding.level == "stop" for finding in findings):
+        return "no"
+    return "after_metering" if Polarity.UNKNOWN in polarities else "yes"
+
+
+def _supplies(boxes: Box) -> tuple[list[SupplyEnd], list[Side | None]]:
     """List the ends that give power, with their sides."""
     sides: list[Side | None] = []
-    sources = []
-    for name, part in boxes.of(Panel, Battery).items():
-        assert isinstance(part, Panel | Battery)
-        others = part.other_outlets if isinstance(part, Panel) else []
-        for number, end in enumerate([part.outlet, *others], start=1):
+    supplies = []
+    for name, part in boxes.of(Panel, BoxedBattery).items():
+        for number, end in enumerate(ends_of(part).values(), start=1):
             if end is not None:
                 side = side_of(part, end, boxes.families)
                 if side not in sides:
                     sides.append(side)
                 port = Port(name, "outlet" if number == 1 else f"outlet {number}", end)
-                sources.append(Source(port, sides.index(side)))
-    return sources, sides
+                supplies.append(SupplyEnd(port, sides.index(side)))
+    return supplies, sides
 
 
 def _not_fed(unfed: list[str], boxes: Box) -> Finding:
     """Say which fans stay without power, and what is at the two ends."""
 
     def counted(ends: Iterable[Connector | None]) -> str:
-        words = Counter(in_words(end, boxes.families) for end in ends if end is not None)
-        return ", ".join(f"{count} x {name}" for name, count in words.items())
+        names = Counter(in_words(end, boxes.families) for end in ends if end is not None)
+        return ", ".join(f"{count} x {name}" for name, count in names.items())
 
-    given = [end for part in boxes.of(Panel, Battery).values() for end in ends_of(part).values()]
+    given = [end for part in boxes.of(Panel, BoxedBattery).values() for end in ends_of(part).values()]
     wanted = [boxes.of(Fan)[name].inlet for name in unfed]  # type: ignore[attr-defined]
     text = f"{listed(unfed)}: no way to feed. The source ends in {counted(given)}; wanted: {counted(wanted)}."
     alike = [

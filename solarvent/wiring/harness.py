@@ -16,6 +16,7 @@ from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import Cable
+from solarvent.wiring.poles import Polarity
 
 
 @dataclass(frozen=True)
@@ -29,10 +30,19 @@ class Port:
 
 @dataclass(frozen=True)
 class Join:
-    """Two ports put together; the source end is the one nearer to the panel."""
+    """Two ports put together.
+
+    Attributes
+    ----------
+    source, sink : Port
+        The end nearer to the panel, and the other one.
+    wanted : Polarity
+        How the person puts the conductors on, where the shape leaves it to them: against the habit of the sink.
+    """
 
     source: Port
     sink: Port
+    wanted: Polarity = Polarity.KEPT
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from solarvent.plan.connectors import in_words
 from solarvent.plan.parts import Fan
-from solarvent.wiring.mating import mates
-from solarvent.wiring.polarity import Joined, PolarityTrace, contact_of, verdict
+from solarvent.wiring.harness import Join
+from solarvent.wiring.mating import in_words, mates
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.poles import Polarity, positive_contact
 
 
 @dataclass(frozen=True)
@@ -19,12 +20,12 @@ class JoinLine:
     ----------
     source, source_port, sink, sink_port : str
         The ids of the parts, and which of their ends.
-    words : str
-        The connectors.
+    connectors : str
+        Both, in words.
     mates : bool
         False if the two ends do not go together.
-    polarity : str
-        ``"kept"``, ``"reversed"`` or ``"unknown"``: at a fan, of its +; before, against the habit of the connector.
+    polarity : Polarity
+        At a fan against its own +; before, against the habit of the connector.
     plus : str or None
         The contact of the source's end that is +; None at a fan, or where it is not known.
     """
@@ -33,9 +34,9 @@ class JoinLine:
     source_port: str
     sink: str
     sink_port: str
-    words: str
+    connectors: str
     mates: bool
-    polarity: str
+    polarity: Polarity
     plus: str | None = None
 
     def as_data(self) -> dict[str, Any]:
@@ -45,7 +46,7 @@ class JoinLine:
             "from_port": self.source_port,
             "to": self.sink,
             "to_port": self.sink_port,
-            "connector": self.words,
+            "connector": self.connectors,
             "mates": self.mates,
             "polarity": self.polarity,
             "plus": self.plus,
@@ -54,7 +55,7 @@ class JoinLine:
 
 def join_lines(trace: PolarityTrace) -> list[JoinLine]:
     """Write the joins down, each branch to its end before the next one."""
-    order: list[Any] = []
+    order: list[Join] = []
 
     def follow(part: str) -> None:
         for join in trace.joins:
@@ -69,15 +70,19 @@ def join_lines(trace: PolarityTrace) -> list[JoinLine]:
     return [_line(trace, join) for join in order]
 
 
-def _line(trace: PolarityTrace, join: Joined) -> JoinLine:
-    fits = mates(join, trace.families)
-    both = [end for end in (join.source.connector, join.sink.connector) if end is not None]
-    ends = [in_words(end, trace.families) for end in sorted(both, key=lambda end: end.body == "jack")]
-    words = " into ".join(dict.fromkeys(ends)) or "not described"
-    polarity = verdict(trace.arriving(join))
-    plus = None
-    if join.source.connector is not None and not isinstance(trace.parts[join.sink.part], Fan) and polarity != "unknown":
-        plus = contact_of(join.source.connector, int(polarity == "reversed"), True, trace.families)
+def _line(trace: PolarityTrace, join: Join) -> JoinLine:
+    families, end = trace.families, join.source.connector
+    both = [one for one in (end, join.sink.connector) if one is not None]
+    names = [in_words(one, families) for one in sorted(both, key=lambda one: one.body == "jack")]
+    polarity = worst_polarity(trace.arriving(join))
+    at_fan = isinstance(trace.parts[join.sink.part], Fan)
     return JoinLine(
-        join.source.part, join.source.name, join.sink.part, join.sink.name, words, fits is not False, polarity, plus
+        join.source.part,
+        join.source.name,
+        join.sink.part,
+        join.sink.name,
+        " into ".join(dict.fromkeys(names)) or "not described",
+        mates(join, families) is not False,
+        polarity,
+        None if end is None or at_fan else positive_contact(end, polarity, False, families),
     )

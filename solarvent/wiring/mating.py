@@ -1,16 +1,90 @@
-"""Whether the ends of a joint mate, and how to tell sizes that look alike."""
+"""Whether the two ends of a joint mate, what they are called, and how to tell sizes that look alike."""
 
 from __future__ import annotations
 
-from solarvent.plan.connectors import Families, fit
+from dataclasses import dataclass
+from typing import Literal
+
+from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector
-from solarvent.wiring.polarity import Joined
+from solarvent.wiring.harness import Join
 
 
-def mates(join: Joined, families: Families) -> bool | None:
+@dataclass(frozen=True)
+class Fit:
+    """Whether two ends go together.
+
+    Attributes
+    ----------
+    mates : bool
+        True if they make a proper contact.
+    chosen : bool
+        True if the person puts each conductor where it belongs, rather than the shape deciding it.
+    why_not : {"", "same-body", "look-alike", "family"}
+        What keeps them apart.
+    """
+
+    mates: bool
+    chosen: bool = False
+    why_not: Literal["", "same-body", "look-alike", "family"] = ""
+
+
+def fit(outlet: Connector, inlet: Connector, families: Families) -> Fit:
+    """Tell whether an end that gives power goes together with one that takes it.
+
+    Parameters
+    ----------
+    outlet, inlet : Connector
+        The two ends; the order does not matter.
+    families : mapping of str to Family
+        From :func:`solarvent.plan.connectors.read_families`.
+
+    Returns
+    -------
+    Fit
+        Whether they mate, and if not, why.
+    """
+    first, second = families[outlet.family], families[inlet.family]
+    if outlet.family != inlet.family:
+        related = inlet.family in first.mates_with or outlet.family in second.mates_with
+        if not related:
+            alike = inlet.family in first.look_alikes or outlet.family in second.look_alikes
+            return Fit(False, why_not="look-alike" if alike else "family")
+    elif first.halves == "single":
+        return Fit(False, why_not="family")
+    if "plug-jack" in (first.halves, second.halves) and outlet.body == inlet.body:
+        return Fit(False, why_not="same-body")
+    return Fit(True, chosen="chosen" in (first.mapping, second.mapping))
+
+
+def mates(join: Join, families: Families) -> bool | None:
     """Tell whether a joint fits; None if an end is not described."""
     first, second = join.source.connector, join.sink.connector
     return None if first is None or second is None else fit(first, second, families).mates
+
+
+def in_words(connector: Connector, families: Families, full: bool = False) -> str:
+    """Name a connector for people.
+
+    Parameters
+    ----------
+    connector : Connector
+        The end.
+    families : mapping of str to Family
+        From :func:`solarvent.plan.connectors.read_families`.
+    full : bool
+        Say also what the contact inside is, since "male" and "female" are used in opposite senses.
+
+    Returns
+    -------
+    str
+        ``"barrel 5.5 x 2.1 mm plug"``; in full ``"barrel 5.5 x 2.1 mm plug (hole, a female contact; ...)"``.
+    """
+    family = families[connector.family]
+    if family.halves != "plug-jack":
+        return family.name
+    contact = family.plug_words if connector.body == "plug" else family.jack_words
+    return f"{family.name} {connector.body}" + (f" ({contact})" if full and contact else "")
 
 
 def size_test(connector: Connector) -> str:

@@ -1,90 +1,88 @@
-"""The exact search: which ends to join so that every fan is fed, at the least cost.
-
-Ends of one kind are interchangeable, so that only counts matter: each part takes one open end and gives none, one or
-several. A set of counts can be built if no kind of end is used more often than it is given, and if every kind that is
-used can be reached from a source (J. Esparza, "Petri nets, commutative context-free grammars, and basic parallel
-processes", Fundamenta Informaticae 31, 1997, from memory). The counts come from :mod:`solarvent.wiring.pairing_flow`.
-"""
+"""The search: which ends to join so that every fan is fed, at the least cost."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
-from heapq import heappop, heappush
+from dataclasses import dataclass
+from math import inf
 from typing import Literal, NamedTuple
 
-from solarvent.plan.connectors import Families, fit, load_flip, source_flip
+from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Fan, Part
 from solarvent.wiring.harness import Port
-from solarvent.wiring.pairing_flow import Group, Option, least_cost
-from solarvent.wiring.pairing_uses import CUT, Joint, Source, Splice, Use, uses
+from solarvent.wiring.mating import fit
+from solarvent.wiring.pairing_program import Choice, Costs, least_cost
+from solarvent.wiring.pairing_uses import CUT, Joint, Splice, SupplyEnd, Use, uses
+from solarvent.wiring.poles import Polarity, load_polarity, source_polarity
 
-_ENDLESS = 10_000
-_MOST_CUT_SHORT = 2
-"""Searches that may be cut short before the best that is known has to do."""
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
+#: The costs that do not depend on which panel feeds a fan.
+_SETTLED = ("bought", "unfed", "wrong", "unknown")
+#: For each of at most five objectives of the shares. Kits as they are sold take some hundredths. [s]
+_SECONDS = 2.0
 
 
 class _Kind(NamedTuple):
-    """What matters of an open end."""
+    """What matters of an open end; those of one panel (or battery) are told from those of another."""
 
     family: str
     body: Literal["plug", "jack", "either"]
-    flip: int | None
+    polarity: Polarity
     side: int
+    panel: str
 
 
-@dataclass(frozen=True)
-class _Choice:
-    """One variable of the program: a part of one group, used in one way, on one kind of end."""
+class _Lot(NamedTuple):
+    """Pieces that do the same."""
 
-    group: int
+    part: Part | Splice
+    uses: tuple[Use, ...]
+    price: int
+    names: list[str]
+
+
+class _Way(NamedTuple):
+    """A lot, used in one way, on one kind of open end."""
+
+    lot: int
     use: Use
     taken: _Kind
-    given: tuple[_Kind, ...]
-    flip: int | None
-    chosen: bool
-    costs: tuple[int, ...]
+    arriving: Polarity
+    given: _Kind | None
+    costs: Costs
 
 
 @dataclass(frozen=True)
-class Found:
+class Assignment:
     """The answer of the search.
 
     Attributes
     ----------
     joints : tuple of Joint
         In an order in which they can be made, from the sources on.
-    costs : tuple of int
-        Pieces bought (or ends cut), fans not fed, fans reversed or on the wrong side, fans of unknown polarity, joints,
-        weather (2 for a joint that must stay dry, 1 if it needs shelter), ends of what is bought.
-    proved : bool
-        False if the search was cut short, so that there may be something better.
+    costs : Costs
+        What they cost.
     """
 
     joints: tuple[Joint, ...]
-    costs: tuple[int, ...]
-    proved: bool = True
-
-
-COSTS = ("bought", "unfed", "wrong", "unknown", "joints", "weather", "spare")
+    costs: Costs
 
 
 def search(
-    sources: Sequence[Source],
+    supplies: Sequence[SupplyEnd],
     pieces: Mapping[str, Part | Splice],
     families: Families,
     prices: Mapping[str, tuple[int, int]],
     suits: Callable[[Fan, int], bool],
     strict: bool = False,
-) -> Found | None:
+    kit_of: Mapping[str, int] | None = None,
+) -> Assignment | None:
     """Find the joints of least cost.
 
     Parameters
     ----------
-    sources : sequence of Source
+    supplies : sequence of SupplyEnd
         The ends that give power.
     pieces : mapping of str to Part or Splice
         Fans, leads and splitters; those that are in `prices` are not there yet.
@@ -96,253 +94,219 @@ def search(
         Whether a fan suits a side.
     strict : bool
         Accept only that every fan is fed and none is reversed or on a wrong side.
+    kit_of : mapping of str to int, optional
+        The kit that a panel or a piece came from, where kits are pooled.
 
     Returns
     -------
-    Found or None
-        The least of :data:`COSTS`, the first first; None if `strict` and impossible; without costs if the search was
-        cut short before it found anything.
+    Assignment or None
+        The least of :class:`Costs`, the first first; None if `strict` and impossible.
     """
-    fans = sum(isinstance(part, Fan) for part in pieces.values())
-    if strict and not _Program(sources, pieces, families, prices, suits, strict, _ENDLESS).reaches_all():
-        return None
-    best: Found | None = None
-    cut_short = 0
-    for budget in range(2 * fans + 4 if prices else 1):
-        program = _Program(sources, pieces, families, prices, suits, strict, budget)
-        found = program.solve(best.costs if best else None)
-        if found is not None:
-            # What a search that was cut short comes upon may be worse than what is known.
-            if best is None or (found.costs and found.costs < best.costs):
-                best = found
-            elif not found.proved:
-                best = replace(best, proved=False)
-            cut_short += not found.proved
-        # A larger budget may find something cheaper only as long as the best costs more than what was allowed, and each
-        # is a search of its own, and as long: a box with many ways would take minutes.
-        if best is not None and (not best.costs or best.costs[0] <= budget or cut_short == _MOST_CUT_SHORT):
-            break
-    return best
+    given = supplies, pieces, families, prices, suits, kit_of or {}
+    alone = len({supply.port.part for supply in supplies}) < 2
+    # Which panel feeds a fan matters for ties alone, and makes a program of several times the size: it comes second.
+    ways = _Ways(*given, apart=alone)
+    best = ways.least({"unfed": -len(ways.fans), "wrong": 0} if strict else {})
+    if best is None or alone:
+        return best
+    held = {name: getattr(best.costs, name) for name in _SETTLED} | {"unfed": best.costs.unfed - len(ways.fans)}
+    return _Ways(*given, apart=True).least(held, _SECONDS) or best
 
 
-class _Program:
-    """The integer program and the way back from its numbers to joints."""
+class _Ways:
+    """All ways to put the pieces on, and the way back from their numbers to joints."""
 
     def __init__(
         self,
-        sources: Sequence[Source],
+        supplies: Sequence[SupplyEnd],
         pieces: Mapping[str, Part | Splice],
         families: Families,
         prices: Mapping[str, tuple[int, int]],
         suits: Callable[[Fan, int], bool],
-        strict: bool,
-        budget: int,
+        kit_of: Mapping[str, int],
+        apart: bool = False,
     ) -> None:
-        self.families, self.suits, self.strict, self.budget = families, suits, strict, budget
+        self.families, self.suits, self.kit_of = families, suits, kit_of
         self.open: dict[_Kind, list[Port]] = {}
-        for port, side in sources:
+        for port, side in supplies:
             end = port.connector
             assert end is not None
-            flip = source_flip(end, families)
-            self.open.setdefault(_Kind(end.family, end.body, flip, side), []).append(port)
-        self.groups = self._alike(pieces, prices)
-        self.choices = self._useful(self._choices(), budget)
+            panel = port.part if apart else ""
+            kind = _Kind(end.family, end.body, source_polarity(end, families), side, panel)
+            self.open.setdefault(kind, []).append(port)
+        self.fans = {name for name, part in pieces.items() if isinstance(part, Fan)}
+        self.lots = self._alike(pieces, prices)
+        self.ways = self._useful()
 
-    def _alike(self, pieces: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> list[_Group]:
+    def _alike(self, pieces: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> list[_Lot]:
         """Put pieces together that do the same."""
-        found: dict[tuple, _Group] = {}
+        lots: dict[tuple, _Lot] = {}
         for name, part in pieces.items():
             ways, (price, most) = tuple(uses(part, self.families)), prices.get(name, (0, 1))
-            mark: tuple = (price, *(_mark(way, self.families) for way in ways))
+            mark: tuple = (price, *(_mark(use) for use in ways))
             if isinstance(part, Fan):
-                sides = {kind.side for kind in self.open}
-                mark += (
-                    "fan",
-                    part.inlet and load_flip(part.inlet, self.families),
-                    *sorted(side for side in sides if self.suits(part, side)),
-                )
-            group = found.setdefault(mark, _Group(part, ways, price, []))
-            group.names.extend([name] if most == 1 else [f"{name}-{number}" for number in range(1, most + 1)])
-        return list(found.values())
+                own = part.inlet and load_polarity(part.inlet, self.families)
+                suited = sorted({kind.side for kind in self.open if self.suits(part, kind.side)})
+                mark += ("fan", own, self.kit_of.get(name), *suited)
+            lot = lots.setdefault(mark, _Lot(part, ways, price, []))
+            lot.names.extend([name] if most == 1 else [f"{name}-{number}" for number in range(1, most + 1)])
+        return list(lots.values())
 
-    def _choices(self) -> list[_Choice]:
-        """Follow every way on from the sources; what cannot be reached is no variable."""
-        known, waiting = set(self.open), list(self.open)
-        choices = []
-        while waiting:
-            kind = waiting.pop()
-            for number, group in enumerate(self.groups):
-                for use in group.uses:
-                    for choice in self._on(kind, number, group, use):
-                        choices.append(choice)
-                        new = {given for given in choice.given if given not in known}
-                        known |= new
-                        waiting += sorted(new, key=str)
-        return choices
+    def _useful(self) -> list[_Way]:
+        """Follow every way on from the sources, and keep those that lead to a fan."""
+        kinds = dict.fromkeys(self.open)
+        ways: list[_Way] = []
+        for kind in (waiting := list(kinds)):
+            found = [
+                way
+                for number, lot in enumerate(self.lots)
+                for use in lot.uses
+                for way in self._on(kind, number, lot, use)
+            ]
+            ways += found
+            new = dict.fromkeys(way.given for way in found if way.given is not None and way.given not in kinds)
+            kinds |= new
+            waiting += new
+        leading: set[_Kind] = set()
+        while more := {
+            way.taken
+            for way in ways
+            if way.taken not in leading and (isinstance(self.lots[way.lot].part, Fan) or way.given in leading)
+        }:
+            leading |= more
+        return [way for way in ways if isinstance(self.lots[way.lot].part, Fan) or way.given in leading]
 
-    def _useful(self, choices: list[_Choice], budget: int | None) -> list[_Choice]:
-        """Keep the choices that lie between a source and a fan, and cost no more on the cheapest way than allowed."""
-        ahead = _distances(
-            dict.fromkeys(self.open, 0),
-            [(item.taken, given, item.costs[0]) for item in choices for given in item.given],
-        )
-        fans = [item for item in choices if isinstance(self.groups[item.group].part, Fan)]
-        behind = _distances(
-            {item.taken: 0 for item in fans},
-            [(given, item.taken, item.costs[0]) for item in choices for given in item.given],
-        )
-        far = float("inf")
-
-        def cheapest(item: _Choice) -> float:
-            on = 0 if item in at_fans else min((behind.get(given, far) for given in item.given), default=far)
-            return ahead[item.taken] + item.costs[0] + on
-
-        at_fans = set(fans)
-        most = far if budget is None else budget
-        return [item for item in choices if (cost := cheapest(item)) < far and cost <= most]
-
-    def _on(self, kind: _Kind, number: int, group: _Group, use: Use) -> Iterator[_Choice]:
+    def _on(self, kind: _Kind, number: int, lot: _Lot, use: Use) -> Iterator[_Way]:
         """Yield the ways to put one use of a part on one kind of open end."""
-        chosen = isinstance(group.part, Splice) or kind.family == CUT
-        if not chosen:
+        families = kind.family, use.connector.family
+        chosen, weather = True, 0
+        if isinstance(lot.part, Splice):
+            if kind.family == CUT:
+                return
+        elif kind.family != CUT:
             meeting = fit(Connector(family=kind.family, body=kind.body), use.connector, self.families)
             if not meeting.mates:
                 return
             chosen = meeting.chosen
-        elif isinstance(group.part, Splice) and kind.family == CUT:
+            weather = max(_WEATHER[self.families[name].weather] for name in families)
+        if isinstance(lot.part, Fan):
+            yield self._fan_on(kind, number, lot, use, chosen, weather)
             return
-        weather = 0 if CUT in (kind.family, use.connector.family) else self._weather(kind.family, use.connector.family)
-        if isinstance(group.part, Fan):
-            own = load_flip(use.connector, self.families)
-            flip = None if kind.flip is None or own is None else 0 if chosen else kind.flip ^ own
-            wrong = flip == 1 or not self.suits(group.part, kind.side)
-            if wrong and self.strict:
-                return
-            costs = (group.price, 0, int(wrong), int(flip is None), 1, weather, 0)
-            arriving = kind.flip if not chosen else own if flip == 0 else None
-            yield _Choice(number, use, kind, _given(use, arriving, kind), flip, chosen, costs)
-            return
-        costs = (group.price, 0, 0, 0, 1, weather, len(use.outlets) if group.price else 0)
-        for arriving in (0, 1) if chosen and kind.flip is not None else (kind.flip,):
-            yield _Choice(number, use, kind, _given(use, arriving, kind), arriving, chosen, costs)
+        costs = Costs(bought=lot.price, joints=1, weather=weather, spare=len(use.outlets) if lot.price else 0)
+        free = chosen and kind.polarity is not Polarity.UNKNOWN
+        for arriving in (Polarity.KEPT, Polarity.REVERSED) if free else (kind.polarity,):
+            turned = costs._replace(turned=int(free and arriving is Polarity.REVERSED))
+            yield _Way(number, use, kind, arriving, _given(use, arriving, kind), turned)
 
-    def _weather(self, first: str, second: str) -> int:
-        return max(_WEATHER[self.families[name].weather] for name in (first, second))
+    def _fan_on(self, kind: _Kind, number: int, lot: _Lot, use: Use, chosen: bool, weather: int) -> _Way:
+        """Put a fan on an open end."""
+        assert isinstance(lot.part, Fan)
+        own = load_polarity(use.connector, self.families)
+        at_fan, onward = kind.polarity.through(own), kind.polarity
+        if chosen and at_fan is not Polarity.UNKNOWN:
+            at_fan, onward = Polarity.KEPT, own
+        elif chosen:
+            onward = Polarity.UNKNOWN
+        costs = Costs(
+            bought=lot.price,
+            unfed=-1,
+            wrong=int(at_fan is Polarity.REVERSED or not self.suits(lot.part, kind.side)),
+            unknown=int(at_fan is Polarity.UNKNOWN),
+            strange=int(self._is_strange(lot.names[0], kind.panel)),
+            joints=1,
+            weather=weather,
+        )
+        return _Way(number, use, kind, Polarity.KEPT, _given(use, onward, kind), costs)
 
-    def reaches_all(self) -> bool:
-        """Tell whether every fan can be put on something, however much is bought."""
-        fed = {choice.group for choice in self.choices}
-        return all(number in fed for number, group in enumerate(self.groups) if isinstance(group.part, Fan))
+    def _is_strange(self, fan: str, panel: str) -> bool:
+        """Tell a fan out of another box than the panel."""
+        return self.kit_of.get(fan) != self.kit_of.get(panel, self.kit_of.get(fan))
 
-    def solve(self, better_than: tuple[int, ...] | None = None) -> Found | None:
-        """Find the counts of least cost, and turn them into joints; nothing if that is no better than what is known."""
-        kinds: dict[_Kind, int] = {}
-        for kind in (*self.open, *(kind for choice in self.choices for kind in (choice.taken, *choice.given))):
-            kinds.setdefault(kind, len(kinds))
-        options = [
-            Option(item.group, kinds[item.taken], kinds[item.given[0]] if item.given else -1, item.costs)
-            for item in self.choices
-        ]
-        groups = [
-            Group(
-                len(group.names),
-                len(group.uses[0].outlets) if group.uses else 0,
-                isinstance(group.part, Fan),
-                group.price,
+    def least(self, held: Mapping[str, int], seconds: float = inf) -> Assignment | None:
+        """Find the counts of least cost, and turn them into joints."""
+        kinds: dict[_Kind | None, int] = {None: -1}
+        for kind in (*self.open, *(kind for way in self.ways for kind in (way.taken, way.given))):
+            kinds.setdefault(kind, len(kinds) - 1)
+        panels = list(dict.fromkeys(kind.panel for kind in self.open))
+        choices = [
+            Choice(
+                way.lot,
+                kinds[way.taken],
+                kinds[way.given],
+                len(way.use.outlets),
+                panels.index(way.taken.panel),
+                way.costs,
             )
-            for group in self.groups
+            for way in self.ways
         ]
-        ends = {kinds[kind]: len(ports) for kind, ports in self.open.items()}
-        found = least_cost(options, groups, ends, self.strict, self.budget, better_than)
-        if found is None:
+        pieces = [
+            min(len(lot.names), held["bought"] // lot.price) if lot.price and "bought" in held else len(lot.names)
+            for lot in self.lots
+        ]
+        supplies = [len(self.open.get(kind, ())) for kind in kinds if kind is not None]
+        counts = least_cost(choices, pieces, supplies, held, seconds)
+        if counts is None:
             return None
-        counts = Counter({key: times for key, times in found.uses.items() if isinstance(key, int)})
-        return Found(tuple(self._joints(+counts)), found.costs, found.proved)
+        joints = tuple(self._joints(counts))
+        return Assignment(joints, self._costs(counts, joints))
 
-    def _reach(self, marked: set[_Kind], counts: Mapping[int, int]) -> set[_Kind]:
+    def _costs(self, counts: Counter[int], joints: Sequence[Joint]) -> Costs:
+        """Count what all of it costs."""
+        total = Counter(unfed=len(self.fans))
+        for number, times in counts.items():
+            total.update({name: times * cost for name, cost in self.ways[number].costs._asdict().items()})
+        panel_of: dict[str, str] = {}
+        for joint in joints:
+            panel_of[joint.sink.part] = panel_of.get(joint.source.part, joint.source.part)
+        fed = {name: panel for name, panel in panel_of.items() if name in self.fans}
+        total["crowded"] = sum(fans * (fans - 1) // 2 for fans in Counter(fed.values()).values())
+        total["strange"] = sum(self._is_strange(name, panel) for name, panel in fed.items())
+        return Costs(**total)
+
+    def _reach(self, reached: set[_Kind], counts: Counter[int]) -> set[_Kind]:
         """Find the kinds of end that are there once everything counted is put on, as far as it can be reached."""
-        reached, grew = set(marked), True
-        while grew:
-            grew = False
-            for variable in counts:
-                choice = self.choices[variable]
-                if choice.taken in reached and not reached.issuperset(choice.given):
-                    reached.update(choice.given)
-                    grew = True
+        ways = [self.ways[number] for number in counts]
+        while more := {way.given for way in ways if way.taken in reached and way.given} - reached:
+            reached = reached | more
         return reached
 
     def _joints(self, counts: Counter[int]) -> Iterator[Joint]:
-        """Put the counted choices on, one by one, never closing off what is still to come."""
+        """Put the counted ways on, one by one, never closing off what is still to come."""
         open_ends = {kind: list(ports) for kind, ports in self.open.items()}
-        names = [iter(group.names) for group in self.groups]
+        names = [list(lot.names) for lot in self.lots]
         while counts := +counts:
-            variable = next(variable for variable in sorted(counts) if self._leaves_a_way(variable, counts, open_ends))
-            choice = self.choices[variable]
-            counts -= Counter({variable: 1})
-            source, sink = open_ends[choice.taken].pop(0), next(names[choice.group])
-            yield Joint(
-                source,
-                Port(sink, choice.use.inlet, choice.use.connector),
-                choice.flip,
-                choice.chosen,
-                choice.taken.side,
-                choice.taken.flip,
-            )
-            for kind, (end, connector, _) in zip(choice.given, choice.use.outlets, strict=True):
-                open_ends.setdefault(kind, []).append(Port(sink, end, connector))
+            number = next(number for number in sorted(counts) if self._leaves_a_way(number, counts, open_ends))
+            way = self.ways[number]
+            counts -= Counter({number: 1})
+            source = open_ends[way.taken].pop(0)
+            # Of alike pieces one out of the panel's own kit is taken, if there is one.
+            own = self.kit_of.get(way.taken.panel)
+            left = names[way.lot]
+            sink = left.pop(next((place for place, name in enumerate(left) if self.kit_of.get(name) == own), 0))
+            yield Joint(source, Port(sink, way.use.inlet, way.use.connector), way.arriving, way.taken.polarity)
+            if way.given is not None:
+                open_ends.setdefault(way.given, []).extend(Port(sink, end, way.use.gives) for end in way.use.outlets)
 
-    def _leaves_a_way(self, variable: int, counts: Counter[int], open_ends: Mapping[_Kind, list[Port]]) -> bool:
+    def _leaves_a_way(self, number: int, counts: Counter[int], open_ends: Mapping[_Kind, list[Port]]) -> bool:
         """Tell whether everything else can still be reached once this one is put on."""
-        choice = self.choices[variable]
-        if not open_ends.get(choice.taken):
+        way = self.ways[number]
+        if not open_ends.get(way.taken):
             return False
-        rest = counts - Counter({variable: 1})
-        left = {kind for kind, ports in open_ends.items() if len(ports) > (kind == choice.taken)}
-        reached = self._reach(left | set(choice.given), rest)
-        return all(self.choices[other].taken in reached for other in rest)
+        rest = counts - Counter({number: 1})
+        left = {kind for kind, ports in open_ends.items() if len(ports) > (kind == way.taken)}
+        reached = self._reach(left | ({way.given} if way.given else set()), rest)
+        return all(self.ways[other].taken in reached for other in rest)
 
 
-class _Group(NamedTuple):
-    """Pieces that do the same."""
-
-    part: Part | Splice
-    uses: tuple[Use, ...]
-    price: int
-    names: list[str]
-
-
-def _mark(use: Use, families: Families) -> tuple:
+def _mark(use: Use) -> tuple:
     """Say what matters of a use."""
-    key = partial(_end, families)
-    return (key(use.connector), *((*key(end), across) for _, end, across in use.outlets))
+    ends = [end and (end.family, end.body) for end in (use.connector, use.gives)]
+    return (*ends, len(use.outlets), use.crosses)
 
 
-def _end(families: Families, connector: Connector) -> tuple[str, str]:
-    return connector.family, connector.body
-
-
-def _distances(start: dict[_Kind, int], steps: list[tuple[_Kind, _Kind, int]]) -> dict[_Kind, int]:
-    """Find the cheapest way from the start to every kind of end (Dijkstra)."""
-    onward: dict[_Kind, list[tuple[_Kind, int]]] = {}
-    for first, second, cost in steps:
-        onward.setdefault(first, []).append((second, cost))
-    found: dict[_Kind, int] = {}
-    waiting = [(cost, number, kind) for number, (kind, cost) in enumerate(start.items())]
-    serial = len(waiting)
-    while waiting:
-        cost, _, kind = heappop(waiting)
-        if kind in found:
-            continue
-        found[kind] = cost
-        for other, price in onward.get(kind, ()):
-            serial += 1
-            heappush(waiting, (cost + price, serial, other))
-    return found
-
-
-def _given(use: Use, arriving: int | None, taken: _Kind) -> tuple[_Kind, ...]:
-    """Name the kinds of end that a use gives, if + arrives so."""
-    return tuple(
-        _Kind(end.family, end.body, None if arriving is None or across is None else arriving ^ across, taken.side)
-        for _, end, across in use.outlets
-    )
+def _given(use: Use, arriving: Polarity, taken: _Kind) -> _Kind | None:
+    """Name the kind of end that a use gives, if + arrives so."""
+    if use.gives is None:
+        return None
+    leaving = arriving.through(use.crosses)
+    return _Kind(use.gives.family, use.gives.body, leaving, taken.side, taken.panel)

@@ -4,34 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
 
-from solarvent.plan.connectors import (
-    Families,
-    crossing,
-    fit,
-    load_flip,
-    other_contact,
-    source_flip,
-    turned_crossing,
-    usual_at_load,
-)
-from solarvent.plan.parts import Connector, Fan, Part, Splitter
-from solarvent.wiring.harness import Port
-
-_WORDS = {0: "kept", 1: "reversed", None: "unknown"}
-
-
-class Joined(Protocol):
-    """Two ends that are put together; the source is the one nearer to the panel."""
-
-    @property
-    def source(self) -> Port:
-        """The end that gives."""
-
-    @property
-    def sink(self) -> Port:
-        """The end that takes."""
+from solarvent.plan.connectors import Families
+from solarvent.plan.parts import Fan, Part, Splitter
+from solarvent.wiring.harness import Join, Port
+from solarvent.wiring.mating import fit
+from solarvent.wiring.poles import Polarity, crossing, load_polarity, source_polarity, turned_crossing
 
 
 @dataclass(frozen=True)
@@ -42,32 +20,27 @@ class Arrival:
     ----------
     source : str
         The id of the panel or battery.
-    flip : int or None
-        0 as is usual for this connector (at a fan: + on its +), 1 the other way round, None not known.
-    flipped_by : frozenset of str
+    polarity : Polarity
+        Against the habit of this connector; at a fan against its own +.
+    reversed_by : frozenset of str
         The parts that changed the poles; those that did it twice cancel.
     unknown_at : frozenset of str
         The parts of which it is not known.
     """
 
     source: str
-    flip: int | None
-    flipped_by: frozenset[str] = frozenset()
+    polarity: Polarity
+    reversed_by: frozenset[str] = frozenset()
     unknown_at: frozenset[str] = frozenset()
 
-    def through(self, part: str, across: int | None) -> Arrival:
-        """Go through something that crosses (1), does not (0), or nobody knows (None)."""
-        if across is None:
-            return Arrival(self.source, None, self.flipped_by, self.unknown_at | {part})
-        if across == 0:
+    def through(self, part: str, crosses: Polarity) -> Arrival:
+        """Go through a part that reverses the poles, keeps them, or nobody knows."""
+        if crosses is Polarity.KEPT:
             return self
-        flip = None if self.flip is None else self.flip ^ 1
-        return Arrival(self.source, flip, self.flipped_by ^ {part}, self.unknown_at)
-
-    @property
-    def word(self) -> str:
-        """Say it: ``"kept"``, ``"reversed"`` or ``"unknown"``."""
-        return _WORDS[self.flip]
+        after = self.polarity.through(crosses)
+        if crosses is Polarity.UNKNOWN:
+            return Arrival(self.source, after, self.reversed_by, self.unknown_at | {part})
+        return Arrival(self.source, after, self.reversed_by ^ {part}, self.unknown_at)
 
 
 @dataclass
@@ -78,39 +51,42 @@ class PolarityTrace:
     ----------
     parts : mapping of str to Part
         Everything that is joined.
-    joins : tuple of Joined
+    joins : tuple of Join
         The joints.
     families : mapping of str to Family
         The connectors.
     """
 
     parts: Mapping[str, Part]
-    joins: tuple[Joined, ...]
+    joins: tuple[Join, ...]
     families: Families
-    _at: dict[str, frozenset[Arrival]] = field(default_factory=dict, repr=False)
+    _entering: dict[tuple[str, Port], frozenset[Arrival]] = field(default_factory=dict, repr=False)
 
-    def before(self, part: str) -> list[Joined]:
+    def before(self, part: str) -> list[Join]:
         """Give the joints through which a part is fed."""
         return [join for join in self.joins if join.sink.part == part]
 
-    def arriving(self, join: Joined) -> frozenset[Arrival]:
+    def arriving(self, join: Join) -> frozenset[Arrival]:
         """Tell what arrives through one joint; at a fan compared with its own +."""
         leaving = self.leaving(join.source)
         first, second = join.source.connector, join.sink.connector
-        part, fan = join.sink.part, isinstance(self.parts[join.sink.part], Fan)
+        part, at_fan = join.sink.part, isinstance(self.parts[join.sink.part], Fan)
         if first is None or second is None:
             # A joint nobody described is made by hand, with the meter.
-            return frozenset(Arrival(item.source, None, unknown_at=item.unknown_at | {part}) for item in leaving)
-        own = load_flip(second, self.families) if fan else 0
+            return frozenset(
+                Arrival(item.source, Polarity.UNKNOWN, unknown_at=item.unknown_at | {part}) for item in leaving
+            )
+        own = load_polarity(second, self.families) if at_fan else Polarity.KEPT
         if not fit(first, second, self.families).chosen:
             return frozenset(item.through(part, own) for item in leaving)
-        # The person puts + where it belongs, if both sides say which it is; the search may want it the other way round.
-        wanted = getattr(join, "flip", 0) if not fan else 0
-        known = Arrival("", wanted, frozenset({part}) if wanted else frozenset())
+        # The person puts + where it belongs, if both sides say which it is.
+        wanted = Polarity.KEPT if at_fan else join.wanted
+        reversed_by = frozenset({part}) if wanted is Polarity.REVERSED else frozenset[str]()
+        own_unknown = {part} if own is Polarity.UNKNOWN else set[str]()
         return frozenset(
-            Arrival(item.source, known.flip, known.flipped_by)
-            if item.flip is not None and own is not None
-            else Arrival(item.source, None, unknown_at=item.unknown_at | ({part} if own is None else set()))
+            Arrival(item.source, Polarity.UNKNOWN, unknown_at=item.unknown_at | own_unknown)
+            if Polarity.UNKNOWN in (item.polarity, own)
+            else Arrival(item.source, wanted, reversed_by)
             for item in leaving
         )
 
@@ -118,32 +94,31 @@ class PolarityTrace:
         """Tell what leaves a part through one of its ends."""
         joins = self.before(port.part)
         if not joins:
-            flip = source_flip(port.connector, self.families) if port.connector else None
-            return frozenset({Arrival(port.part, 0).through(port.part, flip)})
+            own = source_polarity(port.connector, self.families) if port.connector else Polarity.UNKNOWN
+            return frozenset({Arrival(port.part, Polarity.KEPT).through(port.part, own)})
         return frozenset(
-            item.through(port.part, _across(self.parts[port.part], join.sink.name, port.name, self.families))
+            item.through(port.part, _crossing(self.parts[port.part], join.sink.name, port.name, self.families))
             for join in joins
             for item in self._into(port.part, join)
         )
 
-    def _into(self, part: str, join: Joined) -> frozenset[Arrival]:
+    def _into(self, part: str, join: Join) -> frozenset[Arrival]:
         """Tell what enters a part, against the habit of its connector."""
-        key = f"{part}|{join.source.part}|{join.source.name}"
-        if key not in self._at:
-            arriving = self.arriving(join)
-            if isinstance(self.parts[part], Fan) and join.sink.connector is not None:
-                # Undo the comparison with the fan's own +: the wire that goes on does not care for it.
-                own = load_flip(join.sink.connector, self.families)
-                chosen = (
-                    join.source.connector is None
-                    or fit(join.source.connector, join.sink.connector, self.families).chosen
-                )
-                if not chosen:
-                    arriving = self.leaving(join.source)
-                elif own:
-                    arriving = frozenset(item.through(part, own) for item in arriving)
-            self._at[key] = arriving
-        return self._at[key]
+        key = part, join.source
+        if key not in self._entering:
+            self._entering[key] = self._past_the_fan(part, join)
+        return self._entering[key]
+
+    def _past_the_fan(self, part: str, join: Join) -> frozenset[Arrival]:
+        """Undo the comparison with a fan's own +: the wire that goes on does not care for it."""
+        first, second = join.source.connector, join.sink.connector
+        if not isinstance(self.parts[part], Fan) or second is None:
+            return self.arriving(join)
+        if first is not None and not fit(first, second, self.families).chosen:
+            return self.leaving(join.source)
+        own = load_polarity(second, self.families)
+        arriving = self.arriving(join)
+        return frozenset(item.through(part, own) for item in arriving) if own is Polarity.REVERSED else arriving
 
     def fans(self) -> dict[str, frozenset[Arrival]]:
         """Tell for each fan what arrives at it, from every source that feeds it."""
@@ -154,30 +129,18 @@ class PolarityTrace:
         }
 
 
-def verdict(arrivals: Iterable[Arrival]) -> str:
+def worst_polarity(arrivals: Iterable[Arrival]) -> Polarity:
     """Sum several arrivals up: the worst of them, where reversed is worse than not known."""
-    words = {item.word for item in arrivals}
-    return next(word for word in ("reversed", "unknown", "kept") if word in words or word == "kept")
+    polarities = {item.polarity for item in arrivals}
+    return next((item for item in (Polarity.REVERSED, Polarity.UNKNOWN) if item in polarities), Polarity.KEPT)
 
 
-def _across(part: Part, taken: str, given: str, families: Families) -> int | None:
-    """Tell how a part crosses between two of its ends."""
+def _crossing(part: Part, taken: str, given: str, families: Families) -> Polarity:
+    """Tell what a part does to the poles between two of its ends."""
     names = ("trunk", "branch") if isinstance(part, Splitter) else ("inlet", "outlet")
-    ends = tuple(getattr(part, name, None) for name in names)
+    first, second = (getattr(part, name, None) for name in names)
     crosses = getattr(part, "crosses", None)
-    first, second = ends
     if first is None or second is None:
-        return None if crosses is None else int(crosses)
-    across = crossing(first, second, crosses, families)
-    return across if taken.startswith(names[0]) else turned_crossing(across, (first, second), families)
-
-
-def contact_of(connector: Connector, flip: int | None, at_source: bool, families: Families) -> str | None:
-    """Name the contact on which + sits; None if it is not known."""
-    if flip is None:
-        return None
-    family = families[connector.family]
-    if family.any_position and connector.positive is not None:
-        return connector.positive
-    usual = family.usual_positive if at_source else usual_at_load(family)
-    return other_contact(family, usual) if flip else usual
+        return Polarity.of(crosses)
+    forwards = crossing(first, second, crosses, families)
+    return forwards if taken.startswith(names[0]) else turned_crossing(forwards, (first, second), families)

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from solarvent.base.sentences import listed
 from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
-from solarvent.plan.connectors import Families, in_words, load_flip
+from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
 from solarvent.wiring.join_lines import JoinLine, join_lines
-from solarvent.wiring.pairing_search import Found, search
-from solarvent.wiring.pairing_uses import Source, Splice
-from solarvent.wiring.polarity import PolarityTrace, contact_of
+from solarvent.wiring.mating import in_words
+from solarvent.wiring.pairing_search import search
+from solarvent.wiring.pairing_uses import Joint, Splice, SupplyEnd
+from solarvent.wiring.polarity import PolarityTrace
+from solarvent.wiring.poles import Polarity, load_polarity, positive_contact
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,8 @@ class Cut:
     why: str
 
 
-class Remedies(NamedTuple):
+@dataclass(frozen=True)
+class Remedies:
     """What helps where parts do not join.
 
     Attributes
@@ -48,18 +50,15 @@ class Remedies(NamedTuple):
         All joints, once that is there.
     splice : list of Cut
         Where to cut instead.
-    proved : bool
-        False if a search was cut short, so that less may do.
     """
 
-    buy: list[Purchase]
-    after_buying: list[JoinLine]
-    splice: list[Cut]
-    proved: bool
+    buy: list[Purchase] = field(default_factory=list)
+    after_buying: list[JoinLine] = field(default_factory=list)
+    splice: list[Cut] = field(default_factory=list)
 
 
 def remedies(
-    boxes: Box, sources: list[Source], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
+    boxes: Box, supplies: Sequence[SupplyEnd], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead."""
     fans = len(boxes.of(Fan))
@@ -69,55 +68,38 @@ def remedies(
         for name, entry in boxes.library.entries(kind).items()
         if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
     }
-    bought = search(sources, {**pieces, **goods}, boxes.families, dict.fromkeys(goods, (1, fans)), suits, strict=True)
-    bought = bought and _without_dead_ends(bought, "new-")
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
-    prices = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
-    spliced = search(sources, {**pieces, **splices}, boxes.families, prices, suits, strict=True)
-    spliced = spliced and _without_dead_ends(spliced, "splice-")
+    cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
+
+    def least(extra: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> tuple[Joint, ...]:
+        best = search(supplies, {**pieces, **extra}, boxes.families, prices, suits, True, boxes.kit_of)
+        return best.joints if best else ()
+
+    bought = least(goods, dict.fromkeys(goods, (1, fans)))
+    new = {name: goods[_entry(name, goods)] for name in _sinks(bought, "new-")}
     return Remedies(
-        buy=_purchases(bought, goods, boxes) if bought and bought.costs else [],
-        after_buying=join_lines(_walk_with(bought, goods, boxes)) if bought and bought.costs else [],
-        splice=_cuts(spliced, boxes) if spliced and spliced.costs else [],
-        proved=all(found is None or found.proved for found in (bought, spliced)),
+        buy=_purchases(bought, goods, boxes),
+        after_buying=join_lines(PolarityTrace({**boxes.parts, **new}, bought, boxes.families)),
+        splice=_cuts(least(splices, cuts), boxes),
     )
 
 
-def _without_dead_ends(found: Found, mark: str) -> Found:
-    """Leave out what feeds nothing: a search that was cut short may buy, or cut, more than it needs."""
-    joints = found.joints
-    while True:
-        feeding = {joint.source.part for joint in joints}
-        kept = tuple(joint for joint in joints if joint.sink.part in feeding or not joint.sink.part.startswith(mark))
-        if kept == joints:
-            return replace(found, joints=joints)
-        joints = kept
-
-
-def _walk_with(found: Found, goods: Mapping[str, Part], boxes: Box) -> PolarityTrace:
-    """Walk over joints that need parts which are not there yet."""
-    extra = {name: goods[_entry(name, goods)] for name in _new(found, "new-")}
-    return PolarityTrace({**boxes.parts, **extra}, found.joints, boxes.families)
-
-
-def _new(found: Found, mark: str) -> list[str]:
-    return [joint.sink.part for joint in found.joints if joint.sink.part.startswith(mark)]
+def _sinks(joints: Sequence[Joint], mark: str) -> list[str]:
+    return [joint.sink.part for joint in joints if joint.sink.part.startswith(mark)]
 
 
 def _entry(name: str, goods: Mapping[str, Part]) -> str:
     return name if name in goods else name.rpartition("-")[0]
 
 
-def _purchases(found: Found, goods: Mapping[str, Part], boxes: Box) -> list[Purchase]:
+def _purchases(joints: Sequence[Joint], goods: Mapping[str, Part], boxes: Box) -> list[Purchase]:
     """Count what is bought, named in full."""
-    counts = Counter(_entry(name, goods) for name in _new(found, "new-"))
+    counts = Counter(_entry(name, goods) for name in _sinks(joints, "new-"))
     result = []
     for name, count in counts.items():
         part = goods[name]
-        feeds = [joint for joint in found.joints if _entry(joint.sink.part, goods) == name]
-        behind = [
-            joint.sink.part.removeprefix("new-") for joint in found.joints if _entry(joint.source.part, goods) == name
-        ]
+        feeds = [joint for joint in joints if _entry(joint.sink.part, goods) == name]
+        behind = [joint.sink.part.removeprefix("new-") for joint in joints if _entry(joint.source.part, goods) == name]
         why = f"goes from {listed([joint.source.part.removeprefix('new-') for joint in feeds])} to {listed(behind)}"
         section = "splitter" if isinstance(part, Splitter) else "lead"
         result.append(Purchase(name.removeprefix("new-"), full_name(part, boxes.families), count, why, section))
@@ -128,30 +110,30 @@ def full_name(part: Part, families: Families) -> str:
     """Name a lead or splitter in full, with its connectors in both ways of naming."""
     if isinstance(part, Splitter):
         ends: tuple[Connector | None, Connector | None] = (part.trunk, part.branch)
-        words = f"in: 1 {{}}; out: {part.branches} {{}}"
+        pattern = f"in: 1 {{}}; out: {part.branches} {{}}"
     else:
         assert isinstance(part, Lead)
-        ends, words = (part.inlet, part.outlet), "in: {}; out: {}"
-    return f"{part.name} - " + words.format(*(in_words(end, families, full=True) for end in ends if end is not None))
+        ends, pattern = (part.inlet, part.outlet), "in: {}; out: {}"
+    return f"{part.name} - " + pattern.format(*(in_words(end, families, full=True) for end in ends if end is not None))
 
 
-def _cuts(found: Found, boxes: Box) -> list[Cut]:
+def _cuts(joints: Sequence[Joint], boxes: Box) -> list[Cut]:
     """Say where to cut, and which conductor is which."""
     cuts = []
-    for joint in found.joints:
+    for joint in joints:
         if not joint.sink.part.startswith("splice-"):
             continue
-        onward = [other for other in found.joints if other.source.part == joint.sink.part]
+        onward = [other for other in joints if other.source.part == joint.sink.part]
         at = f"behind the {_end_words(joint.source, boxes)} of {joint.source.part}"
         at += " and before the " + "; the ".join(
             f"{_end_words(other.sink, boxes)} of {other.sink.part}" for other in onward
         )
-        plus = [_pole(joint.source, joint.before, True, boxes)]
+        plus = [_pole(joint.source, joint.leaving, False, boxes)]
         for other in onward:
             fan = isinstance(boxes.parts[other.sink.part], Fan)
             end = other.sink.connector
-            own = load_flip(end, boxes.families) if fan and end is not None else other.flip
-            plus.append(_pole(other.sink, own, False, boxes))
+            own = load_polarity(end, boxes.families) if fan and end is not None else other.wanted
+            plus.append(_pole(other.sink, own, True, boxes))
         why = f"cut these connectors off and join + to + and - to -. The + is: {'; '.join(plus)}"
         cuts.append(Cut(at, why))
     return cuts
@@ -162,12 +144,8 @@ def _end_words(port: Port, boxes: Box) -> str:
     return in_words(port.connector, boxes.families)
 
 
-def _pole(port: Port, flip: int | None, at_source: bool, boxes: Box) -> str:
+def _pole(port: Port, polarity: Polarity, at_load: bool, boxes: Box) -> str:
     """Name the contact whose conductor is +, or say that it must be metered."""
     assert port.connector is not None
-    positive = contact_of(port.connector, flip, at_source, boxes.families)
-    return (
-        f"{port.part}: the conductor of its {positive} contact"
-        if positive
-        else f"{port.part}: not known, meter it first"
-    )
+    positive = positive_contact(port.connector, polarity, at_load, boxes.families)
+    return f"{port.part}: {f'the conductor of its {positive} contact' if positive else 'not known, meter it first'}"

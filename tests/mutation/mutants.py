@@ -42,8 +42,9 @@ OWN_TESTS = {
     "electrical/running_states": ("operate", "settle", "pass_in_time"), "electrical/source_side": ("bypass_diodes",),
     "house/masses": ("model",), "weather/csv_file": ("reading",), "weather/plane_light": ("orientation", "conditions"),
     "weather/table_checks": ("reading", "epw_file"), "wiring/circuit": ("network", "operating_curves"),
-    "wiring/cheapest_flow": ("cheapest_flow", "pairing_search"), "wiring/join_lines": ("pairing_search", "pair"),
-    "wiring/mating": ("polarity", "joints"), "wiring/pairing_flow": ("pairing_flow", "pairing_search"),
+    "wiring/join_lines": ("pairing_search", "pair"),
+    "wiring/mating": ("mating", "joints"), "wiring/pairing_program": ("pairing_program", "pairing_search"),
+    "wiring/poles": ("poles", "polarity"),
     "wiring/pairing_search": ("pairing_search", "pair"), "wiring/remedies": ("remedies", "pair"),
     "wiring/sides": ("joints", "pair"),
 }  # fmt: skip

@@ -3,7 +3,7 @@
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.boxes import Battery, Box, ends_of, load_box, shipped_kits
+from solarvent.plan.boxes import Box, BoxedBattery, ends_of, load_box, shipped_kits
 from solarvent.plan.loading import embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
@@ -94,7 +94,7 @@ def test_a_box_of_ones_own_needs_neither_plate_nor_ids(tmp_path):
 def test_a_battery_may_stand_for_the_panel(tmp_path):
     text = OWN.replace("[[panel]]", '[[battery]]\nvoltage = "12 V"\nfuse = "5 A"')
     boxes = load_box([written(tmp_path, text)])
-    assert isinstance(boxes.parts["battery"], Battery)
+    assert isinstance(boxes.parts["battery"], BoxedBattery)
     assert boxes.parts["battery"].fuse == 5.0
 
 

@@ -9,7 +9,7 @@ from solarvent.bench.preparation import prepare
 from solarvent.bench.wiring_rows import wiring_rows
 from solarvent.report import figure
 from solarvent.report.drawing import wiring_drawing
-from solarvent.wiring.polarity import PolarityTrace, verdict
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
 JACK = {"family": "barrel-5.5x2.1", "body": "jack", "positive": "centre"}
@@ -88,7 +88,7 @@ def test_a_crossing_lead_is_marked_there_and_at_its_fan(small_plan):
     assert rows["east"].mark == "bad"
     bench = prepare(loaded)
     walk = PolarityTrace(bench.harness.parts, bench.harness.joins, _families(loaded))
-    assert verdict(walk.fans()["east"]) == "reversed"
+    assert worst_polarity(walk.fans()["east"]) == "reversed"
     assert "POLES CHANGE PLACES HERE" in words_of(wiring_drawing(wiring_rows(bench)))
 
 

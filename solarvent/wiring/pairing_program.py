@@ -1,0 +1,200 @@
+"""The integer program of the pairing, which HiGHS solves exactly: how often each way to put a piece on is used.
+
+Ends of one kind are interchangeable, so that only counts matter. A set of counts can be built if no kind of end is used
+more often than it is given, and if every kind that is used can be reached from a source (J. Esparza, "Petri nets,
+commutative context-free grammars, and basic parallel processes", Fundamenta Informaticae 31, 1997, from memory). The
+first is a row a kind; the second is a flow that only sources give, of which each splitter keeps one unit.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+#: What one objective may span. HiGHS takes an integer for whole within 1e-6, so that costs err by 0.01 at most.
+_WIDEST = 10_000
+
+
+class Costs(NamedTuple):
+    """What joining costs, the most important first; the last six break ties.
+
+    Attributes
+    ----------
+    bought : int
+        Pieces bought, or ends cut.
+    unfed, wrong, unknown : int
+        Fans that are not fed, that are reversed or on a wrong side, and whose polarity is not known.
+    crowded : int
+        Pairs of fans that share a panel: the least where the shares are even.
+    strange : int
+        Fans on a panel out of another box.
+    joints : int
+        Joints to be made.
+    weather : int
+        2 for a joint that must stay dry, 1 if it needs shelter.
+    spare : int
+        Ends of what is bought.
+    turned : int
+        Joints at which the person puts + on the contact that is not the usual one.
+    """
+
+    bought: int = 0
+    unfed: int = 0
+    wrong: int = 0
+    unknown: int = 0
+    crowded: int = 0
+    strange: int = 0
+    joints: int = 0
+    weather: int = 0
+    spare: int = 0
+    turned: int = 0
+
+
+class Choice(NamedTuple):
+    """A variable of the program: pieces of one lot, put in one way on one kind of open end.
+
+    Attributes
+    ----------
+    lot, taken, given : int
+        The lot, the kind of end that one piece takes, and the kind that it gives; -1 if none.
+    ends : int
+        How many ends it gives.
+    panel : int
+        The panel (or battery) that feeds it.
+    costs : Costs
+        Of one piece; a fan that is fed takes one from those that are not.
+    """
+
+    lot: int
+    taken: int
+    given: int
+    ends: int
+    panel: int
+    costs: Costs
+
+
+def least_cost(
+    choices: Sequence[Choice],
+    pieces: Sequence[int],
+    supplies: Sequence[int],
+    held: Mapping[str, int],
+    seconds: float = np.inf,
+) -> Counter[int] | None:
+    """Find how often each choice is used at the least cost.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        All ways to put something on.
+    pieces : sequence of int
+        How many there are of each lot.
+    supplies : sequence of int
+        How many ends of each kind the sources give.
+    held : mapping of str to int
+        Costs that must not be passed.
+    seconds : float
+        For each of the objectives. [s]
+
+    Returns
+    -------
+    Counter or None
+        By the number of the choice; None if impossible, or not proved in that time.
+    """
+    if not choices:
+        return Counter() if all(most >= 0 for most in held.values()) else None
+    program = _Program(choices, pieces, supplies)
+    kept = dict(held)
+    uses = np.zeros(len(choices), dtype=int)
+    for stage in program.stages(held):
+        solution = program.minimise(stage, kept, seconds)
+        if solution is None:
+            return None
+        kept |= {name: round(program.costs[name] @ solution) for name in stage}
+        uses = np.rint(solution[: len(choices)]).astype(int)
+    return +Counter(dict(enumerate(uses.tolist())))
+
+
+class _Program:
+    """Rows and bounds over three sets of variables: uses of each choice, what flows on behind them, and shares.
+
+    A share is one more fan on one panel. The first costs nothing, each further one as much as there are before it.
+    """
+
+    def __init__(self, choices: Sequence[Choice], pieces: Sequence[int], supplies: Sequence[int]) -> None:
+        from scipy import sparse
+
+        size, fields = len(choices), Costs._fields
+        lots, taken, given, ends, panels = (np.array(column) for column in list(zip(*choices, strict=True))[:5])
+        costs = np.array([choice.costs for choice in choices])
+        feeds = costs[:, fields.index("unfed")] < 0
+        number = np.array(pieces)
+
+        def of(rows: np.ndarray, height: int, values: Any = 1) -> Any:
+            """Lay the choices out over lots, kinds or panels; those without one are left out."""
+            column = np.flatnonzero(rows >= 0)
+            filled = np.broadcast_to(values, size)[column]
+            return sparse.csr_matrix((filled, (rows[column], column)), shape=(height, size))
+
+        takes, gives = of(taken, len(supplies)), of(given, len(supplies))
+        # A ring of leads alone gives no more ends than it takes and feeds nothing: it only costs joints. So it will do
+        # that splitters, and fans that hand the power on, are within reach.
+        keeps = (ends > 1) | (feeds & (given >= 0))
+        flow = number[np.unique(lots[keeps])].sum()
+        fans = number[np.unique(lots[feeds])].sum()
+        rows = [
+            [of(lots, len(pieces)), None],
+            [takes - of(given, len(supplies), ends), None],
+            [takes.multiply(keeps), takes - gives],
+            [-flow * sparse.identity(size), sparse.identity(size)],
+        ]
+        on, shares = 0, 0
+        if len(set(panels)) > 1:
+            on, shares = panels.max() + 1, fans
+            one_each = sparse.kron(sparse.identity(on), np.ones((1, shares)))
+            rows = [[*row, None] for row in rows] + [[of(np.where(feeds, panels, -1), on), None, -one_each]]
+        self.rows = sparse.bmat(rows, format="csr")
+        self.most = np.concatenate([number, supplies, flow * np.array(supplies), np.zeros(size + on)])
+        self.bounds = np.concatenate([number[lots], np.full(size, flow), np.ones(on * shares)])
+        self.whole = np.arange(len(self.bounds)) < size
+        beside = np.zeros((len(fields), size + on * shares))
+        self.costs = dict(zip(fields, np.hstack([costs.T, beside]), strict=True))
+        self.costs["crowded"][2 * size :] = np.tile(np.arange(shares), on)
+        dearest = np.zeros((len(pieces), len(fields)))
+        np.maximum.at(dearest, lots, np.abs(costs))
+        #: What each cost can come to at most.
+        self.reach = dict(zip(fields, (number @ dearest).astype(int).tolist(), strict=True))
+        self.reach["crowded"] = int(shares * (shares - 1) // 2)
+
+    def stages(self, held: Mapping[str, int]) -> Iterator[list[str]]:
+        """Yield the costs that are not held, in their order, as many together as one objective can tell apart."""
+        stage: list[str] = []
+        span = 1
+        for name in (name for name, reach in self.reach.items() if reach and name not in held):
+            if stage and span * (self.reach[name] + 1) > _WIDEST:
+                yield stage
+                stage, span = [], 1
+            stage.append(name)
+            span *= self.reach[name] + 1
+        # An empty objective still tells whether it is possible.
+        yield stage
+
+    def minimise(self, stage: Sequence[str], held: Mapping[str, int], seconds: float) -> np.ndarray | None:
+        """Make the costs of a stage small; None if there is no solution, or none that is proved in time."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+
+        objective = np.zeros(len(self.bounds))
+        for name in stage:
+            # One of a cost weighs more than all that follows can come to, so that their order is kept.
+            objective = objective * (self.reach[name] + 1) + self.costs[name]
+        limits = [LinearConstraint(self.costs[name], -np.inf, most) for name, most in held.items()]
+        solved = milp(
+            objective,
+            integrality=self.whole,
+            bounds=Bounds(0, self.bounds),
+            constraints=[LinearConstraint(self.rows, -np.inf, self.most), *limits],
+            options={"mip_rel_gap": 0, "time_limit": seconds},
+        )
+        return solved.x if solved.success else None
