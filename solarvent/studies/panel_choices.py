@@ -161,7 +161,7 @@ def _in_turn(
 
 
 def _highest_volts(run: Simulation, plans: Sequence[Plan]) -> list[dict[str, float]]:
-    """Voltage at every turning fan in the coldest bright hour, as for one plan in ``simulation.worst_case``, for all plans at once."""
+    """Voltage at every turning fan in the coldest bright hour, for all plans at once; see ``simulation.worst_case``."""
     cold = _cold(run)
     light, warmth = np.array([(BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR)]).T
     found: list[dict[str, float]] = [{} for _ in plans]
