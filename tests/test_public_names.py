@@ -11,6 +11,7 @@ import solarvent
 from solarvent.plan.plan import Plan
 
 PACKAGE = Path(solarvent.__file__).parent
+#: A converter and a target as they stand in a plan, and as they are worked with.
 STILL_TWICE = {"Converter", "Target"}
 
 

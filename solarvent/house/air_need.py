@@ -296,9 +296,7 @@ def need_below(
 
 def _changed(plan: Plan, shade: Shade | None = None, house: dict[str, str] | None = None) -> Plan:
     """Copy a plan with a shade cloth, or with other words on its house."""
-    record = plan.record
-    if shade is not None:
-        record = record.model_copy(update={"shade": shade})
+    changes: dict[str, object] = {} if shade is None else {"shade": shade}
     if house is not None:
-        record = record.model_copy(update={"house": record.house.model_copy(update=house)})
-    return Plan(record, plan.library, plan.path)
+        changes["house"] = plan.record.house.model_copy(update=house)
+    return plan.with_records(**changes)

@@ -188,7 +188,7 @@ def own_designs(
                 "fan": [twin_24v(fan, plan) for fan in record.fan] if word == TWIN else record.fan,
                 "wiring": wiring if by_runs else wiring.model_copy(update={"lead": lead, "converter": part}),
             }
-            own = Plan(record.model_copy(update=changes), plan.library, plan.path)
+            own = plan.with_records(**changes)
             place = turned.get("tilt", first.tilt), turned.get("azimuth", first.azimuth)
             found += [
                 Design(len(record.fan), own.record.fan[0], size, word, part, lead.wire, *place, own) for size in watts
@@ -247,9 +247,8 @@ def plate_watts(panel: Panel) -> float:
 def plan_of(design: Design, plan: Plan) -> Plan:
     """The plan with a design in place of its own panels, fans and wires."""
     if design.own is not None:
-        own = design.own.record
-        grown = [sized_panel(*pair) for pair in zip(own.panel, design.every_watts, strict=True)]
-        return Plan(own.model_copy(update={"panel": grown}), plan.library, plan.path)
+        grown = [sized_panel(*pair) for pair in zip(design.own.record.panel, design.every_watts, strict=True)]
+        return design.own.with_records(panel=grown)
     record = plan.record
     panel = sized_panel(record.panel[0], design.panel_watts).model_copy(
         update={"id": "panel", "tilt": design.tilt, "azimuth": design.azimuth}
@@ -265,5 +264,4 @@ def plan_of(design: Design, plan: Plan) -> Plan:
             "converter": design.converter_part,
         }
     )
-    parts = {"panel": [panel], "fan": fans, "lead": [], "splitter": [], "converter": [], "wiring": wiring}
-    return Plan(record.model_copy(update=parts), plan.library, plan.path)
+    return plan.with_records(panel=[panel], fan=fans, lead=[], splitter=[], converter=[], wiring=wiring)
