@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     )
     from solarvent.bench.diagnosis import diagnose
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import Pair, Taken
+    from solarvent.bench.readings import Measurement, Readings
     from solarvent.bench.steps import checklist
     from solarvent.findings.checks import find
     from solarvent.findings.verdicts import verdict
@@ -48,14 +48,14 @@ __version__ = "0.1.0"
 __all__ = [
     "DomainError",
     "KnownLight",
+    "Measurement",
     "OutputError",
-    "Pair",
     "PartError",
     "Plan",
     "PlanError",
     "QuantityError",
+    "Readings",
     "SolarventError",
-    "Taken",
     "WeatherError",
     "airflow",
     "checklist",
@@ -78,7 +78,7 @@ _HOMES = {
     "base.errors": "DomainError OutputError PartError PlanError QuantityError SolarventError WeatherError",
     "bench.diagnosis": "diagnose",
     "bench.evidence": "KnownLight",
-    "bench.readings": "Pair Taken",
+    "bench.readings": "Measurement Readings",
     "bench.steps": "checklist",
     "findings.checks": "find",
     "findings.verdicts": "verdict",

@@ -23,7 +23,7 @@ from solarvent.bench.evidence import (
 )
 from solarvent.bench.faults import FAN_BANDS, Change, FaultModel, Place, Prediction
 from solarvent.bench.next_reading import NextReading, Ranked, next_reading
-from solarvent.bench.readings import Pair, Taken
+from solarvent.bench.readings import Measurement, Readings
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
 from solarvent.electrical.bands import Band
 from solarvent.plan.plan import Plan
@@ -81,7 +81,7 @@ class Diagnosis:
 
 
 def diagnose(
-    plan: Plan, taken: Taken, light: KnownLight | None = None, progress: Callable[[float], None] = lambda _: None
+    plan: Plan, taken: Readings, light: KnownLight | None = None, progress: Callable[[float], None] = lambda _: None
 ) -> tuple[Diagnosis, ...]:
     """Rank what may be wrong with each circuit on which a reading was taken.
 
@@ -89,7 +89,7 @@ def diagnose(
     ----------
     plan : Plan
         The plan.
-    taken : Taken
+    taken : Readings
         The readings.
     light : KnownLight, optional
         What is known of the light.
@@ -103,8 +103,8 @@ def diagnose(
 
     Examples
     --------
-    >>> from solarvent import KnownLight, Pair, Taken, load_plan
-    >>> read = Taken(fans={"bench": Pair(0.4, 0.9)})
+    >>> from solarvent import KnownLight, Measurement, Readings, load_plan
+    >>> read = Readings(fans={"bench": Measurement(0.4, 0.9)})
     >>> [found] = diagnose(load_plan(), read, KnownLight(900.0, measured=True, temp_cell=45.0))
     >>> len(found.ranking) > 1
     True
@@ -118,12 +118,12 @@ def diagnose(
     return tuple(diagnoses)
 
 
-def of_circuit(circuit: Circuit, taken: Taken) -> tuple[dict[Place, float], dict[str, str]]:
+def of_circuit(circuit: Circuit, taken: Readings) -> tuple[dict[Place, float], dict[str, str]]:
     """Pick the readings of one circuit, and what was seen of its fans."""
     panels, fans = set(circuit.panel_ids), set(circuit.fan_ids)
     readings: dict[Place, float] = {("panel_open", name): v for name, v in taken.panel_open.items() if name in panels}
     readings |= {("panel_short", name): value for name, value in taken.panel_short.items() if name in panels}
-    tables: tuple[tuple[str, set[str], Mapping[str, Pair]], ...] = (
+    tables: tuple[tuple[str, set[str], Mapping[str, Measurement]], ...] = (
         ("panel_", panels, taken.panel_joined),
         ("", fans, taken.fans),
     )

@@ -16,7 +16,7 @@ _HIGHEST = {"voltage": 600.0, "current": 100.0}
 
 
 @dataclass(frozen=True)
-class Pair:
+class Measurement:
     """What was read at one place with everything joined; None for what was not read.
 
     Attributes
@@ -33,27 +33,27 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class Taken:
+class Readings:
     """All readings of one visit with the meter.
 
     Attributes
     ----------
     panel_open, panel_short : dict of str to float
         Of a panel alone, by its id: voltage with nothing joined [V], current through the meter across it [A].
-    panel_joined, fans : dict of str to Pair
+    panel_joined, fans : dict of str to Measurement
         With everything joined: at a panel's terminals, at a fan's.
     """
 
     panel_open: dict[str, float] = field(default_factory=dict)
     panel_short: dict[str, float] = field(default_factory=dict)
-    panel_joined: dict[str, Pair] = field(default_factory=dict)
-    fans: dict[str, Pair] = field(default_factory=dict)
+    panel_joined: dict[str, Measurement] = field(default_factory=dict)
+    fans: dict[str, Measurement] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
         return bool(self.panel_open or self.panel_short or self.panel_joined or self.fans)
 
 
-def read_taken(
+def parse_readings(
     panels: Sequence[str],
     fans: Sequence[str],
     *,
@@ -61,7 +61,7 @@ def read_taken(
     panel_short: Iterable[str] = (),
     panel_joined: Iterable[str] = (),
     fan: Iterable[str] = (),
-) -> Taken:
+) -> Readings:
     """Read the words of the command line.
 
     Parameters
@@ -77,7 +77,7 @@ def read_taken(
 
     Returns
     -------
-    Taken
+    Readings
 
     Raises
     ------
@@ -89,8 +89,8 @@ def read_taken(
     for option, texts, ids, reader in (
         ("--panel-open", panel_open, panels, _voltage),
         ("--panel-short", panel_short, panels, _current),
-        ("--panel-joined", panel_joined, panels, _pair),
-        ("--fan", fan, fans, _pair_and_sight),
+        ("--panel-joined", panel_joined, panels, _measurement),
+        ("--fan", fan, fans, _measurement_and_sight),
     ):
         by_place: dict = {}
         for text in texts:
@@ -104,7 +104,7 @@ def read_taken(
         by_option.append(by_place)
     if problems:
         raise PlanError(problems)
-    return Taken(*by_option)
+    return Readings(*by_option)
 
 
 def _named(text: str, ids: Sequence[str]) -> tuple[str, str]:
@@ -140,15 +140,15 @@ def _bounded(value: float, dimension: str, text: str) -> float:
     return value
 
 
-def _pair(text: str) -> Pair:
+def _measurement(text: str) -> Measurement:
     """Read volts and amperes in either order."""
-    pair = _pair_and_sight(text)
+    pair = _measurement_and_sight(text)
     if pair.seen:
         raise QuantityError.single("", f'"{pair.seen}" is for a fan', 'write it like "17.8V/0.45A"')
     return pair
 
 
-def _pair_and_sight(text: str) -> Pair:
+def _measurement_and_sight(text: str) -> Measurement:
     """Read volts, amperes and what was seen, each at most once, in any order."""
     read: dict[str, Any] = {}
     for piece in text.split("/"):
@@ -166,4 +166,4 @@ def _pair_and_sight(text: str) -> Pair:
         if key in read:
             raise QuantityError.single("", f'"{text[:60]}" has two of a kind', 'write it like "11.2V/0.23A"')
         read[key] = value
-    return Pair(**read)
+    return Measurement(**read)

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import KnownLight
-from solarvent.bench.readings import Taken
+from solarvent.bench.readings import Readings
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.edit import set_key
@@ -45,7 +45,7 @@ class Measured:
 
 
 def measured_values(
-    plan: Plan, taken: Taken, light: KnownLight, diagnoses: Sequence[Diagnosis]
+    plan: Plan, taken: Readings, light: KnownLight, diagnoses: Sequence[Diagnosis]
 ) -> tuple[list[Measured], list[str]]:
     """Work out what readings say about the parts of a plan.
 
@@ -128,7 +128,7 @@ def _plate_current(panel: Panel, light: KnownLight) -> float:
     return float(i_from_v(0.0, *panel_parameters(plate, np.array(light.irradiance), np.array(temp_cell))))
 
 
-def _turning(diagnosis: Diagnosis, taken: Taken) -> set[str]:
+def _turning(diagnosis: Diagnosis, taken: Readings) -> set[str]:
     """The fans of a circuit that turn by the readings."""
     leader = diagnosis.ranking[0]
     if leader.fault not in _TURNS:

@@ -13,7 +13,7 @@ from solarvent.cli.request import Request, about_a_plan
 
 if TYPE_CHECKING:
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import Taken
+    from solarvent.bench.readings import Readings
     from solarvent.plan.plan import Plan
 
 _BRIGHT, _WARM = 1000.0, 50.0
@@ -51,12 +51,12 @@ def command(asked: Request, irradiance: float | None, temp_cell: float | None, a
     Example:  solarvent meter my-plan.toml --panel-open 20.4V --panel-short 0.9A --fan bench=0.4V/0.9A
     """
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import read_taken
+    from solarvent.bench.readings import parse_readings
 
     if at is not None and irradiance is not None:
         raise click.UsageError("give --irradiance or --at, one of them")
     record = asked.plan.record
-    taken = read_taken(
+    taken = parse_readings(
         [panel.id for panel in record.panel],
         [one.id for one in record.fan],
         panel_open=panel_open,
@@ -100,7 +100,7 @@ def _expect(asked: Request, light: KnownLight) -> None:
     )
 
 
-def _diagnose(asked: Request, taken: Taken, light: KnownLight, write: bool) -> None:
+def _diagnose(asked: Request, taken: Readings, light: KnownLight, write: bool) -> None:
     """Write what readings mean, and put them into the plan if that is wanted."""
     from solarvent.bench.diagnosis import diagnose
     from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
@@ -118,7 +118,7 @@ def _diagnose(asked: Request, taken: Taken, light: KnownLight, write: bool) -> N
     leave(is_urgent(found))
 
 
-def _write(loaded: Plan, taken: Taken, light: KnownLight, found: Any) -> None:
+def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None:
     """Put readings into the plan file; it is read again before the old one is replaced."""
     import tomllib
 

@@ -9,7 +9,7 @@ from faulty_bench import FAULTS, Bench, inject
 from solarvent.bench.diagnosis import Comparison, diagnose
 from solarvent.bench.evidence import KnownLight
 from solarvent.bench.faults import FaultModel
-from solarvent.bench.readings import Pair, Taken
+from solarvent.bench.readings import Measurement, Readings
 from solarvent.electrical.panel_model import single_diode
 from solarvent.wiring.circuit import Joined
 from solarvent.wiring.harness import build_harness
@@ -158,22 +158,22 @@ def test_shares_are_of_one_whole_and_in_order(one_fan):
 
 def test_a_minus_sign_is_kept_apart(small_plan):
     loaded = bench_plan(small_plan, *PLANS[0][:3])
-    (diagnosis,) = diagnose(loaded, Taken(panel_open={"panel": -20.5}, fans={"fan-0": Pair(11.0, 0.23)}))
+    (diagnosis,) = diagnose(loaded, Readings(panel_open={"panel": -20.5}, fans={"fan-0": Measurement(11.0, 0.23)}))
     assert diagnosis.minus == (("panel_open", "panel"),)
     assert diagnosis.readings["panel_open", "panel"] == 20.5
 
 
 def test_fans_that_nobody_read_are_named(small_plan):
     loaded = bench_plan(small_plan, *PLANS[3][:3])
-    (diagnosis,) = diagnose(loaded, Taken(fans={"fan-0": Pair(19.0, 0.2)}))
+    (diagnosis,) = diagnose(loaded, Readings(fans={"fan-0": Measurement(19.0, 0.2)}))
     assert diagnosis.unread == ("fan-1", "fan-2")
 
 
 def test_only_circuits_with_readings_are_looked_at(small_plan):
     panels = [{"id": name, "part": "panel-10w"} for name in ("left", "right")]
     loaded = small_plan({"panel": panels, "wiring": {"layout": "one-each"}})
-    assert diagnose(loaded, Taken()) == ()
-    found = diagnose(loaded, Taken(panel_open={"right": 20.0}))
+    assert diagnose(loaded, Readings()) == ()
+    found = diagnose(loaded, Readings(panel_open={"right": 20.0}))
     assert [one.panels for one in found] == [("right",)]
 
 

@@ -3,25 +3,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.bench.readings import Pair, read_taken
+from solarvent.bench.readings import Measurement, parse_readings
 
 PANELS, FANS = ["roof"], ["east", "west"]
 
 
 def read(**words):
-    return read_taken(PANELS, FANS, **words)
+    return parse_readings(PANELS, FANS, **words)
 
 
 def test_readings_of_a_lone_panel_need_no_id():
     taken = read(panel_open=["20.4V"], panel_short=["0.9 A"], panel_joined=["17.8V/0.45A"])
     assert taken.panel_open == {"roof": 20.4}
     assert taken.panel_short == {"roof": 0.9}
-    assert taken.panel_joined == {"roof": Pair(17.8, 0.45)}
+    assert taken.panel_joined == {"roof": Measurement(17.8, 0.45)}
 
 
 def test_a_fan_is_read_in_any_order_with_what_was_seen():
     taken = read(fan=["east=0.23A/11.2V/turns", "west=450mV"])
-    assert taken.fans == {"east": Pair(11.2, 0.23, "turns"), "west": Pair(0.45)}
+    assert taken.fans == {"east": Measurement(11.2, 0.23, "turns"), "west": Measurement(0.45)}
 
 
 def test_a_minus_sign_is_kept_for_volts():
@@ -29,10 +29,10 @@ def test_a_minus_sign_is_kept_for_volts():
 
 
 def test_several_panels_want_their_ids():
-    taken = read_taken(["a", "b"], FANS, panel_open=["b=21V"])
+    taken = parse_readings(["a", "b"], FANS, panel_open=["b=21V"])
     assert taken.panel_open == {"b": 21.0}
     with pytest.raises(PlanError, match=r'"21V" does not say where; write it like "a=\.\.\."'):
-        read_taken(["a", "b"], FANS, panel_open=["21V"])
+        parse_readings(["a", "b"], FANS, panel_open=["21V"])
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from mutations import MEASURES, TEXTS, VALUES
 
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import EXAMPLES, convert, parse, show, units_of
-from solarvent.bench.readings import Taken, read_taken
+from solarvent.bench.readings import Readings, parse_readings
 
 DIMENSIONS = st.sampled_from(list(EXAMPLES))
 
@@ -73,14 +73,14 @@ _READINGS = st.lists(
 def test_readings_are_taken_or_told(panel_open, panel_short, panel_joined, fan):
     with guard("readings"):
         try:
-            taken = read_taken(
+            taken = parse_readings(
                 ["roof"], ["east", "west"],
                 panel_open=panel_open, panel_short=panel_short, panel_joined=panel_joined, fan=fan,
             )  # fmt: skip
         except PlanError as error:
             check_error(error)
         else:
-            assert isinstance(taken, Taken)
+            assert isinstance(taken, Readings)
             numbers = [*taken.panel_open.values(), *taken.panel_short.values()]
             for pair in (*taken.panel_joined.values(), *taken.fans.values()):
                 numbers += [value for value in (pair.voltage, pair.current) if value is not None]
