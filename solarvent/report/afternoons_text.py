@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calendar import month_name
+from calendar import month_abbr, month_name
 from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
@@ -73,7 +73,7 @@ def _year_clock(run: Simulation) -> str:
 def _months_table(months: pd.DataFrame) -> str:
     rows = [
         (
-            month_name[int(number)][:3],
+            month_abbr[int(number)],
             f"{row['reached']:.0f} of {row['days']:.0f}",
             f"{row['low']:.0f}",
             f"{row['middle']:.0f}",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calendar import month_name
+from calendar import month_abbr, month_name
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -41,7 +41,7 @@ def render_budget(budget: PowerBudget, note: str = "") -> str:
     blocks.append(heading(f"Days of {month_name[budget.month]}") + "\n" + table(rows, headers))
     months = budget.months
     if len(months) > 1:
-        rows = [(month_name[int(number)][:3], *_figures(row)) for number, row in months.iterrows()]
+        rows = [(month_abbr[int(number)], *_figures(row)) for number, row in months.iterrows()]
         rows.append(("year", *_figures(months.sum())))
         blocks.append(heading("Months") + "\n" + table(rows, headers))
     if kept := budget.battery:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calendar import month_name
+from calendar import month_abbr
 from collections.abc import Iterator
 from math import isnan
 from typing import TYPE_CHECKING
@@ -175,7 +175,7 @@ def _months(overview: Overview, system: str) -> str:
     """Tabulate the months."""
     rows = [
         (
-            month_name[int(number)][:3],
+            month_abbr[int(number)],
             *(cell(name, row[name], system) for name in _MONTH_COLUMNS[:3]),
             clock(row["first_start"]),
             clock(row["last_stop"]),

@@ -43,8 +43,9 @@ def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mo
     """
     from pvlib.temperature import ross
 
-    light = np.asarray(poa_global, dtype=float)
-    return ross(light, np.asarray(temp_air, dtype=float), noct=noct) + mounting_offset * light / REFERENCE_IRRADIANCE
+    irradiance = np.asarray(poa_global, dtype=float)
+    free = ross(irradiance, np.asarray(temp_air, dtype=float), noct=noct)
+    return free + mounting_offset * irradiance / REFERENCE_IRRADIANCE
 
 
 def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: ArrayLike = 0.0) -> Any:

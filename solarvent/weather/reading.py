@@ -12,7 +12,7 @@ The plain CSV is UTF-8, may be gzipped, and reads::
     2023-06-01T13:00-05:00,812,640,190,27.5,2.1
 
 ``stamp`` says whether the time is the start, the middle or the end of the interval. A file of one row also needs
-``# step: 60`` (minutes). The columns and their units are in `weather_csv.COLUMNS`.
+``# step: 60`` (minutes). The columns and their units are in :data:`solarvent.weather.csv_file.COLUMNS`.
 """
 
 from __future__ import annotations
