@@ -1,1 +1,28 @@
 """How things are joined: harness, polarity, pairing, and the circuits that come of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from solarvent.base.exports import lazy
+
+if TYPE_CHECKING:
+    from solarvent.wiring.circuit import Circuit
+    from solarvent.wiring.harness import Harness, build_harness
+    from solarvent.wiring.network import circuits
+    from solarvent.wiring.polarity import PolarityTrace
+    from solarvent.wiring.poles import Polarity
+
+__all__ = ["Circuit", "Harness", "Polarity", "PolarityTrace", "build_harness", "circuits"]
+
+__getattr__ = lazy(
+    __name__,
+    {
+        "Circuit": "circuit",
+        "Harness": "harness",
+        "Polarity": "poles",
+        "PolarityTrace": "polarity",
+        "build_harness": "harness",
+        "circuits": "network",
+    },
+)

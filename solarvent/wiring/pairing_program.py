@@ -9,7 +9,7 @@ first is a row a kind; the second is a flow that only sources give, of which eac
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -105,16 +105,18 @@ def least_cost(
     """
     if not choices:
         return Counter() if all(most >= 0 for most in held.values()) else None
-    program = _Program(choices, pieces, supplies)
-    kept = dict(held)
-    uses = np.zeros(len(choices), dtype=int)
-    for stage in program.stages(held):
+    kept, uses = dict(held), np.zeros(len(choices), dtype=int)
+    while True:
+        # What need not be bought is known after the first objective: the programs after it are much smaller.
+        program = _Program(choices, pieces, supplies, kept.get("bought"))
+        stage = program.next_stage(kept)
+        if not stage:
+            return +Counter(dict(enumerate(uses.tolist())))
         solution = program.minimise(stage, kept, seconds)
         if solution is None:
             return None
         kept |= {name: round(program.costs[name] @ solution) for name in stage}
         uses = np.rint(solution[: len(choices)]).astype(int)
-    return +Counter(dict(enumerate(uses.tolist())))
 
 
 class _Program:
@@ -123,14 +125,29 @@ class _Program:
     A share is one more fan on one panel. The first costs nothing, each further one as much as there are before it.
     """
 
-    def __init__(self, choices: Sequence[Choice], pieces: Sequence[int], supplies: Sequence[int]) -> None:
+    def __init__(
+        self, choices: Sequence[Choice], pieces: Sequence[int], supplies: Sequence[int], budget: int | None
+    ) -> None:
         from scipy import sparse
 
         size, fields = len(choices), Costs._fields
         lots, taken, given, ends, panels = (np.array(column) for column in list(zip(*choices, strict=True))[:5])
         costs = np.array([choice.costs for choice in choices])
         feeds = costs[:, fields.index("unfed")] < 0
+        dearest = np.zeros((len(pieces), len(fields)), dtype=int)
+        np.maximum.at(dearest, lots, np.abs(costs))
+        price = dearest[:, fields.index("bought")]
         number = np.array(pieces)
+        if budget is not None:
+            number = np.where(price > 0, np.minimum(number, budget // np.maximum(price, 1)), number)
+
+        def at_most(each: np.ndarray) -> int:
+            """Sum so much for each piece of a lot up, as far as the pieces can be bought."""
+            total, paid = number * each, price > 0
+            bought = total[paid].sum()
+            if budget is not None and paid.any():
+                bought = min(bought, budget * each[paid].max())
+            return int(total[~paid].sum() + bought)
 
         def of(rows: np.ndarray, height: int, values: Any = 1) -> Any:
             """Lay the choices out over lots, kinds or panels; those without one are left out."""
@@ -142,8 +159,8 @@ class _Program:
         # A ring of leads alone gives no more ends than it takes and feeds nothing: it only costs joints. So it will do
         # that splitters, and fans that hand the power on, are within reach.
         keeps = (ends > 1) | (feeds & (given >= 0))
-        flow = number[np.unique(lots[keeps])].sum()
-        fans = number[np.unique(lots[feeds])].sum()
+        flow = at_most(np.isin(np.arange(len(pieces)), lots[keeps]).astype(int))
+        fans = at_most(dearest[:, fields.index("unfed")])
         rows = [
             [of(lots, len(pieces)), None],
             [takes - of(given, len(supplies), ends), None],
@@ -162,24 +179,23 @@ class _Program:
         beside = np.zeros((len(fields), size + on * shares))
         self.costs = dict(zip(fields, np.hstack([costs.T, beside]), strict=True))
         self.costs["crowded"][2 * size :] = np.tile(np.arange(shares), on)
-        dearest = np.zeros((len(pieces), len(fields)))
-        np.maximum.at(dearest, lots, np.abs(costs))
         #: What each cost can come to at most.
-        self.reach = dict(zip(fields, (number @ dearest).astype(int).tolist(), strict=True))
+        self.reach = {name: at_most(each) for name, each in zip(fields, dearest.T, strict=True)}
         self.reach["crowded"] = int(shares * (shares - 1) // 2)
 
-    def stages(self, held: Mapping[str, int]) -> Iterator[list[str]]:
-        """Yield the costs that are not held, in their order, as many together as one objective can tell apart."""
+    def next_stage(self, kept: Mapping[str, int]) -> list[str]:
+        """Name the first costs that are open, as many together as one objective can tell apart."""
         stage: list[str] = []
         span = 1
-        for name in (name for name, reach in self.reach.items() if reach and name not in held):
-            if stage and span * (self.reach[name] + 1) > _WIDEST:
-                yield stage
-                stage, span = [], 1
-            stage.append(name)
-            span *= self.reach[name] + 1
-        # An empty objective still tells whether it is possible.
-        yield stage
+        for name, reach in self.reach.items():
+            if reach and name not in kept:
+                span *= reach + 1
+                if stage and span > _WIDEST:
+                    break
+                stage.append(name)
+                if name == "bought":
+                    break
+        return stage
 
     def minimise(self, stage: Sequence[str], held: Mapping[str, int], seconds: float) -> np.ndarray | None:
         """Make the costs of a stage small; None if there is no solution, or none that is proved in time."""

@@ -19,8 +19,9 @@ from solarvent.wiring.poles import Polarity, load_polarity, source_polarity
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 #: The costs that do not depend on which panel feeds a fan.
 _SETTLED = ("bought", "unfed", "wrong", "unknown")
-#: For each of at most five objectives of the shares. Kits as they are sold take some hundredths. [s]
-_SECONDS = 2.0
+#: For each objective of the shares; kits as they are sold take some hundredths, and where it does not do, the fewest
+#: joints decide. [s]
+_SECONDS = 4.0
 
 
 class _Kind(NamedTuple):
@@ -154,19 +155,16 @@ class _Ways:
 
     def _useful(self) -> list[_Way]:
         """Follow every way on from the sources, and keep those that lead to a fan."""
-        kinds = dict.fromkeys(self.open)
+        kinds = list(self.open)
         ways: list[_Way] = []
-        for kind in (waiting := list(kinds)):
-            found = [
-                way
-                for number, lot in enumerate(self.lots)
-                for use in lot.uses
-                for way in self._on(kind, number, lot, use)
-            ]
-            ways += found
-            new = dict.fromkeys(way.given for way in found if way.given is not None and way.given not in kinds)
-            kinds |= new
-            waiting += new
+        # The list grows as the ways are followed.
+        for kind in kinds:
+            for number, lot in enumerate(self.lots):
+                for use in lot.uses:
+                    for way in self._on(kind, number, lot, use):
+                        ways.append(way)
+                        if way.given is not None and way.given not in kinds:
+                            kinds.append(way.given)
         leading: set[_Kind] = set()
         while more := {
             way.taken
@@ -239,10 +237,7 @@ class _Ways:
             )
             for way in self.ways
         ]
-        pieces = [
-            min(len(lot.names), held["bought"] // lot.price) if lot.price and "bought" in held else len(lot.names)
-            for lot in self.lots
-        ]
+        pieces = [len(lot.names) for lot in self.lots]
         supplies = [len(self.open.get(kind, ())) for kind in kinds if kind is not None]
         counts = least_cost(choices, pieces, supplies, held, seconds)
         if counts is None:
