@@ -17,14 +17,14 @@ def test_a_name_that_is_not_public_is_refused_with_those_that_are():
         lazy("solarvent.base", {"Finding": "findings"})("other")
 
 
-@pytest.mark.parametrize("folder", ["findings", "bench"])
+@pytest.mark.parametrize("folder", ["findings", "bench", "wiring"])
 def test_what_a_folder_exports_is_there_and_is_no_module(folder):
     package = import_module(f"solarvent.{folder}")
     for name in package.__all__:
         assert callable(getattr(package, name))
 
 
-@pytest.mark.parametrize("folder", ["findings", "bench"])
+@pytest.mark.parametrize("folder", ["findings", "bench", "wiring"])
 def test_a_folder_is_light_to_import(folder):
     ask = (
         f"import sys, solarvent.{folder}; print(sorted(name for name in sys.modules if name.startswith('solarvent.')))"
