@@ -8,7 +8,7 @@ import numpy as np
 
 from solarvent.base.quantities import show
 from solarvent.base.sentences import listed
-from solarvent.bench.preparation import METER, PHASES, Bench, Step, alike, loop_resistance, panel_alone
+from solarvent.bench.preparation import METER, PHASES, Bench, Step, alike, panel_alone, part_resistance
 from solarvent.bench.probes import ampere_setting, probe_at, volt_setting
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
 from solarvent.electrical.circuit_parts import fan_electrical
@@ -90,7 +90,7 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         yield _fan_on_battery(bench, phase, names, fan)
     groups: dict[tuple[str, float, float], list[str]] = {}
     for name, part in bench.harness.parts.items():
-        ohms = loop_resistance(bench.plan, part)
+        ohms = part_resistance(bench.plan, part)
         if ohms > 0 and isinstance(part, Lead | Splitter):
             groups.setdefault((type(part).__name__, part.length, round(ohms, 3)), []).append(name)
     for (_, length, ohms), same in groups.items():

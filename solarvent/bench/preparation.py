@@ -17,6 +17,7 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.weather.panel_light import cell_temperature
+from solarvent.wiring import cable
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
@@ -159,11 +160,11 @@ def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan
     return [(", ".join(part.id for part in group), group[0]) for group in groups.values()]
 
 
-def loop_resistance(plan: Plan, part: object) -> float:
-    """Both conductors of a lead, or trunk and one branch of a splitter. [ohm]"""
+def part_resistance(plan: Plan, part: object) -> float:
+    """Both conductors of a lead, or trunk and one branch of a splitter, at 20 degC as on the bench. [ohm]"""
     if not isinstance(part, Lead | Splitter):
         return 0.0
-    once = 2 * part.length * plan.wire(part.wire).resistance_per_metre * part.wire_quality
+    once = cable.loop_resistance(part.length, plan.wire(part.wire).resistance_per_metre, part.wire_quality)
     return 2 * once if isinstance(part, Splitter) else once + part.resistance
 
 

@@ -23,6 +23,7 @@ from solarvent.plan.fields import (
     Temperature,
     TemperatureDifference,
     Volume,
+    WireTemperature,
 )
 from solarvent.plan.house_records import Battery, Heater, Mass, Opening, Plants, Screen, Shade, Thermostat
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
@@ -164,6 +165,7 @@ class Wiring(Record):
     blocking_diode: str | None = Field(None, description="in the line of each panel, an entry of the diodes library")
     runs: list[list[str]] = Field(default_factory=list, description="lists of ids, each from a panel to a fan")
     contact_resistance: Resistance = Field("0.03 ohm", description="of one contact; a joint has two")
+    wire_temperature: WireTemperature = Field("45 degC", description="of the copper of all leads while the sun shines")
 
     @model_validator(mode="after")
     def _is_one_way(self) -> Wiring:

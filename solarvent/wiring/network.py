@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from solarvent.base.errors import PlanError
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
+from solarvent.wiring.cable import loop_resistance
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, converters
 from solarvent.wiring.harness import Harness
 
@@ -105,7 +106,8 @@ def _own(part: Part, plan: Plan) -> tuple[float, DiodeLaw | None]:
     """Give the loop resistance of a lead (or of one leg of a splitter), and its diode."""
     if not isinstance(part, Lead | Splitter):
         return 0.0, None
-    resistance = 2 * part.length * plan.wire(part.wire).resistance_per_metre * part.wire_quality
+    per_metre, warmth = plan.wire(part.wire).resistance_per_metre, plan.record.wiring.wire_temperature
+    resistance = loop_resistance(part.length, per_metre, part.wire_quality, warmth)
     if isinstance(part, Splitter):
         return resistance, None
     diode = plan.diode(part.diode) if part.diode else None

@@ -13,10 +13,11 @@ from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.loading import load_plan
 
 # The wiring of the worked example by hand, from its file: 4 m of 18 AWG and branches of 1 m of 20 AWG (solid copper by
-# ASTM B258: 20.9 and 33.3 ohm/km), there and back, and two contacts of 0.03 ohm in each joint.
-JOINT = 2 * 0.03
-TRUNK = 2 * 4 * 0.0209 + 2 * JOINT
-BRANCH = 2 * 1 * 0.0333 + 2 * JOINT
+# ASTM B258: 20.9 and 33.3 ohm/km at 20 degC; 0.00393 1/K up to 45), there and back, and two contacts of
+# 0.03 ohm in each joint.
+JOINT, WARM = 2 * 0.03, 1 + 0.00393 * 25
+TRUNK = 2 * 4 * 0.0209 * WARM + 2 * JOINT
+BRANCH = 2 * 1 * 0.0333 * WARM + 2 * JOINT
 # Fans as resistors: running current in proportion to the voltage, and the held rotor by its ratio.
 TURNING = {"gable-left": 24 / 0.25, "gable-right": 24 / 0.25, "bench": 24 / 0.125}
 HELD = {"gable-left": 96 / 1.1, "gable-right": 96 / 1.1, "bench": 192 / 2.5}

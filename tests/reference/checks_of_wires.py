@@ -28,9 +28,11 @@ def _warmed(name, temperature):
 
 
 def _loop(wire, length, quality=1.0):
-    """Resistance of a lead as it stands in the circuit of a panel and a fan, plugs without resistance. [ohm]"""
+    """Resistance of a lead at 20 degC as it stands in the circuit of a panel and a fan, plugs without any. [ohm]"""
     lead = {"wire": wire, "length": f"{length} m", "wire_quality": quality}
-    plan = shed_plan(wiring={"layout": "shared", "lead": lead, "contact_resistance": "0 ohm"})
+    plan = shed_plan(
+        wiring={"layout": "shared", "lead": lead, "contact_resistance": "0 ohm", "wire_temperature": "20 degC"}
+    )
     (circuit,) = circuits(build_harness(plan), plan)
     return circuit.load.resistance
 

@@ -11,8 +11,9 @@ from solarvent.wiring.network import circuits
 
 CONTACT = 0.03
 JOINT = 2 * CONTACT
-#: Solid copper by ASTM B258 at 20 degC, as printed in handbooks. [ohm/m]
-AWG_18, AWG_20 = 0.0209, 0.0333
+#: Solid copper by ASTM B258 at 20 degC, as printed in handbooks, carried to the 45 degC of a lead in the sun with the
+#: 0.00393 1/K of IEC 60028. [ohm/m]
+AWG_18, AWG_20 = (ohm * (1 + 0.00393 * 25) for ohm in (0.0209, 0.0333))
 PANELS = [{"id": "roof", "part": "panel-30w"}, {"id": "wall", "part": "panel-30w"}]
 ONE_FAN = [{"id": "east", "part": "fan-24v-120x25"}]
 
