@@ -19,6 +19,7 @@ import threading
 import tomllib
 import warnings
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from types import CodeType, FrameType
 from typing import Any
@@ -39,6 +40,11 @@ UNUSUAL: dict[str, dict[str, Any]] = {
         "wiring.panels": "series",
         "wiring.blocking_diode": "schottky-3a",
     },
+    "alike": {
+        "panel": [{"id": name, "part": "panel-20w"} for name in ("roof", "wall")],
+        "wiring.blocking_diode": "schottky-3a",
+    },
+    "watts": {"panel.0.part": None, "panel.0.watts": "30 W"},
     "bypass": {"panel.0.part": "panel-100w", "panel.0.lit_share_of_worst_cell": 0.3, "panel.0.bypass_diodes": 2},
     "one-each": {
         "panel": [{"id": "roof", "part": "panel-30w"}, {"id": "wall", "part": "panel-20w", "azimuth": 90}],
@@ -124,6 +130,7 @@ def commands(folder: Path) -> Iterator[list[Any]]:
         yield ["airflow", made["south"], "--year", "--format", form]
         yield ["airflow", "default", "--orient", "--format", form]
         yield ["airflow", "coop", "--oktas", "9", "--step", "10 min", "--from", "11", "--format", form]
+    yield ["airflow", "default", "--oktas", "5"]
     yield ["run", "default", "--day", "07-15", "--step", "10 min"]
     yield ["compare", "default", "faulty"]
     shed = folder / "shed.toml"
@@ -177,7 +184,7 @@ def _weather_commands(folder: Path) -> Iterator[list[str]]:
     yield ["weather", "look", Path(readers).parents[1] / "data" / "723170TYA.CSV", "--format", "json"]
     yield ["weather", "look", "--format", "csv"]
     fetched = folder / "fetched.csv"
-    yield ["weather", "fetch", "--lat", "51.5", "--lon", "-79.95", "--year", "2023", "-o", fetched, "--url", _service()]
+    yield ["weather", "fetch", "--lat", "51.5", "--lon", "-79.95", "-o", fetched, "--url", _service()]
     yield ["weather", "look", fetched]
     yield ["run", written_plan(_base("shed") | {"weather": {"file": str(epw)}}, folder / "by_file.toml")]
 
@@ -186,13 +193,17 @@ def _service() -> str:
     """Start a server on this machine that answers as the weather service does; give its address."""
     from http.server import BaseHTTPRequestHandler, HTTPServer
 
-    from test_fetch import WHOLE
+    from test_fetch import reply
+
+    from solarvent.weather.fetch import default_year
+
+    year = json.dumps(reply(default_year(date.today()))).encode()
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             self.send_response(200)
             self.end_headers()
-            self.wfile.write(json.dumps(WHOLE).encode())
+            self.wfile.write(year)
 
         def log_message(self, *words: Any) -> None:
             pass

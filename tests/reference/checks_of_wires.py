@@ -22,17 +22,11 @@ def _wire(name):
     return RECORDS["wires"].model_validate(Library().get("wires", wire_id(name)))
 
 
-def _warmed(name, temperature):
-    """Resistance of a metre of one conductor at a temperature. [ohm/m]"""
-    return _wire(name).resistance_per_metre * temperature_factor(temperature)
-
-
-def _loop(wire, length, quality=1.0):
-    """Resistance of a lead at 20 degC as it stands in the circuit of a panel and a fan, plugs without any. [ohm]"""
+def _loop(wire, length, quality=1.0, temperature=20.0):
+    """Resistance of a lead as it stands in the circuit of a panel and a fan, plugs without any. [ohm]"""
     lead = {"wire": wire, "length": f"{length} m", "wire_quality": quality}
-    plan = shed_plan(
-        wiring={"layout": "shared", "lead": lead, "contact_resistance": "0 ohm", "wire_temperature": "20 degC"}
-    )
+    warmth = {"wire_temperature": f"{temperature} degC"}
+    plan = shed_plan(wiring={"layout": "shared", "lead": lead, "contact_resistance": "0 ohm"} | warmth)
     (circuit,) = circuits(build_harness(plan), plan)
     return circuit.load.resistance
 
@@ -69,7 +63,7 @@ def solid_copper():
     row("WIRE-04c", "solid 10 AWG at 75 degC", "ohm/kft", 1.21, rel=4e-3),
 )  # fmt: skip
 def code_table_solid():
-    return [_warmed(f"{gauge} AWG", 75.0) * KFT for gauge in (14, 12, 10)]
+    return [_loop(f"{gauge} AWG", KFT / 2, temperature=75.0) for gauge in (14, 12, 10)]
 
 
 @checks(
@@ -80,7 +74,7 @@ def code_table_solid():
     row("WIRE-03c", "12 AWG of the library, warmed to 75 degC", "ohm/kft", 1.98, rel=0.03),
 )  # fmt: skip
 def code_table_stranded():
-    return [_warmed(f"{gauge} AWG", 75.0) * KFT for gauge in (16, 14, 12)]
+    return [_loop(f"{gauge} AWG", KFT / 2, temperature=75.0) for gauge in (16, 14, 12)]
 
 
 @checks(
