@@ -8,9 +8,9 @@ import numpy as np
 
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
-from solarvent.electrical.operation import OperatingPoint, Thresholds, point
+from solarvent.electrical.operation import OperatingPoint, point
+from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.plan.plan import Plan
-from solarvent.simulation.simulate import start_and_run_down
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits

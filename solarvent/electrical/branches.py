@@ -10,10 +10,10 @@ import numpy as np
 
 from solarvent.base.errors import DomainError
 from solarvent.electrical import motor
-from solarvent.electrical.converter import OFF_CONDUCTANCE, Converter, InputSide, input_side
-from solarvent.electrical.curve import diode_drop
+from solarvent.electrical.converter import OFF_CONDUCTANCE, ConverterLaw, InputSide, input_side
+from solarvent.electrical.diodes import diode_drop
 from solarvent.electrical.load import LoadTable, line, parallel, regulated, series, through, voltage_grid
-from solarvent.plan.parts import Converter as ConverterPart
+from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, converters, leaves
 
 State = Literal["turning", "held", "retrying", "open"]
@@ -21,7 +21,7 @@ State = Literal["turning", "held", "retrying", "open"]
 RETRY_DUTY = 0.15
 """Share of the time that a retrying fan spends on its locked-rotor line (data sheets: 0.2-1 s on, 1-8 s off)."""
 
-_TANGENT_NODES = 400
+_TANGENT_RATIO = 1.005
 _NEVER = 1000.0  # V; no panel of a plan reaches it
 _OPEN_CONDUCTANCE = 1e-9  # S; decides how open fans in series share the voltage, and draws nothing to speak of
 
@@ -135,7 +135,9 @@ class LoadSide:
         parts = list(converters(branch))
         self.converters = {part.id: converter_law(part) for part in parts}
         self.latching = {part.id for part in parts if part.latches}
+        self.switches = any(law.cut_in > 0 for law in self.converters.values())
         self._alike = {name: replace(fans[name], id="") for name in self.ids}
+        self._whole: dict[tuple[State | None, ...], tuple[LoadTable, dict[str, int]]] = {}
         self._kept: dict[object, tuple[LoadTable, tuple[int, ...], tuple[int, ...]]] = {}
 
     def table(self, states: Mapping[str, State]) -> tuple[LoadTable, dict[str, int]]:
@@ -143,8 +145,12 @@ class LoadSide:
 
         A converter that is given the state ``"open"`` is off.
         """
-        table, rows, inputs = self._composed(self.branch, states)
-        return table, dict(zip((*self.ids, *self.converters), (*rows, *inputs), strict=True))
+        names = (*self.ids, *self.converters)
+        key = tuple(states.get(name) for name in names)
+        if key not in self._whole:
+            table, rows, inputs = self._composed(self.branch, states)
+            self._whole[key] = table, dict(zip(names, (*rows, *inputs), strict=True))
+        return self._whole[key]
 
     def groups(self) -> tuple[tuple[str, ...], ...]:
         """Interchangeable fans: alike, behind alike leads, on the same join; in the order of the circuit."""
@@ -195,8 +201,10 @@ class LoadSide:
                 fan = self.fans[part]
                 bends = [volts for volts, _ in fan.points]
                 if fan.constant_power and self.highest > fan.stop_voltage:
-                    # The panel leaves a falling curve at a tangent: nodes far apart would miss the place.
-                    bends = np.geomspace(fan.stop_voltage, self.highest, _TANGENT_NODES).tolist()
+                    # The panel leaves a falling curve at a tangent: nodes far apart would miss the place. They do not
+                    # hang on the highest voltage, so that tables of one load agree.
+                    count = int(np.log(self.highest / fan.stop_voltage) / np.log(_TANGENT_RATIO)) + 1
+                    bends = (fan.stop_voltage * _TANGENT_RATIO ** np.arange(count)).tolist()
                 grid = voltage_grid(self.highest, bends)
                 return line(grid, fan.current(grid, states[part])), (0,), ()
             case Through(child, resistance, diode, converter=converter):
@@ -216,7 +224,7 @@ class LoadSide:
         join = parallel if branch.arrangement == "parallel" else series
         return join([member[0] for member in members], [kinds.count(kind) for kind in distinct]), rows, inputs
 
-    def _input_side(self, law: Converter, table: LoadTable, state: State | None) -> InputSide:
+    def _input_side(self, law: ConverterLaw, table: LoadTable, state: State | None) -> InputSide:
         """What a load looks like from the input of a converter."""
         if state != "open":
             return input_side(law, table.voltage, table.current, self.highest)
@@ -224,11 +232,11 @@ class LoadSide:
         return InputSide(volts, OFF_CONDUCTANCE * volts, 0.0 * volts, 0.0 * volts)
 
 
-def converter_law(part: ConverterPart) -> Converter:
+def converter_law(part: Converter) -> ConverterLaw:
     """Give the electrical side of a converter; a charge controller alone never comes on."""
     limited = part.kind != "clamp"
     cut_in, cut_out = (_NEVER, _NEVER) if part.needs_battery else (part.cut_in, part.cut_out)
-    return Converter(
+    return ConverterLaw(
         kind=part.kind,
         output_voltage=part.output_voltage,
         cut_in=cut_in,

@@ -10,7 +10,7 @@ from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.parts import Fan
 from solarvent.weather.conditions import sections_in_sun
 from solarvent.weather.panel_light import cell_temperature
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
 
 #: Air at which start and run-down irradiance are given: a mild day. [degC]
 THRESHOLD_AIR = 20.0
@@ -69,3 +69,8 @@ def circuit_panels(
         panel.id: panel_parameters(panel, sections_in_sun(panel, irradiance), warmth(panel.noct), band)
         for panel in circuit.panels
     }
+
+
+def circuit_bypass(circuit: Circuit) -> dict[str, DiodeLaw | None]:
+    """Give the bypass diodes of each panel of a circuit, by id."""
+    return {leaf.part: leaf.bypass for leaf in ends(circuit.source)}

@@ -3,16 +3,15 @@
 A switching converter holds its output, so at its input it is a load of constant power: as the input voltage falls its
 current rises. A panel then meets it at several points. Those where the converter's current rises faster than the
 panel's falls away are unstable. A capacitor at the input, coming down from the open circuit, settles at the point of
-highest voltage, which is always stable; :func:`highest_point` finds it. If there is none above the cut-out voltage, the
+highest voltage, which is always stable. If there is none above the cut-out voltage, the
 converter shuts off, the panel springs back, and it tries again: it hunts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -25,13 +24,10 @@ JUMP = 1e-7
 
 _GRID_RATIO = 1.01  # constant power is bent: 1 % steps keep it to 1e-5 of its current
 _CLAMP_CURRENTS = np.geomspace(1e-3, 40.0, 160)  # A
-_CLOSE = 1e-12  # share of a segment
-_MOST_TURNS = 80
-_BLOCK = 8  # nodes at once
 
 
 @dataclass(frozen=True)
-class Converter:
+class ConverterLaw:
     """The figures of a converter.
 
     Attributes
@@ -103,7 +99,7 @@ class InputSide(NamedTuple):
     output_current: np.ndarray
 
 
-def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, highest: float) -> InputSide:
+def input_side(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray, highest: float) -> InputSide:
     """A load seen through a converter.
 
     The output is ``min(output_voltage, input - headroom)``, less where the current limit is reached; a boost converter
@@ -117,7 +113,7 @@ def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, h
 
     Parameters
     ----------
-    converter : Converter
+    converter : ConverterLaw
         Its figures.
     voltage, current : array (nodes,)
         The load at the output, both rising from 0. [V], [A]
@@ -131,7 +127,7 @@ def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, h
 
     Examples
     --------
-    >>> buck = Converter("buck", 5.0, cut_in=8.0, cut_out=7.0, headroom=1.0, efficiency=((0.0, 0.8),))
+    >>> buck = ConverterLaw("buck", 5.0, cut_in=8.0, cut_out=7.0, headroom=1.0, efficiency=((0.0, 0.8),))
     >>> fan = np.array([0.0, 10.0])
     >>> seen = input_side(buck, fan, fan / 10.0, 20.0)
     >>> at = np.searchsorted(seen.voltage, 10.0)
@@ -164,91 +160,7 @@ def input_side(converter: Converter, voltage: np.ndarray, current: np.ndarray, h
     return InputSide(inlet, taken, np.where(on, outlet, 0.0), np.where(on, drawn, 0.0))
 
 
-def highest_point(
-    spare: Callable[[np.ndarray, np.ndarray, Any], np.ndarray],
-    voltage: np.ndarray,
-    current: np.ndarray,
-    highest: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Where a load meets a source when the voltage comes down from the open circuit, for all steps at once.
-
-    The load may fall and bend back. Its nodes are tried from the top: the first that the source can hold has the
-    point above it, for over the open-circuit voltage no node can be held. There the source's current falls below the
-    load's as the voltage rises, which is what makes a point stable.
-
-    Parameters
-    ----------
-    spare : callable
-        Takes voltage and current, shapes (..., steps), and an index of the steps that are asked for; gives what the
-        source has to spare, in any unit: 0 on its curve, and more where it can keep that voltage while giving more
-        than that current.
-    voltage, current : array (nodes,)
-        The load, from zero to beyond the open circuit. [V], [A]
-    highest : array (steps,)
-        A voltage that the open-circuit voltage does not pass. [V]
-
-    Returns
-    -------
-    segment : array of int (steps,)
-        The node below the point.
-    share : array (steps,)
-        How far the point lies from that node to the next one, 0-1.
-
-    Examples
-    --------
-    A battery of 12 V behind 2 ohm on a load of 10 W, which also fits at 2 V.
-
-    >>> volts = np.linspace(1.0, 13.0, 2401)
-    >>> segment, share = highest_point(lambda v, i, _: 12.0 - 2.0 * i - v, volts, 10.0 / volts, np.array([12.0]))
-    >>> (volts[segment] + share * (volts[segment + 1] - volts[segment])).round(3).tolist()
-    [10.0]
-    """
-    # The last node below the open circuit: behind a cable the voltages of the nodes need not rise all the way.
-    least_from_here = np.minimum.accumulate(voltage[::-1])[::-1]
-    top = np.searchsorted(least_from_here, np.nan_to_num(highest), side="right") - 1
-    below, sought = np.zeros(len(top), dtype=int), np.arange(len(top))
-    for first in range(0, len(voltage), _BLOCK):
-        rows = np.maximum(top[sought] - np.arange(first, first + _BLOCK)[:, None], 0)
-        held = spare(voltage[rows], current[rows], sought) >= 0
-        found = held.any(axis=0)
-        below[sought[found]] = np.take_along_axis(rows, np.argmax(held, axis=0)[None], axis=0)[0][found]
-        sought = sought[~found & (rows[-1] > 0)]
-        if not len(sought):
-            break
-    below = np.minimum(below, len(voltage) - 2)
-    volts, amps = voltage[below], current[below]
-    up, more = voltage[below + 1] - volts, current[below + 1] - amps
-    every = slice(None)
-    return below, _last_spared(lambda share: spare(volts + share * up, amps + share * more, every), len(top))
-
-
-def _last_spared(spare: Callable[[np.ndarray], np.ndarray], steps: int) -> np.ndarray:
-    """Where what is spared falls below 0, between shares 0 and 1: false position, in the Illinois way."""
-    low, high = np.zeros(steps), np.ones(steps)
-    at_low, at_high = (np.broadcast_to(spare(end), (steps,)) for end in (low, high))
-    # Beyond the last node nothing is sought, nor where no node is held.
-    low, high = np.where(at_high >= 0, 1.0, low), np.where(at_low >= 0, high, 0.0)
-    side, width = np.zeros(steps, dtype=np.int8), np.full(steps, np.inf)
-    for turn in range(_MOST_TURNS):
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = low + (high - low) * at_low / (at_low - at_high)
-        # Steps of a hair's breadth at least, so that both ends close in; and halves where they do not.
-        share = np.clip(share, low + 0.5 * _CLOSE, np.maximum(high - 0.5 * _CLOSE, low))
-        halving = np.isnan(share) | (turn % 3 == 2) & (high - low > 0.25 * width)
-        share = np.where(halving, 0.5 * (low + high), share)
-        width = np.where(turn % 3 == 2, high - low, width)
-        value = spare(share)
-        held = value >= 0
-        # An end that stays a second time weighs half.
-        at_low = np.where(held, value, np.where(side == -1, 0.5 * at_low, at_low))
-        at_high = np.where(held, np.where(side == 1, 0.5 * at_high, at_high), value)
-        low, high, side = np.where(held, share, low), np.where(held, high, share), np.where(held, 1, -1)
-        if not np.any((high - low > _CLOSE) & (value != 0)):
-            break
-    return low
-
-
-def _nodes(converter: Converter, load_voltage: np.ndarray, highest: float) -> np.ndarray:
+def _nodes(converter: ConverterLaw, load_voltage: np.ndarray, highest: float) -> np.ndarray:
     """Input voltages at which the load is worked out: close together where the converter is on."""
     bends = [converter.output_voltage, converter.output_voltage + converter.headroom]
     if converter.cut_out == 0:
@@ -271,7 +183,7 @@ def _distinct(nodes: np.ndarray) -> np.ndarray:
     return nodes[np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])]
 
 
-def _limited_voltage(converter: Converter, voltage: np.ndarray, current: np.ndarray) -> float:
+def _limited_voltage(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray) -> float:
     """The output voltage, coming up from zero, at which the load reaches the current limit. [V]"""
     share = np.minimum(voltage / converter.output_voltage, 1.0)
     limit = converter.current_limit * (converter.fold_back + (1.0 - converter.fold_back) * share)

@@ -51,33 +51,26 @@ class LoadTable:
         return bool(np.all(np.diff(self.current) > 0) and np.all(np.diff(self.voltage) > 0))
 
     @cached_property
-    def _slopes(self) -> np.ndarray:
-        return np.diff(self.current) / np.diff(self.voltage)
+    def stretches(self) -> tuple[tuple[int, int], ...]:
+        """First and last node of each stretch in which a source's surplus has one hump at the most, from the top down.
 
-    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]; straight on beyond both ends."""
-        segment = _segment(self.voltage, voltage)
-        slope = self._slopes[segment]
-        return self.current[segment] + slope * (voltage - self.voltage[segment]), slope
+        Where voltage and current both rise, the surplus falls; where both fall, it grows. Where the current falls as
+        the voltage rises, and ever less so, the surplus is concave, for so is the current of a diode.
+        """
+        volts, amps = np.diff(self.voltage), np.diff(self.current)
+        kind = np.where(volts > 0, np.where(amps >= 0, 1, 2), np.where((volts < 0) & (amps <= 0), 3, 0))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = amps / volts
+        bent = (kind[1:] == 2) & (slope[1:] < slope[:-1] - 1e-9 * np.abs(slope[:-1]))
+        ends = np.flatnonzero((kind[1:] != kind[:-1]) | (kind[1:] == 0) | bent) + 1
+        return tuple(zip([0, *ends.tolist()], [*ends.tolist(), len(volts)], strict=True))[::-1]
 
-    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Voltage [V] at a current [A], and its derivative [ohm]; straight on beyond both ends."""
-        segment = _segment(self.current, current)
-        slope = 1.0 / self._slopes[segment]
-        return self.voltage[segment] + slope * (current - self.current[segment]), slope
-
-    def behind(self, resistance: float, diodes: Sequence[tuple[float, float]]) -> LoadTable:
-        """This load seen through a resistance [ohm] and diodes in line; see :func:`through`."""
-        return through(self, resistance, diodes)
-
-    def terminals_at(self, voltage: Any) -> np.ndarray:
-        """Voltage [V] and current [A] at each fan's terminals, shape (fans, 2, steps), by voltage at the bus [V]."""
-        return _between(self.terminals, self.voltage, np.asarray(voltage, dtype=float))
-
-    def terminals_within(self, segment: np.ndarray, share: np.ndarray) -> np.ndarray:
-        """Voltage [V] and current [A] at each fan's terminals, by node below and share of the way up."""
-        below = self.terminals[..., segment]
-        return below + share * (self.terminals[..., segment + 1] - below)
+    def points_within(self, segment: Any, share: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Voltage [V] and current [A] at the bus, and both at each fan's terminals, by node below and share up."""
+        columns = (self.voltage, self.current, self.terminals)
+        below, above = ([column[..., node] for column in columns] for node in (segment, segment + 1))
+        voltage, current, terminals = (low + share * (high - low) for low, high in zip(below, above, strict=True))
+        return voltage, current, terminals
 
     def point_at_terminal(self, fan: int, voltage: float) -> tuple[float, float] | None:
         """Where a fan's terminals reach a voltage [V].
@@ -149,7 +142,7 @@ def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
 
     Examples
     --------
-    >>> float(line(np.array([0.0, 12.0]), np.array([0.0, 0.3])).current_at(6.0)[0].round(3))
+    >>> line(np.array([0.0, 12.0]), np.array([0.0, 0.3])).points_within(0, 0.5)[1].round(3).tolist()
     0.15
     """
     return LoadTable(voltage, current, np.array([[voltage, current]]))
@@ -175,7 +168,7 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
     Examples
     --------
     >>> cable = through(line(np.array([0.0, 12.0]), np.array([0.0, 1.2])), resistance=2.0)
-    >>> float(cable.current_at(12.0)[0])
+    >>> float(np.interp(12.0, cable.voltage, cable.current))
     1.0
     """
     if diodes and member.rising:
@@ -219,7 +212,7 @@ def regulated(member: LoadTable, side: Any) -> LoadTable:
     >>> from types import SimpleNamespace
     >>> volts = np.array([0.0, 10.0, 20.0])
     >>> halved = SimpleNamespace(voltage=volts, current=volts / 40, output_voltage=volts / 2, output_current=volts / 20)
-    >>> regulated(line(volts, volts / 10), halved).terminals_at(20.0)[:, 0].tolist()
+    >>> regulated(line(volts, volts / 10), halved).terminals[:, 0, -1].tolist()
     [10.0, 20.0, 10.0]
     """
     rows = [
@@ -252,7 +245,7 @@ def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     Examples
     --------
     >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
-    >>> float(parallel([fan], [2]).current_at(12.0)[0])
+    >>> float(parallel([fan], [2]).current[-1])
     0.6
     """
     if any(np.any(np.diff(member.voltage) <= 0) for member in members):
@@ -285,8 +278,8 @@ def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     Examples
     --------
     >>> fan = line(np.array([0.0, 12.0]), np.array([0.0, 0.3]))
-    >>> float(series([fan], [2]).current_at(24.0)[0].round(12))
-    0.3
+    >>> float(series([fan], [2]).voltage[-1])
+    24.0
     """
     current = _merged([member.current for member in members])
     voltage = sum(

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import cached_property
 
 import numpy as np
 
-from solarvent.electrical import operate as running
+from solarvent.electrical import running_sets as running
 from solarvent.electrical.branches import LoadSide, State
-from solarvent.electrical.kick_start import capacitor_start_voltage
-from solarvent.electrical.settle import settle
+from solarvent.electrical.capacitor_start import capacitor_start_voltage
+from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
+
+_DARK = 1e-6  # A; a panel with less photocurrent is dark
 
 
 class RunningSets:
@@ -63,7 +64,7 @@ class RunningSets:
         trying = self.groups[group][count]
         return self.standing(position, retrying="open") | {trying: "held"}, trying
 
-    def kick(self, position: int, group: int) -> tuple[dict[str, State], str, float] | None:
+    def charging(self, position: int, group: int) -> tuple[dict[str, State], str, float] | None:
         """The states while the capacitor of a standing fan is charged, which fan it is, and up to which voltage.
 
         None if all fans of the group turn, or have none.
@@ -98,6 +99,8 @@ class RunningStates(RunningSets):
     ----------
     source, load
         Both sides of the circuit.
+    designs : int
+        So many equal spans follow one another in the steps, each beginning with all fans standing.
 
     Attributes
     ----------
@@ -105,63 +108,103 @@ class RunningStates(RunningSets):
         Whether the turning fans of a group keep turning, and whether a standing one can start.
     """
 
-    def __init__(self, source: SourceSide, load: LoadSide) -> None:
+    def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1) -> None:
         super().__init__(load)
-        self.source = source
+        self.source, self.designs = source, designs
         self._hunts = np.zeros((len(self.sets), len(load.converters), source.steps), dtype=bool)
         self.keeps, self.starts = self._tests()
 
     @cached_property
+    def _unlatched(self) -> np.ndarray:
+        """Index of the set of every step, beginning with all fans standing, if no converter latches."""
+        table = running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
+        return running.pass_in_time(table, self.designs)
+
+    @cached_property
+    def _latched(self) -> np.ndarray:
+        """Where a converter that latches is off: from its first failed start until it is dark; by step."""
+        if not self.load.latching:
+            return np.zeros(self.source.steps, dtype=bool)
+        latching = [name in self.load.latching for name in self.load.converters]
+        fails = np.asarray(np.any(self.converter_hunting[latching], axis=0))
+        return running.latched(fails, np.asarray(self.source.source.current_bound) < _DARK, self.designs)
+
+    @cached_property
     def reached(self) -> np.ndarray:
         """Index of the set of every step, beginning with all fans standing."""
-        table = running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
-        return running.pass_in_time(table)
+        return np.where(self._latched, 0, self._unlatched)
+
+    @property
+    def running(self) -> np.ndarray:
+        """Whether each fan turns, shape (fans, steps)."""
+        return self.by_fan(self.sets[self.reached].T, turning=True)
 
     @property
     def hunting(self) -> np.ndarray:
         """Where a fan stands and could start, but would fall back or pull another one down, shape (fans, steps)."""
-        found = running.hunting(self.sets, self.keeps, self.starts, self.reached)
-        return self.by_fan(self.sets[self.reached].T, turning=False) & self.by_fan(found)
+        found = running.hunting(self.sets, self.keeps, self.starts, self._unlatched)
+        return self.by_fan(self.sets[self._unlatched].T, turning=False) & self.by_fan(found) & ~self._latched
+
+    @cached_property
+    def converter_hunting(self) -> np.ndarray:
+        """Where a converter comes on and falls off again, with the fans as they are or when one of them tries to start.
+
+        Shape (converters, steps).
+        """
+        found = self._hunts[self._unlatched, :, np.arange(self.source.steps)].T
+        for position in np.flatnonzero(np.bincount(self._unlatched)).tolist() if self.load.switches else ():
+            here = np.flatnonzero(self._unlatched == position)
+            found[:, here] |= hunting(self.source.source.at(here), self.load, self.standing(position), len(here))
+        return found
+
+    def at_rest(self, steps: np.ndarray | None = None) -> OperatingPoint:
+        """The operating point in some of the steps, by their index; of a standing retrying fan that of its mean."""
+        source = self.source if steps is None else self.source.at(steps)
+        return OperatingPoint(source, self.load, self._ports(steps))
 
     @property
-    def failed_attempts(self) -> np.ndarray:
-        """Where a converter falls off when a standing fan tries to start, shape (converters, steps)."""
-        return self._hunts[self.reached, :, np.arange(self.source.steps)].T
+    def between_attempts(self) -> np.ndarray:
+        """Where a standing fan tries to start now and then, by step."""
+        apart = [self.standing(number) != self.standing(number, retrying="open") for number in range(len(self.sets))]
+        return np.array(apart)[self.reached]
+
+    def highest_voltage(self, steps: np.ndarray | None = None) -> np.ndarray:
+        """Largest voltage at the fans' terminals, between the attempts of those that stand; shape (fans, steps). [V]"""
+        return self._ports(steps, "open").terminals[:, 0]
+
+    def _ports(self, chosen: np.ndarray | None, retrying: State | None = None) -> Ports:
+        """Voltages and currents in some of the steps, each with the fans in its own set."""
+        steps = np.arange(self.source.steps) if chosen is None else chosen
+        key = 2 * self.reached[steps] + self._latched[steps]
+        parts = []
+        for each in np.flatnonzero(np.bincount(key)).tolist():
+            here = np.flatnonzero(key == each)
+            off: dict[str, State] = dict.fromkeys(self.load.latching, "open") if each % 2 else {}
+            states = self.standing(each // 2, retrying=retrying) | off
+            parts.append((here, ports(self.source.source.at(steps[here]), self.load, states, len(here))))
+        return Ports.of_steps(parts, self.load, len(steps))
 
     def _tests(self) -> tuple[np.ndarray, np.ndarray]:
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""
-        shape = (*self.sets.shape, self.source.steps)
+        source, load, steps = self.source.source, self.load, self.source.steps
+        shape = (*self.sets.shape, steps)
         keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
         for position, members in enumerate(self.sets):
             states = self.standing(position)
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
-                fan = self.load.fans[group[0]]
+                fan = load.fans[group[0]]
                 if count:
-                    keeps[position, place] = self._reaches(states, group[0], fan.stop_voltage)
+                    keeps[position, place], _ = reached(source, load, states, group[0], fan.stop_voltage, steps)
                 if attempt := self.attempt(position, place):
-                    starts[position, place] = self._reaches(*attempt, fan.start_voltage, position)
-                if charged := self.kick(position, place):
-                    starts[position, place] |= self._reaches(*charged)
-        for row, name in enumerate(self.load.converters):
-            fed = fed_by(self.load.branch, name)
+                    starts[position, place], hunts = reached(source, load, *attempt, fan.start_voltage, steps)
+                    self._hunts[position] |= hunts
+                if charged := self.charging(position, place):
+                    starts[position, place] |= reached(source, load, *charged, steps)[0]
+        for row, name in enumerate(load.converters):
+            fed = fed_by(load.branch, name)
             behind = np.array([group[0] in fed for group in self.groups])
             self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
         return keeps, starts
-
-    def _reaches(
-        self, states: Mapping[str, State], name: str, voltage: float, position: int | None = None
-    ) -> np.ndarray:
-        """Whether the source brings a fan's terminals to a voltage, by step; an attempt may make converters hunt."""
-        table, rows = self.load.table(states)
-        if self.load.converters or not table.rising:
-            at_rest = settle(self.source.source, self.load, states, self.source.steps)
-            if position is not None:
-                self._hunts[position] |= at_rest.hunting
-            return at_rest.fans[self.load.ids.index(name), 0] >= voltage
-        needed = table.point_at_terminal(rows[name], voltage)
-        if needed is None:
-            return np.zeros(self.source.steps, dtype=bool)
-        return self.source.source.spare(*needed) >= 0
 
 
 def _in_series(branch: Branch) -> set[str]:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 
 import numpy as np
 
 from solarvent.electrical.branches import diode_pairs
-from solarvent.electrical.curve import (
-    PanelSource,
-    ParallelSource,
-    SeriesSource,
-    Source,
-    ThroughSource,
-    bypass_current,
-)
+from solarvent.electrical.diodes import bypass_current
+from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
+from solarvent.electrical.panel_source import PanelSource, Source
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 
 
@@ -28,27 +24,31 @@ class SourceSide:
     panels : mapping
         For every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,); or arrays
         (sections, steps) where its equal sections are not lit alike, each row being the whole panel in that light.
+    sizes : sequence of float
+        For each of them the steps are gone through once, with panels whose currents are so many times as large. [-]
     """
 
-    def __init__(self, branch: Branch, panels: Mapping[str, tuple]) -> None:
+    def __init__(self, branch: Branch, panels: Mapping[str, tuple], sizes: Sequence[float] = (1.0,)) -> None:
         self.branch, self.ids = branch, tuple(leaves(branch))
         shape = np.broadcast_shapes((1,), *(np.shape(value)[-1:] for name in self.ids for value in panels[name]))
-        self.steps = shape[0]
-        self._sections = {name: _sections(panels[name], self.steps) for name in self.ids}
+        self.steps = shape[0] * len(sizes)
+        self._sections = {name: _sections(panels[name], shape[0], np.asarray(sizes)) for name in self.ids}
         self._first_alike = {name: self._like(name) for name in self.ids}
         self.source, self._shares = self._built(branch)
         self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
 
-    def only(self, steps: np.ndarray) -> Source:
-        """Source for some of the steps."""
-        return self.source.at(steps)
+    def at(self, steps: np.ndarray) -> SourceSide:
+        """The panels in some of the steps, by their index."""
+        some = copy(self)
+        some.source, some.steps = self.source.at(steps), len(steps)
+        return some
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] and current [A] of each panel, shape (panels, steps), from those at the bus."""
         volts: dict[str, np.ndarray] = {}
         amps: dict[str, np.ndarray] = {}
         for (v, i), (ids, in_series, in_parallel) in zip(
-            self.source.spread(voltage, current), self._shares, strict=True
+            self.source.panel_points(voltage, current), self._shares, strict=True
         ):
             for name in ids:
                 # The sections of a panel lie in series: their voltages add up to its own.
@@ -58,7 +58,7 @@ class SourceSide:
     def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
         """Heat in all bypass diodes, shape (steps,), from voltage and current at the bus. [W]"""
         heat = np.zeros(self.steps)
-        for (v, _), panel in zip(self.source.spread(voltage, current), _panel_sources(self.source), strict=True):
+        for (v, _), panel in zip(self.source.panel_points(voltage, current), _panel_sources(self.source), strict=True):
             if panel.bypass:
                 heat -= v * bypass_current(v, panel.bypass)[0]
         return heat
@@ -110,10 +110,15 @@ class SourceSide:
         return branch.arrangement, tuple(self._kind(member) for member in branch.members)
 
 
-def _sections(parameters: tuple, steps: int) -> np.ndarray:
-    """Single diodes of a panel's sections, shape (sections, 5, steps); one section where all cells are alike."""
+def _sections(parameters: tuple, steps: int, sizes: np.ndarray) -> np.ndarray:
+    """Single diodes of a panel's sections, shape (sections, 5, sizes x steps); one section where all are lit alike."""
     rows = max(np.shape(value)[0] if np.ndim(value) > 1 else 1 for value in parameters)
-    return np.stack([np.broadcast_to(np.asarray(value, dtype=float), (rows, steps)) for value in parameters], axis=1)
+    single = np.stack([np.broadcast_to(np.asarray(value, dtype=float), (rows, steps)) for value in parameters], axis=1)
+    if len(sizes) == 1 and sizes[0] == 1:
+        return single
+    # Cells of twice the area, or twice as many side by side: twice the currents, half the resistances.
+    scale = np.stack([sizes, sizes, 1 / sizes, 1 / sizes, np.ones(len(sizes))])
+    return (single[:, :, None] * scale[..., None]).reshape(rows, 5, -1)
 
 
 def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
@@ -133,7 +138,7 @@ def _section(row: np.ndarray, bypass: tuple[float, float] | None) -> PanelSource
 
 
 def _panel_sources(source: Source) -> Iterator[PanelSource]:
-    """The panels behind a source, in the order of its spread."""
+    """The panels behind a source, in the order of its panel points."""
     if isinstance(source, PanelSource):
         yield source
     elif isinstance(source, ThroughSource):

@@ -23,7 +23,7 @@ from solarvent.findings import (
 )
 from solarvent.plan.connectors import read_families
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.worst_case import worst_case
+from solarvent.simulation.worst_case import coldest_air, worst_case
 
 #: A mild day, against which the record low is held. [degC]
 MILD = 20.0
@@ -52,8 +52,8 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
     'stop'
     """
     units = system or run.plan.record.units
-    worst = worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min()))
-    mild = worst_case(run.plan, run.circuits, MILD, use_record=False)
+    worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather))
+    mild = worst_case(run.circuits, MILD)
     return sort_findings(
         [
             # Causes before what follows from them: joints and the light, then what the fans do, then the air.

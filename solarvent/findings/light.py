@@ -12,8 +12,8 @@ import numpy as np
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, circuit_fans
-from solarvent.electrical.operation import thresholds
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.start_light import thresholds
 from solarvent.findings.starting import LATE_START
 from solarvent.plan.parts import Panel
 from solarvent.simulation.simulate import Simulation

@@ -11,9 +11,9 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.electrical.operation import Thresholds
+from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.plan.parts import Converter, Fan, Splitter
-from solarvent.simulation.simulate import Simulation, start_and_run_down
+from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 LATE_START = 700.0

@@ -12,7 +12,7 @@ from solarvent.base.quantities import show
 from solarvent.report.data import finding_data, to_json
 from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
 from solarvent.studies.size_designs import STRAIGHT, Design
-from solarvent.studies.size_option import Option, Sizing
+from solarvent.studies.size_option import SizedDesign, Sizing
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -86,7 +86,7 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
     yield paragraph(target)
 
 
-def _name(option: Option) -> str:
+def _name(option: SizedDesign) -> str:
     """Say what a design is."""
     design = option.design
     between = f", {design.converter} between" if design.converter_part else ""
@@ -101,7 +101,7 @@ def _fans(design: Design) -> str:
     return " + ".join(f"{count} x {name}" for name, count in kinds.items())
 
 
-def _by_converter(word: str, options: list[Option], found: Sizing) -> str:
+def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
     """List the options of one way to meet the voltage."""
     first = options[0].design
     named = {STRAIGHT: "Straight on the panel"}.get(word, word[0].upper() + word[1:])
@@ -186,7 +186,7 @@ def size_data(title: str, found: Sizing) -> dict[str, Any]:
     }
 
 
-def _option_data(option: Option) -> dict[str, Any]:
+def _option_data(option: SizedDesign) -> dict[str, Any]:
     design = option.design
 
     def times(values: dict[str, float]) -> dict[str, str | None]:

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.electrical.battery import Carried, carry, longest_run
-from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.electrical import current_held
+from solarvent.electrical.circuit_parts import circuit_bypass, fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_output import current_held
 from solarvent.plan.house_records import Battery
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need, within_clock
-from solarvent.wiring.network import bypass_law
 
 CHARGING = 1.15
 """Voltage of a battery that is being charged, over that of its label (common practice, no source). [-]"""
@@ -108,10 +107,11 @@ def _charging(run: Simulation, battery: Battery) -> np.ndarray:
         return _MPPT_SHARE * run.electrical.power_available.sum(axis=0)
     sky_states, volts = run.conditions.sky_states, CHARGING * battery.voltage
     total = np.zeros(sky_states.steps)
+    bypass = {name: law for circuit in run.circuits for name, law in circuit_bypass(circuit).items()}
     for panel in run.plan.record.panel:
         light = run.conditions.panel_states[panel.id]
         values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
         # What flows at the charging voltage is stored at that of the label.
-        charging = battery.voltage * current_held(values, volts, bypass_law(panel, run.plan))
+        charging = battery.voltage * current_held(values, volts, bypass.get(panel.id))
         total += sky_states.of_states(charging)
     return total

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.electrical.electrical import maximum_power
+from solarvent.electrical.circuit_parts import circuit_bypass
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_output import maximum_power
 from solarvent.simulation.battery_budget import BatteryBudget, battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
 from solarvent.weather.span import hottest_month, hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series
-from solarvent.wiring.network import bypass_law
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -117,15 +117,14 @@ def power_budget(run: Simulation, month: int | None = None) -> PowerBudget:
 def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:
     """Power of a circuit's panels that stays within the voltage of its fans, averaged over each step. [W]"""
     sky_states = run.conditions.sky_states
-    limit = min(fan.maximum_voltage for fan in run.plan.record.fan if fan.id in set(circuit.fan_ids))
+    limit = min(fan.maximum_voltage for fan in circuit.fans)
     # A converter takes the panels where it wants them; in a chain the voltages add up.
     if any(part.kind != "clamp" for part in converters(circuit.load)) or has_series(circuit):
         limit = np.inf
+    bypass = circuit_bypass(circuit)
     total = np.zeros(sky_states.steps)
-    for panel in run.plan.record.panel:
-        if panel.id not in set(circuit.panel_ids):
-            continue
+    for panel in circuit.panels:
         light = run.conditions.panel_states[panel.id]
         values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
-        total += sky_states.of_states(maximum_power(values, bypass_law(panel, run.plan), limit))
+        total += sky_states.of_states(maximum_power(values, bypass[panel.id], limit))
     return total

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,21 +11,19 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import FanState, Ventilation, ventilate
 from solarvent.air.ventilation import volume
-from solarvent.electrical.bands import BANDS, TYPICAL, Band
-from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
-from solarvent.electrical.electrical import Electrical, maximum_power, open_circuit_voltage, over_steps
-from solarvent.electrical.operation import Thresholds, operate, thresholds
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.bands import BANDS, Band
+from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.house.house_run import HouseRun, house_under, model_under
 from solarvent.house.thermostat import ThermostatSwitch, solve_switch
 from solarvent.plan.plan import Plan
+from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
 from solarvent.weather.cloud import known_cover
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit, converters
+from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.network import bypass_law, circuits
+from solarvent.wiring.network import circuits
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -158,7 +155,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     closed = None if line is None else line.closed[sky_states.step_of_substep]
     first, inside = None, None
     for band in bands:
-        substeps = _electrical(plan, wired, sun, band, closed)
+        substeps = operate_circuits(plan, wired, sun, band, closed)
         electrical = over_steps(substeps, sky_states)
         fans = FanState(substeps.fan_voltage, substeps.running, sky_states.step_of_substep, sky_states.moment_weight)
         if first is None and (house or line is not None):
@@ -182,7 +179,7 @@ def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -
     model = model_under(plan, sun)
 
     def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        substeps = _electrical(plan, wired, sun, band, closed[sun.sky_states.step_of_substep])
+        substeps = operate_circuits(plan, wired, sun, band, closed[sun.sky_states.step_of_substep])
         fans = FanState(
             substeps.fan_voltage, substeps.running, sun.sky_states.step_of_substep, sun.sky_states.moment_weight
         )
@@ -194,73 +191,6 @@ def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -
 
 def _fan_ids(plan: Plan) -> list[str]:
     return [fan.id for fan in plan.record.fan]
-
-
-def _electrical(
-    plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
-) -> Electrical:
-    """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero.
-
-    To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
-    """
-    record, order = plan.record, sun.sky_states.order
-    lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_states.values()], axis=0)
-    # The dark step after dusk is kept, for it is the one that stops the fans for the night.
-    at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
-    parameters = {
-        panel.id: panel_parameters(
-            panel,
-            sun.panel_states[panel.id].section_irradiance[..., order[at]],
-            sun.panel_states[panel.id].temp_cell[order[at]],
-            band,
-        )
-        for panel in record.panel
-    }
-    bypass = {panel.id: bypass_law(panel, plan) for panel in record.panel}
-    fed = parameters
-    if closed is not None:
-        fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
-    operations = [
-        operate(circuit, {name: fed[name] for name in circuit.panel_ids}, circuit_fans(circuit, band))
-        for circuit in wired
-    ]
-
-    def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
-        spread = np.zeros((len(ids), lit.size), dtype=dtype)
-        for operation in operations:
-            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
-                spread[ids.index(name), at] = values
-        return spread
-
-    panel_ids, fan_ids = list(parameters), _fan_ids(plan)
-    available = np.zeros((len(panel_ids), lit.size))
-    for row, name in enumerate(panel_ids):
-        available[row, at] = maximum_power(parameters[name], bypass[name])
-    loss = np.zeros(lit.size)
-    loss[at] = sum(operation.cable_loss + operation.diode_loss + operation.converter_loss for operation in operations)
-    panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
-    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
-    running = rows(fan_ids, "fan", "running", bool)
-    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
-    if closed is not None:
-        apart = ~closed[at]
-        for row, name in enumerate(panel_ids):
-            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name], bypass[name])[apart]
-    return Electrical(
-        panel_voltage,
-        panel_current,
-        panel_voltage * panel_current,
-        available,
-        fan_voltage,
-        fan_current,
-        fan_voltage * fan_current * running,
-        rows(fan_ids, "fan", "fan_voltage_peak"),
-        running,
-        rows(fan_ids, "fan", "hunting", bool),
-        rows(regulators, "converter", "converter_hunting", bool),
-        np.asarray(running.any(axis=0)),
-        loss,
-    )
 
 
 def _band_result(
@@ -281,33 +211,6 @@ def _band_result(
         target_flow=flow,
         target_air_changes=float(air_changes(flow, volume(plan))),
     )
-
-
-def start_and_run_down(
-    wired: tuple[Circuit, ...], band: Band = TYPICAL, temp_cell: float | None = None
-) -> dict[str, Thresholds]:
-    """Find from which light on each fan starts, and down to which it keeps turning.
-
-    The light is that on the cells of every panel alike, but for sections in shadow that diodes bridge. The cells are as
-    warm as that light makes them at 20 degC outside, unless their temperature is given.
-
-    Parameters
-    ----------
-    wired, band
-        The circuits, and the reading of the plates.
-    temp_cell : float, optional
-        [degC]
-
-    Returns
-    -------
-    dict of str to Thresholds
-        By fan.
-    """
-    found: dict[str, Thresholds] = {}
-    for circuit in wired:
-        panels_at = partial(circuit_panels, circuit, temp_cell=temp_cell, band=band)
-        found |= thresholds(circuit, panels_at, circuit_fans(circuit, band))
-    return found
 
 
 def _hours_table(

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.electrical.bands import HIGH
-from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.operation import point
+from solarvent.electrical.branches import LoadSide, State
+from solarvent.electrical.circuit_parts import circuit_fans
+from solarvent.electrical.operating_point import OperatingPoint, ports
+from solarvent.electrical.operation import sides_of
 from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.parts import Panel
+from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.plan import Plan
 from solarvent.weather.broken_sky import SHADOW_LEVEL
 from solarvent.weather.panel_light import cell_temperature
 from solarvent.weather.sky import CLOUD_EDGE
 from solarvent.wiring.circuit import Circuit
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Light of a clear sky on a panel that faces the sun. [W/m2]
 CLEAR = 1000.0
@@ -55,8 +60,18 @@ class WorstCase:
     converter_heat: dict[str, float]
 
 
-def worst_case(plan: Plan, wired: tuple[Circuit, ...], coldest_hour: float, use_record: bool = True) -> WorstCase:
-    """Find the highest voltages of a plan.
+#: Light on the cells [W/m2], and the light that has warmed them: sunrise, a bright sky, the edge of a cloud.
+_SUNS = ((BRIGHT, 0.0), (BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
+
+
+def coldest_air(plan: Plan, weather: pd.DataFrame) -> float:
+    """Air of the coldest bright hour: the record low of the plan, or else the coldest hour with a margin. [degC]"""
+    lowest = plan.record.place.record_low
+    return float(weather["temp_air"].min()) - RECORD_MARGIN if lowest is None else lowest
+
+
+def worst_case(wired: Iterable[Circuit], temp_air: float) -> WorstCase:
+    """Find the highest voltages of circuits.
 
     For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
     and the higher voltage counts: a bright sky, with cells as warm as it makes them; and the edge of a cloud, brighter
@@ -64,65 +79,68 @@ def worst_case(plan: Plan, wired: tuple[Circuit, ...], coldest_hour: float, use_
 
     Parameters
     ----------
-    plan, wired
-        The plan and its circuits.
-    coldest_hour : float
-        Lowest air temperature of the weather year, used if the plan gives no record low. [degC]
-    use_record : bool
-        False asks what it would be at that temperature itself, whatever the record.
+    wired : iterable of Circuit
+        The circuits of a plan.
+    temp_air : float
+        Outside, see :func:`coldest_air`. [degC]
 
     Returns
     -------
     WorstCase
         By panel and fan.
     """
-    lowest = plan.record.place.record_low
-    cold = lowest if lowest is not None else coldest_hour - RECORD_MARGIN
-    if not use_record:
-        cold = coldest_hour
-    fans = {fan.id: fan_electrical(fan, HIGH) for fan in plan.record.fan}
-    by_id = {panel.id: panel for panel in plan.record.panel}
+    return worst_cases(wired, temp_air, (1.0,))[0]
 
-    def parameters(panel: Panel, irradiance: float, warmed_by: float) -> tuple[np.ndarray, ...]:
-        temp_cell = cell_temperature(np.array([warmed_by]), cold, panel.noct)
-        return panel_parameters(panel, np.array([irradiance]), temp_cell, HIGH)
 
-    open_circuit: dict[str, float] = {}
-    turning: dict[str, float] = {}
-    failed: dict[str, float] = {}
-    standing: dict[str, float] = {}
-    heat: dict[str, float] = {}
+def worst_cases(wired: Iterable[Circuit], temp_air: float, sizes: Sequence[float]) -> list[WorstCase]:
+    """Give :func:`worst_case` for panels of many sizes: so many times the currents of those in the circuits."""
+    found = [WorstCase(temp_air, {}, {}, {}, {}, {}) for _ in sizes]
+    irradiance, warmed_by = np.array(_SUNS).T
     for circuit in wired:
-        panels = [by_id[name] for name in circuit.panel_ids]
-        names = list(circuit.fan_ids)
-        own = {name: fans[name] for name in names}
-        frozen = {panel.id: parameters(panel, BRIGHT, 0.0) for panel in panels}
-        suns = [
-            {panel.id: parameters(panel, light, warmed_by) for panel in panels}
-            for light, warmed_by in ((BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
-        ]
-        all_on: dict[str, Any] = dict.fromkeys(names, "turning")
-        all_off: dict[str, Any] = dict.fromkeys(names, "open")
-        bare = point(circuit, frozen, own, all_off)
-        open_circuit[panels[0].id] = float(bare.open_circuit_voltage[0])
-        standing |= _highest([bare])
-        turning |= _highest(point(circuit, sun, own, all_on) for sun in suns)
-        for states in (all_on, all_off) if bare.converter_ids else ():
-            reading = point(circuit, suns[0], own, states)
-            for name, power in zip(reading.converter_ids, reading.converter_power[:, 0].tolist(), strict=True):
-                heat[name] = max(heat.get(name, 0.0), power)
-        for lost in names if len(names) > 1 else []:
-            left = _highest(point(circuit, sun, own, all_on | {lost: "open"}) for sun in suns)
-            for name in names:
-                if name != lost:
-                    failed[name] = max(failed.get(name, 0.0), left[name])
-    return WorstCase(cold, open_circuit, turning, failed, standing, heat)
+        panels = {
+            panel.id: panel_parameters(panel, irradiance, cell_temperature(warmed_by, temp_air, panel.noct), HIGH)
+            for panel in circuit.panels
+        }
+        source, load = sides_of(circuit, panels, circuit_fans(circuit, HIGH), sizes)
+        every: dict[str, State] = dict.fromkeys(load.ids, "turning")
+        none: dict[str, State] = dict.fromkeys(load.ids, "open")
+        on, off = (_point(source, load, states) for states in (every, none))
+        open_circuit = _by_size(off.open_circuit_voltage, sizes)
+        turning, standing = (_by_size(reading.fan_voltage, sizes) for reading in (on, off))
+        heat = np.maximum(*(_by_size(reading.converter_power, sizes) for reading in (on, off)))
+        failed = {
+            name: np.max(
+                [volts[name] for volts in _with_one_failed(source, load, every, sizes) if name in volts], axis=0
+            )
+            for name in (load.ids if len(load.ids) > 1 else ())
+        }
+        for number, worst in enumerate(found):
+            worst.open_circuit[circuit.panel_ids[0]] = float(open_circuit[number, 0])
+            for row, name in enumerate(load.ids):
+                worst.turning[name] = float(turning[row, number, 1:].max())
+                worst.standing[name] = float(standing[row, number, 0])
+            worst.one_failed.update({name: float(volts[number]) for name, volts in failed.items()})
+            for row, name in enumerate(load.converters):
+                worst.converter_heat[name] = float(heat[row, number, 1])
+    return found
 
 
-def _highest(readings: Iterable[Any]) -> dict[str, float]:
-    """Highest terminal voltage by fan at the first step of several points."""
-    highest: dict[str, float] = {}
-    for reading in readings:
-        for name, volts in zip(reading.fan_ids, reading.fan_voltage[:, 0].tolist(), strict=True):
-            highest[name] = max(highest.get(name, 0.0), volts)
-    return highest
+def _with_one_failed(
+    source: SourceSide, load: LoadSide, every: Mapping[str, State], sizes: Sequence[float]
+) -> Iterable[dict[str, np.ndarray]]:
+    """Highest voltage of the fans that turn on (sizes,), for each kind of fan of which one fails. [V]"""
+    for group in load.groups():
+        reading = _by_size(_point(source, load, {**every, group[-1]: "open"}).fan_voltage, sizes)
+        volts = dict(zip(load.ids, reading[..., 1:].max(axis=-1), strict=True))
+        # Of alike fans any one may fail: what it leaves the others, another one leaves it.
+        volts[group[-1]] = volts[group[0]]
+        yield {name: values for name, values in volts.items() if name != group[-1] or len(group) > 1}
+
+
+def _point(source: SourceSide, load: LoadSide, states: Mapping[str, State]) -> OperatingPoint:
+    return OperatingPoint(source, load, ports(source.source, load, states, source.steps))
+
+
+def _by_size(values: np.ndarray, sizes: Sequence[float]) -> np.ndarray:
+    """Values (..., steps) by size and sun."""
+    return values.reshape(*values.shape[:-1], len(sizes), len(_SUNS))

@@ -13,7 +13,7 @@ from solarvent.findings.verdicts import verdict
 from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
-from solarvent.simulation.worst_case import worst_case
+from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.weather.span import hours_of_need
 
 _SAME = 1e-6  # relative; a smaller difference is rounding
@@ -136,7 +136,7 @@ def _hours(runs: list[Simulation]) -> Iterator[Row]:
 
 def _voltages(runs: list[Simulation]) -> Iterator[Row]:
     """The highest voltages in cold bright light."""
-    worst = [worst_case(run.plan, run.circuits, float(run.conditions.weather["temp_air"].min())) for run in runs]
+    worst = [worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather)) for run in runs]
     yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
     spare = [
         min(fan.maximum_voltage - case.turning[fan.id] for fan in run.plan.record.fan)

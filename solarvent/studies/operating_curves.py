@@ -9,15 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.branches import LoadSide, State
-from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
-from solarvent.electrical.curve import intersect
-from solarvent.electrical.operation import Thresholds
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.branches import State
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
+from solarvent.electrical.operating_point import intersect
+from solarvent.electrical.operation import sides_of
 from solarvent.electrical.source_side import SourceSide
-from solarvent.plan.plan import Plan
+from solarvent.electrical.start_light import Thresholds
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.panel_light import cell_temperature
 from solarvent.wiring.circuit import Circuit, has_series
 
 SUNS = (100.0, 200.0, 400.0, 600.0, 800.0, 1000.0)
@@ -107,17 +105,15 @@ def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
     tuple of OperatingCurves
         One a circuit.
     """
-    return tuple(_of_circuit(run.plan, circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
+    return tuple(_of_circuit(circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
 
 
-def _of_circuit(plan: Plan, circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
-    names, feeding = tuple(circuit.fan_ids), tuple(circuit.panel_ids)
-    fans = {fan.id: fan_electrical(fan) for fan in plan.record.fan if fan.id in names}
+def _of_circuit(circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
+    names, fans = circuit.fan_ids, circuit_fans(circuit)
     starts = {name: _or_never(limits[name].start_irradiance) for name in names}
     last = max(names, key=lambda name: starts[name])
     suns = np.array([*SUNS, *([starts[last]] if starts[last] < np.inf else [])])
-    source = SourceSide(circuit.source, _panels(plan, feeding, suns))
-    load = LoadSide(circuit.load, fans, source.highest)
+    source, load = sides_of(circuit, circuit_panels(circuit, suns), fans)
     # As in the walk through the running sets: an attempt meets the locked rotor, other retrying fans are off meanwhile.
     rest: dict[str, State] = {
         name: "open" if fan.retrying and not has_series(circuit.load) else "held" for name, fan in fans.items()
@@ -125,10 +121,9 @@ def _of_circuit(plan: Plan, circuit: Circuit, limits: Mapping[str, Thresholds]) 
     attempt = {name: "turning" if starts[name] < starts[last] else rest[name] for name in names} | {last: "held"}
     standing, rows = load.table(attempt)
     turning, turning_rows = load.table(dict.fromkeys(names, "turning"))
-    curves = _source_curves(circuit, _panels(plan, feeding, np.repeat(suns, _POINTS)), len(suns))
-    maximum = {fan.id: fan.maximum_voltage for fan in plan.record.fan}
+    curves = _source_curves(circuit, suns)
     return OperatingCurves(
-        panels=feeding,
+        panels=circuit.panel_ids,
         fans=names,
         last=last,
         limits=limits[last],
@@ -138,8 +133,8 @@ def _of_circuit(plan: Plan, circuit: Circuit, limits: Mapping[str, Thresholds]) 
         turning=Curve(turning.voltage, turning.current),
         crossings=_crossings(source, standing, turning, starts[last]),
         start_point=standing.point_at_terminal(rows[last], fans[last].start_voltage),
-        stop_voltage=_at_cut(turning, turning_rows, {name: fan.stop_voltage for name, fan in fans.items()}, max),
-        maximum_voltage=_at_cut(turning, turning_rows, {name: maximum[name] for name in names}, min),
+        stop_voltage=_at_bus(turning, turning_rows, {name: fan.stop_voltage for name, fan in fans.items()}, max),
+        maximum_voltage=_at_bus(turning, turning_rows, {fan.id: fan.maximum_voltage for fan in circuit.fans}, min),
     )
 
 
@@ -147,28 +142,19 @@ def _or_never(irradiance: float) -> float:
     return np.inf if isnan(irradiance) else irradiance
 
 
-def _panels(plan: Plan, names: tuple[str, ...], suns: np.ndarray) -> dict[str, Any]:
-    """Single diodes of the panels in each sun."""
-    return {
-        panel.id: panel_parameters(panel, suns, cell_temperature(suns, THRESHOLD_AIR, panel.noct))
-        for panel in plan.record.panel
-        if panel.id in names
-    }
-
-
-def _source_curves(circuit: Circuit, panels: Mapping[str, Any], suns: int) -> list[Curve]:
+def _source_curves(circuit: Circuit, suns: np.ndarray) -> list[Curve]:
     """From short circuit to open circuit in each sun; every sun comes once for each point of its curve."""
-    source = SourceSide(circuit.source, panels).source
-    highest = source.voltage_at(np.zeros(suns * _POINTS))[0]
-    volts = highest * np.tile(np.linspace(0.0, 1.0, _POINTS), suns)
+    source = SourceSide(circuit.source, circuit_panels(circuit, np.repeat(suns, _POINTS))).source
+    highest = source.voltage_at(np.zeros(len(suns) * _POINTS))[0]
+    volts = highest * np.tile(np.linspace(0.0, 1.0, _POINTS), len(suns))
     current = np.maximum(source.current_at(volts)[0], 0.0)
-    return [Curve(*pair) for pair in zip(np.split(volts, suns), np.split(current, suns), strict=True)]
+    return [Curve(*pair) for pair in zip(np.split(volts, len(suns)), np.split(current, len(suns)), strict=True)]
 
 
 def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) -> tuple[Crossing, ...]:
     found = []
     for turns, table in ((False, standing), (True, turning)):
-        volts, amps = intersect(source.only(np.arange(len(SUNS))), table)
+        volts, amps = intersect(source.at(np.arange(len(SUNS))).source, table)
         found += [
             Crossing(sun, turns, float(voltage), float(current))
             for sun, voltage, current in zip(SUNS, volts, amps, strict=True)
@@ -177,7 +163,7 @@ def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) ->
     return tuple(found)
 
 
-def _at_cut(table: Any, rows: Mapping[str, int], limits: Mapping[str, float], choose: Any) -> float:
+def _at_bus(table: Any, rows: Mapping[str, int], limits: Mapping[str, float], choose: Any) -> float:
     """Voltage at the bus at which the first, or the last, fan comes to its limit."""
     reached = [table.point_at_terminal(rows[name], volts) for name, volts in limits.items()]
     known = [point[0] for point in reached if point is not None]

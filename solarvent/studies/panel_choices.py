@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.electrical.bands import HIGH, TYPICAL, Band
-from solarvent.electrical.circuit_parts import THRESHOLD_AIR, fan_electrical
-from solarvent.electrical.operation import HIGHEST_IRRADIANCE, Thresholds, operate, point
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.parts import Panel
-from solarvent.plan.plan import Plan
+from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, RECORD_MARGIN
-from solarvent.studies.size_designs import TRADE_WATTS, plate_watts, sized_panel
-from solarvent.weather.broken_sky import SHADOW_LEVEL
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
+from solarvent.studies.size_designs import TRADE_WATTS, plate_watts
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit
 
 #: For several panels, whose sizes change together.
 _FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0)
@@ -27,8 +19,6 @@ _FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0)
 ALL_TURN = "all turn"
 #: Share of the needed hours in which the fans should at least be able to start (an assumption). [-]
 _OFTEN = 0.5
-#: Of the sweep for start and run-down; finer than a panel's own spread. [W/m2]
-_RESOLUTION = 5.0
 
 
 @dataclass(frozen=True)
@@ -91,98 +81,31 @@ def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
         tried = [own * factor for factor in _FACTORS]
     else:
         tried = sorted({*(size for size in TRADE_WATTS if abs(size / own - 1) > 0.03), own})
-    plans = [_resized(run.plan, size / own) for size in tried]
-    limits = _swept(plans, run.circuits)
-    volts = _highest_volts(run, plans)
-    return tuple(_choice(run, *each) for each in zip(tried, plans, limits, volts, strict=True))
-
-
-def _resized(plan: Plan, factor: float) -> Plan:
-    """The plan with all panels larger or smaller by a factor."""
-    if abs(factor - 1) < 1e-9:
-        return plan
-    panels = [sized_panel(panel, plate_watts(panel) * factor) for panel in plan.record.panel]
-    return Plan(plan.record.model_copy(update={"panel": panels}), plan.library, plan.path)
+    sizes = [size / own for size in tried]
+    limits = start_and_run_down_by_size(run.circuits, sizes)
+    worst = worst_cases(run.circuits, coldest_air(run.plan, run.conditions.weather), sizes)
+    return tuple(
+        _choice(run, watts, watts == own, starts, highest)
+        for watts, starts, highest in zip(tried, limits, worst, strict=True)
+    )
 
 
 def _choice(
-    run: Simulation, watts: float, plan: Plan, limits: Mapping[str, Thresholds], turning: Mapping[str, float]
+    run: Simulation, watts: float, planned: bool, limits: Mapping[str, Thresholds], worst: WorstCase
 ) -> PanelChoice:
-    bears = {fan.id: fan.maximum_voltage for fan in plan.record.fan}
-    worst = max(turning, key=lambda name: turning[name] / bears[name])
+    bears = {fan.id: fan.maximum_voltage for fan in run.plan.record.fan}
+    tightest = max(worst.turning, key=lambda name: worst.turning[name] / bears[name])
     return PanelChoice(
         watts=watts,
-        planned=plan is run.plan,
+        planned=planned,
         # A maximum with NaN in it is NaN: one fan that never starts is enough.
         start_irradiance=float(np.max([limit.start_irradiance for limit in limits.values()])),
         run_down_irradiance=float(np.max([limit.run_down_irradiance for limit in limits.values()])),
         start_share=_start_share(run, limits),
-        fan=worst,
-        voltage=turning[worst],
-        limit=bears[worst],
+        fan=tightest,
+        voltage=worst.turning[tightest],
+        limit=bears[tightest],
     )
-
-
-def _swept(plans: Sequence[Plan], wired: Sequence[Circuit]) -> list[dict[str, Thresholds]]:
-    """Start and run-down light of every fan in each plan, cells as warm as the light makes them at 20 degC outside.
-
-    The light rises from darkness and falls back to it for one plan after the other, as if they were days in a row:
-    one pass through time serves them all.
-    """
-    rising = np.arange(0.0, HIGHEST_IRRADIANCE + 0.5 * _RESOLUTION, _RESOLUTION)
-    sweep = np.concatenate([rising, rising[::-1]])
-    found: list[dict[str, Thresholds]] = [{} for _ in plans]
-    for circuit in wired:
-        names = set(circuit.fan_ids)
-        fans = {fan.id: fan_electrical(fan) for fan in plans[0].record.fan if fan.id in names}
-        panels = {
-            name: _in_turn(
-                name, plans, sweep, lambda panel: cell_temperature(sweep, THRESHOLD_AIR, panel.noct), TYPICAL
-            )
-            for name in circuit.panel_ids
-        }
-        done = operate(circuit, panels, fans)
-        for fan, running in zip(done.fan_ids, done.running, strict=True):
-            for limits, turns in zip(found, running.reshape(len(plans), -1), strict=True):
-                up, down = rising[turns[: len(rising)]], rising[turns[: len(rising) - 1 : -1]]
-                limits[fan] = Thresholds(*(float(light[0]) if len(light) else np.nan for light in (up, down)))
-    return found
-
-
-def _in_turn(
-    name: str, plans: Sequence[Plan], light: np.ndarray, warmth: Callable[[Panel], np.ndarray], band: Band
-) -> tuple[np.ndarray, ...]:
-    """Single diode of one panel in the same lights for each plan in turn."""
-    every = []
-    for plan in plans:
-        panel = next(panel for panel in plan.record.panel if panel.id == name)
-        every.append(np.broadcast_arrays(light, *panel_parameters(panel, light, warmth(panel), band))[1:])
-    return tuple(np.concatenate(parts) for parts in zip(*every, strict=True))
-
-
-def _highest_volts(run: Simulation, plans: Sequence[Plan]) -> list[dict[str, float]]:
-    """Voltage at every turning fan in the coldest bright hour, for all plans at once; see ``simulation.worst_case``."""
-    cold = _cold(run)
-    light, warmth = np.array([(BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR)]).T
-    found: list[dict[str, float]] = [{} for _ in plans]
-    for circuit in run.circuits:
-        names = set(circuit.fan_ids)
-        fans = {fan.id: fan_electrical(fan, HIGH) for fan in run.plan.record.fan if fan.id in names}
-        panels = {
-            name: _in_turn(name, plans, light, lambda panel: cell_temperature(warmth, cold, panel.noct), HIGH)
-            for name in circuit.panel_ids
-        }
-        reading = point(circuit, panels, fans, dict.fromkeys(names, "turning"))
-        for fan, volts in zip(reading.fan_ids, reading.fan_voltage, strict=True):
-            for highest, cases in zip(found, volts.reshape(len(plans), -1), strict=True):
-                highest[fan] = float(cases.max())
-    return found
-
-
-def _cold(run: Simulation) -> float:
-    """Air of the coldest bright hour. [degC]"""
-    lowest = run.plan.record.place.record_low
-    return lowest if lowest is not None else float(run.conditions.weather["temp_air"].min()) - RECORD_MARGIN
 
 
 def _start_share(run: Simulation, limits: Mapping[str, Thresholds]) -> float:

@@ -7,10 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.electrical.panel_model import single_diode
 from solarvent.plan.plan import Plan
-from solarvent.studies.size_designs import REFERENCE_WATTS, sized_panel
-from solarvent.studies.size_points import Light
 from solarvent.studies.sky_day import STEP, mean_course, sky_weather
 from solarvent.weather import sky
 from solarvent.weather.conditions import Conditions, conditions, light_on_panels
@@ -21,8 +18,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
-OPEN_CIRCUIT = 1.35
-"""Highest voltage of the load tables, over that of the plate: cells far below freezing. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +37,7 @@ class PlaceLight:
     Parameters
     ----------
     planned : Plan
-        The plan of a design of :data:`REFERENCE_WATTS`.
+        The plan of a design.
     weather : pandas.DataFrame
         The plan's.
     shown : int
@@ -52,11 +47,7 @@ class PlaceLight:
     ----------
     panels : dict of str to (array, array)
         By panel: light on its cells, or on each of its sections that are not lit alike, and their temperature, at all
-        moments, one after the other; the first `year_moments` are those of the year. [W/m2], [degC]
-    uneven : bool
-        A panel has sections that are not lit alike.
-    light : Light
-        Of the first panel.
+        moments, one after the other; the first `year_substeps` are those of the year. [W/m2], [degC]
     year : Conditions
         The whole year.
     kept : array of int
@@ -66,14 +57,14 @@ class PlaceLight:
         Of the year.
     need : array of bool
         The steps of the year that are hours of need.
+    substeps : int
+        How many moments there are.
     days : list of SkyDay
         For every month of need; with a thermostat for the one that is shown.
-    open_circuit : float
-        A voltage that the first panel does not pass. [V]
     """
 
     def __init__(self, planned: Plan, weather: pd.DataFrame, shown: int) -> None:
-        panel, months = planned.record.panel[0], planned.record.months_of_need
+        months = planned.record.months_of_need
         self.year = conditions(planned)
         of_moment = np.asarray(self.year.times.month)[self.year.sky_states.step_of_substep]
         wanted, days = set(months), months
@@ -108,15 +99,7 @@ class PlaceLight:
             )
             for name in parts[0]
         }
-        self.uneven = any(irradiance.ndim > 1 for irradiance, _ in self.panels.values())
-        irradiance, temp_cell = self.panels[panel.id]
-        self.light = Light(single_diode(sized_panel(panel, REFERENCE_WATTS)), irradiance, temp_cell)
-        self.open_circuit = OPEN_CIRCUIT * (panel.v_oc or self.light.reference.a_ref * 25.0)
-
-    @property
-    def substeps(self) -> int:
-        """How many there are."""
-        return self.light.temp_cell.size
+        self.substeps = at
 
     @staticmethod
     def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
@@ -130,6 +113,13 @@ class PlaceLight:
     def step_of_substep(self) -> np.ndarray:
         """The step of the year of each of its moments that is kept."""
         return self.year.sky_states.step_of_substep[self.kept]
+
+    @property
+    def needed(self) -> np.ndarray:
+        """Where a moment is one of the hours of need; those of the named skies are none. Shape (moments,)."""
+        found = np.zeros(self.substeps, dtype=bool)
+        found[: self.year_substeps] = self.need[self.step_of_substep]
+        return found
 
     def needed_hours(self, values: np.ndarray) -> float:
         """Sum what happens at the moments over the hours of need. [h]"""

@@ -11,8 +11,8 @@ from solarvent.air.network import FanState
 from solarvent.house.house_run import house_under, model_under
 from solarvent.house.thermostat import solve_switch
 from solarvent.plan.plan import Plan
+from solarvent.studies.size_fans import FanCourse
 from solarvent.studies.size_light import PlaceLight
-from solarvent.studies.size_loads import FanCourse
 from solarvent.weather.conditions import Conditions
 from solarvent.weather.sun import SolarPosition
 

@@ -8,11 +8,11 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.studies.size_designs import Design
-from solarvent.studies.size_target import Target
+from solarvent.studies.size_target import SizingTarget
 
 
 @dataclass(frozen=True)
-class Option:
+class SizedDesign:
     """A design and what it does.
 
     Attributes
@@ -89,12 +89,12 @@ class Sizing:
 
     Attributes
     ----------
-    options : tuple of Option
+    options : tuple of SizedDesign
     choice : int or None
         Index of the chosen one; None if all say stop.
     choice_meets : bool
         It meets the target often enough.
-    target : Target
+    target : SizingTarget
     enough : float
         Share of the needed hours that counts as often enough. [-]
     month : int
@@ -103,10 +103,10 @@ class Sizing:
         What was assumed.
     """
 
-    options: tuple[Option, ...]
+    options: tuple[SizedDesign, ...]
     choice: int | None
     choice_meets: bool
-    target: Target
+    target: SizingTarget
     enough: float
     month: int
     notes: tuple[str, ...] = field(default=())

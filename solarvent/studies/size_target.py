@@ -24,7 +24,7 @@ _WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (o
 
 
 @dataclass(frozen=True, eq=False)
-class Target:
+class SizingTarget:
     """What would be enough.
 
     Attributes
@@ -42,7 +42,7 @@ class Target:
     speed: float = USUAL_SPEED
 
 
-def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str) -> Target:
+def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
     """Read what would be enough.
 
     Parameters
@@ -59,7 +59,7 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
 
     Returns
     -------
-    Target
+    SizingTarget
 
     Raises
     ------
@@ -98,26 +98,26 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
     raise PlanError.single("--target", f'"{text[:40]}" is no target', _WRITE)
 
 
-def usual(speed: float = USUAL_SPEED) -> Target:
+def usual(speed: float = USUAL_SPEED) -> SizingTarget:
     """The fans' own speed as the target."""
     if not 0 < speed <= 1:
         raise PlanError.single("--target", f"{speed:.0%} of the speed is no target", _WRITE)
-    return Target(f"every fan gives {speed:.0%} of its rated air", None, speed)
+    return SizingTarget(f"every fan gives {speed:.0%} of its rated air", None, speed)
 
 
-def _constant(flow: float, words: str, steps: int) -> Target:
-    return Target(words, np.full(steps, flow))
+def _constant(flow: float, words: str, steps: int) -> SizingTarget:
+    return SizingTarget(words, np.full(steps, flow))
 
 
-def _by_changes(changes: float, plan: Plan, steps: int) -> Target:
+def _by_changes(changes: float, plan: Plan, steps: int) -> SizingTarget:
     return _constant(changes * volume(plan) / 3600.0, f"{changes:g} air changes an hour", steps)
 
 
-def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Target:
+def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
     """The flow of the steady heat balance for the sun of each step."""
     record = plan.record.model_copy(
         update={"target": plan.record.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
     )
     asked = Plan(record, plan.library, plan.path)
     wanted = wanted_flow(asked, weather["ghi"].to_numpy())
-    return Target(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)
+    return SizingTarget(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)

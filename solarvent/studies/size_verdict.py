@@ -7,7 +7,7 @@ from math import inf, isnan
 from typing import TYPE_CHECKING
 
 from solarvent.base.findings import Finding
-from solarvent.electrical.operation import Thresholds
+from solarvent.electrical.start_light import Thresholds
 from solarvent.findings.starting import LATE_START, start_finding
 from solarvent.findings.verdicts import verdict_level
 from solarvent.findings.voltages import fan_voltage_findings
@@ -15,7 +15,7 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 
 if TYPE_CHECKING:
-    from solarvent.studies.size_option import Option
+    from solarvent.studies.size_option import SizedDesign
 
 
 def fan_findings(
@@ -61,12 +61,12 @@ def fan_findings(
                 yield finding
 
 
-def judge(option: Option, enough: float) -> tuple[str, str, str]:
+def judge(option: SizedDesign, enough: float) -> tuple[str, str, str]:
     """Give the verdict on a design, its reason in one sentence, and what limits it.
 
     Parameters
     ----------
-    option : Option
+    option : SizedDesign
         What it does.
     enough : float
         Share of the needed hours in which the target should be met. [-]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ import numpy as np
 from solarvent.air.network import FanState, ventilate
 from solarvent.air.ventilation import fan_speed
 from solarvent.base.findings import Finding, sort_findings
-from solarvent.electrical.operation import Thresholds
+from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
 from solarvent.findings.air_supply import reaches
 from solarvent.findings.batteries import controller_findings
 from solarvent.findings.converters import heat_and_voltage_findings, weak_light_findings
@@ -18,13 +19,13 @@ from solarvent.findings.thermostat import doubt_findings
 from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.parts import Converter
 from solarvent.plan.plan import Plan
-from solarvent.simulation.worst_case import WorstCase
+from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.studies.size_designs import Design, plan_of
+from solarvent.studies.size_fans import FanCourse, SizedCircuits
 from solarvent.studies.size_light import PlaceLight
 from solarvent.studies.size_line import DesignLine
-from solarvent.studies.size_loads import FanCourse, Wired
-from solarvent.studies.size_option import Option
-from solarvent.studies.size_target import Target
+from solarvent.studies.size_option import SizedDesign
+from solarvent.studies.size_target import SizingTarget
 from solarvent.studies.size_verdict import fan_findings
 from solarvent.weather.span import hottest_month
 from solarvent.wiring.harness import build_harness
@@ -32,9 +33,12 @@ from solarvent.wiring.harness import build_harness
 if TYPE_CHECKING:
     import pandas as pd
 
+AT_ONCE = 100_000
+"""Moments of all designs that are worked out together; more would not fit the processor's cache."""
+
 
 @dataclass(frozen=True, eq=False)
-class Worked:
+class Evaluated:
     """A design and what it does, before it is held against a target.
 
     Attributes
@@ -67,8 +71,8 @@ class Worked:
     findings: tuple[Finding, ...]
 
 
-class Workshop:
-    """Works designs out; what several of them share is worked out once.
+class Evaluator:
+    """Works designs out; those that differ in the size of their panels only are carried through the year together.
 
     Parameters
     ----------
@@ -76,61 +80,115 @@ class Workshop:
         Place, weather, house, thermostat, hours of need.
     weather : pandas.DataFrame
         The plan's.
+    tried : sequence of Design
+        All designs that will be asked for.
+    system : {"metric", "us"}
+        Units of the findings.
     """
 
-    def __init__(self, plan: Plan, weather: pd.DataFrame) -> None:
-        self.plan, self.weather = plan, weather
+    def __init__(self, plan: Plan, weather: pd.DataFrame, tried: Sequence[Design], system: str) -> None:
+        self.plan, self.weather, self.system = plan, weather, system
         self.month = hottest_month(plan, weather)
+        self._alike: dict[Any, list[Design]] = {}
+        for design in tried:
+            self._alike.setdefault(wired_as(design), []).append(design)
         self._places: dict[Any, PlaceLight] = {}
         self._lines: dict[Any, DesignLine] = {}
-        self._wired: dict[Any, Wired] = {}
+        self._known: dict[int, Evaluated] = {}
 
-    def work(self, design: Design, system: str) -> Worked:
-        """Work one design out."""
-        planned = plan_of(design, self.plan)
-        where = (design.tilt, design.azimuth, design.own is None)
-        if where not in self._places:
-            self._places[where] = PlaceLight(planned, self.weather, self.month)
+    def evaluate(self, design: Design) -> Evaluated:
+        """Work one design out, and with it those that are wired alike."""
+        if id(design) not in self._known:
+            alike = self._alike[wired_as(design)]
+            where = (design.tilt, design.azimuth, design.own is None)
+            if where not in self._places:
+                self._places[where] = PlaceLight(plan_of(design, self.plan), self.weather, self.month)
+            most = max(AT_ONCE // max(self._places[where].substeps, 1), 1)
+            for first in range(0, len(alike), most):
+                self._evaluate_alike(alike[first : first + most], where)
+        return self._known.pop(id(design))
+
+    def _evaluate_alike(self, alike: Sequence[Design], where: Any) -> None:
+        """Work designs out that differ in the size of their panels only."""
+        plans = [plan_of(design, self.plan) for design in alike]
+        sizes = [design.panel_watts / alike[0].panel_watts for design in alike]
+        place, wired = self._places[where], SizedCircuits(plans[0])
+        worst = worst_cases(wired.circuits, coldest_air(plans[0], self.weather), sizes)
+        limits = start_and_run_down_by_size(wired.circuits, sizes)
+        courses = self._courses(plans, sizes, where, wired, worst)
+        for design, planned, highest, starts, course in zip(alike, plans, worst, limits, courses, strict=True):
+            self._known[id(design)] = _evaluated(design, planned, place, wired, highest, starts, *course, self.system)
+
+    def _courses(
+        self,
+        plans: Sequence[Plan],
+        sizes: Sequence[float],
+        where: Any,
+        wired: SizedCircuits,
+        worst: Sequence[WorstCase],
+    ) -> list[tuple[FanCourse, np.ndarray, float]]:
+        """What the fans do, where a thermostat leaves them off, and the share of steps in which that is in doubt."""
         place = self._places[where]
-        key = (where, design.fans, design.fan.model_dump_json(), design.converter_part, design.wire, id(design.own))
-        if key not in self._wired:
-            self._wired[key] = Wired(planned, place)
-        wired = self._wired[key]
-        fans, line_open, doubt = self._course(planned, where, wired)
-        worst = wired.worst(planned, place, float(self.weather["temp_air"].min()))
-        limits = wired.thresholds(planned, place)
-        needed = place.needed_hours(np.ones(place.substeps))
-        suffered = _brightest(wired, place, fans), dict(zip(wired.fans, fans.peak.tolist(), strict=True))
-        findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
-        findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
-        # Wire is easily changed, and does not choose the panel: a warning here, and a stop where it is built so. The
-        # panels of this design decide, not those of the harness that designs share.
-        findings[:0] = [replace(one, level="warn") for one in thin_wire_findings(planned, build_harness(planned))]
-        for name, hunts in fans.hunting.items():
-            part = wired.harness.parts[name]
-            assert isinstance(part, Converter)
-            share = place.needed_hours(hunts.astype(float)) / needed if needed else 0.0
-            findings += weak_light_findings(part, share, bool(hunts[: place.year_substeps].any()))
-        findings += doubt_findings(doubt)
-        power = sum(
-            place.needed_hours(volts * wired.fans[name].running_current(volts))
-            for name, volts in zip(wired.fans, fans.voltage, strict=True)
-        )
-        flow = _flow(planned, place, fans)
-        return Worked(design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)))
-
-    def _course(self, planned: Plan, where: Any, wired: Wired) -> tuple[FanCourse, np.ndarray, float]:
-        """What the fans do with the thermostat that the plan has, where it is open, and the share of steps in doubt."""
-        place, every = self._places[where], slice(0, self._places[where].substeps)
-        if planned.record.thermostat is None:
-            return wired.course(planned, place, every), np.zeros(place.substeps, dtype=bool), 0.0
+        if self.plan.record.thermostat is None:
+            off = np.zeros(place.substeps, dtype=bool)
+            return [(course, off, 0.0) for course in wired.courses(place.panels, sizes, place.needed, worst)]
         if where not in self._lines:
             self._lines[where] = DesignLine(self.plan, place)
-        closed, doubt = self._lines[where].closed(planned, lambda at, line: wired.course(planned, place, at, line))
-        return wired.course(planned, place, every, closed), ~closed, doubt
+        found = []
+        # What the fans of a design do to the house decides when they are fed: each has its own way through the year.
+        for planned, size, highest in zip(plans, sizes, worst, strict=True):
+
+            def fans(at: slice, line: np.ndarray, size: float = size) -> FanCourse:
+                lights = {name: tuple(values[..., at] for values in both) for name, both in place.panels.items()}
+                return wired.courses(lights, [size], np.ones(len(line), dtype=bool), closed=line)[0]
+
+            closed, doubt = self._lines[where].closed(planned, fans)
+            found.append((wired.courses(place.panels, [size], place.needed, [highest], closed)[0], ~closed, doubt))
+        return found
 
 
-def option_of(done: Worked, target: Target, shown: int) -> Option:
+def wired_as(design: Design) -> Any:
+    """Equal for designs that differ in the size of their panels only."""
+    place = (design.tilt, design.azimuth)
+    return place, design.fans, design.fan.model_dump_json(), design.converter_part, design.wire, id(design.own)
+
+
+def _evaluated(
+    design: Design,
+    planned: Plan,
+    place: PlaceLight,
+    wired: SizedCircuits,
+    worst: WorstCase,
+    limits: dict[str, Thresholds],
+    fans: FanCourse,
+    line_open: np.ndarray,
+    doubt: float,
+    system: str,
+) -> Evaluated:
+    """Sum up what a design does, and what is to be said of it."""
+    needed = place.needed_hours(np.ones(place.substeps))
+    names = [fan.id for fan in planned.record.fan]
+    suffered = _brightest(wired, place, names, fans), dict(zip(names, fans.peak.tolist(), strict=True))
+    findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
+    findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
+    # Wire is easily changed, and does not choose the panel: a warning here, and a stop where it is built so. The
+    # panels of this design decide, not those of the harness that designs share.
+    findings[:0] = [replace(one, level="warn") for one in thin_wire_findings(planned, build_harness(planned))]
+    for name, hunts in fans.hunting.items():
+        part = wired.harness.parts[name]
+        assert isinstance(part, Converter)
+        share = place.needed_hours(hunts.astype(float)) / needed if needed else 0.0
+        findings += weak_light_findings(part, share, bool(hunts[: place.year_substeps].any()))
+    findings += doubt_findings(doubt)
+    power = sum(
+        place.needed_hours(volts * wired.fans[name].running_current(volts))
+        for name, volts in zip(names, fans.voltage, strict=True)
+    )
+    flow = _flow(planned, place, fans)
+    return Evaluated(design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)))
+
+
+def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
     """Hold a design against a target; of the skies those of one month are shown."""
     place, design, fans = done.place, done.design, done.fans
     needed = place.needed_hours(np.ones(place.substeps))
@@ -141,7 +199,7 @@ def option_of(done: Worked, target: Target, shown: int) -> Option:
         max((getattr(limit, name) for limit in done.thresholds.values()), key=_never_last)
         for name in ("start_irradiance", "run_down_irradiance")
     )
-    return Option(
+    return SizedDesign(
         design=design,
         **place.spans(turning, shown),
         hours_needed=needed,
@@ -164,11 +222,9 @@ def _never_last(light: float) -> float:
     return np.inf if np.isnan(light) else light
 
 
-def _brightest(wired: Wired, place: PlaceLight, fans: FanCourse) -> dict[str, float]:
+def _brightest(wired: SizedCircuits, place: PlaceLight, names: Sequence[str], fans: FanCourse) -> dict[str, float]:
     """Most light of the year on the panels of every fan that never turns. [W/m2]"""
-    still = {
-        name for name, turns in zip(wired.fans, fans.running, strict=True) if not turns[: place.year_substeps].any()
-    }
+    still = {name for name, turns in zip(names, fans.running, strict=True) if not turns[: place.year_substeps].any()}
     found: dict[str, float] = {}
     for circuit in wired.circuits:
         found |= dict.fromkeys(still & set(circuit.fan_ids), float(place.year.brightest_on(circuit.panel_ids).max()))
@@ -184,7 +240,7 @@ def _flow(planned: Plan, place: PlaceLight, fans: FanCourse) -> np.ndarray:
     return flow
 
 
-def _met(done: Worked, target: Target) -> np.ndarray:
+def _met(done: Evaluated, target: SizingTarget) -> np.ndarray:
     """Whether the target is met, at every moment of the year."""
     place, fans = done.place, done.fans
     if target.flow is None:

@@ -13,10 +13,10 @@ from solarvent.findings.air_supply import ENOUGH, is_enough
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_assumed import assumptions
 from solarvent.studies.size_designs import Design, plate_watts
-from solarvent.studies.size_option import Option, Sizing
-from solarvent.studies.size_target import Target, read_target, usual
+from solarvent.studies.size_option import SizedDesign, Sizing
+from solarvent.studies.size_target import SizingTarget, read_target, usual
 from solarvent.studies.size_verdict import judge
-from solarvent.studies.size_work import Workshop, option_of
+from solarvent.studies.size_work import Evaluator, option_of
 from solarvent.weather.conditions import plan_weather
 
 
@@ -56,9 +56,9 @@ def size(
     Sizing
     """
     weather = plan_weather(plan)
-    shop, asked = Workshop(plan, weather), read_target(target, plan, weather, system)
-    worked = [shop.work(design, system) for design in progress(tried)]
-    results = [option_of(one, asked, shop.month) for one in worked]
+    evaluator, asked = Evaluator(plan, weather, tried, system), read_target(target, plan, weather, system)
+    worked = [evaluator.evaluate(design) for design in progress(tried)]
+    results = [option_of(one, asked, evaluator.month) for one in worked]
     notes = list(assumptions(plan, tried, system, own_plan))
     reach = max(result.share_at_target for result in _safe(results) or results)
     if target is None and asked.flow is not None and reach < enough / 2:
@@ -67,17 +67,17 @@ def size(
             " designs are held against the fans' own speed instead; more or stronger fans are wanted for the rest."
         )
         asked = usual()
-        results = [option_of(one, asked, shop.month) for one in worked]
+        results = [option_of(one, asked, evaluator.month) for one in worked]
     if asked.flow is not None and max(result.hours_at_target for result in results) == 0:
         notes.append(_out_of_reach(asked, results, system))
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
     meets = choice is not None and is_enough(judged[choice].share_at_target, enough)
-    return Sizing(tuple(judged), choice, meets, asked, enough, shop.month, tuple(notes))
+    return Sizing(tuple(judged), choice, meets, asked, enough, evaluator.month, tuple(notes))
 
 
-def _out_of_reach(target: Target, results: Sequence[Option], system: str) -> str:
+def _out_of_reach(target: SizingTarget, results: Sequence[SizedDesign], system: str) -> str:
     """Say how many fans the target would take."""
     assert target.flow is not None
     words = f"No option ever reaches the target ({target.words})."
@@ -90,12 +90,12 @@ def _out_of_reach(target: Target, results: Sequence[Option], system: str) -> str
     return f"{words} They move {show(most, 'flow', system)} at the most; it would take about {fans} such fans."
 
 
-def _safe(results: Sequence[Option]) -> list[Option]:
+def _safe(results: Sequence[SizedDesign]) -> list[SizedDesign]:
     """The options without a stop."""
     return [option for option in results if all(finding.level != "stop" for finding in option.findings)]
 
 
-def _judged(option: Option, enough: float, plan: Plan) -> Option:
+def _judged(option: SizedDesign, enough: float, plan: Plan) -> SizedDesign:
     verdict, reason, limit = judge(option, enough)
     return replace(option, verdict=verdict, reason=reason, limit=limit, cost=_cost(option.design, plan))
 
@@ -119,12 +119,12 @@ def _cost(design: Design, plan: Plan) -> float:
     return float("nan") if None in prices else float(sum(prices))
 
 
-def _is_best(option: Option, others: Sequence[Option]) -> bool:
+def _is_best(option: SizedDesign, others: Sequence[SizedDesign]) -> bool:
     """No other option without a stop is at least as good in watts, simplicity and hours, and better in one."""
     if option.verdict == "stop":
         return False
 
-    def figures(one: Option) -> tuple[float, float, float]:
+    def figures(one: SizedDesign) -> tuple[float, float, float]:
         cost = one.design.panel_watts if np.isnan(one.cost) else one.cost
         return cost, float(one.design.converter_part is not None), -one.hours_at_target
 
@@ -133,7 +133,7 @@ def _is_best(option: Option, others: Sequence[Option]) -> bool:
     return not any(theirs != mine and all(a <= b for a, b in zip(theirs, mine, strict=True)) for theirs in rivals)
 
 
-def _chosen(options: Sequence[Option], enough: float, more_fans: bool) -> int | None:
+def _chosen(options: Sequence[SizedDesign], enough: float, more_fans: bool) -> int | None:
     """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals."""
     safe = [k for k, option in enumerate(options) if option.verdict != "stop"]
     meeting = [k for k in safe if is_enough(options[k].share_at_target, enough)]

@@ -135,16 +135,21 @@ def converters(branch: Branch) -> Iterator[Converter]:
                 yield from converters(member)
 
 
-def leaves(branch: Branch) -> Iterator[str]:
-    """Yield the part ids at the ends of a branch, in order."""
+def ends(branch: Branch) -> Iterator[Leaf]:
+    """Yield the panels or fans at the ends of a branch, in order."""
     match branch:
-        case Leaf(part):
-            yield part
+        case Leaf():
+            yield branch
         case Through(child=child):
-            yield from leaves(child)
+            yield from ends(child)
         case Joined(members=members):
             for member in members:
-                yield from leaves(member)
+                yield from ends(member)
+
+
+def leaves(branch: Branch) -> Iterator[str]:
+    """Yield the part ids at the ends of a branch, in order."""
+    return (leaf.part for leaf in ends(branch))
 
 
 def fed_by(branch: Branch, converter: str) -> set[str]:

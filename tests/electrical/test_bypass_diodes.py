@@ -18,8 +18,8 @@ from solarvent.base.errors import PlanError
 from solarvent.bench.metering import expected_readings
 from solarvent.cli import main
 from solarvent.electrical.bands import TYPICAL
-from solarvent.electrical.electrical import maximum_power, open_circuit_voltage
 from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.panel_output import maximum_power, open_circuit_voltage
 from solarvent.electrical.source_side import SourceSide
 from solarvent.findings.checks import find
 from solarvent.simulation.battery_budget import battery_budget

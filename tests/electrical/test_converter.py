@@ -6,8 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.converter import OFF_CONDUCTANCE, Converter, highest_point, input_side
-from solarvent.electrical.curve import PanelSource
+from solarvent.electrical.converter import OFF_CONDUCTANCE, ConverterLaw, input_side
+from solarvent.electrical.load import LoadTable
+from solarvent.electrical.operating_point import intersect
+from solarvent.electrical.panel_source import PanelSource
 
 plain = settings(deadline=None, max_examples=60)
 CASES = 1000
@@ -25,7 +27,7 @@ def random_cases():
 
 def seen(power, cut_out):
     """The load of constant power as a converter shows it: 5 V into a resistor that takes the power."""
-    law = Converter("buck", 5.0, cut_in=cut_out + 0.5, cut_out=cut_out, efficiency=((0.0, 1.0),))
+    law = ConverterLaw("buck", 5.0, cut_in=cut_out + 0.5, cut_out=cut_out, efficiency=((0.0, 1.0),))
     return input_side(law, LOAD, LOAD * power / 25.0, 30.0)
 
 
@@ -57,6 +59,11 @@ def given_current(panel, volts, turns=4):
     return current
 
 
+def table_of(side):
+    """What a converter makes of its load, as a table without fans."""
+    return LoadTable(side.voltage, side.current, np.zeros((0, 2, len(side.voltage))))
+
+
 @pytest.fixture(scope="module")
 def cases():
     panel, power, cut_out = random_cases()
@@ -66,11 +73,7 @@ def cases():
         one = PanelSource(
             *(np.atleast_1d(np.broadcast_to(value, CASES)[k]) for value in list(vars(panel).values())[:5])
         )
-        segment, share = highest_point(
-            lambda volts, amps, _, one=one: one.spare(volts, amps), side.voltage, side.current, one.voltage_bound
-        )
-        for row, column in enumerate((side.voltage, side.current)):
-            found[row, k] = (column[segment] + share * (column[segment + 1] - column[segment]))[0]
+        found[:, k] = np.ravel(intersect(one, table_of(side)))
     return panel, power, cut_out, found
 
 
@@ -112,13 +115,7 @@ def test_many_steps_at_once_find_what_each_finds_alone():
     side = seen(8.0, 6.0)
 
     def meet(source):
-        at = highest_point(
-            lambda volts, amps, steps: source.at(steps).spare(volts, amps),
-            side.voltage,
-            side.current,
-            source.voltage_bound,
-        )
-        return side.voltage[at[0]] + at[1] * (side.voltage[at[0] + 1] - side.voltage[at[0]])
+        return intersect(source, table_of(side))[0]
 
     together = meet(panel)
     for step in (0, 1, 2, 4, 5):
@@ -130,7 +127,7 @@ def test_many_steps_at_once_find_what_each_finds_alone():
 @plain
 @given(volts=st.floats(14.0, 29.0), amps=st.floats(0.05, 2.0), share=st.floats(0.5, 0.99), own=st.floats(0.0, 0.05))
 def test_a_switching_converter_loses_what_its_efficiency_says(volts, amps, share, own):
-    law = Converter("buck", 12.0, 13.5, 13.0, 1.0, ((0.0, share),), own)
+    law = ConverterLaw("buck", 12.0, 13.5, 13.0, 1.0, ((0.0, share),), own)
     side = input_side(law, LOAD, LOAD * amps / 12.0, 30.0)
     drawn = np.interp(volts, side.voltage, side.current)
     # Constant power between nodes that lie 1 % apart.
@@ -138,7 +135,7 @@ def test_a_switching_converter_loses_what_its_efficiency_says(volts, amps, share
 
 
 def test_a_buck_converter_follows_its_input_in_drop_out_and_is_off_below_its_cut_out():
-    law = Converter("buck", 12.0, 8.5, 8.0, 1.5, ((0.0, 0.9),))
+    law = ConverterLaw("buck", 12.0, 8.5, 8.0, 1.5, ((0.0, 0.9),))
     side = input_side(law, LOAD, LOAD / 40.0, 30.0)
     out = np.interp([7.9, 10.0, 13.0, 13.5, 25.0], side.voltage, side.output_voltage)
     np.testing.assert_allclose(out, [0.0, 8.5, 11.5, 12.0, 12.0], atol=1e-9)
@@ -149,39 +146,39 @@ def test_a_buck_converter_follows_its_input_in_drop_out_and_is_off_below_its_cut
 
 
 def test_a_converter_for_a_single_cell_goes_off_below_a_volt():
-    side = input_side(Converter("boost", 5.0, cut_in=0.9, cut_out=0.8), LOAD, LOAD / 500.0, 5.0)
+    side = input_side(ConverterLaw("boost", 5.0, cut_in=0.9, cut_out=0.8), LOAD, LOAD / 500.0, 5.0)
     on = side.voltage >= 0.8
     assert on.any()
     np.testing.assert_allclose(side.output_voltage, np.where(on, np.maximum(side.voltage, 5.0), 0.0), atol=1e-12)
 
 
 def test_a_linear_regulator_passes_the_current_and_a_boost_converter_a_higher_input():
-    linear = input_side(Converter("linear", 12.0, headroom=2.0, quiescent_current=0.005), LOAD, LOAD / 40.0, 30.0)
+    linear = input_side(ConverterLaw("linear", 12.0, headroom=2.0, quiescent_current=0.005), LOAD, LOAD / 40.0, 30.0)
     assert np.interp(20.0, linear.voltage, linear.current) == pytest.approx(0.305)
     # Nothing flows without a voltage, not even what it draws for itself.
     assert (linear.voltage[0], linear.current[0]) == (0.0, 0.0)
     # One without headroom, as where the sheet says nothing, passes a low input undiminished.
-    ideal = input_side(Converter("linear", 12.0), LOAD, LOAD / 40.0, 30.0)
+    ideal = input_side(ConverterLaw("linear", 12.0), LOAD, LOAD / 40.0, 30.0)
     np.testing.assert_allclose(ideal.output_voltage, np.minimum(ideal.voltage, 12.0), atol=1e-9)
-    boost = input_side(Converter("boost", 12.0, 4.5, 4.2, efficiency=((0.0, 0.8),)), LOAD, LOAD / 60.0, 20.0)
+    boost = input_side(ConverterLaw("boost", 12.0, 4.5, 4.2, efficiency=((0.0, 0.8),)), LOAD, LOAD / 60.0, 20.0)
     np.testing.assert_allclose(np.interp([5.0, 15.0], boost.voltage, boost.output_voltage), [12.0, 15.0])
     assert np.interp(5.0, boost.voltage, boost.current) == pytest.approx(12.0 * 0.2 / 0.8 / 5.0, rel=1e-4)
 
 
 def test_a_clamp_draws_nothing_below_its_voltage_and_the_excess_above():
-    side = input_side(Converter("clamp", 13.0, slope_resistance=0.2), LOAD, LOAD / 40.0, 30.0)
+    side = input_side(ConverterLaw("clamp", 13.0, slope_resistance=0.2), LOAD, LOAD / 40.0, 30.0)
     drawn = np.interp([10.0, 13.0, 13.5], side.voltage, side.current)
     np.testing.assert_allclose(drawn, [0.25, 0.325, 13.5 / 40 + 2.5], rtol=1e-6)
     # Where nothing is said its slope is half an ohm.
-    usual = input_side(Converter("clamp", 13.0), LOAD, LOAD / 40.0, 30.0)
+    usual = input_side(ConverterLaw("clamp", 13.0), LOAD, LOAD / 40.0, 30.0)
     assert np.interp(13.5, usual.voltage, usual.current) == pytest.approx(13.5 / 40 + 1.0, rel=1e-6)
 
 
 def test_the_current_limit_lowers_the_output_and_folds_back():
     stalled = LOAD / 2.0  # a held rotor of 2 ohm
-    flat = input_side(Converter("buck", 12.0, 13.5, 13.0, 1.0, current_limit=1.5), LOAD, stalled, 30.0)
+    flat = input_side(ConverterLaw("buck", 12.0, 13.5, 13.0, 1.0, current_limit=1.5), LOAD, stalled, 30.0)
     assert flat.output_voltage.max() == pytest.approx(3.0)
-    folding = Converter("buck", 12.0, 13.5, 13.0, 1.0, current_limit=1.5, fold_back=0.4)
+    folding = ConverterLaw("buck", 12.0, 13.5, 13.0, 1.0, current_limit=1.5, fold_back=0.4)
     out = input_side(folding, LOAD, stalled, 30.0).output_voltage.max()
     # V / 2 = 1.5 (0.4 + 0.6 V / 12)
     assert out == pytest.approx(0.6 / (0.5 - 0.075), rel=1e-6)
@@ -190,13 +187,13 @@ def test_the_current_limit_lowers_the_output_and_folds_back():
 def test_the_current_limit_is_met_on_a_bent_load_too():
     # 1 A at 6 V, and no more than a tenth of it up to 5 V: a fan that starts late.
     volts, amps = np.array([0.0, 5.0, 6.0, 20.0]), np.array([0.0, 0.1, 1.0, 3.0])
-    side = input_side(Converter("buck", 12.0, 13.5, 13.0, 1.0, current_limit=0.55), volts, amps, 30.0)
+    side = input_side(ConverterLaw("buck", 12.0, 13.5, 13.0, 1.0, current_limit=0.55), volts, amps, 30.0)
     assert side.output_voltage.max() == pytest.approx(5.5, rel=1e-9)
 
 
 def test_a_table_that_ends_early_goes_straight_on():
     short = np.array([0.0, 4.0, 8.0])
-    side = input_side(Converter("linear", 12.0), short, np.array([0.0, 0.1, 0.4]), 30.0)
+    side = input_side(ConverterLaw("linear", 12.0), short, np.array([0.0, 0.1, 0.4]), 30.0)
     # 75 mA for each volt of its last stretch: 0.4 A + 4 V x 75 mA at 12 V.
     assert np.interp([8.0, 10.0, 20.0], side.voltage, side.current) == pytest.approx([0.4, 0.55, 0.7], rel=1e-6)
 
@@ -219,4 +216,4 @@ def test_a_table_that_ends_early_goes_straight_on():
 )  # fmt: skip
 def test_figures_that_contradict_each_other_are_refused(figures, words):
     with pytest.raises(DomainError, match=words):
-        Converter(**figures)
+        ConverterLaw(**figures)

@@ -8,16 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
-from solarvent.electrical.curve import (
-    PanelSource,
-    ParallelSource,
-    SeriesSource,
-    ThroughSource,
-    diode_drop,
-    find_root,
-    intersect,
-)
+from solarvent.electrical.diodes import diode_drop
+from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.load import line, through, voltage_grid
+from solarvent.electrical.operating_point import intersect
+from solarvent.electrical.panel_source import PanelSource
+from solarvent.electrical.roots import find_root
 
 plain = settings(deadline=None, max_examples=40)
 DIODE = ((2e-8, 0.034),)
@@ -92,7 +88,7 @@ def test_the_explicit_test_agrees_with_the_operating_point(light, ohm, lead, wit
     for v, i in zip(voltage * share, current * share, strict=True):
         # A point on the resistor's line below the operating point can be held, one above it cannot.
         expected = np.array([v, v]) <= np.array([voltage.min(), voltage.max()])
-        held = source.spare(v, i) >= 0
+        held = source.can_supply(v, i)
         assert held[voltage.argmin()] == expected[0]
         assert held[voltage.argmax()] == expected[1]
 
@@ -126,7 +122,8 @@ def test_driven_backwards_alike_sources_are_still_one_larger(one, make):
         np.testing.assert_allclose(source.in_parallel(3).voltage_at(np.array([3 * current]))[0], expected, rtol=1e-9)
         np.testing.assert_allclose(source.in_series(3).voltage_at(np.array([current]))[0], 3 * expected, rtol=1e-9)
         np.testing.assert_allclose(source.current_at(expected)[0], current, rtol=1e-6)
-        assert source.spare(expected - 1e-3, current) > 0 > source.spare(expected + 1e-3, current)
+        assert source.can_supply(expected - 1e-3, current)
+        assert not source.can_supply(expected + 1e-3, current)
         np.testing.assert_array_equal(source.at(np.array([0])).voltage_at(np.array([current]))[0], expected)
 
 
@@ -173,7 +170,7 @@ def test_each_panel_behind_a_line_has_its_own_voltage_and_current():
     # voltages do. Each bare panel gives just the current at its terminals that it is said to.
     volts = np.full(3, 12.0)
     amps = MIXED.current_at(volts)[0]
-    (v_one, i_one), (v_first, i_first), (v_second, i_second) = MIXED.spread(volts, amps)
+    (v_one, i_one), (v_first, i_first), (v_second, i_second) = MIXED.panel_points(volts, amps)
     joint = volts + 0.5 * amps + diode_drop(amps, DIODE)[0]
     np.testing.assert_allclose(v_one, joint, rtol=1e-9)
     np.testing.assert_allclose(i_one + i_first, amps, rtol=1e-7)
@@ -199,9 +196,9 @@ def test_what_unlike_sources_have_to_spare_tells_what_they_can_hold():
     for source in (BESIDE, ROW, MIXED):
         amps = source.current_at(np.full(3, 12.0))[0]
         for share, held in ((0.98, True), (1.02, False)):
-            assert ((source.spare(np.full(3, 12.0), share * amps) >= 0) == held).all()
+            assert (source.can_supply(np.full(3, 12.0), share * amps) == held).all()
         # One current, or one voltage, for all steps.
-        assert ((source.spare(12.0, 0.05) >= 0) == (amps >= 0.05)).all()
+        assert (source.can_supply(12.0, 0.05) == (amps >= 0.05)).all()
 
 
 def test_darkness_gives_nothing():
@@ -213,7 +210,7 @@ def test_darkness_gives_nothing():
 def test_a_dark_string_beside_a_bright_one_draws_from_it():
     bright, dark = panel(1.0), panel(0.0)
     voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
-    (_, out), (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    (_, out), (_, back) = ParallelSource((bright, dark)).panel_points(voltage, np.zeros(1))
     assert back[0] < 0 < out[0]
     assert out[0] == pytest.approx(-back[0], abs=1e-4)
 
@@ -221,7 +218,7 @@ def test_a_dark_string_beside_a_bright_one_draws_from_it():
 def test_a_blocking_diode_keeps_the_dark_panel_from_drawing():
     bright, dark = panel(1.0).through(0.1, DIODE), panel(0.0).through(0.1, DIODE)
     voltage, _ = intersect(ParallelSource((bright, dark)), resistor(1e6))
-    _, (_, back) = ParallelSource((bright, dark)).spread(voltage, np.zeros(1))
+    _, (_, back) = ParallelSource((bright, dark)).panel_points(voltage, np.zeros(1))
     assert -2.1e-8 < back[0] < 0.0
 
 
@@ -230,7 +227,7 @@ def test_behind_a_blocking_diode_the_panel_shows_its_own_open_circuit_voltage():
     both = ParallelSource((panel(1.0), shaded))
     voltage, _ = intersect(both, resistor(1e6))
     assert voltage[0] > panel(0.3).voltage_at(0.0)[0] + 0.5
-    _, (own, _) = both.spread(voltage, np.zeros(1))
+    _, (own, _) = both.panel_points(voltage, np.zeros(1))
     np.testing.assert_allclose(own, panel(0.3).voltage_at(0.0)[0], rtol=1e-6)
 
 

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from pvlib.pvsystem import calcparams_desoto
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
+from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.start_light import thresholds
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through
 

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.electrical.operate import pass_in_time
+from solarvent.electrical.running_sets import pass_in_time
 
 
 @settings(deadline=None, max_examples=150)

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.curve import PanelSource
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.single_diode import (
     BAND_GAP_SILICON,
     SingleDiode,

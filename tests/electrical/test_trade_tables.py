@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 from pvlib.pvsystem import calcparams_desoto, singlediode
 
-from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
+from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.start_light import thresholds
 from solarvent.wiring.circuit import Circuit, Joined, Leaf
 
 SLOPE = 1.004 * 36 * 1.380649e-23 * 298.15 / 1.602176634e-19

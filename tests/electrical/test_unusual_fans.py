@@ -8,8 +8,9 @@ from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.air.ventilation import fan_speed
 from solarvent.electrical.bands import TYPICAL
-from solarvent.electrical.kick_start import capacitor_start_voltage
-from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
+from solarvent.electrical.capacitor_start import capacitor_start_voltage
+from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.start_light import thresholds
 from solarvent.simulation.simulate import simulate
 from solarvent.wiring.circuit import Circuit, Joined, Leaf, Through
 

@@ -6,6 +6,7 @@ import tomllib
 from datetime import date
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import solarvent
@@ -14,7 +15,7 @@ from solarvent.plan.library import profiles
 from solarvent.plan.loading import embedded_plan_path, load_plan
 from solarvent.report.weather_text import weather_file
 from solarvent.simulation.simulate import simulate
-from solarvent.simulation.worst_case import worst_case
+from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.weather.reading import embedded_weather
 
 MIDSUMMER = date(2001, 6, 21)
@@ -393,22 +394,22 @@ def test_the_cold_open_circuit_lies_just_under_the_table_of_the_code(small_plan)
     for low, factor in (("-15 degC", 1.16), ("-20 degC", 1.18)):
         loaded = small_plan({"place.record_low": low})
         run = simulate(loaded, MIDSUMMER)
-        volts = worst_case(loaded, run.circuits, 20.0).open_circuit["roof"]
+        volts = worst_case(run.circuits, coldest_air(loaded, {"temp_air": pd.Series([20.0])})).open_circuit["roof"]
         assert 0.95 * factor * 22.0 < volts < factor * 22.0
 
 
 def test_without_a_record_low_the_coldest_hour_less_five_counts(small_plan):
     loaded = small_plan({"place.record_low": None})
-    worst = worst_case(loaded, simulate(loaded, MIDSUMMER).circuits, -3.0)
+    worst = worst_case(simulate(loaded, MIDSUMMER).circuits, coldest_air(loaded, {"temp_air": pd.Series([-3.0, 9.0])}))
     assert worst.temp_air == -8.0
 
 
 def test_a_failed_fan_leaves_the_others_more_and_a_lone_fan_has_no_other(small_plan):
     loaded = small_plan()
-    worst = worst_case(loaded, simulate(loaded, MIDSUMMER).circuits, 20.0)
+    worst = worst_case(simulate(loaded, MIDSUMMER).circuits, 20.0)
     assert all(worst.one_failed[name] > worst.turning[name] for name in ("east", "west"))
     alone = small_plan({"fan": [FAN]})
-    assert worst_case(alone, simulate(alone, MIDSUMMER).circuits, 20.0).one_failed == {}
+    assert worst_case(simulate(alone, MIDSUMMER).circuits, 20.0).one_failed == {}
 
 
 def test_weather_from_the_next_county_is_a_warning_only(small_plan):

@@ -11,7 +11,8 @@ from reference_table import LIBRARY, PRACTICE, READ, WHOLE, WORKED_FROM, checks,
 from solarvent.air.airflow import FanPath, house_flow
 from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.electrical.motor import locked_rotor_resistance, running_current
-from solarvent.electrical.operation import FanElectrical, operate, point, thresholds
+from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.start_light import thresholds
 from solarvent.plan.parts import Converter
 from solarvent.weather.sky import cloud_factor
 from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through

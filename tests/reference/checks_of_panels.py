@@ -8,8 +8,8 @@ import numpy as np
 from reference_panel import SOURCE, TWENTY_WATTS, best_point, open_circuit, panel, short_circuit
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.electrical.curve import PanelSource
-from solarvent.electrical.electrical import maximum_power
+from solarvent.electrical.panel_output import maximum_power
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.plate import check_plate, fill_factor
 from solarvent.electrical.single_diode import fit_nameplate, operating_parameters
 from solarvent.plan.library import Library
@@ -91,20 +91,12 @@ def _with_forty_digits():
     oracle=_with_forty_digits,
 )  # fmt: skip
 def single_diode_beside_forty_digits():
-    from solarvent.electrical.curve import intersect
+    from solarvent.electrical.load import line, voltage_grid
+    from solarvent.electrical.operating_point import intersect
 
-    class Resistor:
-        def current_at(self, voltage):
-            return voltage / 12.6, np.full_like(voltage, 1 / 12.6)
-
-        def voltage_at(self, current):
-            return 12.6 * current, np.full_like(current, 12.6)
-
-        def behind(self, resistance, diodes):
-            raise NotImplementedError
-
+    grid = voltage_grid(25.0)
     source = PanelSource(*(np.array([value]) for value in (1.2, 3e-10, 1.05, 406.0, 1.02)))
-    return [source.current_at(np.array([18.0]))[0][0], intersect(source, Resistor())[0][0]]
+    return [source.current_at(np.array([18.0]))[0][0], intersect(source, line(grid, grid / 12.6))[0][0]]
 
 
 # --- from the plate -------------------------------------------------------------------------------------------------

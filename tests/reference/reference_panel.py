@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from solarvent.electrical.curve import PanelSource
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.single_diode import SingleDiode, operating_parameters, scale_plate
 
 SOURCE = "panel of doi 10.1186/s40807-018-0049-0, table 1"

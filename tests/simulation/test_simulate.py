@@ -7,6 +7,7 @@ import pytest
 
 from solarvent.base.columns import COLUMNS
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
+from solarvent.simulation import electrical_side
 from solarvent.simulation import simulate as module
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import months_table, totals
@@ -21,7 +22,7 @@ EACH = {"panel": TWO_PANELS, "wiring.layout": "one-each"}
 class Spy:
     """Lets a call through and keeps its arguments and its result."""
 
-    def __init__(self, monkeypatch, name):
+    def __init__(self, monkeypatch, name, module=module):
         self.calls, self.real = [], getattr(module, name)
         monkeypatch.setattr(module, name, self)
 
@@ -35,7 +36,7 @@ class Spy:
 
 
 def test_lit_steps_and_the_dark_one_after_them_are_operated(small_plan, monkeypatch):
-    operate = Spy(monkeypatch, "operate")
+    operate = Spy(monkeypatch, "operate", electrical_side)
     run = simulate(small_plan(), MIDSUMMER, bands=(TYPICAL,))
     ((circuit, panels, fans), _, _) = operate.calls[0]
     assert circuit is run.circuits[0]
@@ -50,7 +51,7 @@ def test_lit_steps_and_the_dark_one_after_them_are_operated(small_plan, monkeypa
 
 
 def test_each_circuit_is_given_its_own_panel_and_fan_once_a_band(small_plan, monkeypatch):
-    operate = Spy(monkeypatch, "operate")
+    operate = Spy(monkeypatch, "operate", electrical_side)
     simulate(small_plan(EACH), MIDSUMMER, bands=(TYPICAL, LOW))
     given = [(list(args[1]), list(args[2])) for args, _, _ in operate.calls]
     assert given == [(["roof"], ["east"]), (["wall"], ["west"])] * 2

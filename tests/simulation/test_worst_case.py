@@ -30,7 +30,7 @@ def test_at_the_edge_of_a_cloud_cool_cells_meet_the_brightest_light(small_plan, 
     assert shares == pytest.approx([1.1, 1.3])
     loaded = small_plan({"panel.0.part": panel})
     circuit = simulate(loaded, date(2001, 6, 21), house=False).circuits[0]
-    worst = worst_case(loaded, (circuit,), -5.0)
+    worst = worst_case((circuit,), -5.0)
     steady = volts(loaded, circuit, BRIGHT, BRIGHT, worst.temp_air)
     edge = volts(loaded, circuit, EDGE, 0.3 * CLEAR, worst.temp_air)
     assert worst.turning["east"] == pytest.approx(max(steady, edge))

@@ -8,7 +8,7 @@ import pytest
 from solarvent.electrical.bands import TYPICAL
 from solarvent.findings import converters, starting, thermostat, voltages, wires
 from solarvent.simulation.simulate import simulate
-from solarvent.simulation.worst_case import worst_case
+from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.studies.size_designs import base_fan, designs, own_designs, plan_of
 from solarvent.studies.sizing import size
 from solarvent.studies.sky_day import under_sky
@@ -32,17 +32,19 @@ def agrees(loaded, option):
     run = simulate(planned, bands=(TYPICAL,), house=False)
     need, electrical = hours_of_need(planned, run.conditions.times), run.electrical
     assert option.hours_needed == need.sum()
-    assert option.hours_running == pytest.approx(electrical.any_running[need].sum(), abs=1.0)
-    assert option.mean_flow == pytest.approx(run.hours["flow"][need].mean(), rel=0.01, abs=1e-6)
-    assert option.energy_used == pytest.approx(electrical.fan_power[:, need].sum(), rel=0.005, abs=1.0)
+    assert option.hours_running == pytest.approx(electrical.any_running[need].sum(), rel=1e-9)
+    # With a thermostat the air of a run knows how warm the house is; that of a sizing does not.
+    draught = 0.01 if loaded.record.thermostat else 1e-9
+    assert option.mean_flow == pytest.approx(run.hours["flow"][need].mean(), rel=draught)
+    assert option.energy_used == pytest.approx(electrical.fan_power[:, need].sum(), rel=1e-9)
     limits = run.bands["typical"].thresholds.values()
     for name in ("start_irradiance", "run_down_irradiance"):
         # The last fan to start and the first one to stop; NaN, where there is one, comes last of all.
         light = np.sort([getattr(limit, name) for limit in limits])[-1]
-        assert getattr(option, name) == pytest.approx(light, abs=2.0, nan_ok=True)
-    worst = worst_case(planned, run.circuits, float(run.conditions.weather["temp_air"].min()))
+        assert getattr(option, name) == pytest.approx(light, rel=1e-12, nan_ok=True)
+    worst = worst_case(run.circuits, coldest_air(planned, run.conditions.weather))
     over = {fan.id: worst.turning[fan.id] / fan.maximum_voltage for fan in planned.record.fan}
-    assert option.fan_voltage_max == pytest.approx(worst.turning[max(over, key=over.get)], abs=0.05)
+    assert option.fan_voltage_max == pytest.approx(worst.turning[max(over, key=over.get)], rel=1e-9)
     # Which steps of the year are in doubt depends on the months that are looked at.
     assert {finding.code for finding in option.findings} - DOUBT == told(run, worst) - DOUBT
 

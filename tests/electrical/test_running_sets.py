@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.operate import fall_together, hunting, pass_in_time, running_sets, transitions
+from solarvent.electrical.running_sets import fall_together, hunting, pass_in_time, running_sets, transitions
 
 
 def run(keeps, starts, sizes=(1,), start_order=None, stop_order=None):

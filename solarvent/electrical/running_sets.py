@@ -1,4 +1,4 @@
-"""Which fans turn: the running set of every step, carried through time.
+"""Running sets: how many fans of each kind turn, from which set they come into which, and the set of every step.
 
 A standing rotor draws its locked-rotor current, so a fan needs more light to start than to keep turning. The state of
 a step therefore depends on the step before. All running sets are tested for all steps at once; then one pass in time
@@ -119,13 +119,15 @@ def transitions(
     return np.take_along_axis(grown, settled.astype(np.intp), axis=0).T.copy()
 
 
-def pass_in_time(table: np.ndarray) -> np.ndarray:
+def pass_in_time(table: np.ndarray, designs: int = 1) -> np.ndarray:
     """The set of each step, beginning with all fans standing.
 
     Parameters
     ----------
     table : array (steps, sets) of uint8
         From :func:`transitions`.
+    designs : int
+        So many equal spans follow one another in the steps, each beginning with all fans standing.
 
     Returns
     -------
@@ -137,23 +139,72 @@ def pass_in_time(table: np.ndarray) -> np.ndarray:
     >>> pass_in_time(np.array([[0, 1], [1, 1], [0, 1], [0, 0]], dtype=np.uint8)).tolist()
     [0, 1, 1, 0]
     """
-    steps, number = table.shape
+    steps = len(table)
+    if not steps:
+        return np.zeros(0, dtype=int)
+    first = np.arange(0, steps, steps // designs)
     columns = np.ascontiguousarray(table.T)
+    columns[:, first] = columns[0, first]
     changes, depends = np.zeros((2, steps), dtype=bool)
     for state, column in enumerate(columns):
         changes |= column != state
         depends |= column != columns[0]
+    changes[first] = True
+    # Where every set leads to the same one, the steps before do not matter; where each leads to itself nothing changes.
     event = np.flatnonzero(changes)
-    if not len(event):
-        return np.zeros(steps, dtype=int)
-    # Where every set leads to the same one, the steps before do not matter: only the rest is walked through.
-    reached = columns[0][event].astype(int)
-    open_ones = np.flatnonzero(depends[event])
-    flat = table[event[open_ones]].tobytes()
-    for row, place in enumerate(open_ones.tolist()):
-        reached[place] = flat[row * number + (reached[place - 1] if place else 0)]
-    last = np.cumsum(changes)
-    return np.concatenate([[0], reached])[last]
+    last = np.cumsum(changes) - 1
+    return _carried(columns[:, event], depends[event])[last]
+
+
+def _carried(columns: np.ndarray, depends: np.ndarray) -> np.ndarray:
+    """The set at each event: the leading set is carried through those that depend on it until one changes it.
+
+    What a change brings is carried on in turn, in all spans between events that do not depend at once.
+    """
+    reached = columns[0].astype(int)
+    span = np.cumsum(~depends)
+    place = np.flatnonzero(depends)
+    reached[place] = reached[np.flatnonzero(~depends)[span[place] - 1]]
+    while len(place):
+        after = columns[reached[place - 1], place]
+        change = np.flatnonzero(after != reached[place])
+        change = change[np.diff(span[place[change]], prepend=-1) != 0]
+        # From the first change of a span on, all that follows in the span.
+        since = np.full(len(place), -1)
+        since[change] = change
+        since = np.maximum.accumulate(since)
+        later = (since >= 0) & (span[place[since]] == span[place])
+        reached[place[later]] = after[since[later]]
+        place = place[later & (since != np.arange(len(place)))]
+    return reached
+
+
+def latched(fails: np.ndarray, dark: np.ndarray, designs: int = 1) -> np.ndarray:
+    """Where a converter that latches is off: from its first failed start until it is dark.
+
+    Parameters
+    ----------
+    fails, dark : array (steps,) of bool
+        Its start fails; its panels are dark.
+    designs : int
+        As for :func:`pass_in_time`.
+
+    Returns
+    -------
+    array (steps,) of bool
+
+    Examples
+    --------
+    >>> fails, dark = np.array([False, True, False, False, False]), np.array([True, False, False, True, False])
+    >>> latched(fails, dark).tolist()
+    [False, True, True, False, False]
+    """
+    steps = len(fails)
+    fresh = dark.copy()
+    fresh[:: max(steps // designs, 1)] |= ~fails[:: max(steps // designs, 1)]
+    # Whichever came last, the dark or a failure, tells.
+    last = np.maximum.accumulate(np.where(fresh | fails, np.arange(steps), 0))
+    return (fails & ~dark)[last]
 
 
 def fall_together(

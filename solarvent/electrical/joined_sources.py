@@ -1,0 +1,291 @@
+"""Unlike panels joined in series or in parallel, and what lies in line with them, as one source.
+
+Alike sources in series or parallel are exactly one larger source. Unlike ones are composed: series adds voltages at
+equal current, parallel adds currents at equal voltage. A panel whose sections are not lit alike is a series of unlike
+smaller panels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from solarvent.electrical.diodes import Diodes, diode_drop
+from solarvent.electrical.panel_source import Source
+from solarvent.electrical.roots import find_root
+
+
+@dataclass(frozen=True, eq=False)
+class ThroughSource:
+    """Panels side by side seen through one resistance [ohm] and the diodes in line with it."""
+
+    member: Source
+    resistance: float
+    diodes: Diodes = ()
+
+    def at(self, steps: Any) -> ThroughSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, member=self.member.at(steps))
+
+    def in_series(self, count: int) -> ThroughSource:
+        """As many of these alike in series, as one."""
+        diodes = tuple((saturation, count * slope) for saturation, slope in self.diodes)
+        return ThroughSource(self.member.in_series(count), count * self.resistance, diodes)
+
+    def in_parallel(self, count: int) -> ThroughSource:
+        """As many of these alike in parallel, as one."""
+        diodes = tuple((count * saturation, slope) for saturation, slope in self.diodes)
+        return ThroughSource(self.member.in_parallel(count), self.resistance / count, diodes)
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return self.member.current_bound
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return self.member.voltage_bound
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        voltage, slope = self.member.voltage_at(current)
+        drop, steepness = diode_drop(current, self.diodes)
+        return voltage - current * self.resistance - drop, slope - self.resistance - steepness
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]; sought in the voltage behind the line."""
+        voltage = np.asarray(voltage, dtype=float)
+        shorted, _ = self.member.current_at(voltage)
+
+        def fallen(behind: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            current, slope = self.member.current_at(behind)
+            drop, steepness = diode_drop(current, self.diodes)
+            return current * self.resistance + drop - behind, slope * (self.resistance + steepness) - 1.0
+
+        most = voltage + shorted * self.resistance + diode_drop(shorted, self.diodes)[0]
+        behind = _within(fallen, -voltage, (voltage, most))
+        current, slope = self.member.current_at(behind)
+        return current, -slope / fallen(behind)[1]
+
+    @property
+    def single_humped(self) -> bool:
+        """As the member is."""
+        return self.member.single_humped
+
+    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Not known."""
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether the member can, with what is lost in line."""
+        return self.surplus(voltage, current) >= 0
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """Surplus of the member beyond what is lost in line."""
+        drop, _ = diode_drop(current, self.diodes)
+        return self.member.surplus(voltage + current * self.resistance + drop, current)
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """Surplus of the member beyond what is lost in line, and its derivatives."""
+        drop, steepness = diode_drop(current, self.diodes)
+        value, by_voltage, by_current = self.member.surplus_and_slopes(
+            voltage + current * self.resistance + drop, current
+        )
+        return value, by_voltage, by_current + by_voltage * (self.resistance + steepness)
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        drop, _ = diode_drop(current, self.diodes)
+        return self.member.panel_points(voltage + current * self.resistance + drop, current)
+
+
+@dataclass(frozen=True, eq=False)
+class SeriesSource:
+    """Unlike panels in series, and what lies in line with them: voltages add at equal current.
+
+    Parameters
+    ----------
+    members : sequence of Source
+        In order.
+    resistance : float
+        In line. [ohm]
+    diodes : tuple of (float, float)
+        Saturation current [A] and slope voltage [V] of each diode in line.
+    """
+
+    members: Sequence[Source]
+    resistance: float = 0.0
+    diodes: Diodes = ()
+
+    def at(self, steps: Any) -> SeriesSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, members=tuple(member.at(steps) for member in self.members))
+
+    def in_series(self, count: int) -> SeriesSource:
+        """As many of these alike in series, as one."""
+        return SeriesSource(
+            tuple(member.in_series(count) for member in self.members),
+            count * self.resistance,
+            tuple((saturation, count * slope) for saturation, slope in self.diodes),
+        )
+
+    def in_parallel(self, count: int) -> SeriesSource:
+        """As many of these alike in parallel, as one."""
+        return SeriesSource(
+            tuple(member.in_parallel(count) for member in self.members),
+            self.resistance / count,
+            tuple((count * saturation, slope) for saturation, slope in self.diodes),
+        )
+
+    def through(self, resistance: float, diodes: Diodes = ()) -> SeriesSource:
+        """These panels behind a further resistance [ohm] and further diodes."""
+        return SeriesSource(self.members, self.resistance + resistance, self.diodes + tuple(diodes))
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return np.max(np.broadcast_arrays(*(member.current_bound for member in self.members)), axis=0)
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return sum(member.voltage_bound for member in self.members)
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        voltage, slope = _summed(member.voltage_at(current) for member in self.members)
+        drop, steepness = diode_drop(current, self.diodes)
+        return voltage - current * self.resistance - drop, slope - self.resistance - steepness
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        # With the voltage divided in any way, the current lies between those that the members then give; what is in
+        # line gives nothing at no voltage.
+        parts = _shares([member.voltage_bound for member in self.members]) * voltage
+        divided = [member.current_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
+        if self.resistance or self.diodes:
+            divided.append(np.zeros_like(divided[0]))
+        current = _within(self.voltage_at, voltage, divided)
+        return current, 1.0 / self.voltage_at(current)[1]
+
+    @property
+    def single_humped(self) -> bool:
+        """Only without bypass diodes: each of those that begins to carry makes a hump of its own."""
+        return all(member.single_humped and not getattr(member, "bypass", None) for member in self.members)
+
+    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Not known."""
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether the string has this voltage [V] at this current [A]."""
+        return self.surplus(voltage, current) >= 0
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """Voltage [V] at this current [A] beyond this one [V]."""
+        return self.surplus_and_slopes(voltage, current)[0]
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """Voltage [V] at this current [A] beyond this one [V], and its derivatives [-], [ohm]."""
+        shape = np.broadcast_shapes(np.shape(current), np.shape(self.current_bound))
+        given, slope = self.voltage_at(np.broadcast_to(current, shape))
+        return given - voltage, -1.0, slope
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        points = (member.panel_points(member.voltage_at(current)[0], current) for member in self.members)
+        return [point for member in points for point in member]
+
+
+@dataclass(frozen=True, eq=False)
+class ParallelSource:
+    """Unlike panels or strings in parallel: currents add at equal voltage."""
+
+    members: Sequence[Source]
+
+    def at(self, steps: Any) -> ParallelSource:
+        """The source in some of the steps, by their index."""
+        return replace(self, members=tuple(member.at(steps) for member in self.members))
+
+    def in_series(self, count: int) -> ParallelSource:
+        """As many of these alike in series, as one."""
+        return ParallelSource(tuple(member.in_series(count) for member in self.members))
+
+    def in_parallel(self, count: int) -> ParallelSource:
+        """As many of these alike in parallel, as one."""
+        return ParallelSource(tuple(member.in_parallel(count) for member in self.members))
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return sum(member.current_bound for member in self.members)
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return np.max(np.broadcast_arrays(*(member.voltage_bound for member in self.members)), axis=0)
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        # With the current divided in any way, the voltage lies between those that the members then have.
+        parts = _shares([member.current_bound for member in self.members]) * current
+        divided = [member.voltage_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
+        voltage = _within(self.current_at, current, divided)
+        return voltage, 1.0 / self.current_at(voltage)[1]
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        return _summed(member.current_at(voltage) for member in self.members)
+
+    @property
+    def single_humped(self) -> bool:
+        """As its members are."""
+        return all(member.single_humped for member in self.members)
+
+    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Not known."""
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether all together give this current [A] at this voltage [V]."""
+        return self.surplus(voltage, current) >= 0
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """Current [A] at this voltage [V] beyond this one [A]."""
+        return self.surplus_and_slopes(voltage, current)[0]
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """Current [A] at this voltage [V] beyond this one [A], and its derivatives [S], [-]."""
+        shape = np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound))
+        given, slope = self.current_at(np.broadcast_to(voltage, shape))
+        return given - current, slope, -1.0
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel, in order."""
+        points = (member.panel_points(voltage, member.current_at(voltage)[0]) for member in self.members)
+        return [point for member in points for point in member]
+
+
+def _summed(pairs: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of values and of derivatives."""
+    values, slopes = zip(*pairs, strict=True)
+    return sum(values), sum(slopes)
+
+
+def _shares(bounds: Sequence[Any]) -> np.ndarray:
+    """Parts of one that go with bounds, for a first guess; equal ones where all bounds are 0."""
+    stacked = np.stack(np.broadcast_arrays(*bounds))
+    total = stacked.sum(axis=0)
+    return np.divide(stacked, total, out=np.full_like(stacked, 1.0 / len(stacked), dtype=float), where=total > 0)
+
+
+def _within(function: Callable, target: Any, values: Sequence[np.ndarray]) -> np.ndarray:
+    """Where a falling function meets a target, between the smallest and the largest of some values."""
+    low, high = np.minimum.reduce(values), np.maximum.reduce(values)
+
+    def excess(guess: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        value, slope = function(guess)
+        return value - target, slope
+
+    return find_root(excess, low, high, 0.5 * (low + high))

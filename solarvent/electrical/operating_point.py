@@ -1,0 +1,435 @@
+"""Where a source meets a load, and what a circuit does with every fan in a given state, converters included.
+
+A source tells of any voltage and current, without a search, whether it can supply them. So a load is tried at the
+points of its table: the highest one that the source can supply has the operating point just above it. A load that
+draws constant power meets a panel at several points. Those where its current rises faster than the panel's falls away
+are unstable; a capacitor at the input, coming down from the open circuit, settles at the point of highest voltage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+
+import numpy as np
+
+from solarvent.electrical.branches import LoadSide, State, losses
+from solarvent.electrical.load import LoadTable
+from solarvent.electrical.panel_source import Source
+from solarvent.electrical.roots import find_root
+from solarvent.electrical.source_side import SourceSide
+from solarvent.wiring.circuit import fed_by
+
+_SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
+_MOST_STRETCHES = 16  # a load with more of them is tried node by node
+_BLOCK = 8  # nodes at once
+
+
+def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
+    """Operating point of a source on a load, of highest voltage where there are several, for all steps at once.
+
+    Parameters
+    ----------
+    source : Source
+        Its arrays are of shape (steps,).
+    table : LoadTable
+        The load, from zero to beyond the open circuit.
+
+    Returns
+    -------
+    voltage : array (steps,)
+        At the bus, between source and load; 0 in the dark. [V]
+    current : array (steps,)
+        [A]
+
+    Examples
+    --------
+    >>> from solarvent.electrical.load import line, voltage_grid
+    >>> from solarvent.electrical.panel_source import PanelSource
+    >>> grid = voltage_grid(25.0)
+    >>> panel = PanelSource(np.array([0.0, 0.6, 1.17]), 1.9e-10, 1.05, 406.0, 0.93)
+    >>> voltage, current = intersect(panel, line(grid, grid / 15.0))
+    >>> voltage.round(2).tolist(), current.round(3).tolist()
+    ([0.0, 8.66, 16.44], [0.0, 0.577, 1.096])
+    """
+    voltage, current, _ = table.points_within(*_place(source, table))
+    return voltage, current
+
+
+def _place(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
+    """The node below the operating point, and the share of the way from it to the next one, of every step."""
+    segment = np.minimum(highest_held(source, table), len(table.voltage) - 2)
+    volts, amps = table.voltage[segment], table.current[segment]
+    up, more = table.voltage[segment + 1] - volts, table.current[segment + 1] - amps
+
+    def surplus(share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        value, by_voltage, by_current = source.surplus_and_slopes(volts + share * up, amps + share * more)
+        return value, by_voltage * up + by_current * more
+
+    below, above = (source.surplus(volts + share * up, amps + share * more) for share in (0.0, 1.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        start = below / (below - above)
+    # In the dark no node but zero is held; beyond the last node nothing is sought.
+    low = np.where(np.isnan(below), np.nan, np.where(above >= 0, 1.0, 0.0))
+    high = np.where(below > 0, 1.0, low)
+    return segment, find_root(surplus, low, high, np.where(low < high, start, low), _SHARE_TOLERANCE)
+
+
+def highest_held(source: Source, table: LoadTable) -> np.ndarray:
+    """The highest node of a load that a source can supply, shape (steps,); 0 where it can supply none."""
+    steps = np.size(source.voltage_bound)
+    if table.rising:
+        return _bisected(source, table, 0, len(table.voltage) - 1, steps)
+    if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
+        return _tried_in_turn(source, table, steps)
+    found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
+    for first, last in table.stretches:
+        part = source.at(sought)
+        node = _bisected(part, table, first, last, len(sought))
+        held = part.can_supply(table.voltage[node], table.current[node])
+        found[sought[held]] = node[held]
+        sought = sought[~held]
+        if not len(sought):
+            break
+    return found
+
+
+def _bisected(source: Source, table: LoadTable, first: int, last: int, steps: int) -> np.ndarray:
+    """The highest node that a source can supply within a stretch of a load, or the first one if there is none."""
+    node, width = np.full(steps, first, dtype=np.intp), 1 << max(last - first, 1).bit_length()
+    falling = _falls(table, first, last)
+    while width := width >> 1:
+        tried = np.minimum(node + width, last)
+        here = source.surplus(table.voltage[tried], table.current[tried])
+        below = here >= 0
+        if not falling:
+            # The surplus has a hump: to the left of its top it grows, held or not.
+            after = np.minimum(tried + 1, last)
+            below |= (tried < last) & (here < source.surplus(table.voltage[after], table.current[after]))
+        node = np.where(below, tried, node)
+    return node
+
+
+def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
+    """Whether a source can supply any node of a load from one on, by step."""
+    least = source.least_photocurrent(table.voltage[first:], table.current[first:])
+    if least is None:
+        return _any_tried(source, table, first)
+    # Where it is a near thing, every node counts.
+    found = source.current_bound >= least.current
+    unsure = np.flatnonzero(~(np.abs(source.current_bound / least.current - 1.0) > least.margin))
+    found[unsure] = _any_tried(source.at(unsure), table, first)
+    return found
+
+
+def _any_tried(source: Source, table: LoadTable, first: int) -> np.ndarray:
+    """Whether a source can supply any node of a load from one on, by the highest one of each stretch of the load."""
+    steps = np.size(source.voltage_bound)
+    if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
+        node = _tried_in_turn(source, table, steps)
+        return (node >= first) & source.can_supply(table.voltage[node], table.current[node])
+    found, sought = np.zeros(steps, dtype=bool), np.arange(steps)
+    for low, high in table.stretches:
+        if high < first or not len(sought):
+            break
+        part = source.at(sought)
+        node = _bisected(part, table, max(low, first), high, len(sought))
+        held = part.can_supply(table.voltage[node], table.current[node])
+        found[sought[held]] = True
+        sought = sought[~held]
+    return found
+
+
+def _falls(table: LoadTable, first: int, last: int) -> bool:
+    """Whether the surplus of any source falls along a stretch: the load rises."""
+    return bool(np.all(np.diff(table.current[first : last + 1]) >= 0))
+
+
+def _tried_in_turn(source: Source, table: LoadTable, steps: int) -> np.ndarray:
+    """The highest node that any source can supply, from the open circuit down."""
+    # The last node below the open circuit: behind a cable the voltages of the nodes need not rise all the way.
+    least_from_here = np.minimum.accumulate(table.voltage[::-1])[::-1]
+    top = np.searchsorted(least_from_here, np.nan_to_num(source.voltage_bound), side="right") - 1
+    found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
+    for first in range(0, len(table.voltage), _BLOCK):
+        nodes = np.maximum(top[sought] - np.arange(first, first + _BLOCK)[:, None], 0)
+        held = source.at(sought).can_supply(table.voltage[nodes], table.current[nodes])
+        some = held.any(axis=0)
+        found[sought[some]] = np.take_along_axis(nodes, np.argmax(held, axis=0)[None], axis=0)[0][some]
+        sought = sought[~some & (nodes[-1] > 0)]
+        if not len(sought):
+            break
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Ports:
+    """Voltages and currents of a circuit whose fans are in a given state, at some of its steps.
+
+    Attributes
+    ----------
+    voltage : array (steps,)
+        At the bus. [V]
+    terminals : array (fans, 2, steps)
+        Voltage [V] and current [A] of each fan.
+    converters : array (converters, 2, 2, steps)
+        Voltage [V] and current [A] at the input and at the output of each.
+    hunting : array (converters, steps) of bool
+    """
+
+    voltage: np.ndarray
+    terminals: np.ndarray
+    converters: np.ndarray
+    hunting: np.ndarray
+
+    def at(self, steps: np.ndarray) -> Ports:
+        """What was found in some of the steps, by their index."""
+        return Ports(*(getattr(self, field.name)[..., steps] for field in fields(self)))
+
+    @classmethod
+    def of_steps(cls, parts: Sequence[tuple[np.ndarray, Ports]], load: LoadSide, steps: int) -> Ports:
+        """Put together what was found in some of the steps each."""
+        if len(parts) == 1:
+            return parts[0][1]
+        fans, laws = len(load.ids), len(load.converters)
+        whole = cls(
+            np.zeros(steps), np.zeros((fans, 2, steps)), np.zeros((laws, 2, 2, steps)), np.zeros((laws, steps), bool)
+        )
+        for here, part in parts:
+            for field in fields(cls):
+                getattr(whole, field.name)[..., here] = getattr(part, field.name)
+        return whole
+
+
+@dataclass(frozen=True, eq=False)
+class OperatingPoint:
+    """What a circuit does with every fan in a given state, step by step.
+
+    Attributes
+    ----------
+    source, load
+        Both sides of the circuit.
+    ports : Ports
+        The voltages and currents that were found.
+    """
+
+    source: SourceSide
+    load: LoadSide
+    ports: Ports
+
+    @property
+    def panel_ids(self) -> tuple[str, ...]:
+        """Order of the rows of panels."""
+        return self.source.ids
+
+    @property
+    def fan_ids(self) -> tuple[str, ...]:
+        """Order of the rows of fans."""
+        return self.load.ids
+
+    @property
+    def converter_ids(self) -> tuple[str, ...]:
+        """Order of the rows of converters."""
+        return tuple(self.load.converters)
+
+    @property
+    def bus_voltage(self) -> np.ndarray:
+        """At the bus, between source and load, shape (steps,). [V]"""
+        return self.ports.voltage
+
+    @property
+    def fan_voltage(self) -> np.ndarray:
+        """At the fans' terminals, shape (fans, steps). [V]"""
+        return self.ports.terminals[:, 0]
+
+    @property
+    def fan_current(self) -> np.ndarray:
+        """At the fans' terminals, shape (fans, steps). [A]"""
+        return self.ports.terminals[:, 1]
+
+    @cached_property
+    def converter_power(self) -> np.ndarray:
+        """Heat in each converter, shape (converters, steps). [W]"""
+        powers = self.ports.converters.prod(axis=2)
+        return np.asarray(powers[:, 0] - powers[:, 1])
+
+    @cached_property
+    def _load_losses(self) -> tuple[np.ndarray, ...]:
+        """Current at the bus [A], and the heat in cables, diodes and converters on the load side [W]."""
+        inlets = zip(self.ports.converters[:, 0, 1], self.converter_power, strict=True)
+        currents = dict(zip(self.fan_ids, self.fan_current, strict=True))
+        return losses(self.load.branch, currents, dict(zip(self.converter_ids, inlets, strict=True)))
+
+    @cached_property
+    def _source_losses(self) -> tuple[np.ndarray, ...]:
+        return losses(self.source.branch, dict(zip(self.panel_ids, self.panel_current, strict=True)))
+
+    @property
+    def bus_current(self) -> np.ndarray:
+        """At the bus, shape (steps,). [A]"""
+        return self._load_losses[0]
+
+    @cached_property
+    def _panel_terminals(self) -> tuple[np.ndarray, np.ndarray]:
+        return self.source.terminals(self.bus_voltage, self.bus_current)
+
+    @property
+    def panel_voltage(self) -> np.ndarray:
+        """At the panels' own terminals, shape (panels, steps). [V]"""
+        return self._panel_terminals[0]
+
+    @property
+    def panel_current(self) -> np.ndarray:
+        """At the panels' own terminals, shape (panels, steps). [A]"""
+        return self._panel_terminals[1]
+
+    @property
+    def cable_loss(self) -> np.ndarray:
+        """Heat in cables and contacts, shape (steps,). [W]"""
+        return self._source_losses[1] + self._load_losses[1]
+
+    @property
+    def diode_loss(self) -> np.ndarray:
+        """Heat in diodes in line, shape (steps,). [W]"""
+        return self._source_losses[2] + self._load_losses[2]
+
+    @property
+    def converter_loss(self) -> np.ndarray:
+        """Heat in all converters, shape (steps,). [W]"""
+        return self._load_losses[3]
+
+    @property
+    def bypass_loss(self) -> np.ndarray:
+        """Heat in the bypass diodes within the panels, shape (steps,). [W]
+
+        What the panels give at their terminals is without it.
+        """
+        return self.source.bypass_loss(self.bus_voltage, self.bus_current)
+
+    @property
+    def open_circuit_voltage(self) -> np.ndarray:
+        """At the bus, with the load taken off, shape (steps,). [V]"""
+        return self.source.source.voltage_at(np.zeros(self.source.steps))[0]
+
+    @property
+    def short_circuit_current(self) -> np.ndarray:
+        """At the bus, with the load shorted, shape (steps,). [A]"""
+        return self.source.source.current_at(np.zeros(self.source.steps))[0]
+
+
+def ports(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> Ports:
+    """Find the voltages and currents with every fan in a given state.
+
+    A converter comes on when its input, with it still off, reaches its cut-in voltage. The circuit then rests at the
+    highest point that the source can hold; if that lies below the converter's cut-out voltage, it is off, and hunting.
+    """
+    laws = load.converters
+    if not laws:
+        table, rows = load.table(states)
+        voltage, _, terminals = table.points_within(*_place(source, table))
+        none = np.zeros((0, 2, 2, steps))
+        return Ports(voltage, terminals[[rows[name] for name in load.ids]], none, none[:, 0, 0].astype(bool))
+    off = np.zeros((len(laws), steps), dtype=bool)
+    for row, (name, law) in enumerate(laws.items()):
+        if law.cut_in > 0:
+            off[row] = ~comes_to(source, load, {**states, name: "open"}, name, law.cut_in)
+    found = np.zeros(steps), np.zeros((len(load.ids) + 2 * len(laws), 2, steps))
+    cut_out = np.array([law.cut_out for law in laws.values()])
+    changed = np.ones(steps, dtype=bool)
+    while changed.any():
+        _rest(source, load, states, off, changed, *found)
+        falls = ~off & (found[1][len(load.ids) :: 2, 0] < cut_out[:, None])
+        off |= falls
+        changed = np.asarray(np.any(falls, axis=0))
+    voltage, terminals = found
+    inout = terminals[len(load.ids) :].reshape(len(laws), 2, 2, steps)
+    cut_in = np.array([law.cut_in for law in laws.values()])
+    return Ports(voltage, terminals[: len(load.ids)], inout, off & (inout[:, 0, 0] >= cut_in[:, None]))
+
+
+def _rest(
+    source: Source,
+    load: LoadSide,
+    states: Mapping[str, State],
+    off: np.ndarray,
+    chosen: np.ndarray,
+    voltage: np.ndarray,
+    terminals: np.ndarray,
+) -> None:
+    """Put into arrays where the circuit rests in the chosen steps, with the converters off that are off in each."""
+    names, steps = tuple(load.converters), np.flatnonzero(chosen)
+    # Which converters are off, written as one number.
+    pattern = 2 ** np.arange(len(names)) @ off[:, steps]
+    for each in np.flatnonzero(np.bincount(pattern)).tolist():
+        here = steps[pattern == each]
+        none: dict[str, State] = {name: "open" for row, name in enumerate(names) if each >> row & 1}
+        table, rows = load.table({**states, **none})
+        order = [rows[name] for name in load.ids] + [rows[name] + end for name in names for end in (0, 1)]
+        volts, _, ends = table.points_within(*_place(source.at(here), table))
+        voltage[here], terminals[..., here] = volts, ends[order]
+
+
+def comes_to(
+    source: Source, load: LoadSide, states: Mapping[str, State], name: str, voltage: float, first: int = 0
+) -> np.ndarray:
+    """Whether the terminals of a fan, or the input of a converter, come to a voltage [V], by step.
+
+    The terminals rise along the load, so they do if a point is held at which they have that voltage, or a node above.
+    Nodes below a first one are left out.
+    """
+    table, rows = load.table(states)
+    terminal = table.terminals[rows[name], 0]
+    if table.rising and not first:
+        needed = table.point_at_terminal(rows[name], voltage)
+        return np.zeros(np.size(source.voltage_bound), dtype=bool) if needed is None else source.can_supply(*needed)
+    node = max(int(np.searchsorted(terminal, voltage)), first)
+    found = any_held(source, table, node)
+    if first < node < len(terminal):
+        share = (voltage - terminal[node - 1]) / (terminal[node] - terminal[node - 1])
+        volts, amps, _ = table.points_within(node - 1, share)
+        found |= source.can_supply(volts, amps)
+    return found
+
+
+def reached(
+    source: Source, load: LoadSide, states: Mapping[str, State], name: str, voltage: float, steps: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Whether the terminals of a fan come to a voltage [V], by step; and which converters hunt, (converters, steps)."""
+    if not load.switches:
+        return comes_to(source, load, states, name, voltage), np.zeros((len(load.converters), steps), dtype=bool)
+    if len(load.converters) > 1:
+        found = ports(source, load, states, steps)
+        return found.terminals[load.ids.index(name), 0] >= voltage, found.hunting
+    (regulator,) = load.converters
+    off: Mapping[str, State] = {**states, regulator: "open"}
+    come_on = comes_to(source, load, off, regulator, load.converters[regulator].cut_in)
+    first = _first_on(load, states, regulator)
+    comes = come_on & comes_to(source, load, states, name, voltage, first)
+    hunts = come_on & ~comes
+    table, rows = load.table(states)
+    if table.terminals[rows[name], 0, first] < voltage:
+        hunts &= ~any_held(source, table, first)
+    if name not in fed_by(load.branch, regulator):
+        idle = np.flatnonzero(~come_on | hunts)
+        comes[idle] = comes_to(source.at(idle), load, off, name, voltage)
+    return comes, hunts[None]
+
+
+def hunting(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> np.ndarray:
+    """Where a converter has the voltage to come on, and the source cannot hold it; shape (converters, steps)."""
+    if len(load.converters) > 1:
+        return ports(source, load, states, steps).hunting
+    hunts = np.zeros((len(load.converters), steps), dtype=bool)
+    if load.switches:
+        (regulator,) = load.converters
+        off: Mapping[str, State] = {**states, regulator: "open"}
+        come_on = comes_to(source, load, off, regulator, load.converters[regulator].cut_in)
+        hunts[0] = come_on & ~any_held(source, load.table(states)[0], _first_on(load, states, regulator))
+    return hunts
+
+
+def _first_on(load: LoadSide, states: Mapping[str, State], regulator: str) -> int:
+    """The first node of a load at which its converter is on."""
+    table, rows = load.table(states)
+    return int(np.searchsorted(table.terminals[rows[regulator], 0], load.converters[regulator].cut_out))
