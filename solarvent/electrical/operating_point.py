@@ -1,10 +1,4 @@
-"""Where a source meets a load, and what a circuit does with every fan in a given state, converters included.
-
-A source tells of any voltage and current, without a search, whether it can supply them. So a load is tried at the
-points of its table: the highest one that the source can supply has the operating point just above it. A load that
-draws constant power meets a panel at several points. Those where its current rises faster than the panel's falls away
-are unstable; a capacitor at the input, coming down from the open circuit, settles at the point of highest voltage.
-"""
+"""What a circuit does with every fan in a given state, converters included."""
 
 from __future__ import annotations
 
@@ -15,152 +9,10 @@ from functools import cached_property
 import numpy as np
 
 from solarvent.electrical.branches import LoadSide, State, losses
-from solarvent.electrical.load import LoadTable
+from solarvent.electrical.intersection import any_held, locate
 from solarvent.electrical.panel_source import Source
-from solarvent.electrical.roots import find_root
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import fed_by
-
-_SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
-_MOST_STRETCHES = 16  # a load with more of them is tried node by node
-_BLOCK = 8  # nodes at once
-
-
-def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
-    """Operating point of a source on a load, of highest voltage where there are several, for all steps at once.
-
-    Parameters
-    ----------
-    source : Source
-        Its arrays are of shape (steps,).
-    table : LoadTable
-        The load, from zero to beyond the open circuit.
-
-    Returns
-    -------
-    voltage : array (steps,)
-        At the bus, between source and load; 0 in the dark. [V]
-    current : array (steps,)
-        [A]
-
-    Examples
-    --------
-    >>> from solarvent.electrical.load import line, voltage_grid
-    >>> from solarvent.electrical.panel_source import PanelSource
-    >>> grid = voltage_grid(25.0)
-    >>> panel = PanelSource(np.array([0.0, 0.6, 1.17]), 1.9e-10, 1.05, 406.0, 0.93)
-    >>> voltage, current = intersect(panel, line(grid, grid / 15.0))
-    >>> voltage.round(2).tolist(), current.round(3).tolist()
-    ([0.0, 8.66, 16.44], [0.0, 0.577, 1.096])
-    """
-    voltage, current, _ = table.points_within(*_place(source, table))
-    return voltage, current
-
-
-def _place(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
-    """The node below the operating point, and the share of the way from it to the next one, of every step."""
-    segment = np.minimum(highest_held(source, table), len(table.voltage) - 2)
-    volts, amps = table.voltage[segment], table.current[segment]
-    up, more = table.voltage[segment + 1] - volts, table.current[segment + 1] - amps
-
-    def surplus(share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        value, by_voltage, by_current = source.surplus_and_slopes(volts + share * up, amps + share * more)
-        return value, by_voltage * up + by_current * more
-
-    below, above = (source.surplus(volts + share * up, amps + share * more) for share in (0.0, 1.0))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        start = below / (below - above)
-    # In the dark no node but zero is held; beyond the last node nothing is sought.
-    low = np.where(np.isnan(below), np.nan, np.where(above >= 0, 1.0, 0.0))
-    high = np.where(below > 0, 1.0, low)
-    return segment, find_root(surplus, low, high, np.where(low < high, start, low), _SHARE_TOLERANCE)
-
-
-def highest_held(source: Source, table: LoadTable) -> np.ndarray:
-    """The highest node of a load that a source can supply, shape (steps,); 0 where it can supply none."""
-    steps = np.size(source.voltage_bound)
-    if table.rising:
-        return _bisected(source, table, 0, len(table.voltage) - 1, steps)
-    if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
-        return _tried_in_turn(source, table, steps)
-    found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
-    for first, last in table.stretches:
-        part = source.at(sought)
-        node = _bisected(part, table, first, last, len(sought))
-        held = part.can_supply(table.voltage[node], table.current[node])
-        found[sought[held]] = node[held]
-        sought = sought[~held]
-        if not len(sought):
-            break
-    return found
-
-
-def _bisected(source: Source, table: LoadTable, first: int, last: int, steps: int) -> np.ndarray:
-    """The highest node that a source can supply within a stretch of a load, or the first one if there is none."""
-    node, width = np.full(steps, first, dtype=np.intp), 1 << max(last - first, 1).bit_length()
-    falling = _falls(table, first, last)
-    while width := width >> 1:
-        tried = np.minimum(node + width, last)
-        here = source.surplus(table.voltage[tried], table.current[tried])
-        below = here >= 0
-        if not falling:
-            # The surplus has a hump: to the left of its top it grows, held or not.
-            after = np.minimum(tried + 1, last)
-            below |= (tried < last) & (here < source.surplus(table.voltage[after], table.current[after]))
-        node = np.where(below, tried, node)
-    return node
-
-
-def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
-    """Whether a source can supply any node of a load from one on, by step."""
-    least = source.least_photocurrent(table.voltage[first:], table.current[first:])
-    if least is None:
-        return _any_tried(source, table, first)
-    # Where it is a near thing, every node counts.
-    found = source.current_bound >= least.current
-    unsure = np.flatnonzero(~(np.abs(source.current_bound / least.current - 1.0) > least.margin))
-    found[unsure] = _any_tried(source.at(unsure), table, first)
-    return found
-
-
-def _any_tried(source: Source, table: LoadTable, first: int) -> np.ndarray:
-    """Whether a source can supply any node of a load from one on, by the highest one of each stretch of the load."""
-    steps = np.size(source.voltage_bound)
-    if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
-        node = _tried_in_turn(source, table, steps)
-        return (node >= first) & source.can_supply(table.voltage[node], table.current[node])
-    found, sought = np.zeros(steps, dtype=bool), np.arange(steps)
-    for low, high in table.stretches:
-        if high < first or not len(sought):
-            break
-        part = source.at(sought)
-        node = _bisected(part, table, max(low, first), high, len(sought))
-        held = part.can_supply(table.voltage[node], table.current[node])
-        found[sought[held]] = True
-        sought = sought[~held]
-    return found
-
-
-def _falls(table: LoadTable, first: int, last: int) -> bool:
-    """Whether the surplus of any source falls along a stretch: the load rises."""
-    return bool(np.all(np.diff(table.current[first : last + 1]) >= 0))
-
-
-def _tried_in_turn(source: Source, table: LoadTable, steps: int) -> np.ndarray:
-    """The highest node that any source can supply, from the open circuit down."""
-    # The last node below the open circuit: behind a cable the voltages of the nodes need not rise all the way.
-    least_from_here = np.minimum.accumulate(table.voltage[::-1])[::-1]
-    top = np.searchsorted(least_from_here, np.nan_to_num(source.voltage_bound), side="right") - 1
-    found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
-    for first in range(0, len(table.voltage), _BLOCK):
-        nodes = np.maximum(top[sought] - np.arange(first, first + _BLOCK)[:, None], 0)
-        held = source.at(sought).can_supply(table.voltage[nodes], table.current[nodes])
-        some = held.any(axis=0)
-        found[sought[some]] = np.take_along_axis(nodes, np.argmax(held, axis=0)[None], axis=0)[0][some]
-        sought = sought[~some & (nodes[-1] > 0)]
-        if not len(sought):
-            break
-    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -327,7 +179,7 @@ def ports(source: Source, load: LoadSide, states: Mapping[str, State], steps: in
     laws = load.converters
     if not laws:
         table, rows = load.table(states)
-        voltage, _, terminals = table.points_within(*_place(source, table))
+        voltage, _, terminals = table.points_within(*locate(source, table))
         none = np.zeros((0, 2, 2, steps))
         return Ports(voltage, terminals[[rows[name] for name in load.ids]], none, none[:, 0, 0].astype(bool))
     off = np.zeros((len(laws), steps), dtype=bool)
@@ -366,7 +218,7 @@ def _rest(
         none: dict[str, State] = {name: "open" for row, name in enumerate(names) if each >> row & 1}
         table, rows = load.table({**states, **none})
         order = [rows[name] for name in load.ids] + [rows[name] + end for name in names for end in (0, 1)]
-        volts, _, ends = table.points_within(*_place(source.at(here), table))
+        volts, _, ends = table.points_within(*locate(source.at(here), table))
         voltage[here], terminals[..., here] = volts, ends[order]
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from solarvent.electrical.branches import State
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
-from solarvent.electrical.operating_point import intersect
+from solarvent.electrical.intersection import intersect
 from solarvent.electrical.operation import sides_of
 from solarvent.electrical.source_side import SourceSide
 from solarvent.electrical.start_light import Thresholds

@@ -33,7 +33,7 @@ from solarvent.wiring.harness import build_harness
 if TYPE_CHECKING:
     import pandas as pd
 
-AT_ONCE = 100_000
+AT_ONCE = 60_000
 """Moments of all designs that are worked out together; more would not fit the processor's cache."""
 
 

@@ -70,7 +70,7 @@ SETS = (("held", "held"), ("turning", "held"), ("turning", "turning"))
 def by_curves(parameters: tuple, fans: dict, circuit: object) -> Callable:
     """Three running sets with this project's curves: sources and tables are made anew each time."""
     from solarvent.electrical.branches import LoadSide
-    from solarvent.electrical.operating_point import intersect
+    from solarvent.electrical.intersection import intersect
     from solarvent.electrical.source_side import SourceSide
 
     def work() -> list[np.ndarray]:

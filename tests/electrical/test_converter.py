@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
 from solarvent.electrical.converter import OFF_CONDUCTANCE, ConverterLaw, input_side
+from solarvent.electrical.intersection import intersect
 from solarvent.electrical.load import LoadTable
-from solarvent.electrical.operating_point import intersect
 from solarvent.electrical.panel_source import PanelSource
 
 plain = settings(deadline=None, max_examples=60)

@@ -38,7 +38,7 @@ OWN_TESTS = {
     "air/network": ("flow_network",), "weather/outside_air": ("flow_network",),
     "electrical/branches": ("load", "settle", "operation"), "electrical/circuit_parts": ("bands", "operating_curves"),
     "electrical/diodes": ("curve",), "electrical/joined_sources": ("curve",), "electrical/motor": ("fan",),
-    "electrical/operating_point": ("settle", "converter", "curve"),
+    "electrical/intersection": ("settle", "converter", "curve"), "electrical/operating_point": ("settle", "size_fans"),
     "electrical/panel_model": ("bands", "operating_curves"),
     "electrical/panel_output": ("bypass_diodes", "best_point"), "electrical/panel_source": ("curve", "size_fans"),
     "electrical/roots": ("curve",), "electrical/running_sets": ("running_sets", "pass_in_time"),

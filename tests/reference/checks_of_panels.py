@@ -91,8 +91,8 @@ def _with_forty_digits():
     oracle=_with_forty_digits,
 )  # fmt: skip
 def single_diode_beside_forty_digits():
+    from solarvent.electrical.intersection import intersect
     from solarvent.electrical.load import line, voltage_grid
-    from solarvent.electrical.operating_point import intersect
 
     grid = voltage_grid(25.0)
     source = PanelSource(*(np.array([value]) for value in (1.2, 3e-10, 1.05, 406.0, 1.02)))
