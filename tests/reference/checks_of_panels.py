@@ -91,12 +91,14 @@ def _with_forty_digits():
     oracle=_with_forty_digits,
 )  # fmt: skip
 def single_diode_beside_forty_digits():
-    from solarvent.electrical.intersection import intersect
+    from solarvent.electrical.intersection import locate
     from solarvent.electrical.load import line, voltage_grid
 
     grid = voltage_grid(25.0)
     source = PanelSource(*(np.array([value]) for value in (1.2, 3e-10, 1.05, 406.0, 1.02)))
-    return [source.current_at(np.array([18.0]))[0][0], intersect(source, line(grid, grid / 12.6))[0][0]]
+    table = line(grid, grid / 12.6)
+    voltage, _, _ = table.points_within(*locate(source, table))
+    return [source.current_at(np.array([18.0]))[0][0], voltage[0]]
 
 
 # --- from the plate -------------------------------------------------------------------------------------------------
