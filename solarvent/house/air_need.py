@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -11,15 +12,24 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, ZERO_CELSIUS
 from solarvent.house import ventilation_rates as rates
-from solarvent.house.model import EVAPOTRANSPIRATION, house_model, planting
+from solarvent.house.floor import vapour_share
+from solarvent.house.model import house_model
+from solarvent.house.sunlight import leaf_area
 from solarvent.plan.house_records import Shade
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
 
 #: Air changes of the shut house by wind and cracks [1/h] (ANSI/ASAE EP406 and NRAES-33, from memory).
 _INFILTRATION = {"tight": 0.75, "average": 1.5, "leaky": 3.0}
+#: Share of the sun's heat that the standard lets leaves pass on as vapour, by leaf area (ANSI/ASAE EP406, from memory:
+#: 0.5 for a floor full of leaf).
+EVAPOTRANSPIRATION = ((0.0, 1.0, 3.0), (0.0, 0.25, 0.5))
 #: Of the day for which the need is worked out: light wind at the station and middling damp (typical).
 _WIND, _HUMIDITY, _AIR = 2.0, 60.0, 24.0
+
+
+_FULL = {"planting": "full", "leaf_area": None, "watered": True}
+_EMPTY = {"planting": "empty", "leaf_area": None, "watered": False}
 
 
 @dataclass(frozen=True)
@@ -31,7 +41,11 @@ class SunnyHouse:
     ghi : float
         On the level. [W/m2]
     gain : float
-        Sun's heat that stays in the house and does not turn into vapour. [W]
+        Sun's heat that stays in the house, that of vapour included. [W]
+    damp : float
+        Of it, what would turn into vapour at the most. [W]
+    leaf_area : float
+        Leaf for each area of floor. [-]
     conductance : float
         Through the cover and the edge of the floor. [W/K]
     warmed : float
@@ -40,10 +54,16 @@ class SunnyHouse:
 
     ghi: float
     gain: float
+    damp: float
+    leaf_area: float
     conductance: float
     warmed: float
 
-    def flow_for(self, rise: float, ghi: np.ndarray, density: float) -> np.ndarray:
+    def sensible(self, temp_inside: float) -> float:
+        """Sun's heat that stays in the house and does not turn into vapour, at an inside temperature. [W]"""
+        return self.gain - self.damp * float(vapour_share(temp_inside, self.leaf_area))
+
+    def flow_for(self, rise: float, ghi: np.ndarray, density: float, outside: float = _AIR) -> np.ndarray:
         """Fresh air that holds a rise over outside at other strengths of the sun [m3/s]; NaN for no rise.
 
         0 where the cover alone loses enough, and in the polar night.
@@ -51,7 +71,7 @@ class SunnyHouse:
         if rise <= 0:
             return np.full_like(ghi, np.nan)
         sun = ghi / self.ghi if self.ghi > 0 else np.zeros_like(ghi)
-        heat = self.gain * sun - self.conductance * rise + self.conductance * self.warmed * sun
+        heat = self.sensible(outside + rise) * sun - self.conductance * rise + self.conductance * self.warmed * sun
         return np.maximum(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
 
 
@@ -99,7 +119,8 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     edge = float((inner * outer / (inner + outer)).sum())
     loss = float(model.u_value[at]) * model.cover_area
     warmed = loss * (model.temp_sol_air[at] - model.temp_air[at]) / (loss + edge)
-    return SunnyHouse(float(model.ghi[at]), float(kept), loss + edge, float(warmed))
+    damp = float(model.damp[at])
+    return SunnyHouse(float(model.ghi[at]), float(kept), damp, model.leaf_area, loss + edge, float(warmed))
 
 
 @dataclass(frozen=True)
@@ -194,7 +215,7 @@ def _flow_by_balance(plan: Plan, ghi: np.ndarray) -> np.ndarray:
 def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
     """Flow by the sensible balance of ANSI/ASAE EP406, less what the cracks bring; NaN for no rise. [m3/s]"""
     cover, size = plan.cover(plan.record.house.cover), geometry(plan)
-    vapour = EVAPOTRANSPIRATION[planting(plan)]
+    vapour = float(np.interp(leaf_area(plan), *EVAPOTRANSPIRATION))
     flow = rates.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
     return max(float(flow) - _INFILTRATION[plan.record.house.tightness] * volume(plan) / 3600.0, 0.0)
 
@@ -270,13 +291,13 @@ def need_below(
     sun_now = sunny_house(plan, month).ghi if ghi is None else ghi
 
     def flow(of: Plan) -> float:
-        return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), density))
+        return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), density, outside))
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
     others = {"with a shade cloth of 50 % over the roof": _changed(plan, shade=cloth)}
     if plan.record.house.use == "greenhouse":
-        others["with the floor full of leaf"] = _changed(plan, house={"planting": "full"})
-        others["empty and dry"] = _changed(plan, house={"planting": "empty"})
+        others["with the floor full of leaf"] = _changed(plan, house=_FULL)
+        others["empty and dry"] = _changed(plan, house=_EMPTY)
     usual, changed = flow(plan), {words: flow(other) for words, other in others.items()}
     low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return NeedBelow(
@@ -294,7 +315,7 @@ def need_below(
     )
 
 
-def _changed(plan: Plan, shade: Shade | None = None, house: dict[str, str] | None = None) -> Plan:
+def _changed(plan: Plan, shade: Shade | None = None, house: dict[str, Any] | None = None) -> Plan:
     """Copy a plan with a shade cloth, or with other words on its house."""
     changes: dict[str, object] = {} if shade is None else {"shade": shade}
     if house is not None:

@@ -1,4 +1,4 @@
-"""Covers: the light that they pass by its slant, what of it stays inside, and the heat that they lose."""
+"""Covers: the light that they pass by its slant, and the heat that they lose."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ Array = NDArray[np.float64]
 
 INSIDE_FILM = 8.3
 """Still air at a wall, draught and radiation together (ASHRAE Handbook, Fundamentals, from memory). [W/(m2 K)]"""
+#: Its two parts (the same; EN 673 has 3.6 and 4.4). [W/(m2 K)]
+_INSIDE_DRAUGHT, _INSIDE_RADIATION = 3.0, 5.3
 #: Outside film at which handbooks give U-values, winter wind of 6.7 m/s (ASHRAE Fundamentals, from memory). [W/(m2 K)]
 _RATED_FILM = 34.0
-_DIFFUSE_ANGLE = 60.0  # slant that stands for light from all sides [deg]
 
 
 def incidence_modifier(aoi: ArrayLike, layers: int = 1, refractive_index: float = 1.526) -> Array | float:
@@ -58,104 +59,6 @@ def _transmission(angle: Array, layers: int, refractive_index: float) -> Array:
     return np.mean([(1 - r) / (1 + (2 * layers - 1) * r) for r in faces], axis=0)
 
 
-def cover_light(
-    surface_tilt: ArrayLike,
-    surface_azimuth: ArrayLike,
-    solar_zenith: ArrayLike,
-    solar_azimuth: ArrayLike,
-    dni: ArrayLike,
-    dhi: ArrayLike,
-    albedo: float = 0.2,
-    layers: int = 1,
-    refractive_index: float = 1.526,
-) -> tuple[Array, Array]:
-    """Light on every piece of a cover, and the part of it that does not glance off more than light square on would.
-
-    Isotropic sky: ``beam cos(aoi) + dhi (1 + cos tilt)/2 + ghi albedo (1 - cos tilt)/2``. Light of sky and ground
-    comes in as if at 60 degrees.
-
-    Parameters
-    ----------
-    surface_tilt, surface_azimuth : array_like, shape (surfaces,)
-        [deg]
-    solar_zenith, solar_azimuth : array_like, shape (steps,)
-        [deg]
-    dni, dhi : array_like, shape (steps,)
-        Direct normal and diffuse horizontal. [W/m2]
-    albedo : float, default 0.2
-        Of the ground. [-]
-    layers, refractive_index
-        As in `incidence_modifier`.
-
-    Returns
-    -------
-    tuple of ndarray, shape (surfaces, steps)
-        Light on the piece, and its effective part, to be multiplied by the transmittance square on. [W/m2]
-
-    Examples
-    --------
-    >>> light, effective = cover_light([0.0, 90.0], [180.0, 180.0], [30.0], [180.0], [800.0], [100.0])
-    >>> light.round().ravel().tolist()
-    [793.0, 529.0]
-
-    References
-    ----------
-    B. Y. H. Liu, R. C. Jordan 1963, Solar Energy 7, 53-74. 60 degrees for diffuse light: Duffie & Beckman, section 5.4
-    (from memory).
-    """
-    tilt = np.radians(np.asarray(surface_tilt, dtype=float))[:, None]
-    azimuth = np.radians(np.asarray(surface_azimuth, dtype=float))[:, None]
-    zenith, bearing = (np.radians(np.asarray(angle, dtype=float)) for angle in (solar_zenith, solar_azimuth))
-    cosine = np.cos(zenith) * np.cos(tilt) + np.sin(zenith) * np.sin(tilt) * np.cos(bearing - azimuth)
-    up = zenith < np.pi / 2
-    beam_normal, diffuse = np.where(up, dni, 0.0), np.asarray(dhi, dtype=float)
-    beam = beam_normal * np.maximum(cosine, 0.0)
-    ghi = beam_normal * np.maximum(np.cos(zenith), 0.0) + diffuse
-    around = diffuse * (1 + np.cos(tilt)) / 2 + ghi * albedo * (1 - np.cos(tilt)) / 2
-    aoi = np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0)))
-    slanted = float(incidence_modifier(_DIFFUSE_ANGLE, layers, refractive_index))
-    return beam + around, beam * incidence_modifier(aoi, layers, refractive_index) + around * slanted
-
-
-def kept_light(
-    entering: ArrayLike, on_floor: ArrayLike, interception: float, absorptance: float = 0.8
-) -> tuple[Array, Array]:
-    """Light that stays in a clear house as heat: on the floor, and on the things that stand in the way to the sides.
-
-    The floor of a clear house sees the whole sky: it gets what the ground would get there, less what the cover takes.
-    The rest of the light that comes in is on its way out again at the sides; plants, staging and drums catch a share
-    of it. ``absorptance on_floor`` and ``absorptance interception (entering - on_floor)``.
-
-    Parameters
-    ----------
-    entering : array_like
-        Through all of the cover. [W]
-    on_floor : array_like
-        Of it, towards the floor. [W] More than `entering` counts as all of it.
-    interception : float
-        Share of the rest that meets something. [-]
-    absorptance : float, default 0.8
-        Of moist soil, leaves and dark drums (typical). [-]
-
-    Returns
-    -------
-    tuple of ndarray
-        On the floor, and on things above it. [W]
-
-    Examples
-    --------
-    >>> [float(part) for part in kept_light(5000.0, 4000.0, 0.25)]
-    [3200.0, 200.0]
-
-    References
-    ----------
-    The floor's part is the gain of ANSI/ASAE EP406 (from memory); the share of the rest: common practice, no source.
-    """
-    whole = np.asarray(entering, dtype=float)
-    floor = np.minimum(np.asarray(on_floor, dtype=float), whole)
-    return absorptance * floor, absorptance * interception * (whole - floor)
-
-
 def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: float = 0.9) -> tuple[Array, Array]:
     """Films outside a cover: convection ``2.8 + 3.0 wind_speed`` and radiation ``4 emittance sigma T**3``.
 
@@ -187,8 +90,42 @@ def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: f
     return 2.8 + 3.0 * np.asarray(wind_speed, dtype=float), 4 * emittance * STEFAN_BOLTZMANN * kelvin**3
 
 
-def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike) -> Array | float:
-    """U-value of a cover in the wind that there is: ``1 / (1/u_value - 1/34 + 1/outside_film)``.
+def inside_film(warm_area: float, cover_area: float) -> float:
+    """Film inside a cover: draught 3.0, and radiation 5.3 times the area of what is warm inside over that of the cover.
+
+    A pane that sees other panes gets no warmth from them: what floor and things radiate is spread over all of the
+    cover. In a wide house the floor is nearly as large as the cover, and the film is the handbooks' 8.3; in a small
+    one, with three times as much cover as floor, it is half of that.
+
+    Parameters
+    ----------
+    warm_area : float
+        Floor, and the surface of things. [m2]
+    cover_area : float
+        [m2] Above zero.
+
+    Returns
+    -------
+    float
+        [W/(m2 K)]
+
+    Examples
+    --------
+    >>> inside_film(100.0, 100.0), round(inside_film(7.2, 26.8), 1)
+    (8.3, 4.4)
+
+    References
+    ----------
+    Radiation between a body and the large surface around it: F. P. Incropera, D. P. DeWitt, Fundamentals of Heat and
+    Mass Transfer, section 13.3 (from memory).
+    """
+    return _INSIDE_DRAUGHT + _INSIDE_RADIATION * min(warm_area / cover_area, 1.0)
+
+
+def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike, inside_film: ArrayLike = INSIDE_FILM) -> Array | float:
+    """U-value of a cover between the films that there are: ``1 / (R + 1/inside_film + 1/outside_film)``.
+
+    ``R = 1/u_value - 1/8.3 - 1/34``, at least nothing, is that of the cover itself.
 
     Parameters
     ----------
@@ -196,6 +133,8 @@ def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike) -> Array | floa
         As handbooks give it, for a winter wind of 6.7 m/s. [W/(m2 K)] Below 34; NaN from there on.
     outside_film : array_like
         Convective and radiative film together. [W/(m2 K)]
+    inside_film : array_like, default 8.3
+        The same inside. [W/(m2 K)]
 
     Returns
     -------
@@ -204,7 +143,7 @@ def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike) -> Array | floa
 
     Examples
     --------
-    >>> float(u_value_in_wind(6.2, 34.0)), float(u_value_in_wind(6.2, 10.0).round(2))
+    >>> float(u_value_in_wind(6.2, 34.0).round(2)), float(u_value_in_wind(6.2, 10.0).round(2))
     (6.2, 4.31)
 
     References
@@ -212,8 +151,9 @@ def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike) -> Array | floa
     Films of the ASHRAE Handbook, Fundamentals (from memory); resistances in a row.
     """
     rated = np.asarray(u_value, dtype=float)
-    inner = 1 / np.where(rated < _RATED_FILM, rated, np.nan) - 1 / _RATED_FILM
-    return (1 / (inner + 1 / np.asarray(outside_film, dtype=float)))[()]
+    own = np.maximum(1 / np.where(rated < _RATED_FILM, rated, np.nan) - 1 / _RATED_FILM - 1 / INSIDE_FILM, 0.0)
+    films = 1 / np.asarray(outside_film, dtype=float) + 1 / np.asarray(inside_film, dtype=float)
+    return (1 / (own + films))[()]
 
 
 def sol_air_temperature(

@@ -233,32 +233,39 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
         padded = np.concatenate([values, np.repeat(values[-1:], blocks * length - steps, axis=0)])
         return np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -2)
 
-    def step(now: Array, base: Array, eased: Array, into_mass: Array) -> Array:
-        air = (np.add.reduce(column(laws.weights) * now) + base) * eased
-        return np.concatenate([air[None], column(laws.decay) * now[1:] + column(laws.from_air) * air + into_mass])
+    # The air keeps nothing of its own; what it comes to is put in by a share of 1.
+    whole = (
+        laws.weights,
+        np.concatenate([np.zeros((1, cases)), laws.decay]),
+        np.concatenate([np.ones((1, cases)), laws.from_air]),
+    )
 
-    def column(law: Array) -> Array:
-        return law.reshape(len(law), *[1] * (depth - 2), -1)
+    def step(now: Array, columns: list[Array], base: Array, eased: Array, into_mass: Array) -> Array:
+        weights, decay, from_air = columns
+        after = decay * now
+        after += from_air * ((np.add.reduce(weights * now) + base) * eased)
+        after[1:] += into_mass
+        return after
 
     base, eased, into_mass = cut(forces.base), cut(forces.eased), cut(forces.into_mass)
     # One degree in each row without any force, then nothing with the forces.
-    depth = 4
+    columns: list[Array] = [law.reshape(rows, 1, 1, -1) for law in whole]
     probe = np.zeros((rows, rows + 1, blocks, cases))
     probe[np.arange(rows), np.arange(rows)] = 1.0
     forced = np.zeros((rows + 1, 1, 1))
     forced[-1] = 1.0
     for n in range(length if blocks > 1 else 0):
-        probe = step(probe, base[n] * forced, eased[n], into_mass[n][:, None] * forced)
+        probe = step(probe, columns, base[n] * forced, eased[n], into_mass[n][:, None] * forced)
     starts = np.empty((rows, blocks, cases))
     starts[:, 0] = start
     for block in range(1, blocks):
         own, added = probe[:, :-1, block - 1], probe[:, -1, block - 1]
         starts[:, block] = (own * starts[None, :, block - 1]).sum(axis=1) + added
-    depth = 3
+    flat: list[Array] = [law.reshape(rows, 1, -1) for law in whole]
     temps = np.empty((length, *starts.shape))
     now = starts
     for n in range(length):
-        temps[n] = now = step(now, base[n], eased[n], into_mass[n])
+        temps[n] = now = step(now, flat, base[n], eased[n], into_mass[n])
     in_order = np.moveaxis(temps, 2, 0).reshape(blocks * length, *start.shape)[:steps]
     return np.concatenate([start[None], in_order])
 

@@ -12,6 +12,7 @@ from solarvent.air.stack import combined_flow, leakage_flow
 from solarvent.air.ventilation import leakage_area
 from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.house.coupling import Solution, solve_coupled
+from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.heat_balance import Surroundings
 from solarvent.house.model import HouseModel, house_model
 from solarvent.house.moisture import MoistureBalance
@@ -42,7 +43,7 @@ class HouseRun:
     temp_inside : array
         Of the air, the mean of each step. [degC]
     temp_mass : array, shape (steps, masses, cases)
-        At the end of each step; the floor first. [degC]
+        At the end of each step; first the masses that together stand for the floor. [degC]
     flow : array
         Fresh air from openings, fans and leaks. [m3/s]
     heater : array
@@ -70,6 +71,16 @@ class HouseRun:
         span = slice(len(self.temp_inside) - steps, None)
         cut: dict[str, Any] = {name: value[span] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
         return replace(self, model=self.model.part(span), **cut)
+
+    @property
+    def temp_floor(self) -> np.ndarray:
+        """Of the top of the floor at the end of each step, shape (steps, cases). [degC]"""
+        return np.einsum("tmc,m->tc", self.temp_mass[:, :FLOOR_NODES], self.model.floor_weight)
+
+    @property
+    def temp_things(self) -> np.ndarray:
+        """Of the plan's masses at the end of each step, shape (steps, masses, cases). [degC]"""
+        return self.temp_mass[:, FLOOR_NODES:]
 
     def case(self, name: str) -> np.ndarray:
         """Inside temperature of one way of running. [degC]"""
@@ -277,10 +288,11 @@ def model_under(plan: Plan, sun: Conditions) -> HouseModel:
 
 
 def mass_temperatures(plan: Plan, model: HouseModel) -> np.ndarray:
-    """Temperature of floor and masses at the start: the mean outside air, or as the plan says. [degC]"""
+    """Temperature of floor and masses at the start: the ground's; the mean outside air, or as the plan says. [degC]"""
     days = max(1, round(5 * 86_400 / model.step))
     mean = float(model.temp_air[:days].mean())
-    return np.array([mean, *(mean if mass.start is None else mass.start for mass in plan.record.mass)])
+    floor = [float(model.temp_ground[0])] * FLOOR_NODES
+    return np.array([*floor, *(mean if mass.start is None else mass.start for mass in plan.record.mass)])
 
 
 def _same_as(plan: Plan, case: str) -> str:

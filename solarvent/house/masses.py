@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
-
 from solarvent.base.constants import WATER_HEAT_CAPACITY
-from solarvent.house.heat_balance import Masses
-from solarvent.house.model import MOST_CAUGHT, HouseModel, side_area
+from solarvent.house.model import HouseModel, furnished
 from solarvent.plan.house_records import Mass
 from solarvent.plan.plan import Plan
 
@@ -27,29 +22,10 @@ def drums(litres: float) -> Mass:
 
 
 def add_mass(plan: Plan, model: HouseModel, mass: Mass) -> HouseModel:
-    """Put one more thing into a house; it catches sun that was on its way out at the sides."""
-    area = mass.count * mass.sun_area * mass.sunlit
-    left = model.side_sun - (1 - MOST_CAUGHT) * model.crossing
-    caught = np.minimum(model.crossing * area / side_area(plan), np.maximum(left, 0.0))
-    caught = caught / (1 / mass.film + mass.inner_resistance) / mass.film
-    surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
-    new = (mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0)
-    grown = (np.vstack([old, [[value]]]) for old, value in zip(vars(model.masses).values(), new, strict=True))
-    return replace(
-        model,
-        masses=Masses(*grown),
-        mass_names=(*model.mass_names, mass.id or mass.name),
-        sun_mass=np.column_stack([model.sun_mass, caught]),
-        light=model.light + caught,
-    )
+    """Put one more thing into a house."""
+    return furnished(plan, model, [*plan.record.mass, mass])
 
 
-def drop_masses(model: HouseModel) -> HouseModel:
-    """Take everything out of a house but its floor; what the sun gave to the masses is gone."""
-    return replace(
-        model,
-        masses=Masses(*(values[:1] for values in vars(model.masses).values())),
-        mass_names=model.mass_names[:1],
-        sun_mass=model.sun_mass[:, :1],
-        light=model.light - model.sun_mass[:, 1:].sum(axis=1),
-    )
+def drop_masses(plan: Plan, model: HouseModel) -> HouseModel:
+    """Take everything that stores heat out of a house but its floor."""
+    return furnished(plan, model, [])

@@ -10,47 +10,41 @@ import numpy as np
 from solarvent.air.ventilation import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY
 from solarvent.house import glazing
+from solarvent.house.floor import FloorHeat, floor_heat, vapour_share
 from solarvent.house.heat_balance import Masses
+from solarvent.house.sunlight import (
+    Sunlight,
+    caught_by,
+    floor_of,
+    house_surfaces,
+    leaf_area,
+    light_ends,
+    light_on_pieces,
+    sunlight,
+    watered,
+)
 from solarvent.plan.house_records import Crop, Mass
 from solarvent.plan.plan import Plan
-from solarvent.plan.shape import shape_surfaces
+from solarvent.plan.shape import Surfaces
 from solarvent.weather import cloud, moist_air, night_sky
 from solarvent.weather.sun import SolarPosition
 
 if TYPE_CHECKING:
     import pandas as pd
 
-#: Share of the sun's heat that leaves pass on as vapour, by planting (ANSI/ASAE EP406, from memory).
-EVAPOTRANSPIRATION = {"empty": 0.0, "half": 0.25, "full": 0.5}
 #: What a house holds if the plan does not say it: entries of the crops library.
 _USUAL_CROP = {"greenhouse": "frost-tender", "shed": "people-and-stores", "coop": "hens", "camper": "people-and-stores"}
-#: Share of the floor under leaf, and of the light to the sides that plants and staging catch (typical).
-_LEAF = {"empty": 0.0, "half": 0.5, "full": 0.9}
-_CAUGHT = {"empty": 0.1, "half": 0.3, "full": 0.5}
-#: Water that floor and leaves give off also in the dark (typical: 2, 10 and 20 g an hour). [kg/(s m2)]
-_SEEPING = {"empty": 2e-3 / 3600, "half": 10e-3 / 3600, "full": 20e-3 / 3600}
-#: However much stands in a house, a tenth of the light to the sides finds its way out (typical).
-MOST_CAUGHT = 0.9
-#: A solid back wall catches half of the light that crosses a lean-to (typical).
-_BACK_WALL = 0.5
-#: Bars and shelves stop a tenth of the light that the sheets pass (typical).
-_BARS = 0.9
-_ABSORPTANCE = 0.8
+#: Vapour that the sun drives out of leaves without enough water over that of watered ones (common practice, no source).
+_THIRSTY = 0.35
+#: Water that a damp floor, and the leaves over it, give off also in the dark (typical: 2 and 6 g an hour); a dry floor
+#: gives a tenth. [kg/(s m2)]
+_SEEPING_FLOOR, _SEEPING_LEAF = 2e-3 / 3600, 6e-3 / 3600
+_SEEPING_DRY = 0.1
 #: Air, and light things in it that are as warm as it, over the air alone (typical).
 _LIGHT_THINGS = 3.0
-#: Shade cloth inside throws back only part of what it stops; the rest warms the house (typical).
-_INSIDE_CLOTH = 0.3
-_FILM = 8.3
 #: Heat that the edge of a floor loses for each metre and kelvin, not insulated: ASHRAE 90.1, table A6.3, 0.73 Btu/(h ft
 #: degF), from memory. [W/(m K)]
 EDGE_LOSS = 1.26
-#: Floors: depth that takes part in a day [m], heat capacity [J/(m3 K)], conductivity [W/(m K)] (typical).
-_FLOORS = {
-    "soil": (0.15, 2.3e6, 1.2),
-    "gravel": (0.15, 1.6e6, 0.7),
-    "slab": (0.15, 2.06e6, 1.4),
-    "boards": (0.025, 0.9e6, 0.14),
-}
 _GROUND_MEMORY = 30 * 86_400.0  # the ground under a house follows the outside air of about a month [s]
 _HUMIDITY = 70.0  # where the weather does not tell it [%]
 
@@ -75,22 +69,26 @@ class HouseModel:
         Outside, with what sun and sky do to the cover; averaged over it. [degC]
     cover_area : float
         [m2]
+    inside_film : float
+        Of the cover. [W/(m2 K)]
+    sun : Sunlight
+        On the house.
     light : array, shape (steps,)
         All of the sun that stays in the house. [W]
-    crossing, side_sun : array, shape (steps,)
-        Sun that crosses the house towards its sides, and what of it goes out there; as heat, if it were caught. [W]
-    latent : array, shape (steps,)
-        Of it, what leaves turn into vapour. [W]
+    damp : array, shape (steps,)
+        Of it, what falls on what is wet, by its wetness: `vapour_heat` says how much of it turns into vapour. [W]
+    leaf_area : float
+        Leaf for each area of floor. [-]
     seeping : float
         Water that floor and leaves give off also in the dark. [kg/s]
     sun_air : array, shape (steps,)
-        Of it, what warms the air. [W]
+        Of the light, what warms the air, vapour included. [W]
     sun_mass : array, shape (steps, masses)
-        Of it, what goes straight into each mass; the first is the floor. [W]
+        Of the light, what goes straight into each mass; the first are those of the floor. [W]
     masses : Masses
         Shape (masses, 1).
-    mass_names : tuple of str
-        Their names.
+    floor_weight : array, shape (FLOOR_NODES,)
+        By which the temperatures of the floor's masses make that of its top. [-]
     air_capacity : float
         [J/K]
     temp_ground : array, shape (steps,)
@@ -107,15 +105,16 @@ class HouseModel:
     u_value: np.ndarray
     temp_sol_air: np.ndarray
     cover_area: float
+    inside_film: float
+    sun: Sunlight
     light: np.ndarray
-    crossing: np.ndarray
-    side_sun: np.ndarray
-    latent: np.ndarray
+    damp: np.ndarray
+    leaf_area: float
     seeping: float
     sun_air: np.ndarray
     sun_mass: np.ndarray
     masses: Masses
-    mass_names: tuple[str, ...]
+    floor_weight: np.ndarray
     air_capacity: float
     temp_ground: np.ndarray
 
@@ -124,9 +123,32 @@ class HouseModel:
         cut: dict[str, Any] = {
             name: value[chosen]
             for name, value in vars(self).items()
-            if isinstance(value, np.ndarray) and len(value) == len(self.temp_air)
+            if isinstance(value, np.ndarray) and name != "floor_weight"
         }
-        return replace(self, **cut)
+        return replace(self, sun=self.sun.part(chosen), **cut)
+
+    def vapour_heat(self, temp: np.ndarray, at: slice | int = slice(None)) -> np.ndarray:
+        """Heat that leaves and floor turn into vapour at an inside temperature, shape (steps, ...). [W]
+
+        Watered leaf turns the share `vapour_share` of what it takes into vapour, other things their wetness times as
+        much.
+        """
+        damp = self.damp[at]
+        return damp.reshape(damp.shape + (1,) * (np.ndim(temp) - damp.ndim)) * np.asarray(
+            vapour_share(temp, self.leaf_area)
+        )
+
+    def in_light(self, share: np.ndarray | float) -> HouseModel:
+        """Let the sun be weaker or stronger, step by step: a share of what it is. [-]"""
+        column = np.asarray(share)[..., None]
+        return replace(
+            self,
+            sun=self.sun.times(share),
+            light=self.light * share,
+            damp=self.damp * share,
+            sun_air=self.sun_air * share,
+            sun_mass=self.sun_mass * column,
+        )
 
 
 def house_model(
@@ -161,14 +183,21 @@ def house_model(
     vapour = humidity / 100.0 * np.asarray(moist_air.saturation_pressure(air))
     dew = np.asarray(moist_air.dew_point(vapour))
     dark = np.asarray(position.apparent_zenith) >= 90.0
-    floor, things, leaving, absorbed, views = _light(plan, weather, position, months)
+    size = geometry(plan)
+    sun = sunlight(plan, weather, position, months)
+    pieces = house_surfaces(plan)
+    outside = light_on_pieces(pieces, sun, record.house.azimuth)
+    absorbed = plan.cover(record.house.cover).absorptance * (pieces.area @ outside) / size.cover_area
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
-    sky = night_sky.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place))
-    u_value = np.asarray(glazing.u_value_in_wind(plan.cover(record.house.cover).u_value, convective + radiative))
+    views = float(pieces.area @ night_sky.sky_view(pieces.surface_tilt) / size.cover_area)
+    hour = _solar_hour(weather, record.place.longitude)
+    sky = night_sky.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place), hour)
+    inside = glazing.inside_film(_warm_area(plan), size.cover_area)
+    u_value = _u_value(plan, pieces, np.asarray(convective + radiative), inside)
     if record.screen is not None:
         u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)
-    masses, names, caught = _masses(plan)
-    latent, sun_air, sun_mass = _shares(plan, floor, things, caught)
+    masses, weight = _masses(plan)
+    heat = _heat_of_light(plan, sun, air)
     return HouseModel(
         step=step,
         temp_air=air,
@@ -179,18 +208,21 @@ def house_model(
         dark=dark,
         u_value=u_value,
         temp_sol_air=np.asarray(
-            glazing.sol_air_temperature(air, absorbed, sky, views, convective, np.asarray(radiative))
+            glazing.sol_air_temperature(
+                air, absorbed + heat.cover / size.cover_area, sky, views, convective, np.asarray(radiative)
+            )
         ),
-        cover_area=geometry(plan).cover_area,
-        light=floor + things,
-        crossing=things + leaving,
-        side_sun=leaving,
-        latent=latent,
-        seeping=_SEEPING[planting(plan)] * geometry(plan).floor_area,
-        sun_air=sun_air,
-        sun_mass=sun_mass,
+        cover_area=size.cover_area,
+        inside_film=inside,
+        sun=sun,
+        light=heat.light,
+        damp=heat.damp,
+        leaf_area=leaf_area(plan),
+        seeping=_seeping(plan) * size.floor_area,
+        sun_air=heat.air,
+        sun_mass=heat.masses,
         masses=masses,
-        mass_names=names,
+        floor_weight=weight,
         air_capacity=_LIGHT_THINGS * AIR_DENSITY * AIR_HEAT_CAPACITY * volume(plan),
         temp_ground=_ground(air, step),
     )
@@ -202,10 +234,20 @@ def crop_of(plan: Plan) -> Crop:
     return plan.crop(_USUAL_CROP[record.house.use] if record.plants is None else record.plants.crop)
 
 
-def planting(plan: Plan) -> str:
-    """How much of the floor is green: as the plan says; without a word, half of a greenhouse and nothing of a shed."""
-    house = plan.record.house
-    return house.planting if house.use == "greenhouse" or "planting" in house.model_fields_set else "empty"
+def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
+    """Put other things that store heat into a house: its light and its heat are shared out anew."""
+    other = plan.with_records(mass=masses)
+    rows, weight = _masses(other)
+    heat = _heat_of_light(other, model.sun, model.temp_air)
+    return replace(
+        model,
+        light=heat.light,
+        damp=heat.damp,
+        sun_air=heat.air,
+        sun_mass=heat.masses,
+        masses=rows,
+        floor_weight=weight,
+    )
 
 
 def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
@@ -216,94 +258,82 @@ def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
     return np.where(np.isnan(values), otherwise, values)
 
 
-def _light(
-    plan: Plan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float]:
-    """Light that stays on the floor and on things, what leaves [W], in the cover [W/m2]; its view of the sky."""
-    record, size = plan.record, geometry(plan)
-    cover = plan.cover(record.house.cover)
-    house = record.house
-    pieces = shape_surfaces(house.shape, house.length, house.width, house.eaves, house.ridge, house.azimuth)
-    ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
-    outside, effective = glazing.cover_light(
-        pieces.surface_tilt, pieces.surface_azimuth, position.apparent_zenith, position.azimuth, dni, dhi,
-        record.place.albedo, cover.layers, cover.refractive_index,
-    )  # fmt: skip
-    whole, slanted = pieces.area @ outside, pieces.area @ effective
-    cloth = _cloth(plan, months)
-    passed = cover.transmittance * _BARS * cloth
-    slant = np.divide(slanted, whole, out=np.ones_like(whole), where=whole > 0)
-    caught = _CAUGHT[planting(plan)] + _sunlit_area(record.mass) / side_area(plan)
-    if house.shape == "lean-to":
-        caught = 1 - (1 - caught) * (1 - _BACK_WALL)
-    caught = min(caught, MOST_CAUGHT)
-    floor, things = glazing.kept_light(passed * slanted, passed * slant * ghi * size.floor_area, caught, _ABSORPTANCE)
-    leaving = things * (1 - caught) / caught
-    # A cloth outside spares the cover too.
-    shaded = cloth if record.shade is not None and record.shade.place == "outside" else 1.0
-    absorbed = cover.absorptance * whole * shaded / size.cover_area
-    return (
-        floor,
-        things,
-        leaving,
-        absorbed,
-        float(pieces.area @ night_sky.sky_view(pieces.surface_tilt) / size.cover_area),
-    )
+def _warm_area(plan: Plan) -> float:
+    """Area from which warmth reaches the cover by radiation: floor and masses. [m2]
+
+    Masses in a row hide each other: they show their fronts and their backs.
+    """
+    return geometry(plan).floor_area + sum(2 * mass.count * mass.sun_area for mass in plan.record.mass)
 
 
-def _cloth(plan: Plan, months: np.ndarray) -> np.ndarray:
-    """Share of the sun that shade cloth leaves to the house."""
-    shade = plan.record.shade
-    if shade is None:
-        return np.ones(len(months))
-    stopped = (1 - shade.transmittance) * (1.0 if shade.place == "outside" else _INSIDE_CLOTH)
-    return np.where(np.isin(months, shade.months or plan.record.months_of_need), 1 - stopped, 1.0)
+def _solar_hour(weather: pd.DataFrame, longitude: float) -> np.ndarray:
+    """Hours since midnight by the mean sun, step by step. [h]"""
+    utc = weather.index.tz_convert("UTC")
+    return np.asarray(utc.hour + utc.minute / 60 + longitude / 15.0)
 
 
-def _sunlit_area(masses: list[Mass]) -> float:
-    """Front of all things that the sun reaches. [m2]"""
-    return sum(mass.count * mass.sun_area for mass in masses if mass.sunlit)
-
-
-def side_area(plan: Plan) -> float:
-    """Silhouette of the house from the side, through which crossing light leaves. [m2]"""
+def _u_value(plan: Plan, pieces: Surfaces, film: np.ndarray, inside: float) -> np.ndarray:
+    """Mean of the cover and of a solid back wall between its films, step by step. [W/(m2 K)]"""
     house = plan.record.house
-    return house.length * (house.eaves + house.ridge) / 2
+    value = np.asarray(glazing.u_value_in_wind(plan.cover(house.cover).u_value, film, inside))
+    if house.back is None:
+        return value
+    behind = np.isclose((pieces.surface_azimuth - house.azimuth) % 360.0, 180.0) & (pieces.surface_tilt == 90.0)
+    share = float(pieces.area[behind].sum() / pieces.area.sum())
+    solid = np.asarray(glazing.u_value_in_wind(plan.cover(house.back).u_value, film, inside))
+    return (1 - share) * value + share * solid
 
 
-def _masses(plan: Plan) -> tuple[Masses, tuple[str, ...], np.ndarray]:
-    """The floor and the plan's masses; and the share of the light on things that falls on each of the latter."""
-    record, size = plan.record, geometry(plan)
-    depth, capacity, conductivity = _FLOORS[record.house.floor]
-    area = size.floor_area
-    path = 1 / _FILM + depth / 2 / conductivity
-    edge = 2 * (record.house.length + record.house.width) * EDGE_LOSS
-    rows = [(area * depth * capacity, area / path, edge)]
+def _seeping(plan: Plan) -> float:
+    """Water that floor and leaves give off also in the dark. [kg/(s m2)]"""
+    given = _SEEPING_FLOOR * (floor_of(plan).wetness > 0) + _SEEPING_LEAF * leaf_area(plan)
+    return given if watered(plan) else _SEEPING_DRY * given
+
+
+def _masses(plan: Plan) -> tuple[Masses, np.ndarray]:
+    """The floor's masses and the plan's, and the weights of the floor's."""
+    record, floor = plan.record, _floor_heat(plan)
+    rows = []
     for mass in record.mass:
         surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
         rows.append((mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0))
-    names = ("floor", *(mass.id or mass.name or f"mass {number}" for number, mass in enumerate(record.mass, 1)))
-    table = np.array(rows, dtype=float)
-    own = _CAUGHT[planting(plan)] * side_area(plan)
-    sunlit = np.array([mass.count * mass.sun_area * mass.sunlit for mass in record.mass])
-    return Masses(*table.T[:, :, None]), names, sunlit / (own + sunlit.sum())
+    own = np.array(rows, dtype=float).reshape(-1, 3).T[:, :, None]
+    joined = (np.concatenate(pair) for pair in zip(vars(floor.masses).values(), own, strict=True))
+    return Masses(*joined), floor.weight
 
 
-def _shares(
-    plan: Plan, floor: np.ndarray, things: np.ndarray, caught: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Split the light into vapour, heat of the air, and heat that goes straight into each mass."""
-    record = plan.record
-    on_masses = things[:, None] * caught
-    others = floor + things * (1 - caught.sum())
-    latent = EVAPOTRANSPIRATION[planting(plan)] * others
-    # Of the sun on a surface a part goes in and a part into the air at once, as their resistances are.
-    depth, _, conductivity = _FLOORS[record.house.floor]
-    soil = (1 - EVAPOTRANSPIRATION[planting(plan)]) * floor * (1 - _LEAF[planting(plan)])
-    into_floor = soil * (1 / _FILM) / (1 / _FILM + depth / 2 / conductivity)
-    inward = np.array([1 / mass.film / (1 / mass.film + mass.inner_resistance) for mass in record.mass])
-    into = np.column_stack([into_floor, on_masses * inward]) if record.mass else into_floor[:, None]
-    return latent, floor + things - latent - into.sum(axis=1), into
+def _floor_heat(plan: Plan) -> FloorHeat:
+    """The floor of a plan's house as masses."""
+    house, area = plan.record.house, geometry(plan).floor_area
+    return floor_heat(floor_of(plan), area, 2 * (house.length + house.width) * EDGE_LOSS, glazing.INSIDE_FILM)
+
+
+@dataclass(frozen=True, eq=False)
+class _HeatOfLight:
+    """What becomes of the light in a house, step by step, all in W: `light` is the sum of air and masses; of it, `damp`
+    lies on what is wet, and what the cover takes from within stands beside it."""
+
+    light: np.ndarray
+    damp: np.ndarray
+    air: np.ndarray
+    masses: np.ndarray
+    cover: np.ndarray
+
+
+def _heat_of_light(plan: Plan, sun: Sunlight, temp_air: np.ndarray) -> _HeatOfLight:
+    """Share out the light that ends in a house: to the air, and straight into each mass."""
+    floor, standing, walls, cover, cloth, _ = light_ends(plan, sun).T
+    caught = standing[:, None] * caught_by(plan)
+    kind, heat = floor_of(plan), _floor_heat(plan)
+    # Of the sun on a surface a part goes in and a part into the air at once, as their resistances are; the vapour of a
+    # floor, about that at the outside temperature, takes its heat before.
+    dried = floor * (1 - kind.wetness * np.asarray(vapour_share(temp_air, leaf_area(plan))))
+    inward = np.array([1 / mass.film / (1 / mass.film + mass.inner_resistance) for mass in plan.record.mass])
+    into = np.column_stack([(dried * heat.into)[:, None] * heat.weight, caught[:, 2:] * inward])
+    # Cloth hangs between house and cover, and gives its heat to both.
+    light = floor + standing + walls + cloth / 2
+    damp = (1.0 if watered(plan) else _THIRSTY) * caught[:, 0] + kind.wetness * floor
+    return _HeatOfLight(light, damp, light - into.sum(axis=1), into, cover + cloth / 2)
 
 
 def _ground(temp_air: np.ndarray, step: float) -> np.ndarray:

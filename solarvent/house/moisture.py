@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import AIR_HEAT_CAPACITY, VAPORISATION_HEAT
-from solarvent.house.glazing import INSIDE_FILM, inner_face_temperature
+from solarvent.house.glazing import inner_face_temperature
 from solarvent.house.model import HouseModel
 from solarvent.weather import moist_air
 
@@ -102,20 +102,20 @@ class MoistureBalance:
         self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
             :, None
         ]
-        self._made = (model.latent / VAPORISATION_HEAT + model.seeping)[:, None]
 
     def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
         """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
         model = self._model
-        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None])
+        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None], model.inside_film)
         at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
-        return vapour_balance(self._made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
+        made = model.vapour_heat(temp) / VAPORISATION_HEAT + model.seeping
+        return vapour_balance(made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
 
     def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
-        """Heat that dew gives back to the house, less what seeping water takes; the leaves' is counted before. [W]
+        """Heat that dew gives back to the house, less what vapour takes. [W]
 
         Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
         """
-        back = 1 - self._model.u_value[:, None] / INSIDE_FILM
-        taken = VAPORISATION_HEAT * self._model.seeping
+        back = 1 - self._model.u_value[:, None] / self._model.inside_film
+        taken = self._model.vapour_heat(temp) + VAPORISATION_HEAT * self._model.seeping
         return VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken

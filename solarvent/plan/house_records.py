@@ -70,7 +70,7 @@ class Opener(Part):
     opens_at: Temperature = Field("18 degC", description="air temperature at which it begins to open, as set")
     span: TemperatureDifference = Field("10 K", description="from there to fully open")
     lag: Lag = Field("15 min", description="in which the wax makes up most of a change")
-    lift: Weight = Field("7 kg", description="the heaviest vent that it lifts, as its maker says")
+    lift: Weight = Field("5.4 kg", description="the heaviest vent that it lifts, as its maker says")
 
 
 class Crop(Part):
@@ -140,7 +140,9 @@ class Shade(Record):
     """Cloth or paint against the sun."""
 
     transmittance: Share = Field(0.5, description="share of the light that passes; a 40 % cloth passes 0.6")
-    place: Literal["outside", "inside"] = "outside"
+    place: Literal["outside", "inside", "paint"] = Field(
+        "outside", description="cloth over or under the cover, or paint on it"
+    )
     months: Annotated[list[Annotated[int, Field(ge=1, le=12)]], Field(min_length=1)] | None = Field(
         None, description="in which it hangs; left out: the months of need"
     )

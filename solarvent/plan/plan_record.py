@@ -115,9 +115,18 @@ class House(Record):
     cover: str = "single-glass"
     use: Literal["greenhouse", "shed", "coop", "camper"] = "greenhouse"
     planting: Literal["empty", "half", "full"] = Field("half", description="how much of the floor is green leaf")
+    leaf_area: Annotated[float, Field(ge=0, le=10)] | None = Field(
+        None, description="m2 of leaf for each m2 of floor, plain; left out: by planting, 0, 1 or 3"
+    )
+    watered: bool | None = Field(None, description="floor and plants get water; left out: where something grows")
     tightness: Literal["tight", "average", "leaky"] = "average"
     azimuth: Azimuth = Field(180.0, description="degrees from north: where the long front faces")
-    floor: Literal["soil", "gravel", "slab", "boards"] = "soil"
+    floor: Literal["soil", "lawn", "gravel", "slab", "boards"] = Field(
+        "soil", description="what the sun falls on; slab is concrete or stone"
+    )
+    back: str | None = Field(
+        None, description="solid wall at the back, an entry of the covers library; left out: as clear as the rest"
+    )
     stores_fuel: bool = Field(False, description="fuel, solvents or gas bottles are kept in it")
 
 

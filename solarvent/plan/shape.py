@@ -24,11 +24,14 @@ class Surfaces:
         Of the outward normal from the vertical: 0 level roof, 90 wall, 180 underside. [deg]
     surface_azimuth : ndarray, shape (surfaces,)
         Direction that it faces, clockwise from north. [deg]
+    distance : ndarray, shape (surfaces,)
+        Of its plane from the middle of the floor. [m]
     """
 
     area: np.ndarray
     surface_tilt: np.ndarray
     surface_azimuth: np.ndarray
+    distance: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -151,22 +154,24 @@ def shape_surfaces(
         end = width * ridge
     elif shape == "tunnel":
         end = width * eaves + np.pi / 4 * width * rise
-    rows = [(length * wall, 90.0, 0.0), (end, 90.0, 90.0), (end, 90.0, 270.0)]
+    half, side = width / 2, length / 2
+    rows = [(length * wall, 90.0, 0.0, half), (end, 90.0, 90.0, side), (end, 90.0, 270.0, side)]
     if shape == "box":
-        rows += [(length * wall, 90.0, 180.0), (length * width, 0.0, 0.0)]
+        rows += [(length * wall, 90.0, 180.0, half), (length * width, 0.0, 0.0, ridge)]
     elif shape == "gable":
-        tilt, slope = _degrees(rise, width / 2), float(np.hypot(width / 2, rise))
-        rows += [(length * wall, 90.0, 180.0), (length * slope, tilt, 0.0), (length * slope, tilt, 180.0)]
+        tilt, slope = _degrees(rise, half), float(np.hypot(half, rise))
+        rows += [(length * wall, 90.0, 180.0, half)]
+        rows += [(length * slope, tilt, turn, ridge * half / slope) for turn in (0.0, 180.0)]
     elif shape == "tunnel":
-        rows += [(length * wall, 90.0, 180.0)]
-        rows += [(length * arc, tilt, turn) for arc, tilt, turn in _arch(width / 2, rise)]
+        rows += [(length * wall, 90.0, 180.0, half)]
+        rows += [(length * arc, tilt, turn, away) for arc, tilt, turn, away in _arch(half, eaves, rise)]
     else:
-        rows += [(length * float(np.hypot(width, rise)), _degrees(rise, width), 0.0)]
-        rows += [(length * ridge, 90.0, 180.0)] * (shape != "lean-to") + [(length * width, 180.0, 0.0)] * (
-            shape == "coop"
-        )
-    area, tilts, turns = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
-    return Surfaces(area, tilts, (turns + azimuth) % 360.0)
+        slope = float(np.hypot(width, rise))
+        rows += [(length * slope, _degrees(rise, width), 0.0, (eaves + ridge) / 2 * width / slope)]
+        rows += [(length * ridge, 90.0, 180.0, half)] * (shape != "lean-to")
+        rows += [(length * width, 180.0, 0.0, 0.0)] * (shape == "coop")
+    area, tilts, turns, distance = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    return Surfaces(area, tilts, (turns + azimuth) % 360.0, distance)
 
 
 def _degrees(rise: float, run: float) -> float:
@@ -174,32 +179,48 @@ def _degrees(rise: float, run: float) -> float:
     return float(np.degrees(np.arctan2(rise, run)))
 
 
-def _arch(half_width: float, height: float) -> list[tuple[float, float, float]]:
-    """Strips of half an ellipse, from the front over the top: length of arc [m], tilt and turn from the front [deg]."""
+def _arch(half_width: float, eaves: float, height: float) -> list[tuple[float, float, float, float]]:
+    """Strips of half an ellipse, from the front over the top: length of arc [m], tilt and turn from the front [deg],
+    distance from the middle of the floor [m]."""
     angle = np.linspace(0.0, np.pi, _STRIPS + 1)
-    chord = np.column_stack([np.diff(np.cos(angle)) * half_width, np.diff(np.sin(angle)) * height])
+    forward, up = np.cos(angle) * half_width, eaves + np.sin(angle) * height
+    chord = np.column_stack([np.diff(forward), np.diff(up)])
     arc = np.hypot(chord[:, 0], chord[:, 1])
-    arc *= _half_ellipse(half_width, height) / arc.sum()
     # The outward normal of a chord that runs from the front over the top lies a quarter turn to its right.
+    distance = (forward[:-1] * chord[:, 1] - up[:-1] * chord[:, 0]) / arc
+    arc *= _half_ellipse(half_width, height) / arc.sum()
     tilt = np.degrees(np.arctan2(np.abs(chord[:, 1]), -chord[:, 0]))
-    return [
-        (length, slope, 0.0 if step[1] > 0 else 180.0) for length, slope, step in zip(arc, tilt, chord, strict=True)
-    ]
+    turn = np.where(chord[:, 1] > 0, 0.0, 180.0)
+    return list(zip(*(values.tolist() for values in (arc, tilt, turn, distance)), strict=True))
 
 
 def _dome_surfaces(radius: float, eaves: float, rise: float, azimuth: float) -> Surfaces:
     """Wall pieces and rings of equal height, which on a sphere have equal area."""
     turn = azimuth + np.arange(_SECTORS) * 360.0 / _SECTORS
     wall = np.full(_SECTORS, 2 * np.pi * radius * eaves / _SECTORS)
+    upright = np.full(_SECTORS, 90.0)
+    # Planes that touch the round would enclose more floor than it has: they stand so that the floor is the same.
+    drawn_in = np.sqrt(np.pi / _SECTORS / np.tan(np.pi / _SECTORS))
+    side = np.full(_SECTORS, drawn_in * radius)
     if rise == 0:
-        area = np.append(wall, np.pi * radius**2)
-        return Surfaces(area, np.append(np.full(_SECTORS, 90.0), 0.0), np.append(turn, azimuth) % 360.0)
+        return Surfaces(
+            np.append(wall, np.pi * radius**2),
+            np.append(upright, 0.0),
+            np.append(turn, azimuth) % 360.0,
+            np.append(side, eaves),
+        )
     sphere = (radius**2 + rise**2) / (2 * rise)
     height = sphere - rise + (np.arange(_RINGS) + 0.5) * rise / _RINGS
     tilt = np.repeat(np.degrees(np.arccos(height / sphere)), _SECTORS)
     cap = np.full(tilt.size, np.pi * (radius**2 + rise**2) / tilt.size)
+    middle = eaves + rise - sphere
+    # A cap higher than its radius bulges out over its wall, which then stands as far out as the bulge.
+    side *= sphere / radius if middle > eaves else 1.0
     return Surfaces(
-        np.append(wall, cap), np.append(np.full(_SECTORS, 90.0), tilt), np.append(turn, np.tile(turn, _RINGS)) % 360.0
+        np.append(wall, cap),
+        np.append(upright, tilt),
+        np.append(turn, np.tile(turn, _RINGS)) % 360.0,
+        np.append(side, np.cos(np.radians(tilt)) * middle + drawn_in * sphere),
     )
 
 

@@ -111,7 +111,7 @@ def _air(run: Simulation, system: str) -> Iterator[Assumption]:
     )
     yield Assumption(
         "house",
-        f"{house.shape}, cover {house.cover}, {house.tightness}, planting {house.planting}; heat is stored in air, soil"
-        " and the masses that the plan names",
+        f"{house.shape}, cover {house.cover}, {house.tightness}, planting {house.planting}, floor {house.floor}; heat"
+        " is stored in air, floor and the masses that the plan names",
         "balance of heat through time; figures of covers: see the parts library",
     )

@@ -13,6 +13,7 @@ from solarvent.air.network import FanState
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import TYPICAL
+from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.masses import add_mass, drop_masses, drums
 from solarvent.house.model import HouseModel, crop_of
@@ -149,14 +150,10 @@ def cold_night(
     night = slice(_LEAD * day, None)
     window = _Window.of(run, span, night)
     planned, shut = window.run(), window.run(shut=True)
-    bare = window.run(shut=True, model=drop_masses(window.model))
+    bare = window.run(shut=True, model=drop_masses(plan, window.model))
     heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
     inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
-    coldest = (
-        planned.temp_mass[night, 1:, 0].min(axis=1)
-        if len(planned.model.mass_names) > 1
-        else np.full(len(inside), np.inf)
-    )
+    coldest = planned.temp_things[night, :, 0].min(axis=1) if plan.record.mass else np.full(len(inside), np.inf)
     watts = heated.heater[night, 0]
     month = run.hours["month"].to_numpy()[first]
     at_month = run.hours["month"].to_numpy() == month
@@ -214,6 +211,11 @@ class _Window:
     direction: np.ndarray
     fans: FanState
 
+    @property
+    def floor_start(self) -> float:
+        """Temperature of the top of the floor at the start. [degC]"""
+        return float(self.start[:FLOOR_NODES] @ self.model.floor_weight)
+
     @classmethod
     def of(cls, run: Simulation, span: np.ndarray, night: slice) -> _Window:
         """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
@@ -232,10 +234,9 @@ class _Window:
     ) -> HouseRun:
         """Carry the house through, with all shut at night, with other masses or another heater."""
         model = model or self.model
-        count = len(model.mass_names)
-        fresh = np.full(
-            max(count - len(self.start), 0), self.start[1:].mean() if len(self.start) > 1 else self.start[0]
-        )
+        count = len(model.masses.capacity)
+        own = self.start[FLOOR_NODES:]
+        fresh = np.full(max(count - len(self.start), 0), own.mean() if len(own) else self.floor_start)
         start = np.concatenate([self.start, fresh])[:count]
         return house_run(
             self.plan,
@@ -255,10 +256,10 @@ class _Window:
 
 def _mean_mass(run: HouseRun) -> np.ndarray:
     """Mean temperature of what stores heat beside the floor, weighted by its capacity; of the floor if that is all."""
-    if len(run.model.mass_names) == 1:
-        return run.temp_mass[:, 0, 0]
-    capacity = run.model.masses.capacity[1:, 0]
-    return run.temp_mass[:, 1:, 0] @ capacity / capacity.sum()
+    if not run.temp_things.shape[1]:
+        return run.temp_floor[:, 0]
+    capacity = run.model.masses.capacity[FLOOR_NODES:, 0]
+    return run.temp_things[:, :, 0] @ capacity / capacity.sum()
 
 
 def _litres(window: _Window, wanted: float) -> float:
@@ -281,21 +282,15 @@ def _litres(window: _Window, wanted: float) -> float:
 
 def _spell(window: _Window, day: int) -> np.ndarray:
     """How much warmer the masses keep the coldest hour, through a spell of dull days like the last one."""
-    if len(window.model.mass_names) == 1:
+    if not window.plan.record.mass:
         return np.empty(0)
     begin = _LEAD * day
     order = np.concatenate([np.arange(begin), np.tile(np.arange(begin, begin + day), _SPELL)])
     light = np.where(np.arange(len(order)) < begin, 1.0, _DULL)
-    model = window.model.part(order)
-    model = replace(
-        model,
-        latent=model.latent * light,
-        sun_air=model.sun_air * light,
-        sun_mass=model.sun_mass * light[:, None],
-    )
+    model = window.model.part(order).in_light(light)
     still = FanState.standing(window.plan, len(order))
     stretched = replace(window, model=model, direction=window.direction[order], fans=still)
-    with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(model))
+    with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(window.plan, model))
     kept = (with_masses.temp_inside - without.temp_inside)[begin:, 0].reshape(_SPELL, day)
     return kept[np.arange(_SPELL), without.temp_inside[begin:, 0].reshape(_SPELL, day).argmin(axis=1)]
 
@@ -308,7 +303,7 @@ def _filling(run: Simulation, first: int, day: int) -> float:
     window = _Window.of(run, span, slice(0, None))
     settled = _mean_mass(window.run())
     fresh = [TAP_WATER if mass.start is None else mass.start for mass in run.plan.record.mass]
-    filled = replace(window, start=np.array([window.start[0], *fresh]))
+    filled = replace(window, start=np.array([*window.start[:FLOOR_NODES], *fresh]))
     apart = np.abs(_mean_mass(filled.run()) - settled)
     late = np.flatnonzero(apart > _FADED)
     if not late.size:

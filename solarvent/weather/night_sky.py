@@ -39,11 +39,14 @@ def sky_view(surface_tilt: ArrayLike) -> Array | float:
     return (((1 + np.cos(np.radians(np.asarray(surface_tilt, dtype=float)))) / 2) ** 1.5)[()]
 
 
-def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike = 0.0) -> Array | float:
+def sky_temperature(
+    temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike = 0.0, solar_hour: ArrayLike | None = None
+) -> Array | float:
     """Temperature of the sky from air, dew point and cloud.
 
     Emittance of a clear sky by Berdahl & Martin, ``e0 = 0.711 + 0.56 (d/100) + 0.73 (d/100)**2`` with the dew point d
-    in degC; with a share n of opaque cloud, at a base of 2 km, by Martin & Berdahl,
+    in degC, and ``0.013 cos(2 pi hour / 24)`` more, for by night the air near the ground is colder than that above;
+    with a share n of opaque cloud, at a base of 2 km, by Martin & Berdahl,
     ``e = e0 + (1 - e0) n exp(-2 / 8.2)``; then ``T e**0.25`` in kelvin.
 
     Parameters
@@ -54,6 +57,8 @@ def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike 
         [degC] Found for -13 to 24.
     oktas : array_like, default 0
         Opaque cover in eighths, 0-8; 9 (sky hidden) counts as 8. [-]
+    solar_hour : array_like, optional
+        Since midnight; left out: the mean of the day. [h]
 
     Returns
     -------
@@ -73,5 +78,7 @@ def sky_temperature(temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike 
     dew = np.asarray(dew_point, dtype=float) / 100.0
     cloud = np.minimum(np.asarray(oktas, dtype=float), 8.0) / 8.0
     clear = 0.711 + 0.56 * dew + 0.73 * dew**2
+    if solar_hour is not None:
+        clear = clear + 0.013 * np.cos(2 * np.pi * np.asarray(solar_hour, dtype=float) / 24.0)
     emittance = np.minimum(clear + (1 - clear) * cloud * _CLOUD_BASE, 1.0)
     return ((np.asarray(temp_air, dtype=float) + ZERO_CELSIUS) * emittance**0.25 - ZERO_CELSIUS)[()]

@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 from hobby import hobby_run
 
-from solarvent.house.cases import HouseRun
+from solarvent.house.house_run import HouseRun
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.weather import sky
 
 DATA = Path(__file__).parent.parent / "data"
 HOUSES = tomllib.loads((DATA / "measured_houses.toml").read_text(encoding="utf-8"))
 HOBBY = tomllib.loads((DATA / "hobby_house.toml").read_text(encoding="utf-8"))
-#: A thermometer in the sun says how warm the air is at the most: not more than this above the line between the last hour
-#: before and the first one after (common practice, no source). [K]
+#: A thermometer in the sun says how warm the air is at the most: not more than this above the line between the last
+#: hour before and the first one after (common practice, no source). [K]
 _MOST_OVER_LINE = 8.0
 
 
@@ -90,4 +90,5 @@ def _brightness(hours: pd.DataFrame) -> np.ndarray:
 
 def measured_run(name: str, weather: pd.DataFrame | None = None, **changes: Any) -> HouseRun:
     """Carry a measured house through its weather, shut."""
-    return hobby_run(measured_plan(name, **changes), measured_weather(name) if weather is None else weather, ("closed",))
+    weather = measured_weather(name) if weather is None else weather
+    return hobby_run(measured_plan(name, **changes), weather, ("closed",))

@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from typing import NamedTuple
+from unittest import mock
 
 import numpy as np
 
 from solarvent.air.network import FanState
+from solarvent.house import glazing
 from solarvent.house.house_run import house_run
-from solarvent.house.model import HouseModel
+from solarvent.house.model import EDGE_LOSS, HouseModel, furnished
 from solarvent.simulation.simulate import Simulation
 
 _LEAD = 6  # days before the day that is looked at
@@ -28,20 +30,12 @@ class Influence(NamedTuple):
 
 
 def _light(factor: float) -> Callable[[HouseModel], HouseModel]:
-    return lambda model: replace(
-        model,
-        sun_air=model.sun_air * factor,
-        sun_mass=model.sun_mass * factor,
-        latent=model.latent * factor,
-        light=model.light * factor,
-    )
+    return lambda model: model.in_light(factor)
 
 
 def _vapour(share: float) -> Callable[[HouseModel], HouseModel]:
-    """Let leaves turn more or less of the light into vapour."""
-    return lambda model: replace(
-        model, latent=model.latent + share * model.light, sun_air=model.sun_air - share * model.light
-    )
+    """Let leaves and floor turn more or less of the light into vapour."""
+    return lambda model: replace(model, damp=model.damp + share * model.light)
 
 
 def _mass(factor: float, name: str) -> Callable[[HouseModel], HouseModel]:
@@ -69,8 +63,6 @@ _CHANGES: tuple[tuple[str, Callable[[HouseModel], HouseModel], Callable[[HouseMo
     ("wind at openings and cracks, 50 %", _wind(0.5), _wind(1.5)),
     ("cold of the sky, 40 %", _sky(0.6), _sky(1.4)),
     ("heat capacity of floor and masses, 30 %", _mass(0.7, "capacity"), _mass(1.3, "capacity")),
-    ("films of floor and masses, 30 %", _mass(0.7, "conductance"), _mass(1.3, "conductance")),
-    ("loss of the floor's edge, 50 %", _mass(0.5, "far_conductance"), _mass(1.5, "far_conductance")),
     (
         "temperature of the ground, 3 K",
         lambda model: replace(model, temp_ground=model.temp_ground - 3.0),
@@ -89,9 +81,15 @@ def sensitivity(run: Simulation) -> tuple[Influence, ...]:
         peaks = [abs(_carry(run, hot, change).max() - usual[0]) for change in (less, more)]
         nights = [abs(_carry(run, cold, change).min() - usual[1]) for change in (less, more)]
         lines.append(Influence(what, float(max(peaks)), float(max(nights))))
-    peaks = [abs(_carry(run, hot, fans=factor).max() - usual[0]) for factor in (0.75, 1.25)]
-    nights = [abs(_carry(run, cold, fans=factor).min() - usual[1]) for factor in (0.75, 1.25)]
-    lines.append(Influence("speed of the fans, 25 %", float(max(peaks)), float(max(nights))))
+    for what, less, more in (
+        ("speed of the fans, 25 %", {"fans": 0.75}, {"fans": 1.25}),
+        ("cracks, twice as wide or less than half", {"tightness": "tight"}, {"tightness": "leaky"}),
+        ("films of floor and masses, 30 %", {"film": 0.7}, {"film": 1.3}),
+        ("loss of the floor's edge, 50 %", {"edge": 0.5}, {"edge": 1.5}),
+    ):
+        peaks = [abs(_carry(run, hot, **change).max() - usual[0]) for change in (less, more)]
+        nights = [abs(_carry(run, cold, **change).min() - usual[1]) for change in (less, more)]
+        lines.append(Influence(what, float(max(peaks)), float(max(nights))))
     return tuple(sorted(lines, key=lambda line: -line.peak))
 
 
@@ -102,18 +100,33 @@ def _span(run: Simulation, at: int) -> np.ndarray:
 
 
 def _carry(
-    run: Simulation, span: np.ndarray, change: Callable[[HouseModel], HouseModel] | None = None, fans: float = 1.0
+    run: Simulation,
+    span: np.ndarray,
+    change: Callable[[HouseModel], HouseModel] | None = None,
+    fans: float = 1.0,
+    film: float = 1.0,
+    edge: float = 1.0,
+    tightness: str | None = None,
 ) -> np.ndarray:
     """Inside temperature of the last day of a span. [degC]"""
-    house = run.whole_house
+    house, plan = run.whole_house, run.plan
     model = house.model.part(span)
     if change is not None:
         model = change(model)
+    if film != 1 or edge != 1:
+        masses = [each.model_copy(update={"film": film * each.film}) for each in plan.record.mass]
+        with (
+            mock.patch("solarvent.house.glazing.INSIDE_FILM", film * glazing.INSIDE_FILM),
+            mock.patch("solarvent.house.model.EDGE_LOSS", edge * EDGE_LOSS),
+        ):
+            model = furnished(plan, model, masses)
+    if tightness is not None:
+        plan = plan.with_records(house=plan.record.house.model_copy(update={"tightness": tightness}))
     electrical, steps = run.electrical, np.arange(len(span))
     state = FanState(
         fans * electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))
     )
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
-    result = house_run(run.plan, model, direction, state, ("both",), mass_start=start)
+    result = house_run(plan, model, direction, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

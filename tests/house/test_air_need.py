@@ -6,7 +6,6 @@ import pytest
 from solarvent.air.ventilation import geometry, volume
 from solarvent.house.air_need import need, need_below, sunny_house
 from solarvent.house.heat_balance import Masses, Surroundings, march
-from solarvent.house.model import EVAPOTRANSPIRATION
 from solarvent.house.ventilation_rates import flow_for_rise
 
 CFM = 0.3048**3 / 60
@@ -26,7 +25,7 @@ def test_the_flow_that_is_needed_holds_the_wanted_temperature_in_the_house_itsel
     around = Surroundings(
         (sunny.conductance + carried) * one,
         (sunny.conductance * (24.0 + sunny.warmed) + carried * 24.0) * one,
-        sunny.gain * one,
+        sunny.sensible(32.0) * one,
         np.zeros((4000, 1, 1)),
         24.0 * one,
     )
@@ -39,9 +38,7 @@ def test_the_balance_of_the_standard_stands_beside_it(small_plan):
     # GV-16, form of ANSI/ASAE EP406 (from memory), with the cracks' 1.5 changes an hour taken off.
     loaded = small_plan(GREENHOUSE | {"house.planting": "half"})
     size, cover = geometry(loaded), loaded.cover("single-glass")
-    flow = flow_for_rise(
-        6.0, 800.0, size.floor_area, size.cover_area, cover.transmittance, EVAPOTRANSPIRATION["half"], cover.u_value
-    )
+    flow = flow_for_rise(6.0, 800.0, size.floor_area, size.cover_area, cover.transmittance, 0.25, cover.u_value)
     assert need(loaded, 800.0).by_standard == pytest.approx(flow - 1.5 * volume(loaded) / 3600)
     # The house's own balance agrees with it within the third that side light, bars and wind make.
     assert need(loaded, 800.0).by_balance == pytest.approx(need(loaded, 800.0).by_standard, rel=0.35)
@@ -52,8 +49,8 @@ def test_leaves_and_shade_save_air(small_plan):
     cloth, leaf, dry = answer.otherwise.values()
     assert 0 <= cloth < answer.flow
     assert leaf < answer.flow
-    # Dry and empty it makes no vapour, but has less in it to catch the light that crosses it.
-    assert leaf < dry
+    # Dry and empty it makes no vapour, though it has less in it to catch the light that crosses it.
+    assert dry > answer.flow > leaf
 
 
 def test_no_air_cools_below_outside(small_plan):

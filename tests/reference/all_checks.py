@@ -9,6 +9,7 @@ from typing import Any
 import checks_of_air
 import checks_of_circuits
 import checks_of_heat
+import checks_of_houses
 import checks_of_panels
 import checks_of_plans
 import checks_of_the_sun
@@ -21,7 +22,7 @@ SHIPPED = Path(__file__).resolve().parents[2] / "profiles" / "checks.toml"
 
 MODULES = (
     checks_of_the_sun, checks_of_weather, checks_of_panels, checks_of_wires, checks_of_circuits, checks_of_air,
-    checks_of_heat, checks_of_water, checks_of_plans,
+    checks_of_heat, checks_of_water, checks_of_plans, checks_of_houses,
 )  # fmt: skip
 
 _HEAD = """\

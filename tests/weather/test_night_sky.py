@@ -46,3 +46,10 @@ def test_in_the_steam_of_a_hothouse_climate_the_sky_is_as_warm_as_the_air():
 def test_a_wall_sees_a_third_of_the_cold_sky():
     # Walton 1983 (from memory): a wall sees half of the sky, of it the warm lower part: 0.5 sqrt(0.5) = 0.354.
     assert sky_view([0.0, 60.0, 90.0, 180.0]) == pytest.approx([1.0, 0.75**1.5, 0.5**1.5, 0.0])
+
+
+def test_the_clearest_nights_of_a_measured_month():
+    # BSRN Payerne, June 2016, pyrgeometer by the minute: in the clearest tenth of the nights, at 12.7 degC and 95 %
+    # (dew point 11.9), the sky lies 14.4 K below the air.
+    assert sky_temperature(12.7, 11.9, 0.0, 1.0) - 12.7 == pytest.approx(-14.4, abs=1.5)
+    assert sky_temperature(12.7, 11.9, 0.0, 13.0) < sky_temperature(12.7, 11.9) < sky_temperature(12.7, 11.9, 0.0, 1.0)
