@@ -52,8 +52,9 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
     'stop'
     """
     units = system or run.plan.record.units
-    worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather))
-    mild = worst_case(run.circuits, MILD)
+    altitude = run.plan.record.place.altitude
+    worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather), altitude)
+    mild = worst_case(run.circuits, MILD, altitude)
     return sort_findings(
         [
             # Causes before what follows from them: joints and the light, then what the fans do, then the air.

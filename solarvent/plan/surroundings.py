@@ -12,19 +12,28 @@ from solarvent.plan.fields import Length, Record, Share
 #: Share of the light that passes through it, and through a tree without its leaves (common practice, no source).
 _PASSES = {"tree": 0.2, "wall": 0.0, "ridge": 0.0}
 _BARE = 0.6
+#: Global light in a gap (bright clouds around it) and in the shadow of a cloud, as shares of that under a clear sky,
+#: for a plan that names one of the two. From the hours of broken cloud in one-minute data of Payerne, June 2016
+#: (Baseline Surface Radiation Network): 1.09 to 1.13 where more than half of the beam is there, 0.42 to 0.53 in the
+#: rest. [-]
+SUNLIT_LEVEL, SHADOW_LEVEL = 1.10, 0.45
 
 Azimuth = Annotated[float, Field(ge=-360, le=360)]
 
 
 class Sky(Record):
-    """How the light of a broken sky is read: as sunlit spells and shadow spells."""
+    """How the light of a broken sky is read: as measured, or as two levels, in the gaps and in the shadows."""
 
     full_cover: Literal["thin", "ordinary", "dark"] = Field("ordinary", description="the cloud of an overcast sky")
-    sunlit_level: Annotated[float, Field(ge=0.9, le=1.3)] = Field(
-        1.05, description="light in the gaps, as a share of that under a clear sky"
+    sunlit_level: Annotated[float, Field(ge=0.9, le=1.3)] | None = Field(
+        None,
+        description="light in the gaps, as a share of that under a clear sky; left out: as measured, or 1.10 beside one"
+        " of the next two",
     )
     shadow_level: Annotated[float, Field(ge=0, le=0.85)] | None = Field(
-        None, description="light in the shadows, as a share of that under a clear sky; left out: 0.30"
+        None,
+        description="light in the shadows, as a share of that under a clear sky; left out: as measured, or 0.45 beside"
+        " sunlit_level",
     )
     sunlit_share: Annotated[float, Field(gt=0, lt=1)] | None = Field(
         None,
@@ -37,6 +46,17 @@ class Sky(Record):
             write = "give sunlit_share or shadow_level: the other follows from the mean light"
             raise PydanticCustomError("sky", "the broken sky is given twice", {"write": write})
         return self
+
+    @property
+    def as_measured(self) -> bool:
+        """The plan gives no levels of its own."""
+        return self.sunlit_level is None and self.shadow_level is None
+
+    @property
+    def levels(self) -> tuple[float, float]:
+        """Light in the gaps and in the shadows, where such a sky is read in two states. [-]"""
+        gap = SUNLIT_LEVEL if self.sunlit_level is None else self.sunlit_level
+        return gap, SHADOW_LEVEL if self.shadow_level is None else self.shadow_level
 
 
 class Obstacle(Record):

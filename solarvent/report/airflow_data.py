@@ -39,6 +39,7 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
         "oktas": answer.oktas,
         "light": answer.factor,
         "sunlit_share": answer.sunlit,
+        "gap_level": answer.gap_level,
         "shadow_level": answer.shadow_level,
         "hours": _sky_rows(answer),
         "mean_flow": answer.run.bands["typical"].target_flow,
@@ -62,7 +63,7 @@ def _one_sky(answer: SkyAnswer, other: SkyAnswer | None) -> str:
     return to_json(title | _sky(answer) | second)
 
 
-_OTHER = ("sunlit_share", "shadow_level", "mean_flow", "mean_air_changes", "running_share")
+_OTHER = ("sunlit_share", "gap_level", "shadow_level", "mean_flow", "mean_air_changes", "running_share")
 
 
 def _all_skies(answer: Airflow) -> str:

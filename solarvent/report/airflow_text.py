@@ -122,7 +122,7 @@ def _explained(answer: SkyAnswer, system: str) -> str:
 def _rows(answer: SkyAnswer, system: str) -> str:
     """Tabulate the span."""
     fans = len(answer.run.plan.record.fan)
-    broken = not isnan(answer.sunlit)
+    broken = not isnan(answer.gap_level)
     rows = []
     for time, row in answer.rows.iterrows():
         light = [cell("poa_global", row[name], system) for name in (("gap", "shadow") if broken else ("poa_global",))]
@@ -159,18 +159,22 @@ def _rows(answer: SkyAnswer, system: str) -> str:
 
 def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
     """Say how the sky is read, and how far that may be off."""
-    record, words = answer.run.plan.record, SKY_WORDS[answer.oktas]
+    words = SKY_WORDS[answer.oktas]
     notes = [
         f"Sky: {answer.oktas} oktas ({words.words}); your shadow: {words.shadow}. Mean light {answer.factor:.0%} of"
         " that under a clear sky."
     ]
     if not isnan(answer.sunlit):
-        given = " as the plan gives it" if record.sky.sunlit_share is not None else ", an assumption"
         notes.append(
-            f"Broken cloud counts as {answer.sunlit:.0%} of the time in gaps, at {record.sky.sunlit_level:.2f} of a"
-            f" clear sky, and the rest in shadow, at {answer.shadow_level:.2f}{given}."
+            f"Broken cloud counts as {answer.sunlit:.0%} of the time in gaps, at {answer.gap_level:.2f} of a clear sky,"
+            f" and the rest in shadow, at {answer.shadow_level:.2f}, as the plan gives it."
         )
-    if other is not None:
+    elif not isnan(answer.gap_level):
+        notes.append(
+            f"Broken cloud counts as three parts of the time, as measured by the minute: the brightest third at"
+            f" {answer.gap_level:.2f} of a clear sky, the dullest at {answer.shadow_level:.2f}."
+        )
+    if other is not None and not isnan(other.gap_level):
         band = other.run.bands["typical"]
         notes.append(
             f"The other reading, gaps {other.sunlit:.0%} of the time (1 - oktas / 8) and shadows at"
@@ -184,7 +188,7 @@ def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
         f"Sun of {day:%d %B}, the mean day of the month (Klein 1977); temperature and prevailing wind are the month's"
         " means by hour. Start again: fans that the brightest light of the hour would start from standing; the others"
         f" only keep turning. At cloud edges the light is {CLOUD_EDGE[0]:g} to {CLOUD_EDGE[1]:g} times that of a clear"
-        " sky for minutes: no air to speak of, but volts."
+        " sky for a minute: no air to speak of, but volts."
     )
     return notes
 

@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 from solarvent.base.quantities import show
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.broken_sky import SHADOW_LEVEL
 
 _PRACTICE = "common practice, no source"
 
@@ -43,13 +42,19 @@ def _light(run: Simulation) -> Iterator[Assumption]:
     title, source = str(weather.get("title") or "hours"), str(weather.get("source") or "as the plan gives it")
     yield Assumption("weather", f"{title}: a typical year, no forecast", source)
     sky = record.sky
-    shadow = f"{sky.shadow_level or SHADOW_LEVEL:.2f}"
-    yield Assumption(
-        "broken cloud",
-        f"An hour of broken cloud is spells of sun ({sky.sunlit_level:.2f} of a clear sky) and of shadow ({shadow})"
-        " that keep its mean light.",
-        "assumption of this program; mean light by cloud: Kasten & Czeplak 1980",
-    )
+    if sky.as_measured:
+        told, source = (
+            "An hour of broken cloud is its brightest, middle and dullest third, which keep its mean light.",
+            "one-minute data of Payerne, June 2016; mean light by cloud: Kasten & Czeplak 1980",
+        )
+    else:
+        gap, shadow = sky.levels
+        told, source = (
+            f"An hour of broken cloud is spells of sun ({gap:.2f} of a clear sky) and of shadow ({shadow:.2f}) that"
+            " keep its mean light.",
+            "the plan; mean light by cloud: Kasten & Czeplak 1980",
+        )
+    yield Assumption("broken cloud", told, source)
     yield Assumption(
         "sun on the panel",
         "; ".join(f"{panel.id}: tilt {panel.tilt:g}°, facing {panel.azimuth:g}°" for panel in record.panel[:6]),

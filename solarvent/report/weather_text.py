@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_FILE_DECIMALS = {"wind_direction": 0, "relative_humidity": 0, "pressure": 0}
+_FILE_DECIMALS = {"wind_direction": 0, "pressure": 0}
 
 
 def render_weather(summary: WeatherSummary, system: str = "metric", note: str = "") -> str:

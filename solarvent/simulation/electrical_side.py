@@ -68,9 +68,9 @@ def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
         shares = {name: getattr(substeps, name).astype(float) for name in _SHARES}
         return replace(substeps, **shares)
     means = {field.name: sky_states.mean(getattr(substeps, field.name)) for field in fields(substeps)}
-    # The parts of a whole step sum to 1 but for the last bit.
+    # The parts of a whole step sum to 1 but for the last bits, on either side.
     for name in _SHARES:
-        means[name] = np.minimum(means[name], 1.0)
+        means[name] = np.where(means[name] > 1 - 1e-12, 1.0, means[name])
     running = means["running"]
     for name in ("fan_voltage", "fan_current"):
         turning = sky_states.mean(getattr(substeps, name) * substeps.running)

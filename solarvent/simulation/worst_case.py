@@ -16,18 +16,18 @@ from solarvent.electrical.operation import sides_of
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.plan import Plan
-from solarvent.weather.broken_sky import SHADOW_LEVEL
 from solarvent.weather.panel_light import cell_temperature
-from solarvent.weather.sky import CLOUD_EDGE
+from solarvent.weather.sky import CLOUD_EDGE, height_factor
 from solarvent.wiring.circuit import Circuit
 
 if TYPE_CHECKING:
     import pandas as pd
 
-#: Light of a clear sky on a panel that faces the sun. [W/m2]
+#: Light of a clear sky on a panel that faces the sun, at the sea. [W/m2]
 CLEAR = 1000.0
-#: Light of a clear sky with bright clouds around the sun, for hours and for minutes. [W/m2]
-BRIGHT, EDGE = (share * CLEAR for share in CLOUD_EDGE)
+#: Light in a dark shadow as a share of that: the darkest tenth of the shadow minutes among broken cloud has 0.24 to
+#: 0.28 (Payerne, June 2016). [-]
+SHADOW = 0.30
 #: If a plan names no record low, its coldest hour less this. [K]
 RECORD_MARGIN = 5.0
 
@@ -60,8 +60,9 @@ class WorstCase:
     converter_heat: dict[str, float]
 
 
-#: Light on the cells [W/m2], and the light that has warmed them: sunrise, a bright sky, the edge of a cloud.
-_SUNS = ((BRIGHT, 0.0), (BRIGHT, BRIGHT), (EDGE, SHADOW_LEVEL * CLEAR))
+#: Light on the cells, and the light that has warmed them, as shares of a clear sky's: sunrise, a bright sky for long,
+#: and the edge of a cloud for a minute, with cells as cool as its shadow left them.
+SUNS = ((CLOUD_EDGE[0], 0.0), (CLOUD_EDGE[0], CLOUD_EDGE[0]), (CLOUD_EDGE[1], SHADOW))
 
 
 def coldest_air(plan: Plan, weather: pd.DataFrame) -> float:
@@ -70,12 +71,12 @@ def coldest_air(plan: Plan, weather: pd.DataFrame) -> float:
     return float(weather["temp_air"].min()) - RECORD_MARGIN if lowest is None else lowest
 
 
-def worst_case(wired: Iterable[Circuit], temp_air: float) -> WorstCase:
+def worst_case(wired: Iterable[Circuit], temp_air: float, altitude: float = 0.0) -> WorstCase:
     """Find the highest voltages of circuits.
 
     For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
     and the higher voltage counts: a bright sky, with cells as warm as it makes them; and the edge of a cloud, brighter
-    for minutes, with cells that are still as cool as its shadow left them.
+    for a minute, with cells that are still as cool as its shadow left them.
 
     Parameters
     ----------
@@ -83,19 +84,23 @@ def worst_case(wired: Iterable[Circuit], temp_air: float) -> WorstCase:
         The circuits of a plan.
     temp_air : float
         Outside, see :func:`coldest_air`. [degC]
+    altitude : float
+        Above sea level: higher up the sun is brighter. [m]
 
     Returns
     -------
     WorstCase
         By panel and fan.
     """
-    return worst_cases(wired, temp_air, (1.0,))[0]
+    return worst_cases(wired, temp_air, (1.0,), altitude)[0]
 
 
-def worst_cases(wired: Iterable[Circuit], temp_air: float, sizes: Sequence[float]) -> list[WorstCase]:
+def worst_cases(
+    wired: Iterable[Circuit], temp_air: float, sizes: Sequence[float], altitude: float = 0.0
+) -> list[WorstCase]:
     """Give :func:`worst_case` for panels of many sizes: so many times the currents of those in the circuits."""
     found = [WorstCase(temp_air, {}, {}, {}, {}, {}) for _ in sizes]
-    irradiance, warmed_by = np.array(_SUNS).T
+    irradiance, warmed_by = CLEAR * height_factor(altitude) * np.array(SUNS).T
     for circuit in wired:
         panels = {
             panel.id: panel_parameters(panel, irradiance, cell_temperature(warmed_by, temp_air, panel.noct), HIGH)
@@ -143,4 +148,4 @@ def _point(source: SourceSide, load: LoadSide, states: Mapping[str, State]) -> O
 
 def _by_size(values: np.ndarray, sizes: Sequence[float]) -> np.ndarray:
     """Values (..., steps) by size and sun."""
-    return values.reshape(*values.shape[:-1], len(sizes), len(_SUNS))
+    return values.reshape(*values.shape[:-1], len(sizes), len(SUNS))

@@ -136,7 +136,10 @@ def _hours(runs: list[Simulation]) -> Iterator[Row]:
 
 def _voltages(runs: list[Simulation]) -> Iterator[Row]:
     """The highest voltages in cold bright light."""
-    worst = [worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather)) for run in runs]
+    worst = [
+        worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather), run.plan.record.place.altitude)
+        for run in runs
+    ]
     yield _row("highest voltage at a turning fan", (max(case.turning.values()) for case in worst), "voltage")
     spare = [
         min(fan.maximum_voltage - case.turning[fan.id] for fan in run.plan.record.fan)

@@ -96,7 +96,7 @@ def orientations(plan: Plan, panel: Panel, start_light: float = float("nan")) ->
     step = float(weather.attrs["step"])
     weather = weather[weather["ghi"].to_numpy() > 0]
     times = starts(weather, plan_clock(plan), step)
-    position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude)
+    position = sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude, step)
     tilts, azimuths = np.array(TILTS, dtype=float), azimuths_of(place.latitude)
     # The last plane is the panel as it hangs.
     facing = np.append(np.repeat(azimuths, len(tilts)), panel.azimuth)

@@ -83,7 +83,8 @@ def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
         tried = sorted({*(size for size in TRADE_WATTS if abs(size / own - 1) > 0.03), own})
     sizes = [size / own for size in tried]
     limits = start_and_run_down_by_size(run.circuits, sizes)
-    worst = worst_cases(run.circuits, coldest_air(run.plan, run.conditions.weather), sizes)
+    altitude = run.plan.record.place.altitude
+    worst = worst_cases(run.circuits, coldest_air(run.plan, run.conditions.weather), sizes, altitude)
     return tuple(
         _choice(run, watts, watts == own, starts, highest)
         for watts, starts, highest in zip(tried, limits, worst, strict=True)

@@ -113,7 +113,8 @@ class Evaluator:
         plans = [plan_of(design, self.plan) for design in alike]
         sizes = [design.panel_watts / alike[0].panel_watts for design in alike]
         place, wired = self._places[where], SizedCircuits(plans[0])
-        worst = worst_cases(wired.circuits, coldest_air(plans[0], self.weather), sizes)
+        altitude = plans[0].record.place.altitude
+        worst = worst_cases(wired.circuits, coldest_air(plans[0], self.weather), sizes, altitude)
         limits = start_and_run_down_by_size(wired.circuits, sizes)
         courses = self._courses(plans, sizes, where, wired, worst)
         for design, planned, highest, starts, course in zip(alike, plans, worst, limits, courses, strict=True):

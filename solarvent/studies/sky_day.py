@@ -13,6 +13,7 @@ from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.house.air_need import need
 from solarvent.plan.plan import Plan
+from solarvent.plan.surroundings import Sky
 from solarvent.simulation.house_summary import HouseSummary, house_summary, house_totals
 from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun
@@ -47,9 +48,10 @@ class SkyAnswer:
     factor : float
         Mean light as a share of that under a clear sky. [-]
     sunlit : float
-        Share of the time in sunlight; NaN if the sky has one state. [-]
-    shadow_level : float
-        Light in the shadows as a share of that under a clear sky; NaN if the sky has one state. [-]
+        Share of the time in sunlight, in two states of given levels; NaN in thirds, or if the sky has one state. [-]
+    gap_level, shadow_level : float
+        Light in the brightest and in the dullest state as a share of that under a clear sky, over the span; NaN if the
+        sky has one state. [-]
     rows : pandas.DataFrame
         As from :func:`span_rows`.
     running : float
@@ -62,6 +64,7 @@ class SkyAnswer:
     run: Simulation
     factor: float
     sunlit: float
+    gap_level: float
     shadow_level: float
     rows: pd.DataFrame
     running: float
@@ -97,7 +100,7 @@ def under_sky(
 ) -> SkyAnswer:
     """Simulate the mean day of a month under one sky.
 
-    Light by the clear sky and the cloud factor of Kasten & Czeplak, split by Erbs, Klein & Duffie, and by the two
+    Light by the clear sky and the cloud factor of Kasten & Czeplak, split by Erbs, Klein & Duffie, and by the
     states of a broken sky from 1 to 7 oktas. Temperature is the month's mean course through the day; wind is the
     month's mean of its north and east parts, hour by hour: the prevailing one.
 
@@ -116,7 +119,7 @@ def under_sky(
     step, row : float
         Length of a step, and of a row of the answer. [s]
     share : float, optional
-        Sunlit share under a broken sky; by default the plan's, or else that from the two levels. [-]
+        Sunlit share under a broken sky, in two states; by default the plan's, or else as it reads such a sky. [-]
     bands : tuple of Band
         Which readings of the plates to work out.
     house : bool
@@ -136,19 +139,18 @@ def under_sky(
     factor = float(sky.cloud_factor(oktas, full_cover or reading.full_cover))
     broken = 0 < oktas < sky.OKTAS_FULL
     share = (reading.sunlit_share if share is None else share) if broken else None
-    sunlit = shadow = float("nan")
-    if broken:
-        sunlit = _sunlit(reading, factor, oktas, share)
-        shadow = float(broken_sky.shadow_level(factor, sunlit, reading.sunlit_level)) if sunlit < 1 else float("nan")
+    sunlit = _sunlit(reading, factor, oktas, share) if broken else float("nan")
     day = sky_weather(plan, mean_course(plan, weather, month), month, oktas, factor, step)
     conditions = light_on_panels(plan, day, step, 3600.0, share)
     run = simulate_under(plan, conditions, bands, house)
     span = hours_of_need(plan, conditions.times)
+    gap, shadow = _levels(run, factor, span)
     return SkyAnswer(
         oktas=oktas,
         run=run,
         factor=factor,
         sunlit=sunlit,
+        gap_level=gap,
         shadow_level=shadow,
         rows=span_rows(run, row),
         running=float(run.electrical.any_running[span].mean()),
@@ -156,16 +158,27 @@ def under_sky(
     )
 
 
-def _sunlit(reading: Any, factor: float, oktas: int, share: float | None) -> float:
-    """Share of the time in sunlight under a broken sky."""
+def _sunlit(reading: Sky, factor: float, oktas: int, share: float | None) -> float:
+    """Share of the time in sunlight under a broken sky of two states; NaN if it counts in thirds. [-]"""
+    gap, shadow = reading.levels
     if share is None:
-        shadow = broken_sky.SHADOW_LEVEL if reading.shadow_level is None else reading.shadow_level
-        return float(broken_sky.sunlit_share(factor, reading.sunlit_level, shadow))
-    if np.isnan(broken_sky.shadow_level(factor, share, reading.sunlit_level)):
-        most = np.floor(factor / reading.sunlit_level * 100) / 100
+        return float("nan") if reading.as_measured else float(broken_sky.sunlit_share(factor, gap, shadow))
+    if np.isnan(broken_sky.shadow_level(factor, share, gap)):
+        most = np.floor(factor / gap * 100) / 100
         what = f"{share:g} of the time in sunlight gives more light than a sky of {oktas} oktas has"
         raise PlanError.single("sky.sunlit_share", what, f"at most {most:g} goes with {oktas} oktas")
     return share
+
+
+def _levels(run: Simulation, factor: float, span: np.ndarray) -> tuple[float, float]:
+    """Light in the brightest and in the dullest state as a share of that under a clear sky, NaN with one state. [-]"""
+    sky_states = run.conditions.sky_states
+    light = run.conditions.weather["ghi"].to_numpy()[span]
+    if sky_states.whole or not light.any():
+        return float("nan"), float("nan")
+    brightest, dullest = sky_states.brightest(sky_states.ground), -sky_states.brightest(-sky_states.ground)
+    gap, shadow = (float(factor * (level[span] @ light) / light.sum()) for level in (brightest, dullest))
+    return gap, shadow
 
 
 def span_rows(run: Simulation, row: float) -> pd.DataFrame:

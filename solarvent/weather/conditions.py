@@ -165,7 +165,7 @@ def light_on_panels(
     """
     place = plan.record.place
     index: Any = weather.index
-    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
+    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude, step)
     times = starts(weather, plan_clock(plan), step)
     sky_states = find_sky_states(plan, weather, position, resolution, share)
     by_state = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}

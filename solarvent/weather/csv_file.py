@@ -129,6 +129,10 @@ def _read_head(body: list[tuple[int, str]], where: str) -> tuple[dict[str, Any],
         what = f'stamp is "{attrs["stamp"]}"' if number else 'no line "# stamp: ..."'
         write = "write # stamp: start, middle or end, for what the time of a row stands at in its interval"
         problems.append(Problem(place, what, write))
+    number, attrs["air"] = given.get("air", (0, "middle"))
+    if attrs["air"] not in STAMPS:
+        write = "write # air: start or end for air read at that moment; leave it out for means"
+        problems.append(Problem(f"{where} line {number}", f'air is "{attrs["air"]}"', write))
     if "step" in given:
         number, value = given["step"]
         attrs["step"] = 60 * _number(value)

@@ -110,6 +110,7 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
         "longitude": site["longitude"],
         "altitude": site["altitude"],
         "stamp": "start",
+        "air": "end",
         "codes": {name: f"{missing:g}" for name, (_, _, missing) in _COLUMNS.items()},
         "notes": _cut_short(head[_HEAD_LINES - 1], stamps),
     }

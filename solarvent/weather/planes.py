@@ -104,12 +104,12 @@ def plane_of_array(
     The sky close to the sun counts as ``dni / dni_extra`` of the sky light, the rest comes from all of it alike.
     Reflection by Snell, Fresnel and Bouguer for the beam (De Soto et al. 2006), as a table over the cosine of the
     angle, and its average over sky and ground for the rest (Marion 2017). With the sun's centre under the horizon there
-    is no beam, while diffuse light of an hour in which the sun rises or sets is kept.
+    is no beam.
 
     Parameters
     ----------
     position : SolarPosition
-        Of the middle of each step.
+        Of each step.
     surface_tilt, surface_azimuth : float or array, shape (planes,)
         From horizontal, 0-180; direction that the plane faces, clockwise from north. [deg]
     ghi, dni, dhi : array, shape (steps,)

@@ -11,8 +11,9 @@ The plain CSV is UTF-8, may be gzipped, and reads::
     time,ghi [W/m2],dni [W/m2],dhi [W/m2],temp_air [degC],wind_speed [m/s]
     2023-06-01T13:00-05:00,812,640,190,27.5,2.1
 
-``stamp`` says whether the time is the start, the middle or the end of the interval. A file of one row also needs
-``# step: 60`` (minutes). The columns and their units are in :data:`solarvent.weather.csv_file.COLUMNS`.
+``stamp`` says whether the time is the start, the middle or the end of the interval. Air that was read at a moment, not
+averaged, has ``# air: end`` (or start). A file of one row also needs ``# step: 60`` (minutes). The columns and their
+units are in :data:`solarvent.weather.csv_file.COLUMNS`.
 """
 
 from __future__ import annotations
@@ -59,6 +60,9 @@ _TMY3_COLUMNS = {
     "total_cover": ("TotCld (tenths)", 0.8),
     "opaque_cover": ("OpqCld (tenths)", 0.8),
 }
+_AIR = ("temp_air", "relative_humidity", "pressure")
+"""Columns that go smoothly from one reading to the next."""
+_ALMOST_A_YEAR = 364 * 86_400.0
 _TMY3_MISSING = -9900
 _TMY3_HOURS = 8760
 _STATION_FIELDS = 7
@@ -91,7 +95,8 @@ def read_weather(path: str | Path) -> pd.DataFrame:
     -----
     Irradiance outside the physically possible limits of the Baseline Surface Radiation Network (Long & Dutton 2002) is
     refused; values from -4 to 0 W/m2, the night offset of a thermal sensor in those limits, become 0 and are noted.
-    Temperature, wind and cloud of a TMY3 or EPW file are observed at the end of the hour and stand at its middle here.
+    Air of a TMY3 or EPW file is observed at the end of the hour: here temperature, humidity and pressure are half way
+    between two such moments; wind and cloud stand as they were observed.
     """
     return _parse(read_raw(path), Path(path).name)
 
@@ -141,8 +146,23 @@ def _parse(raw: bytes, where: str) -> pd.DataFrame:
     # Only here, so that every message shows the file's own stamps.
     middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
     table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
+    _air_of_the_interval(table, table.attrs.pop("air"), step)
     table.attrs |= {"step": step, "notes": tuple(notes)}
     return table
+
+
+def _air_of_the_interval(table: pd.DataFrame, read_at: str, step: float) -> None:
+    """Carry air that was read at one end of each interval to its middle, half way to the neighbour that ends there."""
+    if read_at == "middle":
+        return
+    back = 1 if read_at == "end" else -1
+    for name in _AIR:
+        values = table[name].to_numpy()
+        neighbour = np.roll(values, back)
+        if len(table) * step < _ALMOST_A_YEAR:
+            # A typical year begins where it ends; a shorter span has nothing before its first hour.
+            neighbour[0 if back > 0 else -1] = np.nan
+        table[name] = np.where(np.isnan(neighbour), values, (values + neighbour) / 2)
 
 
 def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
@@ -201,6 +221,7 @@ def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         "longitude": site["longitude"],
         "altitude": site["altitude"],
         "stamp": "end",
+        "air": "end",
         "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
     }
     return table, lines

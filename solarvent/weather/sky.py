@@ -19,9 +19,11 @@ CLOUD_FACTOR_HIDDEN = 0.15
 FULL_COVER = {"thin": 0.6, "ordinary": 0.25, "dark": 0.12}
 """Light left under a full cover: ordinary by Kasten & Czeplak; thin high cloud (0.5-0.7) and dark rain cloud
 (0.10-0.15) by common practice, no source. [-]"""
-CLOUD_EDGE = (1.1, 1.3)
-"""Light at the edge of a bright cloud as a share of that under a clear sky, for minutes: it matters for the highest
-voltage, not for the air. Common practice, no source. [-]"""
+CLOUD_EDGE = (1.1, 1.5)
+"""Light between bright clouds and at their edge, as a share of that under a clear sky: it matters for the highest
+voltage, not for the air. In a June at Payerne 2 % of the minutes pass the first, and the brightest has 1.45; of six
+million minutes in thirty years at Thessaloniki the strongest has 1.497 (Natsis, Bais & Meleti 2024). [-]"""
+_OVERHEAD, _FAIR = 1367.0, 3.0
 
 
 class SkyWords(NamedTuple):
@@ -169,6 +171,28 @@ def clear_sky_at(
         dni_extra=dni_extra,
     )
     return ClearSky(*(np.where(down, 0.0, light[name]) for name in ClearSky._fields))
+
+
+def height_factor(altitude: float) -> float:
+    """Light under a clear sky at a height as a share of that at the sea, by Ineichen & Perez (2002), sun overhead.
+
+    Parameters
+    ----------
+    altitude : float
+        Above sea level. [m]
+
+    Returns
+    -------
+    float
+        About 6 % more a kilometre. [-]
+
+    Examples
+    --------
+    >>> [round(height_factor(metres), 2) for metres in (0.0, 1000.0, 3000.0)]
+    [1.0, 1.05, 1.2]
+    """
+    high, sea = (clear_sky_at([0.0], _OVERHEAD, _FAIR, metres).ghi[0] for metres in (altitude, 0.0))
+    return float(high / sea)
 
 
 def cloud_factor(oktas: ArrayLike, full_cover: str = "ordinary") -> Any:

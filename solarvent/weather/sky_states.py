@@ -1,10 +1,10 @@
-"""Steps of broken cloud taken apart into sunlit spells and shadow spells, in the order in which they pass."""
+"""Steps of broken cloud taken apart into states of the sky, bright to dull, in the order in which they pass."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -17,21 +17,37 @@ if TYPE_CHECKING:
 
 RESOLVED = 600.0
 """Weather with steps of this length or less shows the clouds itself. [s]"""
-ALTERNATIONS = 2
-"""Gaps, and shadows, in a step of broken cloud. From the second on they repeat the first: which fans turn in a gap
-depends on the shadow before it, and no more on the hour before."""
-_FAINT = 10.0
-"""Clear-sky light under which a step is left whole: the clear-sky index has no meaning there. [W/m2]"""
-_NO_BEAM = 0.1
-"""Share of the beam that gaps would let through, under which the cloud counts as an even layer. [-]"""
+THIRDS = (1, 0, 1, 2)
+"""How a step passes through its brightest third (0), its middle one (1) and its dullest (2): light rises and falls."""
+GAPS = (0, 1, 0, 1)
+"""How a step passes through the two states of a plan that names their levels, gap (0) and shadow (1). The second pair
+repeats the first: which fans turn in a gap depends on the shadow before it, and no more on the hour before."""
+_FAINT = 50.0
+"""Clear-sky light under which a step is left whole: the sun may rise or set in it, and shares mean nothing. [W/m2]"""
+_NO_BEAM = 0.02
+"""Share of the beam of a clear sky under which the cloud counts as an even layer. [-]"""
+_NO_GAP = 0.1
+"""The same with levels that the plan gives, as a share of the beam that its gaps would let through. [-]"""
+
+
+class _States(NamedTuple):
+    """The states of the broken steps, bright to dull: length, and light as shares of the step's mean. [-]
+
+    Each of shape (states, broken steps).
+    """
+
+    weight: np.ndarray
+    beam: np.ndarray
+    sky: np.ndarray
+    ground: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
 class SkyStates:
     """The states of the sky in each step, and the moments through which they pass.
 
-    A step of broken cloud has two states, sunlit and shadow, and passes gap, shadow, gap, shadow; any other step has
-    one state and one moment.
+    A step of broken cloud has three states, its thirds from bright to dull, and passes middle, bright, middle, dull; or
+    two, gap and shadow, where the plan gives their levels. Any other step has one state and one moment.
 
     Attributes
     ----------
@@ -69,9 +85,8 @@ class SkyStates:
 
     @cached_property
     def moment_weight(self) -> np.ndarray:
-        """Share of the step that each moment takes."""
-        states, substeps = np.bincount(self.step_of), np.bincount(self.step_of_substep)
-        return self.weight[self.order] / (substeps / states)[self.step_of_substep]
+        """Share of the step that each moment takes: a state's own is parted evenly among its moments."""
+        return self.weight[self.order] / np.bincount(self.order)[self.order]
 
     @cached_property
     def _first_moment(self) -> np.ndarray:
@@ -105,12 +120,15 @@ def find_sky_states(
     resolution: float,
     share: float | None = None,
 ) -> SkyStates:
-    """Find the steps of broken cloud and the light of their spells.
+    """Find the steps of broken cloud and the light of their states.
 
-    The clear-sky index of a step gives its sunlit share. A step stays whole, with its mean light, under a sky without
-    cloud and under a full cover (0, 8 and 9 oktas), where the mean is at or under the shadow level or at or over the
-    sunlit one, and with the sun near the horizon. Where the weather says nothing of cloud, a step without any beam
-    counts as a full cover.
+    The beam of a step, as a share of that under a clear sky, gives its thirds, see
+    :func:`solarvent.weather.broken_sky.beam_in_thirds`; its diffuse light is the same in all three. Where the plan
+    gives the levels of gaps and shadows, the clear-sky index of a step gives its sunlit share instead.
+
+    A step stays whole, with its mean light, under a sky without cloud and under a full cover (0, 8 and 9 oktas), with
+    no beam or all of a clear sky's, and with the sun near the horizon; with two levels, where the mean is at or under
+    the shadow level or at or over the sunlit one.
 
     Parameters
     ----------
@@ -123,21 +141,20 @@ def find_sky_states(
     resolution : float
         Length of the weather's own steps; at ten minutes or less it is taken as it is. [s]
     share : float, optional
-        Sunlit share of every step of broken cloud, in place of that from the levels; the light of the shadows
-        follows from the mean. [-]
+        Sunlit share of every step of broken cloud, in two states; the light of the shadows follows from the mean. [-]
 
     Returns
     -------
-    Spells
+    SkyStates
         In the order of the steps.
     """
     cover = (
         weather["opaque_cover"].to_numpy(dtype=float) if "opaque_cover" in weather else np.full(len(weather), np.nan)
     )
-    broken = ~((cover <= 0) | (cover >= sky.OKTAS_FULL)) & (weather["ghi"].to_numpy() > 0)
+    ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
+    broken = ~((cover <= 0) | (cover >= sky.OKTAS_FULL)) & (ghi > 0)
     if resolution <= RESOLVED or not broken.any():
-        broken = np.zeros(len(weather), dtype=bool)
-        return _spells(broken, np.empty(0), *(np.empty((2, 0)),) * 3)
+        return _lay_out(np.zeros(len(weather), dtype=bool), _States(*(np.empty((1, 0)),) * 4), (0,))
     reading, place = plan.record.sky, plan.record.place
     clear = sky.clear_sky_at(
         position.apparent_zenith,
@@ -145,26 +162,19 @@ def find_sky_states(
         _haze(weather, place.latitude, place.longitude),
         place.altitude,
     )
-    ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
-    if share is None:
-        shadow = broken_sky.SHADOW_LEVEL if reading.shadow_level is None else reading.shadow_level
-        index = sky.clear_sky_index(ghi, clear.ghi)
-        sunlit = broken_sky.sunlit_share(index, reading.sunlit_level, shadow)
-    else:
-        sunlit = np.full(len(ghi), share)
     up = np.cos(np.radians(position.apparent_zenith))
-    broken &= (sunlit > 0) & (sunlit < 1) & (clear.ghi > _FAINT) & (up > 0)
-    broken &= ~np.isnan(cover) | (dni > _NO_BEAM * sunlit * clear.dni)
-    sunlit = sunlit[broken]
-    sky_states = broken_sky.two_spells(
-        ghi[broken], dni[broken], dhi[broken], reading.sunlit_level * clear.ghi[broken], sunlit, up[broken]
-    )
-    means = {"ghi": ghi[broken], "dni": dni[broken], "dhi": dhi[broken]}
-    beam, around, ground = (
-        np.array([_share_of(getattr(spell, name), means[name]) for spell in sky_states])
-        for name in ("dni", "dhi", "ghi")
-    )
-    return _spells(broken, sunlit, beam, around, ground)
+    broken &= (clear.ghi > _FAINT) & (up > 0)
+    if share is None and reading.as_measured:
+        beam = np.divide(dni, clear.dni, out=np.zeros_like(dni), where=broken)
+        broken &= (beam > _NO_BEAM) & (beam < 1)
+        from_beam = np.minimum(dni * up, ghi)[broken] / ghi[broken]
+        return _lay_out(broken, _thirds(beam[broken], from_beam), THIRDS)
+    gap, shadow = reading.levels
+    index = sky.clear_sky_index(ghi, clear.ghi)
+    sunlit = broken_sky.sunlit_share(index, gap, shadow) if share is None else np.full(len(ghi), share)
+    broken &= (sunlit > 0) & (sunlit < 1) & (~np.isnan(cover) | (dni > _NO_GAP * sunlit * clear.dni))
+    means = broken_sky.Spell(ghi[broken], dni[broken], dhi[broken])
+    return _lay_out(broken, _two_states(means, gap * clear.ghi[broken], sunlit[broken], up[broken]), GAPS)
 
 
 def _haze(weather: pd.DataFrame, latitude: float, longitude: float) -> np.ndarray:
@@ -174,27 +184,41 @@ def _haze(weather: pd.DataFrame, latitude: float, longitude: float) -> np.ndarra
     return lookup_linke_turbidity(weather.index, latitude, longitude).to_numpy()
 
 
+def _thirds(beam: np.ndarray, from_beam: np.ndarray) -> _States:
+    """States of equal length, from the beam as a share of a clear sky's and the share of global light that it is."""
+    light = broken_sky.beam_in_thirds(beam) / beam
+    even = np.ones_like(light)
+    return _States(even / len(light), light, even, 1 + from_beam * (light - 1))
+
+
+def _two_states(means: broken_sky.Spell, ghi_sunlit: np.ndarray, sunlit: np.ndarray, cos_zenith: np.ndarray) -> _States:
+    """Gap and shadow."""
+    spells = broken_sky.two_spells(*means, ghi_sunlit, sunlit, cos_zenith)
+    beam, around, ground = (
+        np.array([_share_of(getattr(spell, name), getattr(means, name)) for spell in spells])
+        for name in ("dni", "dhi", "ghi")
+    )
+    return _States(np.array([sunlit, 1 - sunlit]), beam, around, ground)
+
+
 def _share_of(part: np.ndarray, mean: np.ndarray) -> np.ndarray:
     """The light of a spell as a share of the mean; where there is none of it, any share will do."""
     return np.divide(part, mean, out=np.ones_like(mean), where=mean > 0)
 
 
-def _spells(
-    broken: np.ndarray, sunlit: np.ndarray, beam: np.ndarray, around: np.ndarray, ground: np.ndarray
-) -> SkyStates:
-    """Lay out the states, sunlit before shadow, and the moments; the light is given as (2, broken steps)."""
+def _lay_out(broken: np.ndarray, of_broken: _States, passage: tuple[int, ...]) -> SkyStates:
+    """Lay the states of the broken steps among the whole ones, and the moments as a broken step passes them."""
     steps = np.arange(len(broken))
-    states = np.where(broken, 2, 1)
+    states = np.where(broken, len(of_broken.weight), 1)
     step_of = np.repeat(steps, states)
     first = np.cumsum(states) - states
-    at = first[broken]
-    weight = np.ones(len(step_of))
-    weight[at], weight[at + 1] = sunlit, 1 - sunlit
-    light = np.ones((3, len(step_of)))
-    for row, (bright, dull) in zip(light, (beam, around, ground), strict=True):
-        row[at], row[at + 1] = bright, dull
-    substeps = np.where(broken, 2 * ALTERNATIONS, 1)
+    shares = np.ones((len(of_broken), len(step_of)))
+    for row, values in zip(shares, of_broken, strict=True):
+        for number, state in enumerate(values):
+            row[first[broken] + number] = state
+    substeps = np.where(broken, len(passage), 1)
     step_of_substep = np.repeat(steps, substeps)
     within = np.arange(len(step_of_substep)) - np.repeat(np.cumsum(substeps) - substeps, substeps)
-    beam_share, sky_share, ground_share = light
-    return SkyStates(step_of, weight, beam_share, sky_share, ground_share, order=first[step_of_substep] + within % 2)
+    passed = np.where(broken[step_of_substep], np.array(passage)[within], 0)
+    weight, beam, around, ground = shares
+    return SkyStates(step_of, weight, beam, around, ground, order=first[step_of_substep] + passed)

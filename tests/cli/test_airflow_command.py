@@ -99,8 +99,16 @@ def test_one_line_answers(airflow):
 
 def test_broken_cloud_shows_both_readings(airflow):
     out = " ".join(airflow("--month", 7, "--oktas", 6)[1].split())
-    assert "56% of the time in gaps, at 1.05 of a clear sky, and the rest in shadow, at 0.30, an assumption" in out
-    assert "The other reading, gaps 25% of the time (1 - oktas / 8) and shadows at 0.61" in out
+    assert "the brightest third at 1.01 of a clear sky, the dullest at 0.48" in out
+    assert "The other reading, gaps 25% of the time (1 - oktas / 8) and shadows at 0.59" in out
+
+
+def test_the_levels_of_the_plan_are_told(airflow, tmp_path):
+    text = SOUTH.format(climate="cool-maritime") + "\n[sky]\nsunlit_level = 1.05\nshadow_level = 0.30\n"
+    (tmp_path / "levels.toml").write_text(text, encoding="utf-8")
+    out = " ".join(airflow(tmp_path / "levels.toml", "--month", 1, "--oktas", 6)[1].split())
+    # (0.718 - 0.30) / 0.75, by hand.
+    assert "56% of the time in gaps, at 1.05 of a clear sky, and the rest in shadow, at 0.30, as the plan gives" in out
 
 
 @pytest.mark.parametrize(

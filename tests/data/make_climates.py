@@ -19,8 +19,12 @@ MIDDLES = np.array([15.5, 45, 74.5, 105, 135.5, 166, 196.5, 227.5, 258, 288.5, 3
 
 
 def station(name: str):
-    """Weather of one of the two stations."""
-    return read_weather(Path(pvlib.__file__).parent / "data" / STATIONS[name])
+    """Weather of one of the two stations, with the readings of air themselves: half way between two the extremes go."""
+    path = Path(pvlib.__file__).parent / "data" / STATIONS[name]
+    read = pvlib.iotools.read_tmy3(path, coerce_year=2023, map_variables=True)[0]
+    weather = read_weather(path)
+    weather["temp_air"] = read["temp_air"].to_numpy()
+    return weather
 
 
 def normals(weather) -> dict[str, list]:

@@ -32,6 +32,7 @@ Sets, NREL/TP-581-43156, 2008)
 # longitude: {longitude:g}
 # altitude: {altitude:g}
 # stamp: end
+# air: end
 """
 
 

@@ -90,8 +90,8 @@ DECLARED: dict[str, set[str]] = {
     "night": {"litres", "filling_days", "findings[].value", "findings[].limit"},
     # Inside temperature belongs to the hours of a year; a clear or a covered sky has no gaps and no shadows.
     "airflow": {
-        "hours[].temp_inside", "skies[].hours[].temp_inside", "sunlit_share", "shadow_level", "skies[].sunlit_share",
-        "skies[].shadow_level",
+        "hours[].temp_inside", "skies[].hours[].temp_inside", "sunlit_share", "gap_level", "shadow_level",
+        "skies[].sunlit_share", "skies[].gap_level", "skies[].shadow_level",
     },
     # Readings without a light given; nothing more to read. Findings without a figure.
     "diagnosis": {"irradiance", "temp_cell", "circuits[].next"},

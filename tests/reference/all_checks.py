@@ -12,6 +12,7 @@ import checks_of_heat
 import checks_of_houses
 import checks_of_panels
 import checks_of_plans
+import checks_of_the_sky
 import checks_of_the_sun
 import checks_of_water
 import checks_of_weather
@@ -21,8 +22,8 @@ from reference_table import CALCULATIONS, Calculation, Result, results_of
 SHIPPED = Path(__file__).resolve().parents[2] / "profiles" / "checks.toml"
 
 MODULES = (
-    checks_of_the_sun, checks_of_weather, checks_of_panels, checks_of_wires, checks_of_circuits, checks_of_air,
-    checks_of_heat, checks_of_water, checks_of_plans, checks_of_houses,
+    checks_of_the_sun, checks_of_weather, checks_of_the_sky, checks_of_panels, checks_of_wires, checks_of_circuits,
+    checks_of_air, checks_of_heat, checks_of_water, checks_of_plans, checks_of_houses,
 )  # fmt: skip
 
 _HEAD = """\

@@ -7,9 +7,10 @@ import pytest
 import solarvent
 from solarvent.electrical.bands import LOW, TYPICAL
 from solarvent.electrical.branches import RETRY_DUTY
+from solarvent.plan import surroundings
 from solarvent.plan.parts import Panel
 from solarvent.report.models_text import models, models_json, render_models
-from solarvent.weather import broken_sky, sky
+from solarvent.weather import sky
 
 
 def test_every_model_says_all_there_is_to_say():
@@ -40,7 +41,7 @@ NO_MODELS = {"weather/file_text", "weather/table_checks"}
 @pytest.mark.parametrize(
     ("name", "figures"),
     [
-        ("broken cloud", (broken_sky.SUNLIT_LEVEL, broken_sky.SHADOW_LEVEL)),
+        ("broken cloud", (surroundings.SUNLIT_LEVEL, surroundings.SHADOW_LEVEL)),
         ("cloud", (sky.CLOUD_FACTOR_HIDDEN, *(1 - sky.cloud_factor([8.0])))),
         ("a standing fan, and its start", (RETRY_DUTY,)),
     ],

@@ -10,7 +10,7 @@ from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.simulation.simulate import simulate
-from solarvent.simulation.worst_case import BRIGHT, CLEAR, EDGE, worst_case
+from solarvent.simulation.worst_case import CLEAR, SUNS, worst_case
 from solarvent.weather.panel_light import cell_temperature
 
 
@@ -25,16 +25,14 @@ def volts(loaded, circuit, irradiance, warmed_by, cold):
 
 @pytest.mark.parametrize("panel", ["panel-10w", "panel-30w", "panel-50w"])
 def test_at_the_edge_of_a_cloud_cool_cells_meet_the_brightest_light(small_plan, panel):
-    # 1.1 to 1.3 times a clear sky, for minutes: common practice, no source.
-    shares = [light / CLEAR for light in (BRIGHT, EDGE)]
-    assert shares == pytest.approx([1.1, 1.3])
     loaded = small_plan({"panel.0.part": panel})
     circuit = simulate(loaded, date(2001, 6, 21), house=False).circuits[0]
     worst = worst_case((circuit,), -5.0)
-    steady = volts(loaded, circuit, BRIGHT, BRIGHT, worst.temp_air)
-    edge = volts(loaded, circuit, EDGE, 0.3 * CLEAR, worst.temp_air)
+    steady, edge = (volts(loaded, circuit, CLEAR * light, CLEAR * by, worst.temp_air) for light, by in SUNS[1:])
     assert worst.turning["east"] == pytest.approx(max(steady, edge))
     assert edge > steady
+    # Thinner air, brighter light.
+    assert worst_case((circuit,), -5.0, 2500.0).turning["east"] > worst.turning["east"]
     # The other fan failed leaves more.
     assert worst.one_failed["east"] >= worst.turning["east"]
     assert worst.open_circuit["roof"] > worst.turning["east"]

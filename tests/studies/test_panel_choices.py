@@ -27,7 +27,7 @@ def test_the_plans_own_panel_gets_the_figures_of_the_plan(run, choices):
     limits = run.bands["typical"].thresholds.values()
     assert own.start_irradiance == max(limit.start_irradiance for limit in limits)
     assert own.run_down_irradiance == max(limit.run_down_irradiance for limit in limits)
-    worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather))
+    worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather), run.plan.record.place.altitude)
     assert own.voltage == pytest.approx(worst.turning[own.fan], rel=1e-9)
 
 

@@ -42,7 +42,7 @@ def agrees(loaded, option):
         # The last fan to start and the first one to stop; NaN, where there is one, comes last of all.
         light = np.sort([getattr(limit, name) for limit in limits])[-1]
         assert getattr(option, name) == pytest.approx(light, rel=1e-12, nan_ok=True)
-    worst = worst_case(run.circuits, coldest_air(planned, run.conditions.weather))
+    worst = worst_case(run.circuits, coldest_air(planned, run.conditions.weather), planned.record.place.altitude)
     over = {fan.id: worst.turning[fan.id] / fan.maximum_voltage for fan in planned.record.fan}
     assert option.fan_voltage_max == pytest.approx(worst.turning[max(over, key=over.get)], rel=1e-9)
     # Which steps of the year are in doubt depends on the months that are looked at.

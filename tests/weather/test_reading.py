@@ -77,9 +77,12 @@ def test_the_year_that_ships_is_the_file_of_pvlib_hour_for_hour():
     original, site = read_tmy3(tmy3_file(), coerce_year=2023)
     # Stamped at the end of each hour there, at the middle here.
     np.testing.assert_array_equal(shipped.index.asi8, (original.index - pd.Timedelta("30min")).asi8)
-    for name in ("ghi", "dni", "dhi", "temp_air", "wind_speed", "wind_direction", "relative_humidity"):
+    for name in ("ghi", "dni", "dhi", "wind_speed", "wind_direction"):
         np.testing.assert_array_equal(shipped[name], original[name], err_msg=name)
-    np.testing.assert_allclose(shipped["pressure"], original["pressure"] * 100, rtol=1e-12)
+    # Read at the end of the hour there, half way between two ends here; a typical year begins where it ends.
+    for name, factor in (("temp_air", 1), ("relative_humidity", 1), ("pressure", 100)):
+        ends = np.concatenate([original[name][-1:], original[name]]) * factor
+        np.testing.assert_allclose(shipped[name], (ends[1:] + ends[:-1]) / 2, rtol=1e-12, err_msg=name)
     np.testing.assert_allclose(shipped["total_cover"], original["TotCld (tenths)"] * 0.8, atol=1e-12)
     np.testing.assert_allclose(shipped["opaque_cover"], original["OpqCld (tenths)"] * 0.8, atol=1e-12)
     for name in ("latitude", "longitude", "altitude"):
@@ -176,6 +179,24 @@ def test_a_small_file_reads(write):
 def test_stamps_move_to_the_middle_of_the_interval(write, stamp, first):
     weather = read_weather(write(stamp=stamp))
     assert f"{weather.index[0]:%H:%M}" == first
+
+
+@pytest.mark.parametrize(("air", "second"), [("start", (28.1 + 29.0) / 2), (None, 28.1), ("end", (27.5 + 28.1) / 2)])
+def test_air_that_was_read_at_a_moment_moves_to_the_middle(write, air, second):
+    rows = [
+        f"{line.split(',')[0]},800,640,190,{warmth},2,50"
+        for line, warmth in zip(ROWS[:3], (27.5, 28.1, 29.0), strict=True)
+    ]
+    weather = read_weather(write(rows=rows, air=air))
+    assert weather["temp_air"].iloc[1] == pytest.approx(second)
+    # A short file has nothing before its first hour and nothing after its last.
+    assert weather["temp_air"].iloc[0 if air == "end" else -1] == (27.5 if air == "end" else 29.0)
+
+
+def test_air_read_at_another_moment_is_refused(write):
+    assert only_problem(write(air="noon")).endswith(
+        'air is "noon"; write # air: start or end for air read at that moment; leave it out for means'
+    )
 
 
 def test_units_in_the_header_are_turned_into_those_inside(write):

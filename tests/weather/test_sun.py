@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
 from solarvent.weather.planes import plane_of_array
+from solarvent.weather.reading import embedded_weather
 from solarvent.weather.sun import solar_position
 
 # pvlib uses a name of pandas that pandas 4 will drop.
@@ -180,3 +181,28 @@ def test_a_position_can_be_cut_to_the_day():
     day = position.zenith < 90
     cut = replace(position, **{field.name: getattr(position, field.name)[day] for field in fields(position)})
     assert 13 <= len(cut.zenith) <= 16
+
+
+def test_a_step_in_which_the_sun_sets_has_the_sun_of_its_sunlit_part():
+    # 21 June at 36 N, 80 W: the sun sets at 00:41 UTC; the hour to 01:00 is lit for 41 minutes, whose middle is 00:20.
+    place = (36.1, -79.95, 273.0)
+    times = pd.date_range("2023-06-21 18:30", periods=8, freq="h", tz="UTC")
+    steps = solar_position(times, *place, step=3600.0)
+    instants = solar_position(times, *place)
+    sunset = list(times).index(pd.Timestamp("2023-06-22 00:30", tz="UTC"))
+    lit = solar_position(pd.DatetimeIndex(["2023-06-22 00:20"], tz="UTC"), *place)
+    assert steps.apparent_zenith[sunset] == pytest.approx(lit.apparent_zenith[0], abs=0.6)
+    assert steps.apparent_zenith[sunset] < 90
+    others = np.arange(len(times)) != sunset
+    np.testing.assert_array_equal(steps.apparent_zenith[others], instants.apparent_zenith[others])
+
+
+def test_no_beam_of_a_sunset_hour_is_lost():
+    weather = embedded_weather()
+    place = [weather.attrs[name] for name in ("latitude", "longitude", "altitude")]
+    beam = weather["dni"].to_numpy()
+    instants = solar_position(weather.index, *place).apparent_zenith
+    steps = solar_position(weather.index, *place, step=3600.0).apparent_zenith
+    # 154 hours of the year have beam while the sun is down at their middle.
+    assert ((beam > 0) & (instants >= 90)).sum() > 150
+    assert beam[steps >= 90].sum() < 0.02 * beam[instants >= 90].sum()
