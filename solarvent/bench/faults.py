@@ -16,7 +16,7 @@ from solarvent.electrical.branches import LoadSide, diode_pairs
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.diodes import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, has_series
 
 Kind = Literal[

@@ -1,12 +1,23 @@
-"""Joining step by step: first the sign at every far end, then the joints from the fans to the panel."""
+"""Joining step by step, and the first sun: signs at far ends, joints, start, running points, shade."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isnan
 
 from solarvent.base.sentences import listed
-from solarvent.bench.preparation import PHASES, Bench, Step, panel_alone
-from solarvent.bench.probes import probe_at, volt_setting
+from solarvent.bench.metering import Expected
+from solarvent.bench.preparation import (
+    METER,
+    PHASES,
+    Bench,
+    Step,
+    alike,
+    ampere_setting,
+    panel_alone,
+    probe_at,
+    volt_setting,
+)
 from solarvent.electrical.bands import TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
@@ -111,3 +122,111 @@ def _outwards(bench: Bench) -> list[str]:
 
     names = bench.harness.parts
     return list(TopologicalSorter({name: bench.harness.before(name) for name in names}).static_order())
+
+
+_PHASE = PHASES[4]
+
+
+def first_sun(bench: Bench) -> Iterator[Step]:
+    """Let the sun in, and compare the running circuit with the plan."""
+    for typical, low, high in zip(bench.bands["typical"], bench.bands["low"], bench.bands["high"], strict=True):
+        yield from _circuit_in_the_sun(bench, typical, low, high)
+    yield Step(
+        _PHASE,
+        "Lay a hand over one cell, then over a whole row of cells.",
+        expect="the fans slow down sharply, or stop",
+        otherwise="This is what a leaf or a bar does. Keep every cell clear of shadow in the hours that count.",
+    )
+    yield Step(
+        _PHASE,
+        "Cover the panel for ten seconds and uncover it: at noon, in the middle of the afternoon, and late.",
+        expect="the fans start again by themselves within ten seconds, at the hours that count",
+        otherwise="They only keep turning in that light and cannot start in it: see run-down and start above.",
+    )
+    yield Step(
+        _PHASE,
+        "Write the readings down and give them to the program: solarvent meter PLAN --fan ID=.../... ; with --write"
+        " they go into the plan. Tag both ends of every lead and take a photograph.",
+        expect="this year's readings, to hold against next year's",
+    )
+
+
+def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Expected) -> Iterator[Step]:
+    """Start, voltages, currents and loss of one circuit."""
+    light = bench.irradiance
+    fans = {fan.id: fan for fan in bench.plan.record.fan}
+    panels = listed([bench.called(name) for name in typical.panels])
+    yield _start(bench, typical, low, high, panels)
+    reading = typical.turning
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for number, fan in enumerate(reading.fans):
+        each = [one.turning.fans[number] for one in (typical, low, high)]
+        volts, amps = [one.voltage for one in each], [one.current for one in each]
+        limit = fans[fan.id].maximum_voltage
+        texts = (
+            f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
+            *_running(volts, amps, limit, light, light < typical.thresholds[fan.id].run_down_irradiance),
+            f"Above {limit:g} V: cover the panel, it will not last. Volts and no amperes: open, or reversed and"
+            " protected. Under 1.5 V and many amperes: a short or a reversed fan, cover it at once. A few steady volts:"
+            " stalled. Anything else: ask solarvent meter.",
+        )
+        groups.setdefault(texts, []).append(fan.id)
+    for (probe, expect, tolerance, otherwise), names in groups.items():
+        yield Step(_PHASE, f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
+    worst = max(reading.panel_voltage - fan.voltage for fan in reading.fans)
+    # A chain of fans shares the voltage of the panel, so the difference says nothing of the wire there.
+    regulated = any(bench.built_in(panel) for panel in bench.plan.record.panel)
+    if not regulated and worst < 0.3 * reading.panel_voltage and bench.plan.record.wiring.layout != "series":
+        yield Step(
+            _PHASE,
+            f"Subtract: volts at {panels} less volts at the fan that has least, within the same minute.",
+            f"{volt_setting(1.1 * reading.panel_voltage)}, at the panel and at the fan in turn",
+            f"{worst:.2f} V are lost on the way",
+            f"up to {1.5 * worst + 0.2:.1f} V",
+            "More: thin wire, or a joint that wants cleaning. Meter across each joint: a good one shows below 0.1 V.",
+        )
+
+
+def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panels: str) -> Step:
+    """Say from which light on the fans start; alike fans come one after the other, nobody knows which first."""
+    expect, tolerance = [], []
+    for names, _ in alike([fan for fan in bench.plan.record.fan if fan.id in typical.thresholds]):
+        ids = names.split(", ")
+        levels = [
+            sorted((one.thresholds[name].start_irradiance for name in ids), key=lambda x: (isnan(x), x))
+            for one in (typical, high, low)
+        ]
+        middle, least, most = (", then ".join(_level(x) for x in one) for one in levels)
+        expect.append(f"{names}: {middle} W/m2")
+        tolerance.append(f"{names}: easiest {least}; stiffest {most}")
+    return Step(
+        _PHASE,
+        f"All joined, uncover {panels} slowly.",
+        "",
+        "they start from about "
+        + "; ".join(expect)
+        + " (clear sun 800 to 1000, thin cloud 300 to 500, grey sky 50 to 200)",
+        "; ".join(tolerance),
+        "A fan stands in full sun: cover the panel, then read volts and amperes at it and ask solarvent meter. Only one"
+        " turns: the other drags it down, or is reversed.",
+    )
+
+
+def _level(irradiance: float) -> str:
+    return "never" if isnan(irradiance) else f"{irradiance:.0f}"
+
+
+def _each(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"each of {listed(names)}"
+
+
+def _running(volts: list[float], amps: list[float], limit: float, light: float, stands: bool) -> tuple[str, str]:
+    """Volts and amperes of a turning fan, typical first, and between what they may lie."""
+    expect = f"{volts[0]:.1f} V, {amps[0]:.2f} A at {light:.0f} W/m2"
+    if volts[0] > limit:
+        expect += f": more than the {limit:g} V that it stands. Do not build it so"
+    elif stands:
+        expect += ", if it turned already; it does not start in this light"
+    most = (1 + METER) * max(volts)
+    tolerance = f"{(1 - METER) * min(volts):.1f} to {most if volts[0] > limit else min(most, limit):.1f} V,"
+    return expect, f"{tolerance} {(1 - METER) * min(amps):.2f} to {(1 + METER) * max(amps):.2f} A"

@@ -8,8 +8,18 @@ import numpy as np
 
 from solarvent.base.quantities import show
 from solarvent.base.sentences import listed
-from solarvent.bench.preparation import METER, PHASES, Bench, Step, alike, panel_alone, part_resistance
-from solarvent.bench.probes import ampere_setting, probe_at, volt_setting
+from solarvent.bench.preparation import (
+    METER,
+    PHASES,
+    Bench,
+    Step,
+    alike,
+    ampere_setting,
+    panel_alone,
+    part_resistance,
+    probe_at,
+    volt_setting,
+)
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from solarvent.base.sentences import listed
-from solarvent.bench.first_sun import first_sun
-from solarvent.bench.joining import far_ends, joints
+from solarvent.bench.joining import far_ends, first_sun, joints
 from solarvent.bench.mounting import on_the_wall, seasons
 from solarvent.bench.parts_alone import labels, on_the_bench, panels_alone
 from solarvent.bench.preparation import Bench, Step, prepare

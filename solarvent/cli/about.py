@@ -22,7 +22,7 @@ def questions(form: str, output: Path | None, force: bool) -> None:
 
     Example:  solarvent about questions
     """
-    from solarvent.report.questions_text import questions_json, render_questions
+    from solarvent.report.about_text import questions_json, render_questions
 
     answer(form, output, force, text=render_questions, json=questions_json)
 
@@ -48,7 +48,7 @@ def faults(form: str, output: Path | None, force: bool) -> None:
 
     Example:  solarvent about faults
     """
-    from solarvent.report.faults_text import faults_json, render_faults
+    from solarvent.report.about_text import faults_json, render_faults
 
     answer(form, output, force, text=render_faults, json=faults_json)
 
@@ -64,6 +64,6 @@ def checks(form: str, output: Path | None, force: bool) -> None:
 
     Example:  solarvent about checks
     """
-    from solarvent.report.checks_text import checks_csv, checks_json, render_checks
+    from solarvent.report.about_text import checks_csv, checks_json, render_checks
 
     answer(form, output, force, text=render_checks, json=checks_json, csv=checks_csv)

@@ -48,7 +48,7 @@ def command(asked: Request, month: int | None, oktas: int | None, cover: str | N
 
     Example:  solarvent airflow --orient
     """
-    from solarvent.report import afternoons_text, airflow_data, airflow_text, orientation_text
+    from solarvent.report import airflow_text, choices_text, data
     from solarvent.studies.airflow import airflow, best_facing, real_afternoons
 
     _refuse(oktas, cover, step, year, orient)
@@ -63,14 +63,14 @@ def command(asked: Request, month: int | None, oktas: int | None, cover: str | N
     if orient:
         answer = best_facing(asked.plan, month, start, end)
         text, json, csv = (
-            orientation_text.render_orientation, airflow_data.orientation_json, airflow_data.orientation_csv,
+            choices_text.render_orientation, data.orientation_json, data.orientation_csv,
         )  # fmt: skip
     elif year:
         answer = real_afternoons(asked.plan, month, start, end)
-        text, json, csv = afternoons_text.render_year, airflow_data.year_json, airflow_data.year_csv
+        text, json, csv = airflow_text.render_year, data.year_json, data.year_csv
     else:
         answer = airflow(asked.plan, month, start, end, oktas, cover, step)
-        text, json, csv = airflow_text.render_airflow, airflow_data.airflow_json, airflow_data.airflow_csv
+        text, json, csv = airflow_text.render_airflow, data.airflow_json, data.airflow_csv
     asked.answer(
         text=lambda: text(answer, asked.system, asked.note), json=lambda: json(answer), csv=lambda: csv(answer)
     )

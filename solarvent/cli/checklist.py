@@ -23,8 +23,8 @@ def command(asked: Request, irradiance: float | None, temp_cell: float | None) -
     Example:  solarvent checklist my-plan.toml -o checklist.txt
     """
     from solarvent.bench.steps import checklist
-    from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
-    from solarvent.report.plain_json import to_json
+    from solarvent.report.bench_text import checklist_data, markdown_checklist, render_checklist
+    from solarvent.report.data import to_json
 
     steps = checklist(asked.plan, irradiance, temp_cell, asked.units)
     asked.answer(

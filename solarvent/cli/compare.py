@@ -26,7 +26,7 @@ def command(left: Path, right: Path, everything: bool, parts_folder: Path | None
     Example:  solarvent compare my-plan.toml bigger-panel.toml
     """
     from solarvent.plan.loading import load_plan
-    from solarvent.report.compare_text import compare_json, render_compare
+    from solarvent.report.choices_text import compare_json, render_compare
     from solarvent.studies.compare import compare
 
     plans = [load_plan(name, parts_folder) for name in (left, right)]

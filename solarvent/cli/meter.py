@@ -78,7 +78,7 @@ def command(asked: Request, irradiance: float | None, temp_cell: float | None, a
 def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> KnownLight:
     from dataclasses import replace
 
-    from solarvent.bench.clear_light import clear_sky_light
+    from solarvent.bench.metering import clear_sky_light
 
     light = clear_sky_light(loaded, at, temp_air)
     return light if temp_cell is None else replace(light, temp_cell=temp_cell)
@@ -87,8 +87,8 @@ def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | N
 def _expect(asked: Request, light: KnownLight) -> None:
     """Write what a meter should read."""
     from solarvent.bench.metering import expected_readings
-    from solarvent.report.meter_text import expected_data, render_expected, socket_note
-    from solarvent.report.plain_json import to_json
+    from solarvent.report.bench_text import expected_data, render_expected, socket_note
+    from solarvent.report.data import to_json
 
     record = asked.plan.record
     irradiance = _BRIGHT if light.irradiance is None else round(light.irradiance)
@@ -103,8 +103,8 @@ def _expect(asked: Request, light: KnownLight) -> None:
 def _diagnose(asked: Request, taken: Readings, light: KnownLight, write: bool) -> None:
     """Write what readings mean, and put them into the plan if that is wanted."""
     from solarvent.bench.diagnosis import diagnose
+    from solarvent.report.data import to_json
     from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
-    from solarvent.report.plain_json import to_json
 
     with click.progressbar(length=100, label="comparing", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
         found = diagnose(asked.plan, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))

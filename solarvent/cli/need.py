@@ -20,7 +20,7 @@ def command(asked: Request, below: float, outside: float, month: int | None, sun
     Example:  solarvent need my-plan.toml --below "32 degC" --outside "24 degC"
     """
     from solarvent.house.air_need import need_below
-    from solarvent.report.need_text import need_json, render_need
+    from solarvent.report.choices_text import need_json, render_need
 
     need = need_below(asked.plan, below, outside, month, sun)
     asked.answer(

@@ -23,7 +23,7 @@ def command(asked: Request, evening: date | None, nights: int, hold: float | Non
 
     Example:  solarvent night --date 02-10 --nights 3
     """
-    from solarvent.findings.night import night_findings
+    from solarvent.findings.house import night_findings
     from solarvent.report.night_text import night_csv, night_json, render_night
     from solarvent.simulation.cold_night import cold_night
 

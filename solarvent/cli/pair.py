@@ -30,8 +30,8 @@ def command(boxes: tuple[str, ...], parts_folder: Path | None, form: str, output
     Example:  solarvent pair my-box.toml second-box.toml
     """
     from solarvent.plan.boxes import load_box
-    from solarvent.report.pairing_text import pairing_data, pairing_text
-    from solarvent.report.plain_json import to_json
+    from solarvent.report.data import to_json
+    from solarvent.report.parts import pairing_data, pairing_text
     from solarvent.studies.pair import pair
 
     if not boxes:

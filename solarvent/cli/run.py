@@ -29,7 +29,7 @@ def command(asked: Request, month: int | None, day: date | None, step: float | N
     Example:  solarvent run my-plan.toml --day 07-15 --step "10 min" --format csv -o july.csv
     """
     from solarvent.findings.checks import find
-    from solarvent.report import budget_text, data, run_text
+    from solarvent.report import data, run_text
     from solarvent.simulation.power_budget import power_budget
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.overview import overview
@@ -41,9 +41,9 @@ def command(asked: Request, month: int | None, day: date | None, step: float | N
     if budget:
         energy = power_budget(run, month)
         asked.answer(
-            text=lambda: budget_text.render_budget(energy, asked.note),
-            json=lambda: budget_text.budget_json(energy),
-            csv=lambda: budget_text.budget_csv(energy),
+            text=lambda: run_text.render_budget(energy, asked.note),
+            json=lambda: run_text.budget_json(energy),
+            csv=lambda: run_text.budget_csv(energy),
         )
     else:
         whole = overview(run, findings, asked.system, month)

@@ -8,8 +8,7 @@ from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.electrical.branches import FanElectrical
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.parts import Fan
-from solarvent.weather.conditions import sections_in_sun
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature, sections_in_sun
 from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
 
 #: Air at which start and run-down irradiance are given: a mild day. [degC]

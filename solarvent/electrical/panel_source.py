@@ -59,7 +59,8 @@ class Source(Protocol):
 
     @property
     def single_humped(self) -> bool:
-        """Along a load that draws less as the voltage rises, its surplus has one hump; see :class:`LoadTable`."""
+        """Along a load that draws less as the voltage rises, its surplus has one hump; see
+        :class:`solarvent.electrical.load.LoadTable`."""
 
     def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> LeastPhotocurrent | None:
         """About the least photocurrent with which it supplies any of some points [V], [A]; None if not known."""

@@ -45,9 +45,9 @@ def thresholds(
     Parameters
     ----------
     circuit, fans
-        As for :func:`operate`.
+        As for :func:`solarvent.electrical.operation.operate`.
     panels_at : callable
-        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for :func:`operate`.
+        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for :func:`solarvent.electrical.operation.operate`.
     resolution : float
         Step of the sweep, up to 1400 W/m2. [W/m2]
 
@@ -59,7 +59,7 @@ def thresholds(
     Raises
     ------
     DomainError
-        As :func:`operate`.
+        As :func:`solarvent.electrical.operation.operate`.
     """
     return thresholds_by_size(circuit, panels_at, fans, (1.0,), resolution)[0]
 

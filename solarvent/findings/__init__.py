@@ -8,9 +8,9 @@ from solarvent.base.exports import lazy
 
 if TYPE_CHECKING:
     from solarvent.findings.checks import find
-    from solarvent.findings.night import night_findings
+    from solarvent.findings.house import night_findings
     from solarvent.findings.verdicts import verdict
 
 __all__ = ["find", "night_findings", "verdict"]
 
-__getattr__ = lazy(__name__, {"find": "checks", "night_findings": "night", "verdict": "verdicts"})
+__getattr__ = lazy(__name__, {"find": "checks", "night_findings": "house", "verdict": "verdicts"})

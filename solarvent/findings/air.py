@@ -1,16 +1,74 @@
-"""Findings on inlets, louvres, fan curves, and on whether the air is enough."""
+"""Findings on inlets, louvres, ducts and fan curves, on the way of the air, and on whether it is enough."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.air.ventilation import highest_pressure, hole_area, inlet_area
+from solarvent.air.network import calm_flow, wind_on_wall
+from solarvent.air.ventilation import effective_area, highest_pressure, hole_area, inlet_area
+from solarvent.base.constants import AIR_DENSITY
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
-from solarvent.findings.air_supply import NEARLY_ALL, air_supply, is_enough
+from solarvent.house.air_need import Need, need, wanted_flow
+from solarvent.plan.plan import Plan
+from solarvent.simulation.house_summary import hottest_moment
 from solarvent.simulation.simulate import Simulation
+from solarvent.weather.span import hours_of_need
+
+#: Share of the hours of need in which the wanted air should be reached, and from which it counts as all of them (our
+#: choice). [-]
+ENOUGH, NEARLY_ALL = 0.75, 0.98
+
+
+@dataclass(frozen=True)
+class AirSupply:
+    """Air in the hours of need, beside what is wanted then.
+
+    Attributes
+    ----------
+    flow : float
+        Mean in the hours of need, typically; NaN if the weather has none. [m3/s]
+    share : float
+        Of the hours of need, in which the air is what their own sun wants; NaN if there are none. [-]
+    sunny : Need or None
+        What a sunny hour of need wants, of which one in ten has more sun; None if there are none.
+    """
+
+    flow: float
+    share: float
+    sunny: Need | None
+
+    @property
+    def share_of_sunny_hour(self) -> float:
+        """The mean air as a share of what a sunny hour wants; NaN if it wants none, or there is none. [-]"""
+        wanted = self.sunny.wanted if self.sunny else 0.0
+        return self.flow / wanted if wanted > 0 else float("nan")
+
+
+def air_supply(run: Simulation) -> AirSupply:
+    """Hold the air of a simulation against the need of each hour."""
+    needed = hours_of_need(run.plan, run.conditions.times)
+    ghi = run.conditions.weather["ghi"].to_numpy()[needed]
+    if not ghi.size:
+        return AirSupply(float("nan"), float("nan"), None)
+    reached = reaches(run.hours["flow"].to_numpy()[needed], wanted_flow(run.plan, ghi))
+    return AirSupply(
+        run.bands["typical"].target_flow, float(reached.mean()), need(run.plan, float(np.percentile(ghi, 90)))
+    )
+
+
+def reaches(flow: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Tell where the air is what is wanted, or more, to rounding; nowhere where no air would do (NaN). [m3/s]"""
+    return np.asarray(flow >= wanted * (1 - 1e-9))
+
+
+def is_enough(share: float, often: float = ENOUGH) -> bool:
+    """Tell whether the wanted air is reached often enough: in that share of the hours of need, if there are any."""
+    return not share < often
+
 
 #: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
 INLET_SMALL, INLET_GOOD = 1.0, 1.5
@@ -117,3 +175,157 @@ def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
         yield Finding("note", "not-in-full-sun", "", text, do, supply.flow, wanted.wanted, "m3/s")
     else:
         yield Finding("warn", "purge-only", "", text, do, supply.flow, wanted.wanted, "m3/s")
+
+
+#: Share of the flow that a duct may take, and that each of several fans should still give (our choice).
+DUCT_LOSS, SHARED = 0.10, 0.80
+#: Share of a fan's highest pressure that the wind may take, and of the hours in which it may (our choice).
+WIND_PRESSURE, WIND_HOURS = 0.5, 0.10
+#: A screen has a lower discharge coefficient than this; dust leaves so much of it (common practice, no source).
+SCREEN, CLOGGED = 0.4, 0.7
+#: Share of the fresh air that may enter beside a fan (common practice, no source).
+SHORT_CIRCUIT = 0.5
+_BARE = 0.6
+
+
+def way_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say what hinders the air on its way in and out."""
+    volts = _usual_voltages(run)
+    if not volts:
+        return
+    yield from _inlet_blades(run, volts, system)
+    yield from _screens(run.plan, system)
+    yield from _ducts(run.plan, volts, system)
+    yield from _shared(run.plan, volts, system)
+    yield from _against_the_wind(run)
+
+
+def _usual_voltages(run: Simulation) -> dict[str, float]:
+    """Median voltage of each fan that turns at all. [V]"""
+    medians = {}
+    for row, fan in enumerate(run.plan.record.fan):
+        turning = run.electrical.running[row] > 0
+        if turning.any():
+            medians[fan.id] = float(np.median(run.electrical.fan_voltage[row][turning]))
+    return medians
+
+
+def _inlet_blades(run: Simulation, volts: dict[str, float], system: str) -> Iterator[Finding]:
+    """Say which blades in an inlet the suction holds shut, or cannot open."""
+    suction = max(
+        float(highest_pressure(fan, np.array(volts[fan.id]))) for fan in run.plan.record.fan if fan.id in volts
+    )
+    for number, one in enumerate(run.plan.record.opening, 1):
+        name = one.id or one.name or f"opening {number}"
+        if one.blades_open == "outward":
+            text = "The blades of this inlet open outward: the fans suck them shut, and the air comes through cracks."
+            do = "Hang the louvre the other way round, so that air coming in lifts the blades; or take the blades out."
+            yield Finding("stop", "inlet-held-shut", name, text, do)
+        elif one.opening_pressure > suction:
+            wanted, given = (pressure_words(value, system) for value in (one.opening_pressure, suction))
+            text = f"The blades of this inlet want {wanted} to open; all that the fans can suck is {given}."
+            do = "Take the spring or the blades out, prop them open, or use mesh and a hood."
+            yield Finding("stop", "inlet-held-shut", name, text, do, suction, one.opening_pressure, "Pa")
+
+
+def _screens(plan: Plan, system: str) -> Iterator[Finding]:
+    """Say whether screens, with their dust, leave the fans too small an inlet."""
+    screens = [one for one in plan.record.opening if one.discharge_coefficient < SCREEN and one.area]
+    if not screens:
+        return
+    holes = sum(hole_area(fan) for fan in plan.record.fan)
+    lost = sum(effective_area(one) * (1 - CLOGGED) for one in screens)
+    bare = inlet_area(plan) + sum(effective_area(one) * (_BARE / one.discharge_coefficient - 1) for one in screens)
+    left = inlet_area(plan) - lost
+    if left < INLET_GOOD * holes <= bare:
+        name = screens[0].id or screens[0].name or "opening"
+        factor = INLET_GOOD * holes / left
+        text = (
+            f"Without a screen the inlets would do; with it, and the dust that it gathers, they count for"
+            f" {show(left, 'area', system)}, where {show(INLET_GOOD * holes, 'area', system)} are wanted."
+        )
+        do = f"Stretch the screen over a box of {factor:.1f} times this area in front of the hole, and brush it."
+        yield Finding("warn", "screen-chokes-inlet", name, text, do, left, INLET_GOOD * holes, "m2")
+
+
+def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding]:
+    """Say what the duct behind a fan takes from its air."""
+    for fan in plan.record.fan:
+        if fan.id not in volts or not (fan.duct_length or fan.duct_bends):
+            continue
+        straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
+        now, without = (calm_flow(plan, volts, [one]) for one in (fan, straight))
+        lost = 1 - now / without if without > 0 else 0.0
+        if lost > DUCT_LOSS:
+            bends = f" and {fan.duct_bends} bend{'s' if fan.duct_bends > 1 else ''}" if fan.duct_bends else ""
+            text = (
+                f"{show(fan.duct_length, 'length', system)} of duct{bends} take {lost:.0%} of the air: it moves"
+                f" {show(now, 'flow', system)} in place of {show(without, 'flow', system)}."
+            )
+            do = "Set the fan into the wall; or use a wider, smooth, straight duct, pulled tight."
+            yield Finding("warn", "duct-loss", fan.id, text, do, lost, DUCT_LOSS)
+
+
+def _shared(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding]:
+    """Say whether several fans move much less together than each of them alone."""
+    fans = [fan for fan in plan.record.fan if fan.id in volts]
+    if len(fans) < 2:
+        return
+    alone = [calm_flow(plan, volts, [fan]) for fan in fans]
+    together = calm_flow(plan, volts, fans)
+    share = together / sum(alone) if sum(alone) > 0 else 1.0
+    if share < SHARED:
+        text = (
+            f"Alone the fans would move {show(sum(alone), 'flow', system)} in all; together they move"
+            f" {show(together, 'flow', system)}, {share:.0%} of it, for they share the inlets. And one that stands is a"
+            " hole through which the others draw."
+        )
+        do = "Open a larger inlet; give each fan a shutter, or use one larger fan."
+        yield Finding("warn", "fans-share-inlet", str(fans[-1].id), text, do, share, SHARED)
+
+
+def _against_the_wind(run: Simulation) -> Iterator[Finding]:
+    """Say how often the wind on its wall takes half of a fan's pressure."""
+    record, need = run.plan.record, hours_of_need(run.plan, run.conditions.times)
+    weather = run.conditions.weather
+    speed = np.nan_to_num(weather["wind_speed"].to_numpy(dtype=float)) * record.place.wind_share
+    direction = np.nan_to_num(weather["wind_direction"].to_numpy(dtype=float))
+    for row, fan in enumerate(record.fan):
+        turning = need & (run.electrical.running[row] > 0)
+        if fan.wall_azimuth is None or not turning.any():
+            continue
+        wind = wind_on_wall(speed, direction, fan.wall_azimuth, AIR_DENSITY)[turning] * (-1 if fan.blows_in else 1)
+        against = wind > WIND_PRESSURE * highest_pressure(fan, run.electrical.fan_voltage[row][turning])
+        share = float(against.mean())
+        if share > WIND_HOURS:
+            text = (
+                f"In {share:.0%} of its hours of need the wind stands on the fan's wall and takes more than half of the"
+                " pressure that it can make."
+            )
+            do = "Put it on the side away from the usual wind, or under a deep hood; or take a fan of more pressure."
+            yield Finding("warn", "fan-against-wind", fan.id, text, do, share, WIND_HOURS)
+
+
+def crossing_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say whether the air crosses the house, or goes from a vent beside the fan, perhaps a waxed one, out again."""
+    moment = hottest_moment(run)
+    if moment is None or moment.short_circuit <= SHORT_CIRCUIT:
+        return
+    beside = [path for path in moment.paths if path.beside_fan and path.inward > 0]
+    names = ", ".join(path.name for path in beside)
+    fans = sum(path.outward for path in moment.paths if path.kind == "fan")
+    text = (
+        f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
+        f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
+    )
+    opened = {one.id or one.name for one in run.plan.record.opening if one.opener is not None}
+    if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
+        text += " The wax opens that vent just when the fans run hardest: they work against each other."
+        do = (
+            "Put the fans into the opposite gable with a low inlet at the far end, or let them blow in and the vent let"
+            " out; or take its opener off."
+        )
+        yield Finding("warn", "opener-feeds-fan", names, text, do, moment.short_circuit, SHORT_CIRCUIT)
+        return
+    do = "Put the fans at the far end from the vents, open a larger inlet low down there, or shut those vents."
+    yield Finding("warn", "air-short-circuit", names, text, do, moment.short_circuit, SHORT_CIRCUIT)

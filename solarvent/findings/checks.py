@@ -3,24 +3,7 @@
 from __future__ import annotations
 
 from solarvent.base.findings import Finding, sort_findings
-from solarvent.findings import (
-    air,
-    air_path,
-    batteries,
-    converters,
-    house,
-    light,
-    motors,
-    panels,
-    place,
-    starting,
-    thermostat,
-    use,
-    voltages,
-    weather,
-    wires,
-    wiring,
-)
+from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
 from solarvent.plan.connectors import read_families
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import coldest_air, worst_case
@@ -58,31 +41,31 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
     return sort_findings(
         [
             # Causes before what follows from them: joints and the light, then what the fans do, then the air.
-            *wiring.wiring_findings(run.plan, read_families(run.plan.library), run.harness, every_joint=False),
-            *batteries.controller_findings(run.plan, run.harness),
-            *panels.panel_findings(run),
+            *joints.wiring_findings(run.plan, read_families(run.plan.library), run.harness, every_joint=False),
+            *supply.controller_findings(run.plan, run.harness),
+            *light.panel_findings(run),
             *light.shade_findings(run),
             *light.light_findings(run, units),
             *voltages.voltage_findings(run, worst, units, mild),
             *starting.threshold_findings(run),
             *starting.start_findings(run, units),
-            *motors.motor_findings(run),
-            *converters.heat_and_voltage_findings(run.harness, worst),
-            *converters.hunting_findings(run),
-            *converters.port_findings(run),
-            *motors.speed_findings(run),
-            *thermostat.thermostat_findings(run, units),
-            *batteries.battery_findings(run),
+            *starting.motor_findings(run),
+            *supply.heat_and_voltage_findings(run.harness, worst),
+            *supply.hunting_findings(run),
+            *supply.port_findings(run),
+            *starting.speed_findings(run),
+            *house.thermostat_findings(run, units),
+            *supply.battery_findings(run),
             *voltages.drop_findings(run),
             *wires.thin_wire_findings(run.plan, run.harness),
             *air.inlet_findings(run, units),
             *air.fan_air_findings(run, units),
-            *air_path.way_findings(run, units),
-            *place.place_findings(run, units),
-            *use.use_findings(run, units),
+            *air.way_findings(run, units),
+            *light.place_findings(run, units),
+            *house.use_findings(run, units),
             *house.house_findings(run.plan, units),
-            *air_path.crossing_findings(run, units),
-            *weather.weather_findings(run),
+            *air.crossing_findings(run, units),
+            *light.weather_findings(run),
             # Whether the air is enough follows from all of it.
             *air.enough_findings(run, units),
         ]

@@ -1,15 +1,21 @@
-"""Findings on what stands in the house: heaters, drums, openers."""
+"""Findings on the house and its use: heaters, drums, openers, cold nights, thermostat, damp, fuel and animals."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from solarvent.air.ventilation import leakage_area
 from solarvent.base.constants import GRAVITY, WATER_DENSITY
-from solarvent.base.findings import Finding
+from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.quantities import show
+from solarvent.house.model import crop_of
 from solarvent.plan.house_records import Heater, Mass
 from solarvent.plan.plan import Plan
+from solarvent.simulation.cold_night import Night
+from solarvent.simulation.simulate import Simulation
+from solarvent.weather.span import hours_of_need
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
 #: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
@@ -112,3 +118,156 @@ def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
             do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
             name = one.id or f"opening {number}"
             yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")
+
+
+def night_findings(night: Night, system: str | None = None) -> list[Finding]:
+    """Say what stands in the house, and what the coldest night does to plants, water and a battery.
+
+    Parameters
+    ----------
+    night : Night
+        From :func:`solarvent.simulation.cold_night.cold_night`.
+    system : {"metric", "us"}, optional
+        Units in the texts; by default the plan's.
+
+    Returns
+    -------
+    list of Finding
+        Worst first.
+    """
+    plan = night.run.plan
+    units = system or plan.record.units
+    return sort_findings([*house_findings(plan, units), *_frost(plan, night, units)])
+
+
+def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
+    """Say what frost does."""
+    crop = crop_of(plan)
+    lowest = night.minimum_inside
+    if lowest < crop.least:
+        text = (
+            f"On the coldest night it falls to {show(lowest, 'temperature', units, 1)} inside; {crop.name} are harmed"
+            f" below {show(crop.least, 'temperature', units, 1)}."
+        )
+        do = "Move them in, wrap them, or hold the house by water and a heater as told below."
+        yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
+    water = [mass for mass in plan.record.mass if mass.freezes]
+    if water and float(night.temp_mass.min()) < 0:
+        text = (
+            "The water begins to freeze on that night. Each 208 L would give another 19 kWh in doing so, which is not"
+            " counted here; a full shut drum bursts."
+        )
+        do = "Leave a hand's breadth of air in each drum, and the bungs loose."
+        yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
+    battery = plan.record.battery
+    if battery is not None:
+        limit, harm = (0.0, "must not be charged below 0 degC") if battery.kind == "lithium" else (
+            -7.0, "freezes at -7 to -12 degC when it is discharged (at -50 when full)"
+        )  # fmt: skip
+        if lowest < limit:
+            coldest = show(lowest, "temperature", units, 1)
+            text = f"A {battery.kind} battery in the house {harm}; it gets {coldest} there."
+            do = "Take it in for the winter, or insulate and hold it charged; fuse it at the post."
+            yield Finding("warn", "battery-frost", "battery", text, do, lowest, limit, "degC")
+
+
+#: A greenhouse cooler than this wants no fan, and so many hours in a year are worth a thermostat (common practice, no
+#: source). [degC], [h]
+COOL_INSIDE, COLD_HOURS = 15.0, 100.0
+#: Share of the steps in doubt from which it is told. [-]
+HUNTING_SHARE = 0.02
+
+
+def thermostat_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say whether fans of a greenhouse turn in cold sun, or a thermostat switches faster than the steps show."""
+    record = run.plan.record
+    if record.thermostat is not None:
+        yield from doubt_findings(run.thermostat_residual)
+    elif run.house is not None and record.house.use == "greenhouse":
+        cool = run.house.case("both") < COOL_INSIDE
+        hours = float(run.electrical.any_running[cool].sum()) * run.conditions.step / 3600.0
+        if hours > COLD_HOURS:
+            text = (
+                f"For {hours:.0f} h the fans turn while it is under {show(COOL_INSIDE, 'temperature', system)} inside:"
+                " straight on a panel they know light, not heat, and blow out warmth that plants could use."
+            )
+            do = (
+                "A switch, or a bimetal thermostat in series that is rated for direct current at the panel's"
+                " open-circuit voltage; try it with [thermostat] in the plan."
+            )
+            yield Finding("note", "runs-in-cold-sun", "", text, do, hours, COLD_HOURS, "h")
+
+
+def doubt_findings(share: float) -> Iterator[Finding]:
+    """Say that a thermostat switches faster than the steps show, in that share of those in which fans could turn."""
+    if share > HUNTING_SHARE:
+        text = (
+            f"In {share:.0%} of the hours in which the fans could turn they cool the house so far that the thermostat"
+            " opens, and it closes again within the hour; such hours count as standing, so the air is more than is"
+            " shown."
+        )
+        do = "Set closes_at and opens_at further apart."
+        yield Finding("note", "thermostat-hunts", "thermostat", text, do, share, HUNTING_SHARE)
+
+
+#: Figures of the IP code (IEC 60529): 5, dust-protected; 4, splashing water.
+DUST, SPLASH = 5, 4
+
+
+def use_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Hold the fans against damp, dust and vapours of the house, and its vents against the needs of animals."""
+    house = run.plan.record.house
+    if house.stores_fuel:
+        text = (
+            "Fuel, solvents or gas bottles are kept in there: a fan sparks, and stands whenever the sun does not shine."
+        )
+        do = "Move them out. A store of fuel needs vents that are always open, low and high, and no such fan."
+        yield Finding("stop", "fuel-vapours", "", text, do)
+    if house.use == "coop":
+        yield from _animals(run, system)
+    for fan in run.plan.record.fan:
+        dust, water = ip_figures(fan.ip_code)
+        if house.use == "greenhouse" and water is not None and water < SPLASH:
+            text = (
+                f"{fan.ip_code} does not keep splashing water out. In the damp of a greenhouse bearings and windings"
+                " corrode: count on one or two seasons."
+            )
+            do = "Take one of IP54 or better, or hang it where no drop reaches it, wires down, and keep a spare."
+            yield Finding("warn", "fan-damp", fan.id, text, do, float(water), float(SPLASH))
+        if house.use == "coop" and (dust is None or dust < DUST):
+            known = f"{fan.ip_code} lets dust in" if dust is not None else "Nothing says that its motor is sealed"
+            text = f"{known}: feather dust packs an open motor until it overheats, and it burns."
+            do = 'Use a fan with a sealed motor (ip_code = "IP54" or better on its label), guard it, brush it weekly.'
+            yield Finding("warn", "fan-dust", fan.id, text, do, None if dust is None else float(dust), float(DUST))
+
+
+def ip_figures(code: str | None) -> tuple[int | None, int | None]:
+    """Read dust and water off an IP code; None where it does not say.
+
+    Examples
+    --------
+    >>> ip_figures("IP54"), ip_figures("IPX4"), ip_figures(None)
+    ((5, 4), (None, 4), (None, None))
+    """
+    if code is None:
+        return None, None
+    dust, water = list(code[2:4])
+    return int(dust) if dust.isdigit() else None, int(water) if water.isdigit() else None
+
+
+def _animals(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say how warm it gets for the animals with the fans still."""
+    need = hours_of_need(run.plan, run.conditions.times)
+    if run.house is None or not need.any():
+        return
+    inside, outside = run.house.case("openings")[need], run.conditions.weather["temp_air"].to_numpy()[need]
+    rise, allowed = float(np.max(inside - outside)), run.plan.record.target.rise
+    if rise > allowed:
+        warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))
+        text = (
+            f"With the fans still (no sun, a dead fan) it gets up to {warmer} warmer than outside through its vents"
+            f" alone; {wanted} is what the plan wants. In a heat wave that kills birds; fans on a panel are no life"
+            " support."
+        )
+        do = "Open more that works without a fan, low and high, until the birds are safe; the fan is on top of that."
+        yield Finding("warn", "animals-need-vents", "", text, do, rise, allowed, "K")

@@ -1,9 +1,10 @@
-"""Findings on what keeps light from a panel in the hours of need, or heats it: its direction, trees, dirt, no air."""
+"""Findings on the light: place, weather, panels, and what keeps the sun from them in the hours of need."""
 
 from __future__ import annotations
 
 from calendar import month_name
 from collections.abc import Iterator
+from datetime import datetime
 from math import inf, isnan
 from typing import TYPE_CHECKING
 
@@ -13,20 +14,184 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.plate import check_plate
 from solarvent.electrical.start_light import thresholds
 from solarvent.findings.starting import LATE_START
-from solarvent.plan.parts import Panel
+from solarvent.plan.parts import FLAT_TILT, Panel
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
-from solarvent.weather.conditions import CLEAR_DIFFUSE, over_sections
+from solarvent.weather.conditions import CLEAR_DIFFUSE, cell_temperature, over_sections, string_shade_factor
 from solarvent.weather.obstruction import unshaded_fraction
-from solarvent.weather.panel_light import cell_temperature, string_shade_factor
-from solarvent.weather.plane_light import azimuths_of, light_on_planes
+from solarvent.weather.planes import azimuths_of, light_on_planes
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, has_series
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+#: Zones stray from the sun by up to three hours; more is a slip. [h]
+_CLOCK_SLACK = 3.5
+#: Nearer to the equator the sun stands on either side; flatter, it hardly matters; east and west are a choice. [deg]
+_TROPIC, _SIDEWAYS = 23.5, 100.0
+
+
+def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
+    """Say whether clock and record low belong to another place, or a panel is turned from the sun."""
+    for old, new in run.plan.older_keys:
+        yield Finding(
+            "note", "older-key", "", f"The plan says {old}; that key is {new} now.", f"Write {new} in its place."
+        )
+    place = run.plan.record.place
+    if run.plan.record.clock == "local":
+        offset = place.zone.utcoffset(datetime(2001, 1, 1))
+        hours = offset.total_seconds() / 3600 if offset is not None else 0.0
+        if abs((hours - place.longitude / 15 + 12) % 24 - 12) > _CLOCK_SLACK:
+            text = (
+                f"The clock of {place.timezone} does not fit the longitude {place.longitude:g}: noon would be far off."
+            )
+            do = 'Write the zone of the place, like timezone = "America/New_York"; west longitudes are negative.'
+            yield Finding("warn", "clock-far", "", text, do, hours, round(place.longitude / 15, 1), "h")
+    coldest = float(run.conditions.weather["temp_air"].min())
+    if place.record_low is not None and place.record_low > coldest:
+        text = (
+            f"The record low of the plan, {show(place.record_low, 'temperature', system)}, is warmer than the coldest"
+            f" hour of its weather, {show(coldest, 'temperature', system)}."
+        )
+        do = "Correct record_low: the voltage limits are checked with it."
+        yield Finding("warn", "record-low-warm", "", text, do, place.record_low, coldest, "degC")
+    noon, side = (180.0, "south") if place.latitude > 0 else (0.0, "north")
+    for panel in run.plan.record.panel:
+        away = abs((panel.azimuth - noon + 180) % 360 - 180)
+        if abs(place.latitude) > _TROPIC and panel.tilt >= FLAT_TILT and away > _SIDEWAYS:
+            text = (
+                f"The panel faces {panel.azimuth:g} degrees, away from the noon sun, which stands in the {side} at"
+                f" latitude {place.latitude:g}."
+            )
+            do = f"Turn it towards {noon:g} degrees by the compass, or see what it costs: solarvent airflow --orient."
+            yield Finding("warn", "panel-faces-pole", panel.id, text, do, away, _SIDEWAYS, "deg")
+
+
+FAR = 1.0
+"""Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
+WRONG = 5.0
+"""Degrees beyond which the answer has no meaning: noon is off by twenty minutes or more, or summer is another one."""
+FAR_CLIMATE = 15.0
+"""Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's."""
+YEAR = 365.0
+"""Days below which a span of weather is no year; a single day is one that was asked for."""
+
+
+def weather_findings(run: Simulation) -> Iterator[Finding]:
+    """Say whether the weather is that of another place, is no whole year, is made from normals, or lacks the wind."""
+    weather, place = run.conditions.weather, run.plan.record.place
+    if {"latitude", "longitude"} <= weather.attrs.keys():
+        apart = max(
+            abs(weather.attrs["latitude"] - place.latitude),
+            abs((weather.attrs["longitude"] - place.longitude + 180) % 360 - 180),
+        )
+        if apart > FAR:
+            text = (
+                f"The weather is that of latitude {weather.attrs['latitude']:g}, longitude"
+                f" {weather.attrs['longitude']:g}, {apart:.1f} degrees from the plan's place: its hours do not fit the"
+                " sun there."
+            )
+            do = "Give a weather file of a station near you, or the station's own place in [place]."
+            yield Finding("stop" if apart > WRONG else "warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
+    days = len(run.conditions.times) * run.conditions.step / 86400
+    if 1.5 < days < YEAR:
+        absent = [
+            month_name[month] for month in run.plan.record.months_of_need if month not in run.conditions.times.month
+        ]
+        lacks = f", and lacks {', '.join(absent)}, in which you need air" if absent else ""
+        text = f"The weather is {days:.0f} days long{lacks}: totals and extremes are those of these days only."
+        yield Finding(
+            "warn", "weather-short", "", text, "Give a whole year; see whether the file is whole.", days, YEAR, "d"
+        )
+    wanted = run.plan.record.weather
+    if wanted.climate is not None or wanted.normals is not None:
+        text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."
+        do = "For the hottest afternoons take a real year: solarvent weather fetch."
+        yield Finding("note", "weather-made", "", text, do)
+    if wanted.climate is not None and (usual := run.plan.climate(wanted.climate).latitude) is not None:
+        apart = abs(abs(usual) - abs(place.latitude))
+        if apart > FAR_CLIMATE:
+            text = (
+                f"The climate {wanted.climate} belongs near latitude {abs(usual):g}, the plan's place is at"
+                f" {abs(place.latitude):g}: its months do not go with the sun there."
+            )
+            do = "Choose another (solarvent parts climates), or give your own [weather.normals]."
+            yield Finding("warn", "climate-elsewhere", "", text, do, apart, FAR_CLIMATE, "deg")
+    unknown = float(weather[["wind_speed", "wind_direction"]].isna().any(axis=1).mean())
+    if unknown > 0:
+        text = f"In {unknown:.0%} of the hours the weather says nothing of the wind; they count as calm."
+        do = "Wind against a fan's wall stops weak fans: put them on the lee side."
+        yield Finding("note", "wind-unknown", "", text, do, unknown, 0.0)
+
+
+def panel_findings(run: Simulation) -> Iterator[Finding]:
+    """Say what is doubtful about the plates and the places of the panels."""
+    for panel in run.plan.record.panel:
+        name = panel.id
+        yield from _plate_findings(panel, name)
+        if panel.behind is not None:
+            cover = run.plan.cover(panel.behind)
+            lost = 1 - cover.transmittance
+            text = f"The panel looks through {cover.name}, which takes {lost:.0%} of the light even when clean and dry."
+            if cover.mesh:
+                do = "Hang the panel clear of the mesh; the mesh belongs over the inlet."
+                yield Finding("warn", "panel-behind-mesh", name, text, do, cover.transmittance, 1.0)
+            else:
+                do = "Put the panel outside, above the ridge, clear of frame bars."
+                yield Finding("warn", "panel-behind-cover", name, text, do, cover.transmittance, 1.0)
+        if panel.lit_share_of_worst_cell < 1:
+            text = (
+                f"A shadow covers {1 - panel.lit_share_of_worst_cell:.0%} of one cell. Cells are in series: the darkest"
+            )
+            if panel.clear_sections:
+                text += (
+                    f" one sets the current of its section, or a diode bridges the section: {panel.sections_in_shadow}"
+                    f" of {panel.bypass_diodes} sections and their share of the voltage are lost in strong light."
+                )
+            else:
+                text += " one sets the current of all of them."
+            do = "Move the panel clear of leaf, bar and line from 10 to 17 h."
+            yield Finding("warn", "cell-shaded", name, text, do, panel.lit_share_of_worst_cell, 1.0)
+        if panel.tilt < FLAT_TILT:
+            text = f"The panel lies at {panel.tilt:g} degrees: water and dirt stay on it, and low sun glances off."
+            yield Finding(
+                "note",
+                "panel-flat",
+                name,
+                text,
+                f"Tilt it {FLAT_TILT:g} degrees or more.",
+                panel.tilt,
+                FLAT_TILT,
+                "deg",
+            )
+
+
+def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
+    """Hold the figures on a plate against each other."""
+    if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
+        if panel.single_diode is None:
+            text = f"Only the watts ({panel.watts:g} W) are known; the curve is scaled from a usual 36-cell panel."
+            do = "Read Voc, Isc, Vmp and Imp off its plate, or measure Voc and Isc at noon, and write them in the plan."
+            yield Finding("note", "watts-only", name, text, do, panel.watts, None, "W")
+        return
+    area = panel.width * panel.height if panel.width and panel.height else None
+    check = check_plate(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.watts, area)
+    ask = "Ask the seller for Voc, Isc, Vmp and Imp; measure Voc and Isc at noon and write them in the plan."
+    if not check.fill_factor_plausible:
+        text = f"The plate's fill factor is {check.fill_factor:.2f}; real panels have 0.60 to 0.82."
+        yield Finding("warn", "plate-implausible", name, text, ask, check.fill_factor, 0.82)
+    if not check.watts_plausible:
+        watts = panel.v_mp * panel.i_mp
+        text = f"The plate says {panel.watts:g} W, but its Vmp x Imp is {watts:.3g} W."
+        yield Finding("warn", "plate-implausible", name, text, ask, panel.watts, watts, "W")
+    if not check.area_plausible:
+        text = f"The plate promises {check.watts_per_area:.0f} W from each square metre; good cells give 240 at most."
+        yield Finding("warn", "plate-inflated", name, text, ask, check.watts_per_area, 240.0, "W/m2")
 
 
 #: Shares of the light in the hours of need from which it is told (our choice).

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from solarvent.base.findings import Finding, first_remedy
-from solarvent.base.verdict import KeyFigure, Verdict
-from solarvent.findings.air_supply import ENOUGH, NEARLY_ALL, air_supply, is_enough
+from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy
+from solarvent.findings.air import ENOUGH, NEARLY_ALL, air_supply, is_enough
 from solarvent.simulation.simulate import Simulation
 
 _SENTENCES = {

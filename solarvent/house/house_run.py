@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.network import AirNetwork, FanState
-from solarvent.air.stack import combined_flow, leakage_flow
+from solarvent.air.pressures import combined_flow, leakage_flow
 from solarvent.air.ventilation import leakage_area
 from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.house.coupling import Solution, solve_coupled

@@ -26,7 +26,7 @@ from solarvent.house.sunlight import (
 from solarvent.plan.house_records import Crop, Mass
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
-from solarvent.weather import cloud, moist_air, night_sky
+from solarvent.weather import cloud, moist_air
 from solarvent.weather.sun import SolarPosition
 
 if TYPE_CHECKING:
@@ -189,9 +189,9 @@ def house_model(
     outside = light_on_pieces(pieces, sun, record.house.azimuth)
     absorbed = plan.cover(record.house.cover).absorptance * (pieces.area @ outside) / size.cover_area
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
-    views = float(pieces.area @ night_sky.sky_view(pieces.surface_tilt) / size.cover_area)
+    views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
     hour = _solar_hour(weather, record.place.longitude)
-    sky = night_sky.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place), hour)
+    sky = moist_air.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place), hour)
     inside = glazing.inside_film(_warm_area(plan), size.cover_area)
     u_value = _u_value(plan, pieces, np.asarray(convective + radiative), inside)
     if record.screen is not None:

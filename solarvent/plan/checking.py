@@ -7,8 +7,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from solarvent.base.errors import PartError, PlanError, Problem
-from solarvent.plan.library import Library
-from solarvent.plan.older_keys import with_todays_keys
+from solarvent.plan.library import Library, with_todays_keys
 from solarvent.plan.parts import RECORDS, Panel
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.plan.wording import on_one_line, place, problems_of

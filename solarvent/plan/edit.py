@@ -9,7 +9,7 @@ from typing import Any
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.checking import SECTIONS
-from solarvent.plan.older_keys import RENAMED
+from solarvent.plan.library import RENAMED
 
 _HEADER = re.compile(r"^\s*\[")
 

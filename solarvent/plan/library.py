@@ -1,11 +1,11 @@
-"""The parts library: files in profiles/, with a person's own folder laid over them."""
+"""The parts library: files in profiles/, with a person's own folder laid over them; older keys are still read."""
 
 from __future__ import annotations
 
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -13,7 +13,26 @@ from pathlib import Path
 from typing import Any
 
 from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
-from solarvent.plan.older_keys import with_todays_keys
+
+#: Kind of part -> older key -> the key of today.
+RENAMED: Mapping[str, Mapping[str, str]] = {
+    "panels": {"soiling": "soiling_ratio"},
+    "fans": {"run_down_voltage": "stop_voltage"},
+}
+
+
+def with_todays_keys(kind: str, entry: dict[str, Any]) -> dict[str, Any]:
+    """Give an entry its keys of today; where both stand in it, the older one stays and counts as unknown."""
+    renamed = RENAMED.get(kind, {})
+    return {renamed[key] if key in renamed and renamed[key] not in entry else key: entry[key] for key in entry}
+
+
+def older_keys(kind: str, entry: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield the older keys of an entry, each with that of today."""
+    for old, new in RENAMED.get(kind, {}).items():
+        if old in entry and new not in entry:
+            yield old, new
+
 
 LARGEST_FILE = 1_000_000
 PARTS_VERSION = 1

@@ -12,8 +12,7 @@ from solarvent.base.errors import PlanError
 from solarvent.plan.checking import SECTIONS, check_plan, library_record
 from solarvent.plan.climate import Climate
 from solarvent.plan.house_records import Cover, Crop, Opener, Opening
-from solarvent.plan.library import Library
-from solarvent.plan.older_keys import older_keys, with_todays_keys
+from solarvent.plan.library import Library, older_keys, with_todays_keys
 from solarvent.plan.parts import Converter, Diode, Wire
 from solarvent.plan.plan_record import PlanRecord
 

@@ -25,9 +25,19 @@ from solarvent.plan.fields import (
     Volume,
     WireTemperature,
 )
-from solarvent.plan.house_records import Battery, Heater, Mass, Opening, Plants, Screen, Shade, Thermostat
+from solarvent.plan.house_records import (
+    Battery,
+    Heater,
+    Mass,
+    Obstacle,
+    Opening,
+    Plants,
+    Screen,
+    Shade,
+    Sky,
+    Thermostat,
+)
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
-from solarvent.plan.surroundings import Obstacle, Sky
 
 PLAN_VERSION: Literal[1] = 1
 #: Share of light that grass reflects, as is customary where nothing is known (Liu & Jordan 1963). [-]

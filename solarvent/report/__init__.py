@@ -7,13 +7,10 @@ from typing import TYPE_CHECKING
 from solarvent.base.exports import lazy
 
 if TYPE_CHECKING:
-    from solarvent.report.data import run_json
+    from solarvent.report.data import run_json, to_json
     from solarvent.report.page import render_page
-    from solarvent.report.plain_json import to_json
     from solarvent.report.run_text import render_run
 
 __all__ = ["render_page", "render_run", "run_json", "to_json"]
 
-__getattr__ = lazy(
-    __name__, {"render_page": "page", "render_run": "run_text", "run_json": "data", "to_json": "plain_json"}
-)
+__getattr__ = lazy(__name__, {"render_page": "page", "render_run": "run_text", "run_json": "data", "to_json": "data"})

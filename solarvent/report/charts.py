@@ -1,8 +1,11 @@
-"""The picture of a day: sun, fan volts with their limits, air changes, temperatures, and the turning fans as bars."""
+"""The picture of a day: sun, fan volts with their limits, air changes, temperatures; the common form of charts."""
 
 from __future__ import annotations
 
+import io
+import re
 from dataclasses import dataclass
+from html import escape
 from math import isfinite
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
@@ -11,10 +14,105 @@ import numpy as np
 
 from solarvent.base.columns import COLUMNS
 from solarvent.plan.parts import Fan
-from solarvent.report import figure as form
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.figure import Figure
+
+
+WIDTH = 4.0  # inches; a phone shows it at about six sevenths, a desk screen a third larger
+#: From Okabe & Ito (2008), darkened where they carry text; their lightness differs too, for print in grey.
+INK, MUTED, PALE = "#17262b", "#5b6b70", "#dfe6e6"
+SUN, BLUE, RED, GREEN = "#e0a100", "#0b62a4", "#b5480a", "#0a7a5c"
+FAN_COLOURS = (BLUE, RED, GREEN, "#7a3e86", INK)
+FAN_DASHES = ("solid", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)))
+#: Behind words that lie over lines.
+PLATE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.6}
+_NUMBER = re.compile(r"\d+\.\d{3,}")
+
+
+def settings(name: str) -> dict[Any, Any]:
+    """Give the settings under which a chart is drawn; nothing of the user's own settings is touched."""
+    return {
+        "svg.fonttype": "none",
+        "svg.hashsalt": f"solarvent {name}",
+        "text.parse_math": False,
+        "font.family": "sans-serif",
+        "font.size": 8.5,
+        "text.color": INK,
+        "axes.edgecolor": MUTED,
+        "axes.labelcolor": INK,
+        "axes.linewidth": 0.6,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.axisbelow": True,
+        "axes.titley": 1.0,  # else its place is sought anew for every drawing
+        "axes.unicode_minus": False,
+        "grid.color": PALE,
+        "grid.linewidth": 0.6,
+        "xtick.color": MUTED,
+        "ytick.color": MUTED,
+        "xtick.labelcolor": INK,
+        "ytick.labelcolor": INK,
+        "hatch.linewidth": 0.5,
+    }
+
+
+def to_svg(figure: Figure, name: str, title: str, description: str) -> str:
+    """Write a figure as an SVG element with a text alternative, its ids kept apart from those of other charts.
+
+    Parameters
+    ----------
+    figure : Figure
+        Drawn under :func:`settings`.
+    name : str
+        One word; goes before every id.
+    title, description : str
+        What the picture is, and what it shows, for those who do not see it.
+
+    Returns
+    -------
+    str
+        One ``svg`` element; the same figure gives the same text.
+    """
+    buffer = io.StringIO()
+    figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+    text = buffer.getvalue()
+    text = text[text.index("<svg") :].rstrip()
+    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(r"<!--.*?-->\s*", "", text, flags=re.DOTALL)
+    # A rule for every element would reach all of the page; the join of lines is said on the root in its place.
+    text = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>\s*", "", text, flags=re.DOTALL)
+    # A tenth of a pixel is finer than any screen.
+    text = _NUMBER.sub(lambda found: f"{float(found[0]):.2f}".rstrip("0").rstrip("."), text)
+    # One family that every machine has, in place of a list of names.
+    text = re.sub(r"font-family: [^;\"]*", "font-family: sans-serif", text)
+    text = re.sub(r"font: ([\d.]+px) [^;\"]*", r"font: \1 sans-serif", text)
+    return labelled(text, name, title, description)
+
+
+def labelled(text: str, name: str, title: str, description: str) -> str:
+    """Give an SVG element a title and a description, and its ids a name of their own."""
+    text = re.sub(r'\bid="', f'id="{name}-', text)
+    text = re.sub(r'href="#', f'href="#{name}-', text)
+    text = text.replace("url(#", f"url(#{name}-")
+    _, _, inside = text.partition(">")
+    box = re.search(r'viewBox="([^"]*)"', text)
+    assert box is not None
+    width, height = box[1].split()[2:]
+    return (
+        f'<svg class="picture" xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+        f' role="img" aria-labelledby="{name}-title {name}-words" viewBox="{box[1]}" width="{width}" height="{height}"'
+        f' stroke-linejoin="round">'
+        f'<title id="{name}-title">{escape(printable(title))}</title>'
+        f'<desc id="{name}-words">{escape(printable(description))}</desc>{inside}'
+    )
+
+
+def printable(text: str) -> str:
+    """Leave out what has no shape and XML may not hold: control characters and marks that turn the way of reading."""
+    return "".join(letter for letter in text if letter.isprintable())
+
 
 _DAY_HEIGHTS = (1.0, 1.35, 1.1, 1.1)
 
@@ -70,8 +168,8 @@ def day_chart(day: DayPicture, system: str) -> str:
 
     bars = 0.24 * min(len(day.fans), 12) + 0.25
     heights = (*_DAY_HEIGHTS, bars)
-    with matplotlib.rc_context(form.settings(day.name)):
-        figure = Figure(figsize=(form.WIDTH, sum(heights) + 1.5))
+    with matplotlib.rc_context(settings(day.name)):
+        figure = Figure(figsize=(WIDTH, sum(heights) + 1.5))
         axes = figure.subplots(5, 1, sharex=True, height_ratios=heights)
         edges = _edges(day)
         _sun(axes[0], edges, day, system)
@@ -80,7 +178,7 @@ def day_chart(day: DayPicture, system: str) -> str:
         _warmth(axes[3], edges, day, system)
         _turning(axes[4], edges, day)
         for axis in axes:
-            axis.axvspan(*day.need, color=form.PALE, alpha=0.45, linewidth=0, zorder=0)
+            axis.axvspan(*day.need, color=PALE, alpha=0.45, linewidth=0, zorder=0)
             axis.margins(x=0)
             axis.yaxis.set_label_coords(-0.105, 0.5)
         for axis in axes[:-1]:
@@ -90,7 +188,7 @@ def day_chart(day: DayPicture, system: str) -> str:
         axes[4].set_xticks(ticks, [f"{tick:02d}:00" for tick in ticks])
         axes[4].set_xlabel("clock time (tinted: the hours in which air is needed)")
         figure.subplots_adjust(left=0.14, right=0.975, top=0.965, bottom=0.075, hspace=0.42)
-        return form.to_svg(figure, day.name, day.title, day_words(day, system))
+        return to_svg(figure, day.name, day.title, day_words(day, system))
 
 
 def _edges(day: DayPicture) -> np.ndarray:
@@ -106,8 +204,8 @@ def _title(axis: Any, text: str) -> None:
 
 def _sun(axis: Any, edges: np.ndarray, day: DayPicture, system: str) -> None:
     column = COLUMNS["poa_global"]
-    axis.stairs(day.hours["poa_global"], edges, fill=True, color=form.SUN, alpha=0.55)
-    axis.stairs(day.hours["poa_global"], edges, color=form.INK, linewidth=0.8)
+    axis.stairs(day.hours["poa_global"], edges, fill=True, color=SUN, alpha=0.55)
+    axis.stairs(day.hours["poa_global"], edges, color=INK, linewidth=0.8)
     axis.set_ylim(0, max(1000.0, 1.05 * float(day.hours["poa_global"].max())))
     axis.set_ylabel(_typeset(column.unit(system)))
     axis.set_yticks([0, 500, 1000])
@@ -120,10 +218,10 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     top = 0.0
     for number, (names, fan) in enumerate(groups):
         values = day.hours[f"voltage.{names[0]}"].to_numpy()
-        style = form.FAN_DASHES[number % len(form.FAN_DASHES)]
-        colour = form.FAN_COLOURS[number % len(form.FAN_COLOURS)]
+        style = FAN_DASHES[number % len(FAN_DASHES)]
+        colour = FAN_COLOURS[number % len(FAN_COLOURS)]
         turns = day.hours[f"running.{names[0]}"].to_numpy() > 0
-        axis.stairs(np.where(turns, np.nan, values), edges, baseline=None, color=form.MUTED, linewidth=0.6,
+        axis.stairs(np.where(turns, np.nan, values), edges, baseline=None, color=MUTED, linewidth=0.6,
                     label="" if number else "standing")  # fmt: skip
         axis.stairs(np.where(turns, values, np.nan), edges, baseline=None, color=colour, linestyle=style, linewidth=1.3,
                     label=_short(names))  # fmt: skip
@@ -133,12 +231,12 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     for word, volts in limits:
         # Words go under a line where another one follows close above it.
         crowded = any(0 < other - volts < 0.16 * top for _, other in limits)
-        axis.axhline(volts, color=form.INK, linewidth=0.7, linestyle=(0, (1, 2)))
+        axis.axhline(volts, color=INK, linewidth=0.7, linestyle=(0, (1, 2)))
         axis.text(edges[-1], volts, f"{word} {volts:g} ", ha="right", va="top" if crowded else "bottom", fontsize=7.5,
-                  bbox=form.PLATE)  # fmt: skip
+                  bbox=PLATE)  # fmt: skip
     maximum = min(fan.maximum_voltage for fan in day.fans)
     if maximum < top:
-        axis.axhspan(maximum, top, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.6)
+        axis.axhspan(maximum, top, facecolor="none", edgecolor=RED, hatch="////", linewidth=0, alpha=0.6)
     axis.set_ylim(0, top)
     axis.set_ylabel("V")
     _title(axis, "Fan volts")
@@ -190,11 +288,11 @@ def _short(names: list[str]) -> str:
 
 def _air(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     values = day.hours["air_changes"].to_numpy()
-    axis.stairs(values, edges, fill=True, color=form.BLUE, alpha=0.8)
+    axis.stairs(values, edges, fill=True, color=BLUE, alpha=0.8)
     highest = max(1.0, float(values.max()))
     note = f" (enough in full sun: {day.wanted:.0f})" if isfinite(day.wanted) else ""
     if isfinite(day.wanted) and day.wanted <= 2.2 * highest:
-        axis.axhline(day.wanted, color=form.INK, linewidth=0.9, linestyle=(0, (5, 2)))
+        axis.axhline(day.wanted, color=INK, linewidth=0.9, linestyle=(0, (5, 2)))
         highest = max(highest, 1.12 * day.wanted)
     axis.set_ylim(0, 1.1 * highest)
     axis.set_ylabel("per hour")
@@ -204,7 +302,7 @@ def _air(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
 def _warmth(axis: Any, edges: np.ndarray, day: DayPicture, system: str) -> None:
     column = COLUMNS["temp_air"]
     centre = (edges[:-1] + edges[1:]) / 2
-    for name, colour, style in (("temp_inside", form.RED, "solid"), ("temp_air", form.INK, (0, (4, 2)))):
+    for name, colour, style in (("temp_inside", RED, "solid"), ("temp_air", INK, (0, (4, 2)))):
         values = np.array([column.shown(value, system) for value in day.hours[name]])
         axis.plot(centre, values, color=colour, linestyle=style, linewidth=1.3)
         peak = int(np.argmax(values))
@@ -228,9 +326,9 @@ def _turning(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     shown = day.fans[:12]
     for row, fan in enumerate(shown):
         share = day.hours[f"running.{fan.id}"].to_numpy()
-        axis.stairs(0.8 * share - row - 0.4, edges, baseline=-row - 0.4, fill=True, color=form.GREEN)
-        axis.axhline(-row - 0.4, color=form.MUTED, linewidth=0.4)
-        axis.text(edges[0] + 0.1, -row, fan.id[:22], va="center", fontsize=7.5, bbox=form.PLATE)
+        axis.stairs(0.8 * share - row - 0.4, edges, baseline=-row - 0.4, fill=True, color=GREEN)
+        axis.axhline(-row - 0.4, color=MUTED, linewidth=0.4)
+        axis.text(edges[0] + 0.1, -row, fan.id[:22], va="center", fontsize=7.5, bbox=PLATE)
     axis.set_ylim(-len(shown) + 0.4, 0.6)
     axis.set_yticks([])
     more = f", the first 12 of {len(day.fans)}" if len(day.fans) > 12 else ""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from solarvent.bench.wiring_rows import WiringRow
-from solarvent.report import figure as form
+from solarvent.report import charts as form
 
 _WIDTH = 72 * form.WIDTH
 _STEP, _LEFT, _GAP = 24.0, 15.0, 30.0

@@ -3,24 +3,231 @@
 from __future__ import annotations
 
 import re
+from calendar import month_abbr, month_name
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources import files
-from itertools import groupby
-from typing import Any
+from itertools import groupby, pairwise
+from math import ceil, isnan
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from solarvent import __version__
-from solarvent.base.findings import by_remedy, sort_findings
+from solarvent.base.columns import COLUMNS
+from solarvent.base.findings import Finding, by_remedy, sort_findings
+from solarvent.base.quantities import show
 from solarvent.bench.preparation import Step
 from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
-from solarvent.report import page_parts as parts
-from solarvent.report.assumptions import assumptions
+from solarvent.plan.parts import Fan
+from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.charts import DayPicture, day_chart, day_words
+from solarvent.report.curves import night_chart, night_words, operating_chart, operating_words
 from solarvent.report.drawing import wiring_drawing
-from solarvent.report.operating_chart import operating_chart, operating_words
-from solarvent.report.page_sections import night_section, panels_section
+from solarvent.report.layout import CAUTIONS, cell, clock
+from solarvent.report.models_text import assumptions
+from solarvent.report.night_text import short_answer
 from solarvent.report.strips import SKY_NAMES, month_strips
+from solarvent.simulation.cold_night import Night
 from solarvent.studies.overview import DayOverview, Overview
+from solarvent.studies.panel_choices import ALL_TURN, PanelChoice
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+_TINTS = 5
+
+
+def answer(overview: Overview, system: str) -> list[str]:
+    """Write the three sentences: when the fans turn, how much air that is, what to do first."""
+    record, bands = overview.run.plan.record, overview.run.bands
+    sentences = [_when(overview.days)]
+    if not isnan(bands["typical"].target_flow):
+        typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
+        flow = show(bands["typical"].target_flow, "flow", system)
+        share = overview.air.share_of_sunny_hour
+        enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"
+        sentences.append(
+            f"From {record.target.start} to {record.target.end} in {_months(record.months_of_need)} they move {flow} on"
+            f" average: {typical} ({low} to {high}) air changes an hour{enough}."
+        )
+    else:
+        sentences.append("The weather has none of the hours in which air is needed.")
+    return [*sentences, overview.verdict.first_sentence]
+
+
+def _months(numbers: list[int]) -> str:
+    """Name months, a run of them by its ends."""
+    follows = all((later - first) % 12 == 1 for first, later in pairwise(numbers))
+    if follows and len(numbers) > 1:
+        return f"{month_name[numbers[0]]} to {month_name[numbers[-1]]}"
+    return ", ".join(month_name[number] for number in numbers)
+
+
+def _when(days: Sequence[DayOverview]) -> str:
+    parts = []
+    for day in days:
+        words = " to ".join(clock(hours) for hours in day.turning or ())
+        parts.append((SKY_NAMES[day.telling.kind], f"from {words}" if words else "not at all"))
+    if not parts:
+        return "There is no lit day in the weather."
+    (sky, words), *rest = parts
+    month = month_name[days[0].telling.day.month]
+    more = "".join(f", {other_words} on {_an(other)} one" for other, other_words in rest)
+    return f"On {_an(sky)} {month} day fans turn {words}{more}."
+
+
+def _an(word: str) -> str:
+    return f"an {word}" if word[0] in "aeiou" else f"a {word}"
+
+
+@dataclass(frozen=True)
+class YearMap:
+    """Mean air changes by month and hour.
+
+    Attributes
+    ----------
+    hours : list of int
+        The columns: clock hours in which a panel is lit in some month.
+    rows : list of tuple
+        Month, and for each hour its figure as text, its tint 0-5, and whether air is needed then.
+    """
+
+    hours: list[int]
+    rows: list[tuple[str, list[tuple[str, int, bool]]]]
+
+
+def year_map(mean: pd.DataFrame) -> YearMap:
+    """Lay out the mean air changes by month and clock hour."""
+    lit = mean[mean["poa_global"] > 1.0].index.get_level_values(1)
+    hours = list(range(int(lit.min()), int(lit.max()) + 1)) if len(lit) else []
+    highest = max(float(mean["air_changes"].max()), 1e-9)
+    rows = []
+    for month in sorted(set(mean.index.get_level_values(0))):
+        cells = []
+        for hour in hours:
+            row = mean.loc[(month, hour)] if (month, hour) in mean.index else None
+            value = 0.0 if row is None else float(row["air_changes"])
+            tint = 0 if value < 0.05 else min(ceil(_TINTS * value / highest), _TINTS)
+            text = (
+                ""
+                if value < (0.5 if highest >= 10 else 0.05)
+                else f"{value:.0f}"
+                if highest >= 10 or value >= 1
+                else f"{value:.1f}".lstrip("0")
+            )
+            cells.append((text, tint, row is not None and bool(row["need"] > 0)))
+        rows.append((month_abbr[int(month)], cells))
+    return YearMap(hours, rows)
+
+
+def day_table(hours: pd.DataFrame, fans: Sequence[Fan], system: str) -> tuple[list[str], list[list[str]]]:
+    """Give the hours of a day as a small table: headers and rows."""
+    names = ("poa_global", "temp_air", "temp_inside")
+    headers = ["from", *(COLUMNS[name].heading(system) for name in names), "fans [V]", "turning", "changes [1/h]"]
+    rows = []
+    for time, row in hours.iterrows():
+        volts = np.array([row[f"voltage.{fan.id}"] for fan in fans])
+        low, high = f"{volts.min():.1f}", f"{volts.max():.1f}"
+        rows.append(
+            [
+                f"{time:%H:%M}",
+                *(cell(name, row[name], system) for name in names),
+                low if low == high else f"{low} to {high}",
+                f"{round(row['fans_running'], 1):g} of {len(fans)}",
+                cell("air_changes", row["air_changes"], system),
+            ]
+        )
+    return headers, rows
+
+
+def cautions(record: PlanRecord) -> list[str]:
+    """Give the cautions that fit a plan."""
+    found = list(CAUTIONS)
+    found.append("Keep joints dry and off the ground; an indoor extension lead is no outdoor cable.")
+    if record.house.use == "coop":
+        found.append("Animals die in hours when air fails: have an alarm, and openings that need no power.")
+    if record.heater is not None:
+        found.append(
+            "A heater that burns fuel in a closed house makes carbon monoxide, which kills people, and ethylene, which"
+            " harms plants: give it its own air and flue."
+        )
+    if record.mass:
+        found.append("Water is heavy: a 55 gal drum weighs 208 kg. Set it on firm level ground, where it cannot tip.")
+    if record.battery is not None:
+        found.append("A battery can push hundreds of amperes: a fuse at its + pole comes first, and no spark near it.")
+    return found
+
+
+@dataclass(frozen=True)
+class Section:
+    """A section of the page.
+
+    Attributes
+    ----------
+    key, title : str
+        The anchor, and the heading.
+    lines : sequence of str
+        Paragraphs before the picture and the table.
+    picture, words : str
+        An ``svg`` element and what it shows, or nothing.
+    headers, rows : sequence
+        The table; none if there are no rows. A row whose first cell ends with ``*`` is the plan's own.
+    """
+
+    key: str
+    title: str
+    lines: Sequence[str] = ()
+    picture: str = ""
+    words: str = ""
+    headers: Sequence[str] = ()
+    rows: Sequence[Sequence[str]] = ()
+
+
+def panels_section(choices: Sequence[PanelChoice]) -> Section | None:
+    """Show what smaller and larger panels would change; None if no watts are known."""
+    if not choices:
+        return None
+    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "could start", "most volts", "verdict")
+    fitting = next((choice for choice in choices if choice.verdict == ALL_TURN), None)
+    own = next(choice for choice in choices if choice.planned)
+    lines = [
+        "The same fans and wires on another panel. Could start: share of the needed hours whose light starts every fan."
+        " Most volts: at the fan nearest to its limit, in the coldest bright hour, and its rated maximum."
+    ]
+    if fitting is None:
+        lines.insert(
+            0, "No panel of the usual sizes turns these fans safely: change the fans or put a regulator between."
+        )
+    elif own.verdict != ALL_TURN:
+        lines.insert(0, f"The smallest panel that turns all these fans safely is {fitting.watts:.3g} W.")
+    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
+
+
+def _row(choice: PanelChoice) -> list[str]:
+    start, stop = (
+        "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
+    )
+    return [
+        f"{choice.watts:.3g}" + (" *" if choice.planned else ""),
+        start,
+        stop,
+        "-" if isnan(choice.start_share) else f"{choice.start_share:.0%}",
+        f"{choice.voltage:.1f} of {choice.limit:.1f}",
+        choice.verdict,
+    ]
+
+
+def night_section(night: Night | None, findings: Sequence[Finding], system: str) -> Section | None:
+    """Show the coldest night; None if the weather is too short to have one."""
+    if night is None:
+        return None
+    lines = [f"{finding.text} {finding.do}" for finding in findings if finding.level != "note"]
+    lines += short_answer(night, system)
+    return Section("night", "The coldest night", lines, night_chart(night, system), night_words(night, system))
+
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
@@ -85,14 +292,14 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "version": __version__,
         "verdict": overview.verdict.sentence,
         "worst": next((finding.level for finding in findings), "none"),
-        "answer": parts.answer(overview, system),
+        "answer": answer(overview, system),
         "months": months,
         "strips": next((each.strips for each in months if each.number == overview.month), []),
         "shown": overview.month,
         "findings": by_remedy(sort_findings(findings)),
         "level_words": _LEVEL_WORDS,
         "days": [_day(overview, day, system) for day in overview.days],
-        "map": parts.year_map(overview.by_hour),
+        "map": year_map(overview.by_hour),
         "curves": [
             {"picture": operating_chart(curve, f"curves{number}"), "words": operating_words(curve), "fans": curve.fans}
             for number, curve in enumerate(curves[:_MOST_CIRCUITS], start=1)
@@ -107,7 +314,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "cells": f"{bench.temp_cell:.0f}",
         "shopping": checklist.shopping,
         "assumptions": assumptions(overview.run, system),
-        "cautions": parts.cautions(record),
+        "cautions": cautions(record),
     }
 
 
@@ -124,7 +331,7 @@ def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
         wanted=need.wanted_air_changes if need else float("nan"),
         need=(minutes_of(record.target.start) / 60, minutes_of(record.target.end) / 60),
     )
-    headers, rows = parts.day_table(day.hours, record.fan, system)
+    headers, rows = day_table(day.hours, record.fan, system)
     return {
         "sky": sky,
         "date": f"{telling.day:%d %B}".lstrip("0"),

@@ -1,14 +1,18 @@
-"""The parts library as text and as data."""
+"""Parts: the library, and how the pieces of a box go together."""
 
 from __future__ import annotations
 
 import csv
 import io
+from dataclasses import asdict
 from typing import Any
 
 from solarvent.plan.library import KINDS, Library
-from solarvent.report.layout import WIDTH, heading, paragraph
-from solarvent.report.plain_json import to_json
+from solarvent.report.data import to_json
+from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
+from solarvent.studies.pair import Pairing
+from solarvent.wiring.join_lines import JoinLine
+from solarvent.wiring.remedies import Purchase
 
 
 def render_parts(library: Library, kind: str | None, part: str | None, form: str) -> str:
@@ -64,3 +68,127 @@ def _csv(entries: dict[str, Any]) -> str:
     writer.writerow(["id", *keys])
     writer.writerows([name, *(entry.get(key, "") for key in keys)] for name, entry in entries.items())
     return text.getvalue().rstrip("\n")
+
+
+SCHEMA = "solarvent.pair/1"
+_POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
+
+
+def pairing_text(answer: Pairing) -> str:
+    """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
+
+    Parameters
+    ----------
+    answer : Pairing
+        From :mod:`solarvent.studies.pair`.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 characters.
+    """
+    blocks = [_verdict(answer), paragraph(answer.title)]
+    if answer.findings:
+        blocks.append(findings_text(answer.findings))
+    if answer.buy:
+        blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
+        blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
+        blocks.append(heading("Then join, in this order") + "\n" + joins_text(answer.after_buying))
+    if answer.splice:
+        lines = [
+            paragraph(f"{number}. {cut.at[:1].upper()}{cut.at[1:]}: {cut.why}.", "   ", "")
+            for number, cut in enumerate(answer.splice, 1)
+        ]
+        title = "Or cut and splice (second choice)" if answer.buy else "Cut and splice"
+        blocks.append(heading(title) + "\n" + "\n".join(lines))
+    if _wants_a_remedy(answer) and not answer.buy and not answer.splice:
+        blocks.append(paragraph("Neither an adapter of the library nor a splice would help."))
+    if answer.feasible != "no":
+        blocks.append(heading("Join, in this order, with the panel covered") + "\n" + joins_text(answer.joins))
+    elif answer.joins:
+        title = "What can be joined now" if answer.fed < answer.fans else "As it would be joined now"
+        blocks.append(heading(title) + "\n" + joins_text(answer.joins))
+    if answer.left_over and answer.feasible != "no":
+        blocks.append(paragraph(f"Left over: {', '.join(answer.left_over)}."))
+    return "\n\n".join(blocks)
+
+
+def _wants_a_remedy(answer: Pairing) -> bool:
+    """Tell whether something to buy or to splice was looked for."""
+    wrong = {"polarity-reversed", "fan-runs-backward", "voltage-sides"} & {finding.code for finding in answer.findings}
+    return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
+
+
+def _verdict(answer: Pairing) -> str:
+    """Say the answer in one line."""
+    every = {1: "the fan is", 2: "both fans are"}.get(answer.fans, f"all {answer.fans} fans are")
+    if answer.feasible == "yes":
+        return f"YES - {every} fed, and every pole is right."
+    if answer.feasible == "after_metering":
+        return paragraph(f"YES, AFTER METERING - {every} fed, but a pole is not known yet.")
+    if answer.fed < answer.fans and answer.fans == 1:
+        return "NO - the fan cannot be fed with what is there."
+    if answer.fed < answer.fans:
+        return paragraph(f"NO - {answer.fed or 'none'} of {answer.fans} fans can be fed with what is there.")
+    codes = {finding.code for finding in answer.findings}
+    if codes & {"polarity-reversed", "fan-runs-backward"}:
+        return "NO, NOT AS IT IS - it joins, but the poles are reversed at a fan."
+    if "voltage-sides" in codes:
+        return "NO, NOT AS IT IS - it joins, but a fan is on the wrong voltage."
+    return "NO, NOT AS IT IS - it joins, but see the findings."
+
+
+def _purchase(item: Purchase) -> str:
+    """Write one thing to buy, with both ways of naming."""
+    name, _, ends = item.item.partition(" - ")
+    lines = [paragraph(f"{item.count} x {name}", "    ", "")]
+    lines += [paragraph(end, "          ", "    ") for end in ends.split("; out: ")[:1]]
+    lines += [paragraph(f"out: {end}", "          ", "    ") for end in ends.split("; out: ")[1:]]
+    return "\n".join([*lines, paragraph(item.why, "    ", "    ")])
+
+
+def _as_file(item: Purchase) -> str:
+    """Write a thing that was bought as it stands in a box file."""
+    count = f"\n    count = {item.count}" if item.count > 1 else ""
+    return f'    [[{item.section}]]\n    part = "{item.part}"{count}'
+
+
+def joins_text(joins: list[JoinLine]) -> str:
+    """Write joins as numbered steps."""
+    lines = []
+    for number, join in enumerate(joins, start=1):
+        first = f"{number:2d}. {_end(join.source, join.source_port)}  ->  {_end(join.sink, join.sink_port)}"
+        note = "" if join.mates else "DOES NOT FIT; "
+        lines.append(first if len(first) <= WIDTH else paragraph(first, "    ", ""))
+        pole = f"+ on the {join.plus} contact" if join.plus else f"pole: {_POLES[join.polarity]}"
+        lines.append(paragraph(f"{join.connectors}; {note}{pole}", "    "))
+    return "\n".join(lines)
+
+
+def _end(part: str, port: str) -> str:
+    name = part.removeprefix("new-")
+    return f"{name} ({port})" if port.startswith(("branch", "trunk")) or port[-1].isdigit() else name
+
+
+def pairing_data(answer: Pairing) -> dict[str, Any]:
+    """Give the answer as data for other programs.
+
+    Returns
+    -------
+    dict
+        ``schema``, ``title``, ``feasible``, ``fans``, ``fed``, ``joins``, ``left_over``, ``buy``,
+        ``joins_after_buying``, ``splice``, ``findings``.
+    """
+    return {
+        "schema": SCHEMA,
+        "title": answer.title,
+        "feasible": answer.feasible,
+        "fans": answer.fans,
+        "fed": answer.fed,
+        "joins": [join.as_data() for join in answer.joins],
+        "left_over": answer.left_over,
+        "buy": [{"item": item.item, "part": item.part, "count": item.count, "why": item.why} for item in answer.buy],
+        "joins_after_buying": [join.as_data() for join in answer.after_buying],
+        "splice": [{"at": cut.at, "why": cut.why} for cut in answer.splice],
+        "findings": [asdict(finding) for finding in answer.findings],
+    }

@@ -1,16 +1,15 @@
-"""The answer of ``run`` as text: findings, the short answer, three days, the months."""
+"""The answer of ``run`` as text: findings, the short answer, three days, the months, house and power budget."""
 
 from __future__ import annotations
 
-from calendar import month_abbr
-from collections.abc import Iterator
+from calendar import month_abbr, month_name
+from collections.abc import Iterator, Sequence
 from math import isnan
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.quantities import show
-from solarvent.report.day_bars import day_bars
-from solarvent.report.house_text import house_block
+from solarvent.base.quantities import convert, show, shown_unit
+from solarvent.report.data import to_json
 from solarvent.report.layout import (
     CAUTIONS,
     STOPS_EARLIER,
@@ -22,11 +21,196 @@ from solarvent.report.layout import (
     spread,
     table,
 )
+from solarvent.report.strips import day_bars
+from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, HouseSummary
+from solarvent.simulation.power_budget import KEYS, BatteryBudget, PowerBudget
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.overview import Overview
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+_WORDS = {
+    "closed": "everything shut",
+    "openings": "openings only",
+    "fans": "fans, openers shut",
+    "both": "as planned",
+}
+
+
+def house_block(house: HouseSummary, system: str) -> str:
+    """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
+
+    Parameters
+    ----------
+    house : HouseSummary
+        Over any span.
+    system : {"metric", "us"}
+        Units.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
+    factor = convert(1.0, "temperature difference", kelvins)
+    rows = [
+        (
+            _WORDS[row.case],
+            _degrees(row.maximum, degrees),
+            _degrees(row.need_mean, degrees),
+            "-" if isnan(row.need_rise) else f"{row.need_rise * factor:.1f}",
+            f"{row.hours_above:.0f}",
+            f"{row.degree_hours * factor:.0f}",
+            _degrees(row.minimum, degrees),
+        )
+        for row in _distinct(house.cases)
+    ]
+    headers = (
+        "",
+        f"hottest [{degrees}]",
+        f"at need [{degrees}]",
+        f"over outside [{kelvins}]",
+        "too hot [h]",
+        f"too hot [{kelvins} h]",
+        f"coldest [{degrees}]",
+    )
+    band = show(PEAK_BAND, "temperature difference", system, 0)
+    limit = show(house.limit, "temperature", system, 0)
+    text = paragraph(
+        f"Inside air. At need: mean over the hours of need. Too hot: above {limit},"
+        f" the limit of {house.crop}. Believe the hottest within {band}, more or less (solarvent about models)."
+    )
+    flows = flows_block(house, system)
+    return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}" + (
+        f"\n\n{flows}" if flows else ""
+    )
+
+
+def flows_block(house: HouseSummary, system: str) -> str:
+    """Tabulate through which opening and fan the air comes and goes in the hottest hour of need; "" without one."""
+    moment = house.moment
+    if moment is None:
+        return ""
+    rows = [
+        (
+            path.name,
+            show(path.inward, "flow", system) if path.inward > 1e-6 else "-",
+            show(path.outward, "flow", system) if path.outward > 1e-6 else "-",
+            "beside a fan" if path.beside_fan and path.inward > 1e-6 else "",
+        )
+        for path in moment.paths
+    ]
+    inside = show(moment.temp_inside, "temperature", system, 0)
+    title = heading(f"Where the air goes in the hottest hour: {house.when:%d %B %H:%M}, {inside} inside")
+    return f"{title}\n{table(rows, ('', 'comes in', 'goes out', ''))}"
+
+
+def _distinct(rows: Sequence[CaseSummary]) -> list[CaseSummary]:
+    """Leave out fans alone where they are the same as everything together, for want of openers."""
+    by_name = {row.case: row for row in rows}
+    figures = [[value for key, value in vars(by_name[name]).items() if key != "case"] for name in ("fans", "both")]
+    same = figures[0] == figures[1]
+    return [row for row in rows if not (same and row.case == "fans")]
+
+
+def _degrees(value: float, unit: str) -> str:
+    return "-" if isnan(value) else f"{convert(value, 'temperature', unit):.0f}"
+
+
+_NOTES = (
+    "could make: the panels at their best point. usable: the most they give without passing the voltage that the fans"
+    " bear. used: into turning fans. lost: heat in wires, diodes and converters. spilled: usable, but left over for"
+    " more fans or a battery. missing: what all fans would take at their rated voltage in the hours of need, less what"
+    " they used."
+)
+
+
+def render_budget(budget: PowerBudget, note: str = "") -> str:
+    """Write the budget: three telling days of a month, then the months, in watt-hours.
+
+    Parameters
+    ----------
+    budget : PowerBudget
+        Of a year, or a day.
+    note : str
+        Said under the title.
+    """
+    run = budget.run
+    blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
+    rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in budget.days.items()]
+    headers = ("", *(COLUMNS[key].heading() for key in KEYS))
+    blocks.append(heading(f"Days of {month_name[budget.month]}") + "\n" + table(rows, headers))
+    months = budget.months
+    if len(months) > 1:
+        rows = [(month_abbr[int(number)], *_figures(row)) for number, row in months.iterrows()]
+        rows.append(("year", *_figures(months.sum())))
+        blocks.append(heading("Months") + "\n" + table(rows, headers))
+    if kept := budget.battery:
+        blocks.append(heading("With the battery") + "\n" + "\n".join(_battery(run, kept)))
+    return "\n\n".join([*blocks, paragraph(_NOTES)])
+
+
+def _battery(run: Simulation, kept: BatteryBudget) -> Iterator[str]:
+    """Say how far the battery reaches."""
+    battery = run.plan.record.battery
+    assert battery is not None  # it has a budget
+    served, wanted = kept.carried.served.sum(), kept.wanted.sum()
+    share = served / wanted if wanted else 0.0
+    yield paragraph(
+        f"The fans take {kept.load:.1f} W at {battery.voltage:g} V, in the hours of need and from {battery.start} to"
+        f" {battery.end}: up to {kept.a_day:.0f} Wh a day, {wanted:,.0f} Wh in all. They get {served:,.0f} Wh"
+        f" ({share:.0%})."
+    )
+    yield paragraph(
+        f"Of {kept.wanted_days} days on which they are wanted, {kept.flat_days} end in the dark or run short, at most"
+        f" {kept.longest_flat} in a row. Full, the battery gives {battery.usable:.0f} Wh and lasts {kept.autonomy:.1f}"
+        f" days without any sun. {kept.carried.spilled.sum():,.0f} Wh come while it is full."
+    )
+    yield paragraph(
+        "The table above and the hours of a run are for fans straight on the panel; the battery takes its place here."
+    )
+
+
+def _figures(sums: pd.Series) -> list[str]:
+    return [f"{sums[key]:.0f}" for key in KEYS]
+
+
+def budget_json(budget: PowerBudget) -> str:
+    """Write the budget as JSON, schema ``solarvent.budget/1``. [Wh]"""
+
+    def plain(sums: pd.Series) -> dict[str, float]:
+        return {key: float(sums[key]) for key in KEYS}
+
+    content: dict[str, Any] = {
+        "schema": "solarvent.budget/1",
+        "title": budget.run.plan.record.title,
+        "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in budget.days.items()],
+        "months": [{"month": int(number), **plain(row)} for number, row in budget.months.iterrows()],
+    }
+    if kept := budget.battery:
+        content["battery"] = {
+            "load": kept.load,
+            "wanted": float(kept.wanted.sum()),
+            "served": float(kept.carried.served.sum()),
+            "spilled": float(kept.carried.spilled.sum()),
+            "wanted_a_day": kept.a_day,
+            "autonomy": kept.autonomy,
+            "wanted_days": kept.wanted_days,
+            "flat_days": kept.flat_days,
+            "longest_flat": kept.longest_flat,
+        }
+    return to_json(content)
+
+
+def budget_csv(budget: PowerBudget) -> str:
+    """Write the months of the budget as CSV."""
+    months = budget.months[list(KEYS)].round(3)
+    months.columns = [f"{key} [Wh]" for key in KEYS]
+    return months.to_csv(lineterminator="\n", index_label="month").rstrip("\n")
+
 
 _DAY_COLUMNS = ("poa_global", "temp_air", "panel_voltage", "flow", "air_changes", "temp_inside")
 _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_noon", "air_changes_15")

@@ -1,17 +1,82 @@
-"""Days at a glance: for each hour the sun above a line and the air below it, for the three skies of every month."""
+"""Days as bars: for each hour the sun above a line and the air below it, in text and as a picture."""
 
 from __future__ import annotations
 
 from calendar import month_abbr, month_name
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.report.layout import WIDTH
 from solarvent.studies.overview import GlanceDay
 
-SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+#: Eight heights; the plain ones are letters that every console has.
+BLOCKS, PLAIN = "▁▂▃▄▅▆▇█", ".:-=+*#@"
+_LABEL, _WORDS = 5, 12
 _FULL_SUN = 1000.0
+
+
+def day_bars(hours: pd.DataFrame, highest: float, plain: bool = False) -> str:
+    """Draw sun and air changes of a day, one bar a step.
+
+    Parameters
+    ----------
+    hours : pandas.DataFrame
+        The lit steps of a day, in order, with poa_global and air_changes.
+    highest : float
+        Air changes of a full bar. [1/h]
+    plain : bool
+        Only ASCII.
+
+    Returns
+    -------
+    str
+        Three lines of at most 80 columns: the clock, the sun (a full bar is 1000 W/m2), the air; empty for no steps.
+    """
+    if hours.empty:
+        return ""
+    space = WIDTH - _LABEL - _WORDS
+    together = ceil(len(hours) / space)
+    wide = max(min(space // ceil(len(hours) / together), 4), 1)
+    index: Any = hours.index
+    starts = (index.hour + index.minute / 60.0).to_numpy()[::together]
+    lines = [" " * _LABEL + _clock(starts, wide)]
+    for label, name, full, unit in (("sun", "poa_global", _FULL_SUN, "W/m2"), ("air", "air_changes", highest, "/h")):
+        values = hours[name].to_numpy(dtype=float)
+        means = [values[at : at + together].mean() for at in range(0, len(values), together)]
+        bars = "".join(bar(value / full if full > 0 else 0.0, plain) * wide for value in means)
+        lines.append(f"{label:<{_LABEL}}{bars}  {values.max():.0f} {unit}")
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def bar(share: float, plain: bool = False) -> str:
+    """Give the sign for a share of a full bar; a blank for next to nothing."""
+    signs = PLAIN if plain else BLOCKS
+    if not share > 0.02:
+        return " "
+    return signs[min(ceil(share * len(signs)), len(signs)) - 1]
+
+
+def _clock(starts: np.ndarray, wide: int) -> str:
+    """Write every third hour above its bar."""
+    line = ""
+    for place, start in enumerate(starts):
+        earlier = starts[place - 1] if place else start - 1
+        if ceil(earlier + 1e-9) <= start and int(start) % 3 == 0 and (not place or int(earlier) != int(start)):
+            if len(line) > place * wide:
+                continue
+            line = f"{line:<{place * wide}}{int(start):02d}:00 "
+    return line
+
+
+SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from solarvent.electrical.operation import sides_of
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.plan import Plan
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature
 from solarvent.weather.sky import CLOUD_EDGE, height_factor
 from solarvent.wiring.circuit import Circuit
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
-from solarvent.findings.air_supply import reaches
+from solarvent.findings.air import reaches
 from solarvent.house.air_need import wanted_flow
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need, within_clock

@@ -15,7 +15,7 @@ from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.weather import sun
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.obstruction import unshaded_fraction
-from solarvent.weather.plane_light import azimuths_of, light_on_planes
+from solarvent.weather.planes import azimuths_of, light_on_planes
 from solarvent.weather.sky_states import find_sky_states
 from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
 

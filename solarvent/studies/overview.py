@@ -8,10 +8,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.errors import SolarventError
-from solarvent.base.findings import Finding
-from solarvent.base.verdict import Verdict
-from solarvent.findings.air_supply import AirSupply, air_supply
-from solarvent.findings.night import night_findings
+from solarvent.base.findings import Finding, Verdict
+from solarvent.findings.air import AirSupply, air_supply
+from solarvent.findings.house import night_findings
 from solarvent.findings.verdicts import verdict
 from solarvent.simulation.cold_night import Night, cold_night
 from solarvent.simulation.house_summary import HouseSummary, house_summary

@@ -9,9 +9,14 @@ from typing import Literal
 
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.sentences import listed
-from solarvent.findings.joints import joint_findings, look_alike, part_findings, side_findings
-from solarvent.findings.poles import polarity_findings
-from solarvent.findings.wiring import wiring_findings
+from solarvent.findings.joints import (
+    joint_findings,
+    look_alike,
+    part_findings,
+    polarity_findings,
+    side_findings,
+    wiring_findings,
+)
 from solarvent.plan.boxes import Box, BoxedBattery, ends_of
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Fan, Panel

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solarvent.base.errors import DomainError
-from solarvent.findings.air_supply import ENOUGH
+from solarvent.findings.air import ENOUGH
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_designs import TRADE_WATTS, Design, base_fan, designs, own_designs, usual_watts
 from solarvent.studies.size_option import Sizing

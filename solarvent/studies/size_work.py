@@ -12,10 +12,9 @@ from solarvent.air.network import FanState, ventilate
 from solarvent.air.ventilation import fan_speed
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
-from solarvent.findings.air_supply import reaches
-from solarvent.findings.batteries import controller_findings
-from solarvent.findings.converters import heat_and_voltage_findings, weak_light_findings
-from solarvent.findings.thermostat import doubt_findings
+from solarvent.findings.air import reaches
+from solarvent.findings.house import doubt_findings
+from solarvent.findings.supply import controller_findings, heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.parts import Converter
 from solarvent.plan.plan import Plan

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.base.quantities import show
-from solarvent.findings.air_supply import ENOUGH, is_enough
+from solarvent.findings.air import ENOUGH, is_enough
 from solarvent.plan.plan import Plan
 from solarvent.studies.size_assumed import assumptions
 from solarvent.studies.size_designs import Design, plate_watts

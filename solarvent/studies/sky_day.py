@@ -12,8 +12,8 @@ import numpy as np
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import BANDS, Band
 from solarvent.house.air_need import need
+from solarvent.plan.house_records import Sky
 from solarvent.plan.plan import Plan
-from solarvent.plan.surroundings import Sky
 from solarvent.simulation.house_summary import HouseSummary, house_summary, house_totals
 from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun

@@ -57,7 +57,7 @@ import numpy as np
 
 from solarvent.plan.climate import Climate
 from solarvent.plan.plan_record import Place
-from solarvent.weather import day_course, sky, sun
+from solarvent.weather import outside_air, sky, sun
 from solarvent.weather.reading import TMY_YEAR
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def climate_weather(climate: Climate, place: Place) -> pd.DataFrame:
     """Make a year of hours at a place from monthly normals.
 
     Temperature: daily extremes run straight from month to month, such that the mean of each month is its normal;
-    the hours between by :func:`solarvent.weather.day_course.air_temperature`. Light: each day has one sky from
+    the hours between by :func:`solarvent.weather.outside_air.air_temperature`. Light: each day has one sky from
     midnight to midnight; a month's days share its oktas out, so that the mean cloud factor of the month is that of its
     shares to rounding, and clear and dull days alternate. Global light is that of the clear sky times the cloud
     factor (Kasten & Czeplak 1980), split by Erbs, Klein & Duffie (1982). Wind is the month's mean in every hour.
@@ -107,9 +107,9 @@ def climate_weather(climate: Climate, place: Place) -> pd.DataFrame:
     day = index.day_of_year.to_numpy() - 1
     low, high = daily_values(normals.temp_low), daily_values(normals.temp_high)
     hour = (index.hour.to_numpy() + 0.5 + place.longitude / 15 - offset) % 24
-    temp_air = day_course.air_temperature(
+    temp_air = outside_air.air_temperature(
         hour,
-        day_course.sunrise(place.latitude, day + 1),
+        outside_air.sunrise(place.latitude, day + 1),
         low[day],
         high[day],
         np.roll(high, 1)[day],

@@ -1,15 +1,124 @@
-"""What stands between a plan's panels and the sky, step by step."""
+"""What stands in the way: the skyline around a panel, the sun behind it, and the share of the sky it hides."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.plan.plan import Plan
-from solarvent.weather import skyline
 from solarvent.weather.sun import SolarPosition
+
+_AZIMUTHS = np.arange(0.5, 360.0, 1.0)
+_ELEVATION_STEPS = 90
+
+
+def skyline_elevation(azimuth: ArrayLike, points: Sequence[tuple[float, float]]) -> Any:
+    """Height of the skyline in a direction, straight between the points that are given.
+
+    Parameters
+    ----------
+    azimuth : float or array
+        Clockwise from north. [deg]
+    points : sequence of (float, float)
+        Azimuth and elevation of each point; the last runs on to the first around north. [deg]
+
+    Returns
+    -------
+    float or array
+        0 without points. [deg]
+
+    Examples
+    --------
+    >>> skyline_elevation([90.0, 135.0, 0.0], [(90, 20), (180, 0), (270, 0)]).round(1).tolist()
+    [20.0, 10.0, 10.0]
+    """
+    where = np.asarray(azimuth, dtype=float) % 360.0
+    if len(points) == 0:
+        return np.zeros_like(where)[()]
+    known = np.array(sorted((float(at) % 360.0, float(height)) for at, height in points))
+    return np.interp(where, known[:, 0], known[:, 1], period=360.0)[()]
+
+
+def screen_elevation(
+    azimuth: ArrayLike, screen_azimuth: float, distance: float, height: float, width: float | None = None
+) -> Any:
+    """Height of an upright screen (wall, hedge, crown of a tree) above the horizontal in a direction.
+
+    The screen stands square to the direction of its middle. In a direction that is `d` off, it is
+    ``distance / cos d`` away: ``atan(height cos d / distance)``, out to ``|d| = atan(width / 2 / distance)``.
+
+    Parameters
+    ----------
+    azimuth : float or array
+        Clockwise from north. [deg]
+    screen_azimuth : float
+        Direction of the middle of the screen, as seen from the panel. [deg]
+    distance : float
+        To the middle of the screen, on the level. [m]
+    height : float
+        Of its upper edge above the panel. [m]
+    width : float, optional
+        Left out: it runs on without end on both sides. [m]
+
+    Returns
+    -------
+    float or array
+        0 beside the screen, and for one that ends below the panel. [deg]
+
+    Examples
+    --------
+    >>> screen_elevation([180.0, 240.0, 300.0], 180.0, 5.0, 5.0).round(1).tolist()
+    [45.0, 26.6, 0.0]
+    """
+    off = (np.asarray(azimuth, dtype=float) - screen_azimuth + 180.0) % 360.0 - 180.0
+    reach = 90.0 if width is None else np.degrees(np.arctan(0.5 * width / distance))
+    along = np.cos(np.radians(np.where(np.abs(off) <= reach, off, 90.0)))
+    return np.degrees(np.arctan(max(height, 0.0) * np.clip(along, 0.0, None) / distance))[()]
+
+
+def seen_sky_share(
+    rims: Sequence[tuple[Callable[[np.ndarray], ArrayLike], float]], surface_tilt: float, surface_azimuth: float
+) -> float:
+    """Share of an evenly bright sky, as a tilted panel sees it, that is left beside and through what stands in the way.
+
+    The sky is weighted by the cosine of its angle to the panel, in patches of one degree.
+
+    Parameters
+    ----------
+    rims : sequence of (callable, float)
+        Of each thing in the way, a function from azimuths (array) to the height of its rim there [deg], and the share
+        of the light that passes through it, 0-1. [-]
+    surface_tilt, surface_azimuth : float
+        Of the panel. [deg]
+
+    Returns
+    -------
+    float
+        0-1; 1 if the panel sees no sky at all. [-]
+
+    Examples
+    --------
+    A level panel in a pit whose rim stands at 30 degrees all around: the square of the cosine.
+
+    >>> round(seen_sky_share([(lambda azimuth: np.full_like(azimuth, 30.0), 0.0)], 0.0, 180.0), 3)
+    0.75
+    """
+    heights = (np.arange(_ELEVATION_STEPS) + 0.5) * 90.0 / _ELEVATION_STEPS
+    up, tilt = np.radians(heights)[:, None], np.radians(surface_tilt)
+    toward = np.cos(np.radians(_AZIMUTHS - surface_azimuth))
+    cosine = np.clip(np.sin(up) * np.cos(tilt) + np.cos(up) * np.sin(tilt) * toward, 0.0, None)
+    weight = cosine * np.cos(up)
+    left = np.ones(weight.shape)
+    for rim, passes in rims:
+        # The patch that a rim crosses is hidden in part.
+        hidden = np.clip(np.asarray(rim(_AZIMUTHS), dtype=float) - heights[:, None] + 0.5, 0.0, 1.0)
+        left *= 1 - hidden * (1 - passes)
+    total = weight.sum()
+    return float((weight * left).sum() / total) if total > 0 else 1.0
 
 
 def unshaded_fraction(
@@ -49,7 +158,7 @@ def unshaded_fraction(
     sky = np.array(
         [
             [
-                skyline.seen_sky_share([(rim, share) for (rim, _), share in zip(rims, now, strict=True)], tilt, facing)
+                seen_sky_share([(rim, share) for (rim, _), share in zip(rims, now, strict=True)], tilt, facing)
                 for now in kinds.T
             ]
             for tilt, facing in zip(tilts, azimuths, strict=True)
@@ -64,11 +173,11 @@ def _rims(plan: Plan) -> list[tuple[Callable, list[float]]]:
     rims: list[tuple[Callable, list[float]]] = []
     if record.place.skyline:
         points = [(azimuth, elevation) for azimuth, elevation in record.place.skyline]
-        rims.append((partial(skyline.skyline_elevation, points=points), [0.0] * 12))
+        rims.append((partial(skyline_elevation, points=points), [0.0] * 12))
     for item in record.obstacle:
         width = record.house.length if item.width is None and item.kind == "ridge" else item.width
         rim = partial(
-            skyline.screen_elevation,
+            screen_elevation,
             screen_azimuth=item.azimuth,
             distance=item.distance,
             height=item.height,

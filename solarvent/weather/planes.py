@@ -1,16 +1,22 @@
-"""Light on tilted planes, one or many at once: sky after Hay and Davies, the ground, and a glass front."""
+"""Light that gets through the front of panels of many tilts and azimuths at once, after Hay and Davies."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError, Problem
+from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import ALBEDO_GRASS
 from solarvent.weather.sun import SolarPosition
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 _LOWEST_COSINE = 0.01745
 """Cosine of the sun's zenith under which the light close to the sun is no more stretched, as in pvlib. [-]"""
@@ -230,3 +236,19 @@ def _aligned(steps: int, **series: ArrayLike) -> list[np.ndarray]:
     if problems:
         raise DomainError(problems)
     return list(arrays.values())
+
+
+_TURNS = (-120, -90, -60, -30, 0, 30, 60, 90, 120)
+
+
+def azimuths_of(latitude: float) -> np.ndarray:
+    """Directions to try: nine around the one that faces the equator. [deg]"""
+    return (np.array(_TURNS) + (180.0 if latitude >= 0 else 0.0)) % 360.0
+
+
+def light_on_planes(
+    plan: Plan, weather: pd.DataFrame, position: SolarPosition, tilts: ArrayLike, azimuths: ArrayLike
+) -> PlaneOfArray:
+    """Light on planes under a span of weather, before anything that stands in the way; tilts, azimuths in degrees."""
+    light = {name: weather[name].to_numpy() for name in ("ghi", "dni", "dhi")}
+    return plane_of_array(position, tilts, azimuths, **light, albedo=plan.record.place.albedo)

@@ -30,9 +30,8 @@ import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError, nearest
 from solarvent.plan.library import profiles
-from solarvent.weather.csv_file import read_csv
+from solarvent.weather.csv_file import decode, read_csv, read_raw
 from solarvent.weather.epw_file import read_epw
-from solarvent.weather.file_text import decode, read_raw
 from solarvent.weather.table_checks import (
     IRRADIANCE,
     STAMPS,

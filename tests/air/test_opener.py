@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.air.opener import lagged_temperature, opened_share
+from solarvent.air.opening import lagged_temperature, opened_share
 
 plain = settings(deadline=None, max_examples=40)
 

@@ -5,8 +5,7 @@ from hypothesis import strategies as st
 
 from solarvent.air.airflow import OpeningPath, house_flow
 from solarvent.air.opening import series_area
-from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
-from solarvent.air.wind import wind_pressure
+from solarvent.air.pressures import combined_flow, leakage_flow, stack_pressure, wind_pressure
 
 plain = settings(deadline=None, max_examples=40)
 FOOT, CFM = 0.3048, 0.3048**3 / 60

@@ -1,7 +1,6 @@
 import pytest
 
-from solarvent.base.findings import Finding, first_remedy
-from solarvent.base.verdict import Verdict
+from solarvent.base.findings import Finding, Verdict, first_remedy
 
 
 def verdict(level="fits", *findings):

@@ -2,8 +2,7 @@ import re
 
 import pytest
 
-from solarvent.bench.preparation import PHASES, prepare
-from solarvent.bench.probes import ampere_setting, volt_setting
+from solarvent.bench.preparation import PHASES, ampere_setting, prepare, volt_setting
 from solarvent.bench.shopping import shopping
 from solarvent.bench.steps import checklist, stops
 

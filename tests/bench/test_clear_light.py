@@ -3,7 +3,7 @@ from datetime import datetime
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.bench.clear_light import clear_sky_light
+from solarvent.bench.metering import clear_sky_light
 
 
 def test_the_light_at_a_moment_is_that_of_the_clear_year(small_plan):

@@ -59,8 +59,8 @@ def embedded():
 def batch(model, seed: int, steps: int) -> float:
     """Carry one batch of houses through the year; the largest disagreement. [K]"""
     from solarvent.air.airflow import OpeningPath, house_flow
-    from solarvent.air.opener import lagged_temperature, opened_share
-    from solarvent.air.stack import combined_flow, leakage_flow, stack_pressure
+    from solarvent.air.opening import lagged_temperature, opened_share
+    from solarvent.air.pressures import combined_flow, leakage_flow, stack_pressure
     from solarvent.house.coupling import solve_coupled
     from solarvent.house.heat_balance import Masses, Surroundings
 

@@ -31,7 +31,7 @@ def main() -> int:
 
     from solarvent.studies.orientation import TILTS
     from solarvent.weather import planes, sun
-    from solarvent.weather.plane_light import azimuths_of
+    from solarvent.weather.planes import azimuths_of
     from solarvent.weather.reading import embedded_weather
 
     weather = embedded_weather()

@@ -22,8 +22,7 @@ from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_output import maximum_power, open_circuit_voltage
 from solarvent.electrical.source_side import SourceSide
 from solarvent.findings.checks import find
-from solarvent.simulation.battery_budget import battery_budget
-from solarvent.simulation.power_budget import hourly_budget
+from solarvent.simulation.power_budget import battery_budget, hourly_budget
 from solarvent.simulation.simulate import simulate
 from solarvent.weather.conditions import conditions
 from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, leaves

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarvent.base.findings import Finding
-from solarvent.findings.air_supply import air_supply, is_enough, reaches
+from solarvent.findings.air import air_supply, is_enough, reaches
 from solarvent.findings.checks import find
 from solarvent.findings.verdicts import verdict, verdict_level, verdict_of
 from solarvent.plan.loading import load_plan

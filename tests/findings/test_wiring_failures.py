@@ -190,7 +190,7 @@ def of_code(findings, code):
 def wiring_codes():
     """Read the codes of the wiring checks from their source."""
     found = set()
-    for stem in ("joints", "sources", "wires", "poles"):
+    for stem in ("joints", "sources", "wires"):
         path = Path(solarvent.__file__).parent / "findings" / f"{stem}.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":

@@ -23,7 +23,7 @@ from solarvent.plan.parts import RECORDS
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.data import to_json
-from solarvent.report.pairing_text import pairing_data, pairing_text
+from solarvent.report.parts import pairing_data, pairing_text
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 

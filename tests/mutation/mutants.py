@@ -44,7 +44,7 @@ OWN_TESTS = {
     "electrical/roots": ("curve",), "electrical/running_sets": ("running_sets", "pass_in_time"),
     "electrical/running_states": ("running_sets", "settle", "pass_in_time", "size_fans"),
     "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),
-    "house/masses": ("model",), "weather/csv_file": ("reading",), "weather/plane_light": ("orientation", "conditions"),
+    "house/masses": ("model",), "weather/csv_file": ("reading",), "weather/planes": ("orientation", "conditions"),
     "weather/table_checks": ("reading", "epw_file"), "wiring/circuit": ("network", "operating_curves"),
     "wiring/join_lines": ("pairing_search", "pair"),
     "wiring/mating": ("mating", "joints"), "wiring/pairing_program": ("pairing_program", "pairing_search"),

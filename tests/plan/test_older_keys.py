@@ -6,9 +6,8 @@ from solarvent.base.errors import PlanError
 from solarvent.findings.checks import find
 from solarvent.plan.boxes import load_box
 from solarvent.plan.checking import check_plan
-from solarvent.plan.library import Library
+from solarvent.plan.library import RENAMED, Library
 from solarvent.plan.loading import load_plan
-from solarvent.plan.older_keys import RENAMED
 from solarvent.plan.parts import RECORDS
 from solarvent.simulation.simulate import simulate
 

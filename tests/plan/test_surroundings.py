@@ -3,7 +3,7 @@
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.surroundings import Obstacle
+from solarvent.plan.house_records import Obstacle
 
 WALL = {"kind": "wall", "azimuth": 180, "distance": "3 m", "height": "2 m"}
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from reference_table import READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.air.stack import leakage_flow
+from solarvent.air.pressures import leakage_flow
 from solarvent.air.ventilation import leakage_area, volume
 from solarvent.house.air_need import sunny_house
 from solarvent.house.glazing import inside_film, outside_film, u_value_in_wind

@@ -14,7 +14,7 @@ from solarvent.electrical.plate import check_plate, fill_factor
 from solarvent.electrical.single_diode import fit_nameplate, operating_parameters
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature
 from solarvent.wiring.cable import conductor_current_basis
 
 TOPIC = "Panels"

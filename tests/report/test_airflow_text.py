@@ -4,7 +4,7 @@ import pytest
 
 from solarvent.electrical.bands import TYPICAL
 from solarvent.report.airflow_text import clock_words, part_of_day, sky_sentence
-from solarvent.report.orientation_text import compass
+from solarvent.report.choices_text import compass
 from solarvent.studies.sky_day import for_span, under_sky
 from solarvent.weather.conditions import plan_weather
 

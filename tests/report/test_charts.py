@@ -8,9 +8,9 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from solarvent.report import figure
+from solarvent.report import charts
 from solarvent.report.charts import DayPicture, day_chart, day_words
-from solarvent.report.operating_chart import operating_chart, operating_words
+from solarvent.report.curves import operating_chart, operating_words
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import day_hours, telling_days
 from solarvent.studies.operating_curves import operating_curves
@@ -83,7 +83,7 @@ def test_ids_of_two_pictures_do_not_meet(day):
 
 
 def test_every_line_of_a_day_differs_in_more_than_colour():
-    assert len({str(dash) for dash in figure.FAN_DASHES}) == len(figure.FAN_DASHES)
+    assert len({str(dash) for dash in charts.FAN_DASHES}) == len(charts.FAN_DASHES)
 
 
 def luminance(colour):
@@ -93,7 +93,7 @@ def luminance(colour):
     return float(np.dot(linear, [0.2126, 0.7152, 0.0722]))
 
 
-@pytest.mark.parametrize("colour", [figure.INK, figure.MUTED, figure.BLUE, figure.RED, figure.GREEN])
+@pytest.mark.parametrize("colour", [charts.INK, charts.MUTED, charts.BLUE, charts.RED, charts.GREEN])
 def test_colours_of_words_stand_out_from_white(colour):
     # Contrast 4.5 to 1: level AA of the same guidelines.
     assert 1.05 / (luminance(colour) + 0.05) >= 4.5

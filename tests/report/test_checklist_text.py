@@ -4,7 +4,7 @@ import re
 import pytest
 
 from solarvent.bench.steps import checklist
-from solarvent.report.checklist_text import checklist_data, markdown_checklist, render_checklist
+from solarvent.report.bench_text import checklist_data, markdown_checklist, render_checklist
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from solarvent.cli.about import command
-from solarvent.report.checks_text import checks, checks_csv, checks_json, groups, render_checks
+from solarvent.report.about_text import checks, checks_csv, checks_json, groups, render_checks
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,8 @@
 import pandas as pd
 import pytest
 
-from solarvent.report.day_bars import BLOCKS, PLAIN, bar, day_bars
 from solarvent.report.layout import WIDTH
+from solarvent.report.strips import BLOCKS, PLAIN, bar, day_bars
 
 
 def a_day(step="1h", periods=15, start="2001-07-15 06:00"):

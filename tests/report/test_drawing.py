@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.bench.preparation import prepare
 from solarvent.bench.wiring_rows import wiring_rows
-from solarvent.report import figure
+from solarvent.report import charts
 from solarvent.report.drawing import wiring_drawing
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
@@ -114,7 +114,7 @@ def test_joints_that_do_not_fit_are_crossed_out_with_words(small_plan, change, w
 def test_the_picture_is_small_well_formed_and_as_wide_as_the_charts(embedded_checklist):
     svg = wiring_drawing(embedded_checklist.wiring)
     assert len(svg.encode()) < 60_000
-    assert float(ET.fromstring(svg).get("width")) == pytest.approx(72 * figure.WIDTH)
+    assert float(ET.fromstring(svg).get("width")) == pytest.approx(72 * charts.WIDTH)
     assert svg == wiring_drawing(embedded_checklist.wiring)
     assert "<image" not in svg
 

@@ -3,7 +3,7 @@ import json
 from click.testing import CliRunner
 
 from solarvent.cli.about import command
-from solarvent.report.faults_text import faults, faults_json, render_faults
+from solarvent.report.about_text import faults, faults_json, render_faults
 
 
 def test_the_text_shows_every_fault_with_its_finding_or_its_step():

@@ -7,7 +7,7 @@ import pytest
 import solarvent
 from solarvent.electrical.bands import LOW, TYPICAL
 from solarvent.electrical.branches import RETRY_DUTY
-from solarvent.plan import surroundings
+from solarvent.plan import house_records
 from solarvent.plan.parts import Panel
 from solarvent.report.models_text import models, models_json, render_models
 from solarvent.weather import sky
@@ -35,13 +35,13 @@ def test_every_kernel_is_told_of_and_no_other():
 
 
 #: What reads and checks files holds no model of anything.
-NO_MODELS = {"weather/file_text", "weather/table_checks"}
+NO_MODELS = {"weather/csv_file", "weather/table_checks"}
 
 
 @pytest.mark.parametrize(
     ("name", "figures"),
     [
-        ("broken cloud", (surroundings.SUNLIT_LEVEL, surroundings.SHADOW_LEVEL)),
+        ("broken cloud", (house_records.SUNLIT_LEVEL, house_records.SHADOW_LEVEL)),
         ("cloud", (sky.CLOUD_FACTOR_HIDDEN, *(1 - sky.cloud_factor([8.0])))),
         ("a standing fan, and its start", (RETRY_DUTY,)),
     ],

@@ -9,7 +9,7 @@ import pytest
 
 from solarvent.bench.steps import checklist
 from solarvent.findings.checks import find
-from solarvent.report import page_parts
+from solarvent.report import page as page_module
 from solarvent.report.layout import clock
 from solarvent.report.page import render_page, typeset
 from solarvent.simulation.simulate import simulate
@@ -96,7 +96,7 @@ def test_headings_go_down_one_level_at_a_time(read):
 
 
 def test_the_answer_is_three_sentences_with_the_figures_of_the_run(embedded_run, embedded_overview):
-    first, second, third = page_parts.answer(embedded_overview, "metric")
+    first, second, third = page_module.answer(embedded_overview, "metric")
     start, end = turning_span(day_hours(embedded_run, telling_days(embedded_run, 7)[0].day), 1.0)
     assert f"from {clock(start)} to {clock(end)}" in first
     assert f"{embedded_run.bands['typical'].target_air_changes:.2g} (" in second
@@ -129,7 +129,7 @@ def test_every_step_of_the_checklist_has_a_box(read, embedded_checklist):
 
 
 def test_the_map_holds_the_means_of_the_hours(embedded_run, embedded_overview):
-    found = page_parts.year_map(embedded_overview.by_hour)
+    found = page_module.year_map(embedded_overview.by_hour)
     hours = embedded_run.hours
     july_noon = hours[(hours["month"] == 7) & (hours.index.hour == 12)]["air_changes"].mean()
     name, cells = found.rows[6]
@@ -176,8 +176,8 @@ def test_hostile_words_stand_as_text(small_plan):
 
 
 def test_cautions_fit_the_plan(small_plan):
-    plain = page_parts.cautions(small_plan().record)
-    coop = page_parts.cautions(small_plan({"house.use": "coop"}).record)
+    plain = page_module.cautions(small_plan().record)
+    coop = page_module.cautions(small_plan({"house.use": "coop"}).record)
     assert len(coop) == len(plain) + 1
     assert any("60 V" in text for text in plain)
     assert not any("carbon monoxide" in text for text in plain)

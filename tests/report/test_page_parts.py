@@ -6,7 +6,7 @@ from math import isnan
 import pytest
 
 from solarvent.report.layout import clock
-from solarvent.report.page_parts import answer, cautions
+from solarvent.report.page import answer, cautions
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.overview import overview, turning_span
 

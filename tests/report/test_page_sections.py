@@ -5,8 +5,8 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from solarvent.report.night_chart import night_chart, night_words
-from solarvent.report.page_sections import night_section, panels_section
+from solarvent.report.curves import night_chart, night_words
+from solarvent.report.page import night_section, panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.overview import overview

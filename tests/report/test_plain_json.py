@@ -5,7 +5,7 @@ from datetime import date, datetime, time
 
 import pytest
 
-from solarvent.report.plain_json import to_json
+from solarvent.report.data import to_json
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from solarvent.cli import _group
-from solarvent.report.questions_text import asked_questions, questions_json, render_questions
+from solarvent.report.about_text import asked_questions, questions_json, render_questions
 
 COMMANDS = dict.fromkeys(question.command for question in asked_questions())
 

@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.bands import TYPICAL
-from solarvent.report.budget_text import render_budget
-from solarvent.simulation.battery_budget import battery_budget
-from solarvent.simulation.power_budget import power_budget
+from solarvent.report.run_text import render_budget
+from solarvent.simulation.power_budget import battery_budget, power_budget
 from solarvent.simulation.simulate import simulate
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}}

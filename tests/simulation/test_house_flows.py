@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from solarvent.electrical.bands import TYPICAL
-from solarvent.simulation.house_flows import flows_at, hottest_moment
+from solarvent.simulation.house_summary import flows_at, hottest_moment
 from solarvent.simulation.simulate import simulate
 
 MIDSUMMER = date(2001, 6, 21)

@@ -11,7 +11,7 @@ from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import CLEAR, SUNS, worst_case
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature
 
 
 def volts(loaded, circuit, irradiance, warmed_by, cold):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from solarvent.report.compare_text import render_compare
+from solarvent.report.choices_text import render_compare
 from solarvent.studies.compare import compare
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}}

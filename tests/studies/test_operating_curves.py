@@ -10,7 +10,7 @@ from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.operating_curves import SUNS, operating_curves
-from solarvent.weather.panel_light import cell_temperature
+from solarvent.weather.conditions import cell_temperature
 from solarvent.wiring.circuit import leaves
 
 

@@ -6,7 +6,7 @@ import pytest
 from solarvent.base.errors import PlanError
 from solarvent.studies.orientation import TILTS, last_start, orientations, turned
 from solarvent.weather.conditions import conditions
-from solarvent.weather.plane_light import azimuths_of
+from solarvent.weather.planes import azimuths_of
 from solarvent.weather.span import hours_of_need
 
 GREENSBORO = {

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.bands import TYPICAL
-from solarvent.findings import converters, starting, thermostat, voltages, wires
+from solarvent.findings import house, starting, supply, voltages, wires
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.studies.size_designs import base_fan, designs, own_designs, plan_of
@@ -56,9 +56,9 @@ def told(run, worst):
         *voltages.voltage_findings(run, worst, "metric"),
         *starting.threshold_findings(run),
         *wires.thin_wire_findings(run.plan, run.harness),
-        *converters.heat_and_voltage_findings(run.harness, worst),
-        *converters.hunting_findings(run),
-        *thermostat.thermostat_findings(run, "metric"),
+        *supply.heat_and_voltage_findings(run.harness, worst),
+        *supply.hunting_findings(run),
+        *house.thermostat_findings(run, "metric"),
     )
     return {finding.code for finding in findings} - {"will-not-restart", "runs-in-cold-sun"}
 

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.plan.surroundings import SHADOW_LEVEL, SUNLIT_LEVEL
+from solarvent.plan.house_records import SHADOW_LEVEL, SUNLIT_LEVEL
 from solarvent.weather.broken_sky import (
     beam_in_thirds,
     open_sky_share,

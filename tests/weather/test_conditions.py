@@ -7,7 +7,7 @@ import pytest
 from solarvent.base.errors import PlanError
 from solarvent.electrical.bands import HIGH, LOW, TYPICAL
 from solarvent.electrical.panel_model import panel_parameters, single_diode
-from solarvent.weather import plane_light
+from solarvent.weather import planes
 from solarvent.weather.conditions import conditions, plan_weather
 
 MIDSUMMER = date(2001, 6, 21)
@@ -192,8 +192,8 @@ def test_kernels_are_given_the_weather_in_its_order(small_plan, monkeypatch):
         seen.update(tilt=tilt, azimuth=azimuth, **light)
         return plane(position, tilt, azimuth, **light)
 
-    plane = plane_light.plane_of_array
-    monkeypatch.setattr(plane_light, "plane_of_array", spy)
+    plane = planes.plane_of_array
+    monkeypatch.setattr(planes, "plane_of_array", spy)
     sun = conditions(small_plan({"place.albedo": 0.35}), MIDSUMMER)
     assert (seen["tilt"], seen["azimuth"], seen["albedo"]) == (35, 200, 0.35)
     for name in ("ghi", "dni", "dhi"):

@@ -5,7 +5,7 @@ import gzip
 import pytest
 
 from solarvent.base.errors import WeatherError
-from solarvent.weather.file_text import LARGEST_FILE, LONGEST_LINE, MOST_LINES, decode, read_raw
+from solarvent.weather.csv_file import LARGEST_FILE, LONGEST_LINE, MOST_LINES, decode, read_raw
 
 
 @pytest.mark.parametrize(
@@ -53,7 +53,7 @@ def test_the_largest_file_is_taken():
 
 
 def test_a_file_is_read_as_far_as_shows_that_it_is_too_large(tmp_path, monkeypatch):
-    monkeypatch.setattr("solarvent.weather.file_text.LARGEST_FILE", 1000)
+    monkeypatch.setattr("solarvent.weather.csv_file.LARGEST_FILE", 1000)
     path = tmp_path / "endless"
     path.write_bytes(bytes(5000))
     assert len(read_raw(path)) == 1001

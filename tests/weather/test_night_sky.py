@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from solarvent.weather.night_sky import sky_temperature, sky_view
+from solarvent.weather.moist_air import sky_temperature, sky_view
 
 
 def test_an_older_relation_agrees_in_middling_air():

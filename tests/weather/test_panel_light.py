@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.weather.panel_light import cell_temperature, effective_irradiance, string_shade_factor
+from solarvent.weather.conditions import cell_temperature, effective_irradiance, string_shade_factor
 
 plain = settings(deadline=None, max_examples=60)
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.findings.poles import polarity_findings
+from solarvent.findings.joints import polarity_findings
 from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families, usual_contact
 from solarvent.plan.library import Library

@@ -1,4 +1,4 @@
-"""Every check against figures from outside the program: what is expected, from where, and what the program gives."""
+"""What ``about`` shows: questions, faults and the checks against figures from outside the program."""
 
 from __future__ import annotations
 
@@ -8,12 +8,116 @@ import textwrap
 from functools import cache
 from itertools import groupby
 from math import floor, log10
-from typing import Any
+from typing import Any, NamedTuple
 
 from solarvent.base.errors import SolarventError
 from solarvent.plan.library import profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
+
+
+class AskedQuestion(NamedTuple):
+    """One of them: `command` ends with the code `ends`, and its output has the words of `look`."""
+
+    when: str
+    asked: str
+    answer: str
+    command: str
+    ends: int
+    look: tuple[str, ...]
+
+
+@cache
+def asked_questions() -> tuple[AskedQuestion, ...]:
+    """All of them, in the order in which they come up."""
+    entries = read_toml(profiles() / "questions.toml", SolarventError)["question"]
+    return tuple(AskedQuestion(**{**entry, "look": tuple(entry["look"])}) for entry in entries)
+
+
+def render_questions() -> str:
+    """Write all of them as text of at most 80 columns, numbered."""
+    blocks = [
+        paragraph(
+            "Each command runs as it stands, on a plan or kit that ships with the program. For your own, put your file"
+            ' in the place of "faulty", "coop" or the kit, or behind the command where it names none. Look for the'
+            " words behind the arrow."
+        )
+    ]
+    number = 0
+    for when, members in groupby(asked_questions(), key=lambda question: question.when):
+        blocks.append(heading(when.capitalize()))
+        for question in members:
+            number += 1
+            blocks.append(_question_text(number, question))
+    return "\n\n".join(blocks)
+
+
+def _question_text(number: int, question: AskedQuestion) -> str:
+    """Write one question; a command stays on one line, to be copied."""
+    rows = (
+        paragraph(f"{number}. {question.asked}", "    ", ""),
+        paragraph(question.answer, "    ", "    "),
+        f"    $ solarvent {question.command}",
+        paragraph(", ".join(f'"{words}"' for words in question.look), "       ", "    -> "),
+    )
+    return "\n".join(rows)
+
+
+def questions_json() -> str:
+    """Write the same as JSON, schema ``solarvent.questions/1``."""
+    return to_json({
+        "schema": "solarvent.questions/1", "questions": [question._asdict() for question in asked_questions()],
+    })  # fmt: skip
+
+
+class Fault(NamedTuple):
+    """One thing that goes wrong; a plan tells it by `codes`, or else a step of the checklist looks for it."""
+
+    slug: str
+    topic: str
+    what: str
+    why: str
+    do: str
+    codes: tuple[str, ...] = ()
+    step: str = ""
+
+
+@cache
+def faults() -> tuple[Fault, ...]:
+    """All of them, by topic."""
+    entries = read_toml(profiles() / "faults.toml", SolarventError)["faults"]
+    return tuple(Fault(**{**entry, "codes": tuple(entry.get("codes", ()))}) for entry in entries)
+
+
+def render_faults() -> str:
+    """Write all of them as text of at most 80 columns."""
+    blocks = [
+        paragraph(
+            "What goes wrong with fans on a panel. In brackets stands the finding by which solarvent run or solarvent"
+            " pair tells it from a plan; where no plan can tell it, the checklist looks for it."
+        )
+    ]
+    for topic, members in groupby(faults(), key=lambda fault: fault.topic):
+        blocks.append(heading(topic.capitalize()))
+        blocks += [_fault_text(fault) for fault in members]
+    return "\n\n".join(blocks)
+
+
+def _fault_text(fault: Fault) -> str:
+    """One of them, in the form of a finding."""
+    where = ", ".join(fault.codes) if fault.codes else f'checklist: "{fault.step}"'
+    rows = (
+        paragraph(fault.what),
+        paragraph(f"{fault.why} [{where}]", "    "),
+        paragraph(fault.do, "       ", "    -> "),
+    )
+    return "\n".join(rows)
+
+
+def faults_json() -> str:
+    """Write the same as JSON, schema ``solarvent.faults/1``."""
+    return to_json({"schema": "solarvent.faults/1", "faults": [fault._asdict() for fault in faults()]})
+
 
 #: Widths of a line of the table: label, words, three numbers; the unit has what is left of 80.
 _LABEL, _WORDS, _WIDE, _NARROW = 9, 30, 10, 8

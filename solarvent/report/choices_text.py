@@ -1,0 +1,285 @@
+"""The answers of ``compare``, ``need`` and ``airflow --orient``, for people and as data."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from collections.abc import Sequence
+from math import isfinite, isnan
+from typing import Any
+
+import numpy as np
+
+from solarvent.base.quantities import show, units_of
+from solarvent.house.air_need import NeedBelow
+from solarvent.plan.parts import FLAT_TILT
+from solarvent.plan.plan import Plan
+from solarvent.report.data import to_json
+from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.simulation.house_summary import PEAK_BAND
+from solarvent.studies.airflow import Facing
+from solarvent.studies.compare import Row
+from solarvent.studies.orientation import Orientations, Turned
+
+_WIDEST = {"what": 34, "value": 20}
+_TITLES = {"result": "What comes of them", "finding": "Findings", "plan": "In the plan files (SI units)"}
+
+
+def render_compare(titles: tuple[str, str], rows: Sequence[Row], system: str, everything: bool = False) -> str:
+    """Write two plans side by side, differences first.
+
+    Parameters
+    ----------
+    titles : tuple of str
+        Of the left and the right plan.
+    rows : sequence of Row
+        From :func:`solarvent.studies.compare.compare`.
+    system : {"metric", "us"}
+        Units.
+    everything : bool
+        Show what is the same too.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    blocks = [
+        paragraph(f"Left:  {titles[0][:200]}", "       ", "")
+        + "\n"
+        + paragraph(f"Right: {titles[1][:200]}", "       ", "")
+    ]
+    different = [row for row in rows if row.differs]
+    if not different:
+        blocks.append("The two plans are the same, in what they say and in what comes of it.")
+    for group, title in _TITLES.items():
+        if members := [row for row in different if row.group == group]:
+            blocks.append(heading(f"{title}: differences") + "\n" + _table(members, system))
+    same = [row for row in rows if not row.differs]
+    if everything and same:
+        blocks.append(heading("The same in both") + "\n" + _table(same, system))
+    elif same:
+        blocks.append(f"{len(same)} results and findings are the same in both; --all shows them.")
+    return "\n\n".join(blocks)
+
+
+def _table(rows: Sequence[Row], system: str) -> str:
+    lines = [
+        (_cut(row.what, _WIDEST["what"]), *(_shown(value, row, system) for value in (row.left, row.right)))
+        for row in rows
+    ]
+    return table(lines, ("", "left", "right"))
+
+
+def _cut(text: str, width: int) -> str:
+    """Break a long text over several lines of a cell."""
+    import textwrap
+
+    return "\n".join(textwrap.wrap(text, width)) or "-"
+
+
+def _shown(value: Any, row: Row, system: str) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, float) and not isfinite(value):
+        return "never" if row.dimension == "irradiance" else "-"
+    if row.dimension and isinstance(value, int | float):
+        return show(float(value), row.dimension, system)
+    if isinstance(value, float):
+        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+    return _cut(str(value), _WIDEST["value"])
+
+
+def compare_json(titles: tuple[str, str], rows: Sequence[Row]) -> str:
+    """Write two plans side by side as JSON, schema ``solarvent.compare/1``, in SI units."""
+    return to_json(
+        {
+            "schema": "solarvent.compare/1",
+            "left": titles[0],
+            "right": titles[1],
+            "rows": [
+                {
+                    "what": row.what,
+                    "left": row.left,
+                    "right": row.right,
+                    "unit": units_of(row.dimension)[0] if row.dimension else "",
+                    "differs": row.differs,
+                    "group": row.group,
+                }
+                for row in rows
+            ],
+        }
+    )
+
+
+def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> str:
+    """Write the whole answer.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    answer : NeedBelow
+        From :func:`solarvent.house.air_need.need_below`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
+    blocks = [paragraph(plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
+    if isnan(answer.flow):
+        text = (
+            f"No air keeps the house below {below} with {outside} outside: ventilation never cools below the air that"
+            " it brings in. Shade, leaves and damp do."
+        )
+        return "\n\n".join([*blocks, paragraph(text), "\n".join(paragraph(words) for words in CAUTIONS)])
+    text = (
+        f"To stay at or below {below} with {outside} outside, {when}, the house needs"
+        f" {show(answer.flow, 'flow', system)} of fresh air: {answer.air_changes:.0f} air changes an hour,"
+        f" {answer.air_changes / 60:.1f} a minute."
+    )
+    if answer.flow == 0:
+        text = f"With {outside} outside, {when}, the shut house stays below {below} by what its cover loses."
+    blocks.append(paragraph(text))
+    rows = [(words, *_both(answer, flow, system)) for words, flow in answer.otherwise.items()]
+    if rows:
+        blocks.append(f"{heading('If one thing were different')}\n{table(rows, ('', 'air', 'changes [1/h]'))}")
+    rules = [
+        ("by the balance of ANSI/ASAE EP406", *_both(answer, answer.by_standard, system)),
+        ("one volume a minute", *_both(answer, answer.by_volume, system)),
+        ("8 cfm for each ft2 of floor", *_both(answer, answer.by_floor[0], system)),
+        ("10 cfm for each ft2 of floor", *_both(answer, answer.by_floor[1], system)),
+    ]
+    blocks.append(f"{heading('Beside it, the rules of the trade')}\n{table(rules, ('', 'air', 'changes [1/h]'))}")
+    band = show(PEAK_BAND, "temperature difference", system, 0)
+    blocks.append(
+        paragraph(
+            "Steady sun, nothing stored, no help from wind and draught through other openings: the safe side for the"
+            f" plants. The model is good to {band}, more or less (solarvent about models). What the fans of the plan"
+            " give: solarvent airflow."
+        )
+    )
+    return "\n\n".join([*blocks, "\n".join(paragraph(words) for words in CAUTIONS)])
+
+
+def _both(answer: NeedBelow, flow: float, system: str) -> tuple[str, str]:
+    return show(flow, "flow", system), f"{answer.changes_of(flow):.0f}"
+
+
+def need_json(plan: Plan, answer: NeedBelow) -> str:
+    """Write the answer as JSON, schema ``solarvent.need/1``, in SI units."""
+    return to_json(
+        {
+            "schema": "solarvent.need/1",
+            "title": plan.record.title,
+            "below": answer.below,
+            "outside": answer.outside,
+            "ghi": answer.ghi,
+            "month": answer.month,
+            "flow": answer.flow,
+            "air_changes": answer.air_changes,
+            "rules": {
+                "standard": answer.by_standard,
+                "volume_a_minute": answer.by_volume,
+                "floor_low": answer.by_floor[0],
+                "floor_high": answer.by_floor[1],
+            },
+            "otherwise": [{"what": words, "flow": flow} for words, flow in answer.otherwise.items()],
+        }
+    )
+
+
+#: Gain of air that is within what the model knows. [-]
+_LITTLE = 0.03
+_COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+def compass(azimuth: float) -> str:
+    """Name a direction: ``"225 SW"``; only the eight main ones have a name."""
+    name = _COMPASS[round(azimuth / 45) % 8] if azimuth % 45 == 0 else ""
+    return f"{azimuth:g} {name}".strip()
+
+
+def render_orientation(answer: Facing, system: str, note: str = "") -> str:
+    """Write which way the panels should face.
+
+    Parameters
+    ----------
+    answer : Facing
+        From :func:`solarvent.studies.airflow.best_facing`.
+    system : {"metric", "us"}
+        Units.
+    note : str
+        Said under the title.
+
+    Returns
+    -------
+    str
+        Text of at most 80 columns.
+    """
+    plan, panel, found = answer.plan, answer.panel, answer.light
+    target = plan.record.target
+    now, best, year = answer.tried
+    span = f"{target.start} to {target.end} in the months of need"
+    short = paragraph(
+        f"For the light from {span}: tilt {best.tilt:g} facing {compass(best.azimuth)} is best; for the year's energy"
+        f" tilt {year.tilt:g} facing {compass(year.azimuth)}. What it does to the air:"
+    )
+    rows = [
+        (words, _way(one), f"{light:.0f}", f"{one.air_changes:.1f}", show(one.flow, "flow", system))
+        for words, one, light in (
+            ("as planned", now, found.own_light),
+            ("best for the need", best, found.need_light.max()),
+            ("best for the year", year, found.need_light.flat[np.argmax(found.year_light)]),
+        )
+    ]
+    air = table(rows, ("", "tilt, facing", "light then [W/m2]", "changes [1/h]", "air"))
+    gain = best.flow / now.flow - 1 if now.flow > 0 else float("inf")
+    verdict = "Turning the panel is not worth the trouble." if gain < _LITTLE else _gain(gain)
+    blocks = [
+        "\n".join([paragraph(plan.record.title[:200]), *([paragraph(note)] if note else [])]),
+        f"{short}\n\n{air}\n{verdict}",
+        heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
+    ]
+    if not isnan(found.start_light):
+        title = f"Share of that time above {found.start_light:.0f} W/m2, where the last fan starts"
+        blocks.append(heading(title) + "\n" + _grid(found, found.above_start, ".0%"))
+    hourly = [
+        (f"{hour:02d}:00", *(f"{value:.0f}" for value in row))
+        for hour, row in zip(found.hours, found.by_hour, strict=True)
+    ]
+    title = heading(f"By hour and tilt in the months of need, facing {compass(panel.azimuth)} [W/m2]")
+    blocks.append(f"{title}\n{table(hourly, ('from', *(f'{tilt:g}' for tilt in found.tilts)))}")
+    text = (
+        f"Light is that of the plan's weather on the panel called {panel.id}, after reflection, dirt and what stands in"
+        " the way, without shadow on single cells. Once the fans get all they can use, more light moves no more air:"
+        " the table at the top decides. A panel under"
+        f" {FLAT_TILT:g} degrees keeps water and dirt."
+    )
+    blocks.append(paragraph(text))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    return "\n\n".join(blocks)
+
+
+def _gain(gain: float) -> str:
+    return (
+        f"Turned to the best for the need it moves {gain:.0%} more air." if gain < 9 else "As planned it moves no air."
+    )
+
+
+def _way(one: Turned) -> str:
+    return "each its own" if isnan(one.tilt) else f"{one.tilt:g}, {compass(one.azimuth)}"
+
+
+def _grid(found: Orientations, values: np.ndarray, form: str) -> str:
+    rows = [
+        (compass(azimuth), *(format(value, form) for value in row))
+        for azimuth, row in zip(found.azimuths, values, strict=True)
+    ]
+    return table(rows, ("facing \\ tilt", *(f"{tilt:g}" for tilt in found.tilts)))
