@@ -47,7 +47,8 @@ def thresholds(
     circuit, fans
         As for :func:`solarvent.electrical.operation.operate`.
     panels_at : callable
-        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for :func:`solarvent.electrical.operation.operate`.
+        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for
+        :func:`solarvent.electrical.operation.operate`.
     resolution : float
         Step of the sweep, up to 1400 W/m2. [W/m2]
 
