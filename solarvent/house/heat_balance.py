@@ -9,6 +9,7 @@ of second order between; no heat is lost or made in it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -231,7 +232,7 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
 
     def cut(values: Array) -> Array:
         padded = np.concatenate([values, np.repeat(values[-1:], blocks * length - steps, axis=0)])
-        return np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -2)
+        return np.ascontiguousarray(np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -2))
 
     # The air keeps nothing of its own; what it comes to is put in by a share of 1.
     whole = (
@@ -240,11 +241,13 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
         np.concatenate([np.ones((1, cases)), laws.from_air]),
     )
 
-    def step(now: Array, columns: list[Array], base: Array, eased: Array, into_mass: Array) -> Array:
+    def step(now: Array, columns: list[Array], at: Any, base: Array, eased: Array, into_mass: Array) -> Array:
         weights, decay, from_air = columns
+        air = np.add.reduce(weights * now)
+        air[at] += base
         after = decay * now
-        after += from_air * ((np.add.reduce(weights * now) + base) * eased)
-        after[1:] += into_mass
+        after += from_air * (air * eased)
+        after[1:, at] += into_mass
         return after
 
     base, eased, into_mass = cut(forces.base), cut(forces.eased), cut(forces.into_mass)
@@ -252,10 +255,8 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
     columns: list[Array] = [law.reshape(rows, 1, 1, -1) for law in whole]
     probe = np.zeros((rows, rows + 1, blocks, cases))
     probe[np.arange(rows), np.arange(rows)] = 1.0
-    forced = np.zeros((rows + 1, 1, 1))
-    forced[-1] = 1.0
     for n in range(length if blocks > 1 else 0):
-        probe = step(probe, columns, base[n] * forced, eased[n], into_mass[n][:, None] * forced)
+        probe = step(probe, columns, -1, base[n], eased[n], into_mass[n])
     starts = np.empty((rows, blocks, cases))
     starts[:, 0] = start
     for block in range(1, blocks):
@@ -265,7 +266,7 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
     temps = np.empty((length, *starts.shape))
     now = starts
     for n in range(length):
-        temps[n] = now = step(now, flat, base[n], eased[n], into_mass[n])
+        temps[n] = now = step(now, flat, slice(None), base[n], eased[n], into_mass[n])
     in_order = np.moveaxis(temps, 2, 0).reshape(blocks * length, *start.shape)[:steps]
     return np.concatenate([start[None], in_order])
 
