@@ -25,7 +25,7 @@ _SHUT_LEAK = 0.03
 #: houses 0.4e-4 (calm) to 4e-4 (Vanthoor et al. 2011), ten shut commercial ranges 5e-4 to 13e-4, mean 7e-4 (Colorado
 #: State University, tracer, near calm), new glass and film by EP406 4e-4 to 11e-4, old glass 7e-4 to 28e-4 (from
 #: memory), a light house of 2,400 m3 17e-4 (community farm, Netherlands 2026, fitted).
-_CRACKS = {"tight": 2e-4, "average": 7e-4, "leaky": 16e-4}
+_CRACKS = {"tight": 1.2e-4, "average": 5.2e-4, "leaky": 12e-4}
 
 
 def fan_speed(fan: Fan, voltage: ArrayLike) -> np.ndarray:

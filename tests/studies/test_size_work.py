@@ -19,7 +19,7 @@ CLIMATE = {"weather": {"climate": "cool-maritime"}, "target.months": [7]}
 DOUBT = {"thermostat-hunts"}
 CLEAR = {"target.months": [7]}
 #: Needs a thermostat: it is warm in summer, and cool in the same afternoons under a cloud.
-GREENHOUSE = {"house.use": "greenhouse", "thermostat": {"closes_at": "26 degC", "opens_at": "23 degC"}}
+GREENHOUSE = {"house.use": "greenhouse", "thermostat": {"closes_at": "32 degC", "opens_at": "28 degC"}}
 ROOF = {"id": "roof", "part": "panel-30w", "tilt": 35, "azimuth": 200}
 SECOND = {"id": "shade", "part": "panel-20w", "tilt": 60, "azimuth": 120}
 UNLIKE = [{"id": "east", "part": "fan-24v-120x38"}, {"id": "west", "part": "fan-24v-120x25", "wall_azimuth": 90}]
