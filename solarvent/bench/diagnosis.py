@@ -48,26 +48,12 @@ Name = tuple[str, tuple[str, ...]]
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """What the readings of one circuit mean.
+    """What the readings of one circuit mean; `ranking` is likeliest first.
 
-    Attributes
-    ----------
-    panels : tuple of str
-        That feed the circuit.
-    readings : dict of (str, str) to float
-        What was read, without signs. [V], [A]
-    ranking : tuple of Ranked
-        Likeliest first.
-    unread : tuple of str
-        Fans at which nothing was read, so that a fault there is not excluded.
-    minus : tuple of (str, str)
-        Readings with a minus sign.
-    over_limit : tuple of (str, float, float)
-        Fans that were read above their limit, whatever else is wrong: id, reading, limit. [V]
-    next_reading : NextReading or None
-        None if nothing is tied, or no reading would help.
-    light : tuple of float
-        Light that the panels turn into current, as the readings have it: middle, low, high. [W/m2]
+    Readings stand without signs [V], [A]; `minus` names those that had one. `unread` are fans at which nothing was
+    read, so that a fault there is not excluded. `over_limit` holds fans read above their limit, whatever else is wrong:
+    id, reading, limit [V]. `light` is what the panels turn into current, as the readings have it: middle, low, high
+    [W/m2].
     """
 
     panels: tuple[str, ...]
@@ -87,14 +73,10 @@ def diagnose(
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
-    taken : Readings
-        The readings.
     light : KnownLight, optional
-        What is known of the light.
+        What is known of the light on the cells.
     progress : callable, optional
-        Told now and then which share of a circuit's work is done.
+        Told now and then which share of a circuit's work is done, 0 to 1. [-]
 
     Returns
     -------
@@ -136,15 +118,7 @@ def of_circuit(circuit: Circuit, taken: Readings) -> tuple[dict[Place, float], d
 
 
 class Comparison:
-    """The suspects of one circuit, ready to be held against readings.
-
-    Parameters
-    ----------
-    model : FaultModel
-        Of the circuit.
-    light : KnownLight
-        What is known of the light.
-    """
+    """The suspects of one circuit, ready to be held against readings."""
 
     def __init__(self, model: FaultModel, light: KnownLight) -> None:
         self.model = model
@@ -165,20 +139,9 @@ class Comparison:
         seen: Mapping[str, str] | None = None,
         progress: Callable[[float], None] = lambda _: None,
     ) -> Diagnosis:
-        """Hold every suspect against the readings.
+        """Hold every suspect against the readings [V], [A], by kind and part as in a prediction.
 
-        Parameters
-        ----------
-        signed : mapping of (str, str) to float
-            By kind of reading and part, as in a prediction. [V], [A]
-        seen : mapping of str to str
-            By fan, one of :data:`solarvent.bench.readings.SEEN`.
-        progress : callable, optional
-            Told now and then which share of the work is done.
-
-        Returns
-        -------
-        Diagnosis
+        `seen` is by fan, one of :data:`solarvent.bench.readings.SEEN`.
         """
         evidence = self._evidence(signed, seen or {})
         tallies = self._tallies(evidence, progress)

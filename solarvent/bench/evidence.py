@@ -50,17 +50,7 @@ class KnownLight:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What was read and seen on one circuit.
-
-    Attributes
-    ----------
-    readings : dict of (str, str) to float
-        By kind of reading and part, as in a prediction; without signs. [V], [A]
-    seen : dict of str to str
-        By fan, one of :data:`solarvent.bench.readings.SEEN`.
-    fans : tuple of str
-        At which something was read or seen.
-    """
+    """What was read [V], [A] (without signs, by kind of reading and part) and seen (by fan) on one circuit."""
 
     readings: dict[Place, float]
     seen: dict[str, str]
@@ -73,21 +63,9 @@ class Evidence:
 
 
 def log_prior_of_light(light: KnownLight, usual_factor: float, weak_panel: bool) -> np.ndarray:
-    """Prior of each level of :data:`~solarvent.bench.faults.LIGHT`, before any electrical reading, as logarithms.
+    """Logarithms of the prior of each level of :data:`~solarvent.bench.faults.LIGHT`, before any electrical reading.
 
-    Parameters
-    ----------
-    light : KnownLight
-        What is known.
-    usual_factor : float
-        The share of its plate that a panel usually gives.
-    weak_panel : bool
-        It gives much less.
-
-    Returns
-    -------
-    array
-        Logarithms of weights that sum to 1.
+    `usual_factor` is the share of its plate that a panel usually gives, 0 to 1 [-]; the weights sum to 1.
     """
     even = np.full(LIGHT.size, 1.0 / LIGHT.size)
     if light.irradiance is None:
@@ -151,14 +129,8 @@ def likely_sight(prediction: Prediction, fan: str) -> dict[str, np.ndarray]:
 class Tally:
     """What one explanation has gathered.
 
-    Attributes
-    ----------
-    log_posterior : float
-        Logarithm of prior times likelihood, summed; not normalised.
-    fit : float
-        Logarithm of the best likelihood that it reaches in a light that may be.
-    expected : dict of (str, str) to float
-        The readings at the best fit.
+    `log_posterior` is the logarithm of prior times likelihood, summed, not normalised; `fit` that of the best
+    likelihood in a light that may be; `expected` holds the readings at that best fit. [V], [A]
     """
 
     log_posterior: float = -np.inf

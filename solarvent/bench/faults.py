@@ -57,18 +57,11 @@ _REVERSED_RESISTANCE = 0.3
 
 @dataclass(frozen=True)
 class Change:
-    """One change of a circuit.
+    """One change of a circuit: at a fan, or (`fan` empty, kinds with ``-all``) on the common lead.
 
-    Attributes
-    ----------
-    kind : str
-        ``"open"``: no current into the fan; ``"no-voltage"``: a break before it; ``"resistor"``: `value` ohm in place
-        of it; ``"diode"``: reversed, without protection; ``"blocked"``: its rotor cannot turn; ``"series"``: `value`
-        ohm before it; those with ``-all`` do the same to the common lead.
-    fan : str
-        Its id; empty for the common lead.
-    value : float
-        [ohm]
+    ``"open"``: no current into the fan; ``"no-voltage"``: a break before it; ``"resistor"``: `value` [ohm] in place of
+    it; ``"diode"``: reversed, without protection; ``"blocked"``: its rotor cannot turn; ``"series"``: `value` [ohm]
+    before it.
     """
 
     kind: Kind
@@ -78,15 +71,9 @@ class Change:
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """Readings for every light, heat and history.
+    """Readings [V], [A] for every light, heat and history, by kind of reading and part, shape (phases, steps).
 
-    Attributes
-    ----------
-    values : dict of (str, str) to array, shape (phases, steps)
-        By kind of reading (``"panel_open"``, ``"panel_short"``, ``"panel_voltage"``, ``"panel_current"``,
-        ``"voltage"``, ``"current"``) and part. [V], [A]
-    running, pulsing : dict of str to array of bool, shape (steps,)
-        By fan.
+    Which fans run and which pulse is by fan, shape (steps,).
     """
 
     values: dict[Place, np.ndarray]
@@ -109,21 +96,9 @@ class Prediction:
 class FaultModel:
     """Predictions of one circuit; each is worked out when it is first asked for, and kept.
 
-    Parameters
-    ----------
-    circuit : Circuit
-        One of a plan, with its panels and fans.
-    temp_cell : float, optional
-        Where it is known. [degC]
-
-    Attributes
-    ----------
-    light : array, shape (steps,)
-        Light times the share of its plate that the panel gives, over 1000 W/m2.
-    weight : array, shape (steps,)
-        Of the heat and the history of a step; 0 for steps that only set the history.
-    groups : tuple of tuple of str
-        Fans that may change places.
+    `light`, shape (steps,), is light times the share of its plate that the panel gives, over 1000 W/m2 [-]; `weight`,
+    of the same shape, that of the heat and history of a step [-], 0 for steps that only set the history. `groups` are
+    fans that may change places.
     """
 
     def __init__(self, circuit: Circuit, temp_cell: float | None = None) -> None:

@@ -32,15 +32,7 @@ class FanReading:
 
 @dataclass(frozen=True)
 class Reading:
-    """A circuit with its fans in one state.
-
-    Attributes
-    ----------
-    panel_voltage, panel_current : float
-        At the first panel's terminals. [V], [A]
-    fans : tuple of FanReading
-        In the order of the plan.
-    """
+    """A circuit with its fans, in the order of the plan, in one state; [V] and [A] at the first panel's terminals."""
 
     panel_voltage: float
     panel_current: float
@@ -51,18 +43,9 @@ class Reading:
 class Expected:
     """What a meter should read on one circuit.
 
-    Attributes
-    ----------
-    panels : tuple of str
-        The panels that feed it.
-    open_circuit : float
-        Voltage with nothing joined. [V]
-    short_circuit : float
-        Current into a meter across the panels' lead, at the point that feeds the fans. [A]
-    standing, turning : Reading
-        All rotors held; all fans turning, whether or not they would start.
-    thresholds : dict of str to Thresholds
-        By fan, for cells at the given temperature.
+    `standing` is with all rotors held, `turning` with all fans turning, whether or not they would start. `open_circuit`
+    is the voltage with nothing joined [V]; `short_circuit` the current into a meter across the panels' lead, at the
+    point that feeds the fans [A]; `thresholds` are by fan, for cells at the given temperature.
     """
 
     panels: tuple[str, ...]
@@ -76,16 +59,14 @@ class Expected:
 def expected_readings(
     plan: Plan, irradiance: float, temp_cell: float, bands: tuple[Band, ...] = BANDS
 ) -> dict[str, tuple[Expected, ...]]:
-    """Work out the readings of every circuit of a plan.
+    """Work out the readings of every circuit of a plan, by band of its plates.
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     irradiance : float
         Light on the cells of every panel, but for sections in shadow that bypass diodes bridge. [W/m2]
     temp_cell : float
-        [degC]
+        Of the cells. [degC]
     bands : tuple of Band
         Which readings of the plates.
 
@@ -126,21 +107,19 @@ def _reading(operating: OperatingPoint) -> Reading:
 
 
 def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> KnownLight:
-    """Estimate light and heat of the cells under a clear sky.
+    """Estimate light and heat of the cells under a clear sky, of which a cloud may have taken most.
 
     Parameters
     ----------
-    plan : Plan
-        The plan: its place, and how its panels hang.
     when : datetime
         Clock time of the plan, without a zone.
     temp_air : float
-        [degC]
+        Air temperature. [degC]
 
     Returns
     -------
     KnownLight
-        Mean of the panels; a cloud may have taken most of it.
+        Mean of the panels.
 
     Raises
     ------

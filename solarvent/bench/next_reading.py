@@ -20,22 +20,10 @@ _FARTHER = 1.3
 
 @dataclass(frozen=True)
 class Ranked:
-    """One explanation of the readings.
+    """One explanation of the readings: a fault, where it is, and its causes, likeliest first.
 
-    Attributes
-    ----------
-    fault : str
-        A key of :data:`solarvent.bench.suspects.FAULTS`.
-    parts : tuple of str
-        Where.
-    causes : tuple of str
-        Keys of :data:`solarvent.bench.suspects.CAUSES`, likeliest first.
-    posterior : float
-        Probability, given these readings and the priors, 0 to 1.
-    tied : bool
-        The readings cannot tell it from the best one.
-    expected : dict of (str, str) to float
-        What it would give for each reading that was taken. [V], [A]
+    `posterior` is its probability given these readings and the priors, 0 to 1 [-]; `tied` says that the readings cannot
+    tell it from the best one; `expected` is what it would give for each reading that was taken [V], [A].
     """
 
     fault: str
@@ -48,14 +36,9 @@ class Ranked:
 
 @dataclass(frozen=True)
 class NextReading:
-    """The reading that tells tied explanations apart best.
+    """The reading that tells tied explanations apart best: kind and part as in a prediction, or ``"seen"`` and a fan.
 
-    Attributes
-    ----------
-    kind, part : str
-        As in a prediction, or ``"seen"`` and a fan.
-    outcomes : tuple of (str, tuple of str, float or str)
-        Fault, parts, and what it would give. [V], [A]
+    Each outcome is a fault, its parts, and what it would give. [V], [A]
     """
 
     kind: str
@@ -66,19 +49,9 @@ class NextReading:
 def next_reading(
     tied: Sequence[tuple[Ranked, Tally]], readings: Mapping[Place, float], seen: Mapping[str, str]
 ) -> NextReading | None:
-    """Choose the reading, or the look at a fan, that tells tied explanations apart.
+    """Choose the reading, or the look at a fan, that tells tied explanations apart; None if there is none.
 
-    Parameters
-    ----------
-    tied : sequence of (Ranked, Tally)
-        Likeliest first.
-    readings, seen : mapping
-        What is known already.
-
-    Returns
-    -------
-    NextReading or None
-        None if there is nothing to tell apart, or no reading that would.
+    `tied` is likeliest first.
     """
     tied = tied[:_COMPARED]
     if len(tied) < 2:

@@ -38,21 +38,7 @@ def ampere_setting(highest: float) -> str:
 
 
 def probe_at(plan: Plan, connector: Connector | None, setting: str) -> str:
-    """Say where the probes go on an end of a lead.
-
-    Parameters
-    ----------
-    plan : Plan
-        For its library.
-    connector : Connector or None
-        The end; None if the plan does not say what it is.
-    setting : str
-        Of the meter.
-
-    Returns
-    -------
-    str
-    """
+    """Say where the probes go on an end of a lead; None is an end of which the plan does not say what it is."""
     if connector is None:
         return f"{setting}; red on the contact that should be +, black on the other"
     family = read_families(plan.library)[connector.family]
@@ -89,20 +75,10 @@ METER = 0.03
 
 @dataclass(frozen=True)
 class Step:
-    """One step.
+    """One step of a checklist: what to do, with the meter's setting and probes (`probe`; empty if no meter is used).
 
-    Attributes
-    ----------
-    phase : str
-        One of :data:`PHASES`.
-    do : str
-        What to do.
-    probe : str
-        Setting of the meter and where each probe goes; empty if no meter is used.
-    expect, tolerance : str
-        What should be found, and between what it may lie; the tolerance is empty if there is no number.
-    otherwise : str
-        What it means if it is not so, and what to do then.
+    `expect` and `tolerance` say what should be found, and between what it may lie (empty if there is no number);
+    `otherwise` what it means if it is not so, and what to do then.
     """
 
     phase: str
@@ -115,24 +91,11 @@ class Step:
 
 @dataclass(frozen=True)
 class Bench:
-    """What all steps need to know.
+    """What all steps need to know: plan, wiring, readings by band for one light [W/m2] and cell temperature [degC].
 
-    Attributes
-    ----------
-    plan, harness
-        The plan and how it is wired.
-    irradiance, temp_cell : float
-        For which the figures hold. [W/m2], [degC]
-    bands : dict of str to tuple of Expected
-        Readings of every circuit.
-    system : {"metric", "us"}
-        Units of lengths.
-    poles : dict of str to str
-        By fan ``"kept"``, ``"reversed"`` or ``"unknown"``; empty if the plan describes no connector.
-    plus : dict of str to str
-        By part the contact at its far end that is +, as far as the plan knows.
-    wrong_poles : tuple of str
-        Sentences about poles that would destroy a fan.
+    `poles` is by fan ``"kept"``, ``"reversed"`` or ``"unknown"``, empty if the plan describes no connector; `plus` is
+    by part the contact at its far end that is +, as far as the plan knows; `wrong_poles` are sentences about poles that
+    would destroy a fan. `system` is that of lengths, ``"metric"`` or ``"us"``.
     """
 
     plan: Plan
@@ -159,22 +122,10 @@ class Bench:
 def prepare(
     plan: Plan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
 ) -> Bench:
-    """Work out the readings that a checklist needs.
+    """Work out the readings that a checklist needs, by default in the plan's units.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    irradiance : float, optional
-        Light on the cells; by default that of a clear noon. [W/m2]
-    temp_cell : float, optional
-        By default that of the first panel in this light at 20 degC outside. [degC]
-    system : {"metric", "us"}, optional
-        By default the plan's.
-
-    Returns
-    -------
-    Bench
+    Light on the cells [W/m2] is by default that of a clear noon; their temperature [degC] that of the first panel in
+    this light at 20 degC outside.
     """
     light = CLEAR_NOON if irradiance is None else irradiance
     panel = plan.record.panel[0]

@@ -34,14 +34,9 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Readings:
-    """All readings of one visit with the meter.
+    """All readings of one visit with the meter, by the id of the part.
 
-    Attributes
-    ----------
-    panel_open, panel_short : dict of str to float
-        Of a panel alone, by its id: voltage with nothing joined [V], current through the meter across it [A].
-    panel_joined, fans : dict of str to Measurement
-        With everything joined: at a panel's terminals, at a fan's.
+    `panel_open` [V] and `panel_short` [A] are of a panel alone; the others are taken with everything joined.
     """
 
     panel_open: dict[str, float] = field(default_factory=dict)
@@ -62,22 +57,10 @@ def parse_readings(
     panel_joined: Iterable[str] = (),
     fan: Iterable[str] = (),
 ) -> Readings:
-    """Read the words of the command line.
+    """Read the words of the command line; ids before ``=`` are needed only where there are several panels.
 
-    Parameters
-    ----------
-    panels, fans : sequence of str
-        The ids in the plan.
-    panel_open, panel_short : iterable of str
-        ``"20.4V"``, or ``"roof=20.4V"`` where there are several panels.
-    panel_joined : iterable of str
-        ``"17.8V/0.45A"``, either alone, with ``"roof="`` before it where there are several panels.
-    fan : iterable of str
-        ``"east=11.2V/0.23A"``, either alone, and what was seen: ``"east=3V/0.6A/pulses"``.
-
-    Returns
-    -------
-    Readings
+    `panel_open` and `panel_short` are like ``"20.4V"`` or ``"roof=20.4V"``; `panel_joined` like ``"17.8V/0.45A"``,
+    either alone; `fan` like ``"east=11.2V/0.23A"``, either alone, and what was seen: ``"east=3V/0.6A/pulses"``.
 
     Raises
     ------

@@ -22,19 +22,7 @@ _CLIP_EACH = 0.3
 
 @dataclass(frozen=True)
 class Item:
-    """One line of the list.
-
-    Attributes
-    ----------
-    item : str
-        What it is.
-    count : float
-        How many, or how much.
-    unit : str
-        Of the count; empty for pieces.
-    why : str
-        What it is for.
-    """
+    """One line of the list: what it is, what it is for, and how many or how much; `unit` is empty for pieces."""
 
     item: str
     count: float
@@ -43,17 +31,7 @@ class Item:
 
 
 def shopping(bench: Bench) -> list[Item]:
-    """List what a plan needs.
-
-    Parameters
-    ----------
-    bench : Bench
-        From :func:`solarvent.bench.preparation.prepare`.
-
-    Returns
-    -------
-    list of Item
-    """
+    """List what a plan needs."""
     return [*_parts(bench), *_cable(bench), *_joints(bench), *_fuses(bench), *_mounting(bench), *_tools(bench)]
 
 

@@ -19,13 +19,7 @@ _PARTS = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_th
 
 @dataclass(frozen=True, eq=False)
 class Checklist:
-    """What is needed on the bench, each part of it worked out when it is asked for.
-
-    Attributes
-    ----------
-    bench : Bench
-        The plan with the readings that the steps name.
-    """
+    """What is needed on the bench, each part of it worked out when it is asked for."""
 
     bench: Bench
 
@@ -57,8 +51,6 @@ def checklist(
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     irradiance, temp_cell : float, optional
         For which the figures hold; by default a clear noon. [W/m2], [degC]
     system : {"metric", "us"}, optional
@@ -80,18 +72,7 @@ def checklist(
 
 
 def stops(bench: Bench) -> list[str]:
-    """Say what must not be built as the plan has it: wrong poles, and more voltage in this light than a fan stands.
-
-    Parameters
-    ----------
-    bench : Bench
-        From :func:`solarvent.bench.preparation.prepare`.
-
-    Returns
-    -------
-    list of str
-        Sentences; empty if nothing speaks against building it.
-    """
+    """Say what must not be built as the plan has it: wrong poles, and more voltage in this light than a fan stands."""
     limits = {fan.id: fan.maximum_voltage for fan in bench.plan.record.fan}
     too_much: dict[str, list[str]] = {}
     for typical in bench.bands["typical"]:

@@ -104,22 +104,10 @@ _RESISTANCES = np.geomspace(0.15, 2.5, 12)  # of the resistance of what lies beh
 
 @dataclass(frozen=True)
 class Suspect:
-    """One thing that may be wrong.
+    """One thing that may be wrong, with its probability before any reading (`prior`). [-]
 
-    Attributes
-    ----------
-    fault : str
-        A key of :data:`FAULTS`; empty for sound parts, whose fans tell what to call it.
-    parts : tuple of str
-        Where.
-    causes : tuple of str
-        Keys of :data:`CAUSES` that no reading of volts and amperes can tell apart.
-    prior : float
-        Probability before any reading.
-    changes : tuple of (Change, float)
-        Of the circuit, with the weight of each.
-    weak_panel : bool
-        The panel gives less than a usual share of its plate.
+    `fault` is a key of :data:`FAULTS`, empty for sound parts, whose fans tell what to call it; `causes` are keys of
+    :data:`CAUSES` that no reading of volts and amperes can tell apart; each of `changes` has its weight [-].
     """
 
     fault: str
@@ -141,24 +129,9 @@ def suspects(
 ) -> tuple[Suspect, ...]:
     """List what may be wrong with a circuit.
 
-    Parameters
-    ----------
-    circuit : Circuit
-        As the plan wires it.
-    fans : mapping of str to Fan
-        Its fans.
-    read : sequence of str
-        The fans at which something was read; at the others only what disturbs the whole circuit is looked for.
-    joined : bool
-        Whether anything was read with the panel joined to the fans.
-    weak_panel : bool
-        Whether the light is known, so that a weak panel differs from weak light.
-    brief : bool
-        Try fewer resistances, and of the fans that were not read only shorts.
-
-    Returns
-    -------
-    tuple of Suspect
+    At fans that are not `read`, only what disturbs the whole circuit is looked for. `joined`: something was read with
+    the panel joined to the fans; `weak_panel`: the light is known, so that a weak panel differs from weak light;
+    `brief`: try fewer resistances, and of the fans that were not read only shorts.
     """
     panels = tuple(circuit.panel_ids)
     listed = [
@@ -188,20 +161,7 @@ def suspects(
 
 
 def name_of_sound(worst: int, fans: Sequence[Fan]) -> tuple[str, tuple[str, ...]]:
-    """Name what sound fans do, and why.
-
-    Parameters
-    ----------
-    worst : int
-        0 over-volted, 1 standing, 2 slow, 3 normal.
-    fans : sequence of Fan
-        Those that do it.
-
-    Returns
-    -------
-    fault : str
-    causes : tuple of str
-    """
+    """Name what sound fans do, and why: fault and causes. `worst` is 0 over-volted, 1 standing, 2 slow, 3 normal."""
     if worst == 1:
         # One held rotor is enough to drag the circuit down steadily.
         return "stalled" if any(fan.standing == "held" for fan in fans) else "retrying", ("weak-light",)

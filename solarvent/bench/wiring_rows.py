@@ -27,28 +27,11 @@ _FAULTS = {
 
 @dataclass
 class WiringRow:
-    """One part, or one joint above it.
+    """One part, or one joint above it (then without `title`), `column` steps to the right.
 
-    Attributes
-    ----------
-    kind : str
-        ``"panel"``, ``"lead"``, ``"splitter"``, ``"converter"``, ``"fan"`` or ``"joint"``.
-    column : int
-        How far it stands to the right.
-    title : str
-        The part's id; empty for a joint.
-    words : list of str
-        What a person who holds it should know.
-    mark : str
-        ``""``, ``"bad"`` (does not fit), ``"flip"`` (the poles change places here) or ``"unknown"``.
-    mark_words : str
-        The same in words.
-    probe : str
-        Letter of the place for the meter; empty if there is none.
-    probe_words : str
-        What it should show there.
-    above : list of int
-        Rows from which conductors come down to this one.
+    `mark` is ``""``, ``"bad"`` (does not fit), ``"flip"`` (the poles change places here) or ``"unknown"``; `probe` the
+    letter of the place for the meter, empty if there is none; `above` the rows from which conductors come down to this
+    one.
     """
 
     kind: Literal["panel", "lead", "splitter", "converter", "fan", "joint"]
@@ -63,18 +46,7 @@ class WiringRow:
 
 
 def wiring_rows(bench: Bench) -> list[WiringRow]:
-    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right.
-
-    Parameters
-    ----------
-    bench : Bench
-        For the harness, and for the readings at the places of the probes.
-
-    Returns
-    -------
-    list of WiringRow
-        From top to bottom.
-    """
+    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right."""
     layout = _Layout(bench)
     for circuit in circuits(bench.harness, bench.plan):
         layout.add(circuit)

@@ -25,17 +25,7 @@ _FACTORS = (0.2, 1.3)
 
 @dataclass(frozen=True)
 class Measured:
-    """One value to be written into a plan.
-
-    Attributes
-    ----------
-    section, part, key : str
-        Where.
-    value : str
-        As it is to stand in the file.
-    before : str
-        What stood there; empty if nothing did.
-    """
+    """One value to be written into a plan, as it is to stand in the file; `before` is empty if nothing stood there."""
 
     section: str
     part: str
@@ -47,22 +37,9 @@ class Measured:
 def measured_values(
     plan: Plan, taken: Readings, light: KnownLight, diagnoses: Sequence[Diagnosis]
 ) -> tuple[list[Measured], list[str]]:
-    """Work out what readings say about the parts of a plan.
+    """Work out what readings say about the parts of a plan: values, and sentences on readings of no use.
 
-    Parameters
-    ----------
-    plan, taken
-        The plan and the readings.
-    light : KnownLight
-        What is known of the light; a panel's current says something only if it was measured.
-    diagnoses : sequence of Diagnosis
-        What the readings mean, for a fan that stands has no running point.
-
-    Returns
-    -------
-    values : list of Measured
-    left_out : list of str
-        Readings of no use, and why.
+    A panel's current says something only if the light was measured; a fan that stands has no running point.
 
     Raises
     ------

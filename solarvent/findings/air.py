@@ -25,16 +25,10 @@ ENOUGH, NEARLY_ALL = 0.75, 0.98
 
 @dataclass(frozen=True)
 class AirSupply:
-    """Air in the hours of need, beside what is wanted then.
+    """Air in the hours of need: mean flow, typically [m3/s], and the share of these hours in which it is enough [-].
 
-    Attributes
-    ----------
-    flow : float
-        Mean in the hours of need, typically; NaN if the weather has none. [m3/s]
-    share : float
-        Of the hours of need, in which the air is what their own sun wants; NaN if there are none. [-]
-    sunny : Need or None
-        What a sunny hour of need wants, of which one in ten has more sun; None if there are none.
+    Enough is what their own sun wants; `sunny` is what a sunny hour of need wants, of which one in ten has more sun.
+    NaN or None if the weather has no such hours.
     """
 
     flow: float

@@ -26,20 +26,7 @@ _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything
 
 
 def house_findings(plan: Plan, system: str = "metric") -> Iterator[Finding]:
-    """Hold the things that stand in a plan's house against what is safe.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    system : {"metric", "us"}
-        Units in the texts.
-
-    Yields
-    ------
-    Finding
-        On heater, openers and masses.
-    """
+    """Hold heater, openers and masses in a plan's house against what is safe."""
     record = plan.record
     if record.heater is not None:
         yield from heater_findings(plan, record.heater)
@@ -121,20 +108,7 @@ def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
 
 
 def night_findings(night: Night, system: str | None = None) -> list[Finding]:
-    """Say what stands in the house, and what the coldest night does to plants, water and a battery.
-
-    Parameters
-    ----------
-    night : Night
-        From :func:`solarvent.simulation.cold_night.cold_night`.
-    system : {"metric", "us"}, optional
-        Units in the texts; by default the plan's.
-
-    Returns
-    -------
-    list of Finding
-        Worst first.
-    """
+    """Say what stands in the house, and what the coldest night does to plants, water and a battery, worst first."""
     plan = night.run.plan
     units = system or plan.record.units
     return sort_findings([*house_findings(plan, units), *_frost(plan, night, units)])

@@ -24,12 +24,9 @@ _BACKWARD = "blows the wrong way, and weakly"
 def polarity_findings(trace: PolarityTrace) -> Iterator[Finding]:
     """Report reversed, unknown and opposed poles, one finding for each cause.
 
-    Yields
-    ------
-    Finding
-        ``polarity-reversed`` names the part that changes the poles and every fan behind it; ``fan-runs-backward`` is
-        the same where it only turns brushed fans the wrong way; ``polarity-unknown`` says where to meter;
-        ``sources-opposed`` is two sources joined + to -.
+    ``polarity-reversed`` names the part that changes the poles and every fan behind it; ``fan-runs-backward`` is the
+    same where it only turns brushed fans the wrong way; ``polarity-unknown`` says where to meter; ``sources-opposed``
+    is two sources joined + to -.
     """
     reversed_by: dict[frozenset[str], list[str]] = {}
     unknown_at: dict[frozenset[str], list[str]] = {}
@@ -273,16 +270,7 @@ def side_findings(
 ) -> Iterator[Finding]:
     """Report fans on the wrong side of a system that has 5 V and 12 V sides.
 
-    Parameters
-    ----------
-    joins : sequence of Join
-        From the sources to the fans.
-    parts : mapping of str to Part
-        Everything that is joined.
-    sides : mapping of str to Side or None
-        What each end of a source gives, by ``"part|port"``.
-    families : mapping of str to Family
-        The connectors.
+    `sides` is what each end of a source gives, by ``"part|port"``.
     """
     feeding: dict[str, set[str]] = {}
     for join in joins:
@@ -311,22 +299,8 @@ def wiring_findings(
 ) -> list[Finding]:
     """Check the wiring that a plan gives.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    families : mapping of str to Family
-        The connectors.
-    harness : Harness, optional
-        Its graph, if it has been built already.
-    every_joint : bool
-        False leaves joints and poles out where no joint of the plan says what its two ends are: such a plan is about
-        voltages and air, and its joints are made by hand, with the meter.
-
-    Returns
-    -------
-    list of Finding
-        In the order of the checks.
+    Without `every_joint`, joints and poles are left out where no joint of the plan says what its two ends are: such a
+    plan is about voltages and air, and its joints are made by hand, with the meter.
     """
     harness = harness or build_harness(plan)
     trace = PolarityTrace(harness.parts, harness.joins, families)

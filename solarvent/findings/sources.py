@@ -15,13 +15,7 @@ UNLIKE_WARN, UNLIKE_STOP = 0.10, 0.20
 
 
 def source_findings(trace: PolarityTrace) -> Iterator[Finding]:
-    """Report panels in series, unlike panels side by side or three without fuses, and fans in series.
-
-    Parameters
-    ----------
-    trace : PolarityTrace
-        Over the joints of a plan.
-    """
+    """Report panels in series, unlike panels side by side or three without fuses, and fans in series."""
     for name, part in trace.parts.items():
         if not isinstance(part, Splitter):
             continue

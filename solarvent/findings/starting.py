@@ -110,22 +110,9 @@ def start_finding(
 ) -> Finding | None:
     """Say that a fan never starts, or starts late.
 
-    Parameters
-    ----------
-    fan : Fan
-        As it is in the plan.
-    start : float
-        Light on the cells at which it starts; NaN if no sun starts it. [W/m2]
-    brightest : float
-        Most light that its panels get, where it stands all the time; else endless. [W/m2]
-    starved_by : str
-        What to do about a part on its way that no larger panel helps against; empty if there is none.
-    whom : str
-        Of whom the text speaks: of alike fans it is the last one.
-
-    Returns
-    -------
-    Finding or None
+    `start` is the light on the cells at which it starts, NaN if no sun starts it [W/m2]; `brightest` the most light
+    that its panels get where it stands all the time, else endless [W/m2]; `starved_by` what to do about a part on its
+    way that no larger panel helps against. Of alike fans `whom` is the last one.
     """
     bigger = more_panel(fan)
     if isnan(start):
@@ -150,18 +137,7 @@ def may_be_24_volt(fan: Fan) -> bool:
 
 
 def more_panel(fan: Fan) -> str:
-    """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice.
-
-    Parameters
-    ----------
-    fan : Fan
-        As it is in the plan.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice."""
     if may_be_24_volt(fan):
         return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
     return "A larger panel, an easier-starting fan, or fewer fans on it."

@@ -47,14 +47,7 @@ def hunting_findings(run: Simulation) -> Iterator[Finding]:
 def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[Finding]:
     """Say what a converter does in light that lets it come on but not feed its fans.
 
-    Parameters
-    ----------
-    part : Converter
-        As it is wired.
-    share : float
-        Of the needed hours, in which it hunts. [-]
-    ever : bool
-        It does so at some time.
+    `share` is that of the needed hours in which it hunts [-]; `ever`: it does so at some time.
     """
     name = part.id
     if part.latches and ever:

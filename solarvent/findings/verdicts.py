@@ -18,18 +18,7 @@ _SENTENCES = {
 
 
 def verdict(run: Simulation, findings: Sequence[Finding]) -> Verdict:
-    """Give the verdict on a simulated plan.
-
-    Parameters
-    ----------
-    run : Simulation
-        Of the plan.
-    findings : sequence of Finding
-        From :func:`solarvent.findings.checks.find`.
-
-    Returns
-    -------
-    Verdict
+    """Give the verdict on a simulated plan, from its run and what :func:`solarvent.findings.checks.find` says of it.
 
     Examples
     --------
@@ -48,24 +37,11 @@ def verdict(run: Simulation, findings: Sequence[Finding]) -> Verdict:
 def verdict_of(
     findings: Iterable[Finding], start_irradiance: float, flow: float, share: float, often: float = ENOUGH
 ) -> Verdict:
-    """Give the verdict that findings and air come to.
+    """Give the verdict that findings and air come to; of one level, causes stand before what follows from them.
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        In any order; those of one level with causes before what follows from them.
-    start_irradiance : float
-        Light on the cells that starts the last fan; NaN if it never starts. [W/m2]
-    flow : float
-        Mean air in the hours of need. [m3/s]
-    share : float
-        Of the hours of need, in which the air is what is wanted; NaN if there are none. [-]
-    often : float
-        The share that counts as often enough. [-]
-
-    Returns
-    -------
-    Verdict
+    `start_irradiance` is the light on the cells that starts the last fan, NaN if it never starts [W/m2]; `flow` the
+    mean air in the hours of need [m3/s]; `share` that of these hours in which it is enough, NaN if there are none [-];
+    `often` the share that counts as often enough [-].
     """
     findings = list(findings)
     level = verdict_level(findings, share, often)

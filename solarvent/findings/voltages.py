@@ -43,20 +43,8 @@ def fan_voltage_findings(
 ) -> Iterator[Finding]:
     """Say when a fan gets more voltage than it stands.
 
-    Parameters
-    ----------
-    plan : Plan
-        As it is wired, for the words of the remedy.
-    fan : Fan
-        One of its fans.
-    worst : WorstCase
-        Of the plan.
-    peak : float
-        Highest voltage between its attempts to start in the hours that were simulated. [V]
-    system : {"metric", "us"}
-        Units in the texts.
-    mild : WorstCase, optional
-        The same on a mild day: it tells whether it is the cold.
+    `peak` is the highest voltage between its attempts to start in the hours that were simulated [V]; `mild`, the worst
+    case on a mild day, tells whether it is the cold.
     """
     name, limit, volts = fan.id, fan.maximum_voltage, worst.turning[fan.id]
     how = "converter in [wiring]" if plan.record.wiring.layout else "a [[converter]] and its id in runs"

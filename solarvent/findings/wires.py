@@ -19,15 +19,7 @@ POOR_WIRE = 1.2
 
 
 def line_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
-    """Report what costs voltage between panel and fan without need.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    harness : Harness
-        Its graph.
-    """
+    """Report what costs voltage between panel and fan without need."""
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter):
             continue

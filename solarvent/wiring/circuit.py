@@ -15,14 +15,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class DiodeLaw:
-    """A diode, by its exponential law ``I = saturation_current (exp(V / slope_voltage) - 1)``.
+    """A diode: ``I = saturation_current (exp(V / slope_voltage) - 1)``, saturation current [A].
 
-    Attributes
-    ----------
-    saturation_current : float
-        [A]
-    slope_voltage : float
-        Ideality factor times thermal voltage. [V]
+    The slope voltage [V] is ideality factor times thermal voltage.
     """
 
     saturation_current: float
@@ -33,12 +28,7 @@ class DiodeLaw:
 class Leaf:
     """A panel (on the source side) or a fan (on the load side), named by its id in the plan.
 
-    Attributes
-    ----------
-    part : str
-        The id.
-    bypass : DiodeLaw or None
-        The bypass diodes of a panel, all in series as one from its minus to its plus; each bridges an equal section.
+    The bypass diodes of a panel stand in series as one from its minus to its plus; each bridges an equal section.
     """
 
     part: str
@@ -49,18 +39,8 @@ class Leaf:
 class Through:
     """A branch seen through what lies in line with it.
 
-    Attributes
-    ----------
-    child : Leaf, Through or Joined
-        The branch behind.
-    resistance : float
-        Both conductors and all contacts together. [ohm]
-    diode : DiodeLaw or None
-        A diode in the line, pointing from the source to the load.
-    parts : tuple of str
-        The ids of the parts that this stands for, from the source to the load.
-    converter : Converter or None
-        A regulator between the line and the branch; then there is no resistance and no diode.
+    `resistance` is that of both conductors and all contacts together [ohm]. The diode points from the source to the
+    load, and `parts` are named in that order. With a converter there is neither resistance nor diode.
     """
 
     child: Branch
@@ -85,14 +65,7 @@ Branch = Leaf | Through | Joined
 class Circuit:
     """One connected circuit: panels on the source side, fans on the load side of one pair of conductors, the bus.
 
-    Attributes
-    ----------
-    source, load : Leaf, Through or Joined
-        Both sides.
-    panels : tuple of Panel
-        In the order in which the source side names them.
-    fans : tuple of Fan
-        In the order in which the load side names them.
+    Panels and fans stand in the order in which the sides name them.
     """
 
     source: Branch

@@ -30,14 +30,9 @@ class Port:
 
 @dataclass(frozen=True)
 class Join:
-    """Two ports put together.
+    """Two ports put together; the source is the end nearer to the panel.
 
-    Attributes
-    ----------
-    source, sink : Port
-        The end nearer to the panel, and the other one.
-    wanted : Polarity
-        How the person puts the conductors on, where the shape leaves it to them: against the habit of the sink.
+    `wanted` is how the person puts the conductors on, where the shape leaves it to them: against the habit of the sink.
     """
 
     source: Port
@@ -47,16 +42,9 @@ class Join:
 
 @dataclass(frozen=True)
 class Harness:
-    """The graph.
+    """The graph: every wired part by id, those of a layout word too, and the joins in the order of the runs.
 
-    Attributes
-    ----------
-    parts : dict of str to Part
-        Every wired part by id: panels, fans, leads, splitters, converters; those that a layout word brings in too.
-    joins : tuple of Join
-        In the order in which the runs name them.
-    contact_resistance : float
-        Of one contact. [ohm]
+    `contact_resistance` is that of one contact. [ohm]
     """
 
     parts: dict[str, Part]
@@ -96,17 +84,7 @@ class Harness:
 
 
 def build_harness(plan: Plan) -> Harness:
-    """Make the graph of a plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan and its library.
-
-    Returns
-    -------
-    Harness
-        Every part of the plan, joined.
+    """Make the graph of a plan, with every part joined.
 
     Raises
     ------

@@ -14,20 +14,10 @@ from solarvent.wiring.poles import Polarity, positive_contact
 
 @dataclass(frozen=True)
 class JoinLine:
-    """One join of the answer.
+    """One join of the answer: parts and ends by id, both connectors in words.
 
-    Attributes
-    ----------
-    source, source_port, sink, sink_port : str
-        The ids of the parts, and which of their ends.
-    connectors : str
-        Both, in words.
-    mates : bool
-        False if the two ends do not go together.
-    polarity : Polarity
-        At a fan against its own +; before, against the habit of the connector.
-    plus : str or None
-        The contact of the source's end that is +; None at a fan, or where it is not known.
+    `polarity` at a fan is against its own +, before that against the habit of the connector; `plus` is the contact of
+    the source's end that is +, None at a fan or where it is not known.
     """
 
     source: str

@@ -12,16 +12,9 @@ from solarvent.wiring.harness import Join
 
 @dataclass(frozen=True)
 class Fit:
-    """Whether two ends go together.
+    """Whether two ends go together in a proper contact, and if not, what keeps them apart.
 
-    Attributes
-    ----------
-    mates : bool
-        True if they make a proper contact.
-    chosen : bool
-        True if the person puts each conductor where it belongs, rather than the shape deciding it.
-    why_not : {"", "same-body", "look-alike", "family"}
-        What keeps them apart.
+    `chosen`: the person puts each conductor where it belongs, rather than the shape deciding it.
     """
 
     mates: bool
@@ -30,20 +23,7 @@ class Fit:
 
 
 def fit(outlet: Connector, inlet: Connector, families: Families) -> Fit:
-    """Tell whether an end that gives power goes together with one that takes it.
-
-    Parameters
-    ----------
-    outlet, inlet : Connector
-        The two ends; the order does not matter.
-    families : mapping of str to Family
-        From :func:`solarvent.plan.connectors.read_families`.
-
-    Returns
-    -------
-    Fit
-        Whether they mate, and if not, why.
-    """
+    """Tell whether an end that gives power goes together with one that takes it; the order does not matter."""
     first, second = families[outlet.family], families[inlet.family]
     if outlet.family != inlet.family:
         related = inlet.family in first.mates_with or outlet.family in second.mates_with
@@ -64,21 +44,10 @@ def mates(join: Join, families: Families) -> bool | None:
 
 
 def in_words(connector: Connector, families: Families, full: bool = False) -> str:
-    """Name a connector for people.
+    """Name a connector for people: ``"barrel 5.5 x 2.1 mm plug"``.
 
-    Parameters
-    ----------
-    connector : Connector
-        The end.
-    families : mapping of str to Family
-        From :func:`solarvent.plan.connectors.read_families`.
-    full : bool
-        Say also what the contact inside is, since "male" and "female" are used in opposite senses.
-
-    Returns
-    -------
-    str
-        ``"barrel 5.5 x 2.1 mm plug"``; in full ``"barrel 5.5 x 2.1 mm plug (hole, a female contact; ...)"``.
+    In full it says what the contact inside is, since "male" and "female" are used in opposite senses:
+    ``"barrel 5.5 x 2.1 mm plug (hole, a female contact; ...)"``.
     """
     family = families[connector.family]
     if family.halves != "plug-jack":

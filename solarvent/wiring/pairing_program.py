@@ -56,16 +56,8 @@ class Costs(NamedTuple):
 class Choice(NamedTuple):
     """A variable of the program: pieces of one lot, put in one way on one kind of open end.
 
-    Attributes
-    ----------
-    lot, taken, given : int
-        The lot, the kind of end that one piece takes, and the kind that it gives; -1 if none.
-    ends : int
-        How many ends it gives.
-    panel : int
-        The panel (or battery) that feeds it.
-    costs : Costs
-        Of one piece; a fan that is fed takes one from those that are not.
+    `taken` is the kind of end that one piece takes, `given` the kind of which it gives `ends`; -1 if none. `panel`
+    feeds it. `costs` are those of one piece; a fan that is fed takes one from those that are not.
     """
 
     lot: int
@@ -83,25 +75,10 @@ def least_cost(
     held: Mapping[str, int],
     seconds: float = np.inf,
 ) -> Counter[int] | None:
-    """Find how often each choice is used at the least cost.
+    """Find how often each choice, by its number, is used at the least cost; None if impossible, or not proved in time.
 
-    Parameters
-    ----------
-    choices : sequence of Choice
-        All ways to put something on.
-    pieces : sequence of int
-        How many there are of each lot.
-    supplies : sequence of int
-        How many ends of each kind the sources give.
-    held : mapping of str to int
-        Costs that must not be passed.
-    seconds : float
-        For each of the objectives. [s]
-
-    Returns
-    -------
-    Counter or None
-        By the number of the choice; None if impossible, or not proved in that time.
+    `pieces` is how many there are of each lot, `supplies` how many ends of each kind the sources give, `held` costs
+    that must not be passed, `seconds` the time for each of the objectives [s].
     """
     if not choices:
         return Counter() if all(most >= 0 for most in held.values()) else None

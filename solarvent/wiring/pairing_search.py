@@ -56,15 +56,7 @@ class _Way(NamedTuple):
 
 @dataclass(frozen=True)
 class Assignment:
-    """The answer of the search.
-
-    Attributes
-    ----------
-    joints : tuple of Joint
-        In an order in which they can be made, from the sources on.
-    costs : Costs
-        What they cost.
-    """
+    """The answer of the search: joints in an order in which they can be made, from the sources on; their costs."""
 
     joints: tuple[Joint, ...]
     costs: Costs
@@ -79,29 +71,11 @@ def search(
     strict: bool = False,
     kit_of: Mapping[str, int] | None = None,
 ) -> Assignment | None:
-    """Find the joints of least cost.
+    """Find the joints of least cost, by the first of :class:`Costs` first; None if `strict` and impossible.
 
-    Parameters
-    ----------
-    supplies : sequence of SupplyEnd
-        The ends that give power.
-    pieces : mapping of str to Part or Splice
-        Fans, leads and splitters; those that are in `prices` are not there yet.
-    families : mapping of str to Family
-        The connectors.
-    prices : mapping of str to (int, int)
-        What one of a piece costs, and how many can be had at most.
-    suits : callable
-        Whether a fan suits a side.
-    strict : bool
-        Accept only that every fan is fed and none is reversed or on a wrong side.
-    kit_of : mapping of str to int, optional
-        The kit that a panel or a piece came from, where kits are pooled.
-
-    Returns
-    -------
-    Assignment or None
-        The least of :class:`Costs`, the first first; None if `strict` and impossible.
+    `pieces` that are in `prices` are not there yet: what one costs, and how many can be had at most. `suits` says
+    whether a fan suits a side. `strict` accepts only that every fan is fed and none is reversed or on a wrong side.
+    `kit_of` is the kit that a panel or a piece came from, where kits are pooled.
     """
     given = supplies, pieces, families, prices, suits, kit_of or {}
     alone = len({supply.port.part for supply in supplies}) < 2

@@ -37,20 +37,9 @@ class Joint(Join):
 
 
 class Use(NamedTuple):
-    """A way to use a part.
+    """A way to use a part: the end that takes power, and those, all alike, that then give it.
 
-    Attributes
-    ----------
-    inlet : str
-        The name of the end that takes power.
-    connector : Connector
-        Of that end.
-    outlets : tuple of str
-        The names of the ends that then give power.
-    gives : Connector or None
-        Of those ends, which are alike.
-    crosses : Polarity
-        What happens to the poles on the way.
+    `crosses` is what happens to the poles on the way.
     """
 
     inlet: str

@@ -14,18 +14,10 @@ from solarvent.wiring.poles import Polarity, crossing, load_polarity, source_pol
 
 @dataclass(frozen=True)
 class Arrival:
-    """What arrives at an end from one source.
+    """What arrives at an end from one panel or battery.
 
-    Attributes
-    ----------
-    source : str
-        The id of the panel or battery.
-    polarity : Polarity
-        Against the habit of this connector; at a fan against its own +.
-    reversed_by : frozenset of str
-        The parts that changed the poles; those that did it twice cancel.
-    unknown_at : frozenset of str
-        The parts of which it is not known.
+    `polarity` is against the habit of this connector, at a fan against its own +; `reversed_by` are the parts that
+    changed the poles (those that did it twice cancel), `unknown_at` those of which it is not known.
     """
 
     source: str
@@ -45,17 +37,7 @@ class Arrival:
 
 @dataclass
 class PolarityTrace:
-    """The walk over all joints.
-
-    Attributes
-    ----------
-    parts : mapping of str to Part
-        Everything that is joined.
-    joins : tuple of Join
-        The joints.
-    families : mapping of str to Family
-        The connectors.
-    """
+    """The walk over all joints."""
 
     parts: Mapping[str, Part]
     joins: tuple[Join, ...]

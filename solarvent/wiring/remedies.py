@@ -42,14 +42,7 @@ class Cut:
 class Remedies:
     """What helps where parts do not join.
 
-    Attributes
-    ----------
-    buy : list of Purchase
-        The least that makes every fan turn.
-    after_buying : list of JoinLine
-        All joints, once that is there.
-    splice : list of Cut
-        Where to cut instead.
+    The least to buy that makes every fan turn, with all joints once that is there; or where to cut instead.
     """
 
     buy: list[Purchase] = field(default_factory=list)

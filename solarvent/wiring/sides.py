@@ -16,16 +16,9 @@ class Side(NamedTuple):
 
 
 def side_of(part: Part, end: Connector | None, families: Families) -> Side | None:
-    """Tell the voltage of a source at one of its ends; None if nothing says it.
+    """Tell the voltage of a source at one of its ends, by default the first; None if nothing says it.
 
-    Parameters
-    ----------
-    part : Part
-        A panel or a battery.
-    end : Connector or None
-        The end, which may be held at one voltage, like a USB port; left out, the first one.
-    families : mapping of str to Family
-        The connectors.
+    An end may be held at one voltage, like a USB port.
     """
     end = end or getattr(part, "outlet", None)
     held = end and (end.voltage or families[end.family].voltage)
