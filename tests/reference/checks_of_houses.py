@@ -10,8 +10,6 @@ import numpy as np
 import pandas as pd
 from reference_table import READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.air.pressures import leakage_flow
-from solarvent.air.ventilation import leakage_area, volume
 from solarvent.house.air_need import sunny_house
 from solarvent.house.glazing import inside_film, outside_film, u_value_in_wind
 
@@ -132,17 +130,6 @@ def vapour_of_a_planted_house():
     vapour = (house.gain - house.sensible(22.0 + rise)) * sun
     warm = house.sensible(22.0 + rise) * sun + house.conductance * (house.warmed * sun - rise)
     return [vapour / (vapour + warm)]
-
-
-@checks(
-    TOPIC, "ten shut commercial ranges, tracer, near calm: mean 0.56, none above 1.0, lowest 0.34 (Colorado State"
-    " University)", READ,
-    row("V7", "leakage of a wide house of usual cracks, 15 K, near calm", "1/h", 0.56, within=0.2),
-    kind=WHOLE,
-)  # fmt: skip
-def leakage_of_a_wide_house():
-    plan = measured_plan("wide-house")
-    return [float(leakage_flow(leakage_area(plan), 15.0, 0.5)) * 3600 / volume(plan)]
 
 
 @checks(

@@ -216,7 +216,8 @@ _COLD_WATER = (
 @checks(
     TOPIC, f"{HOBBY}; four drums, after a sunny winter day, then a dull spell", PRACTICE,
     row("HOUSE-4", "house with drums: nights over outside after sun", "K", 4.5, within=1.5),
-    row("HOUSE-5", "house with drums: fall from evening to dawn", "K", 3.9, within=0.5),
+    row("HOUSE-5", "house with drums: fall from evening to dawn", "K", 3.9, within=0.4,
+        why_missed="the drums begin the night too cold: with a quarter more light they fall by 3.8 K"),
     row("HOUSE-6", "house with drums: by day, 7 degC outside", "degC", 29, within=3,
         why_missed="tight and dry the model has 21; the drums swallow a quarter of the light at noon, and without them"
         " it has 22 on damp soil"),
