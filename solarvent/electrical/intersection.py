@@ -15,6 +15,7 @@ from solarvent.electrical.panel_source import Source
 from solarvent.electrical.roots import find_root
 
 _SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
+_PLACE_TOLERANCE = 1e-9  # of the number of the node; a last Newton step leaves a far smaller error
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
 _BLOCK = 8  # nodes at once
 
@@ -52,6 +53,8 @@ def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]
 
 def locate(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
     """The node below the operating point, and the share of the way from it to the next one, of every step."""
+    if table.rising:
+        return _met_once(source, table)
     segment = np.minimum(highest_held(source, table), len(table.voltage) - 2)
     volts, amps = table.voltage[segment], table.current[segment]
     up, more = table.voltage[segment + 1] - volts, table.current[segment + 1] - amps
@@ -69,11 +72,38 @@ def locate(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
     return segment, find_root(surplus, low, high, np.where(low < high, start, low), _SHARE_TOLERANCE)
 
 
+def _met_once(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
+    """What :func:`locate` gives for a load whose current rises, and so meets any source once.
+
+    Newton's steps along the load, its nodes counted as the coordinate, from where the source would meet a straight one.
+    """
+    nodes = np.arange(len(table.voltage), dtype=float)
+    last, up, more = len(nodes) - 2, np.diff(table.voltage), np.diff(table.current)
+
+    def surplus(place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        segment = np.minimum(place.astype(np.intp), last)
+        share, rise, growth = place - segment, up[segment], more[segment]
+        value, by_voltage, by_current = source.surplus_and_slopes(
+            table.voltage[segment] + share * rise, table.current[segment] + share * growth
+        )
+        return value, by_voltage * rise + by_current * growth
+
+    unknown = np.isnan(source.voltage_bound)
+    light, bound = (np.where(unknown, 0.0, value) for value in (source.current_bound, source.voltage_bound))
+    bound = np.minimum(bound, np.interp(light, table.current, table.voltage))
+    highest = np.interp(bound, table.voltage, nodes)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = bound * light / np.interp(bound, table.voltage, table.current)
+        near = np.where(light > 0, source.voltage_near(reach), 0.0)
+    start = np.interp(near, table.voltage, nodes)
+    found = find_root(surplus, np.zeros_like(highest), highest, start, _PLACE_TOLERANCE)
+    segment = np.minimum(found.astype(np.intp), last)
+    return segment, np.where(unknown, np.nan, found - segment)
+
+
 def highest_held(source: Source, table: LoadTable) -> np.ndarray:
     """The highest node of a load that a source can supply, shape (steps,); 0 where it can supply none."""
     steps = np.size(source.voltage_bound)
-    if table.rising:
-        return _bisected(source, table, 0, len(table.voltage) - 1, steps)
     if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
         return _tried_in_turn(source, table, steps)
     found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)

@@ -71,6 +71,10 @@ class ThroughSource:
         current, slope = self.member.current_at(behind)
         return current, -slope / fallen(behind)[1]
 
+    def voltage_near(self, reach: Any) -> Any:
+        """No more than that voltage, or the open circuit. [V]"""
+        return np.minimum(reach, self.voltage_bound)
+
     @property
     def single_humped(self) -> bool:
         """As the member is."""
@@ -171,6 +175,10 @@ class SeriesSource:
         current = _within(self.voltage_at, voltage, divided)
         return current, 1.0 / self.voltage_at(current)[1]
 
+    def voltage_near(self, reach: Any) -> Any:
+        """No more than that voltage, or the open circuit. [V]"""
+        return np.minimum(reach, self.voltage_bound)
+
     @property
     def single_humped(self) -> bool:
         """Only without bypass diodes: each of those that begins to carry makes a hump of its own."""
@@ -238,6 +246,10 @@ class ParallelSource:
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
         return _summed(member.current_at(voltage) for member in self.members)
+
+    def voltage_near(self, reach: Any) -> Any:
+        """No more than that voltage, or the open circuit. [V]"""
+        return np.minimum(reach, self.voltage_bound)
 
     @property
     def single_humped(self) -> bool:

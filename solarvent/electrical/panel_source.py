@@ -30,6 +30,7 @@ from solarvent.electrical.roots import STEP_TOLERANCE, find_root
 
 _BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
 _SAMPLES = 32  # steps from which the least photocurrent of all is known
+_LEAST_PHOTOCURRENT = 1e-9  # A; keeps a first guess in the dark finite
 _LEAST_SHUNT = 1e-9  # S; keeps a dark panel in a series string finite
 
 
@@ -50,6 +51,9 @@ class Source(Protocol):
     @property
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass."""
+
+    def voltage_near(self, reach: Any) -> Any:
+        """About the voltage [V] on a straight load that draws the whole current bound at another voltage [V]."""
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
@@ -139,6 +143,23 @@ class PanelSource:
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
         return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
+
+    def voltage_near(self, reach: Any) -> Any:
+        """About the voltage [V] on a straight load that draws the whole photocurrent at another voltage [V].
+
+        The current left to the diode solves ``w + ln w = z``, Wright's omega function.
+        """
+        drawn = np.maximum(self.photocurrent, _LEAST_PHOTOCURRENT)
+        # The shunt draws its share as if it were a part of the load.
+        drawn, reach = drawn / (1.0 + reach * self._shunt / drawn), reach / (1.0 + reach * self._shunt / drawn)
+        drop, _ = diode_drop(drawn, self.lead_diodes)
+        span = reach + drawn * (self.resistance_series + self.lead_resistance) + drop
+        share = self.nNsVth / span
+        left = (span - self.voltage_bound) / self.nNsVth - np.log(share)
+        root = np.where(left > 1.0, left - np.log(np.maximum(left, 1.0)), 1.0 / (1.0 + np.exp(-np.minimum(left, 1.0))))
+        # One Newton step from the asymptotes is close enough to start from.
+        root = root * (1.0 + left - np.log(root)) / (1.0 + root)
+        return reach * (1.0 - share * root)
 
     def at(self, steps: Any) -> PanelSource:
         """The panel in some of the steps, by their index."""

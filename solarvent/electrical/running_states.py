@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 
 import numpy as np
@@ -93,24 +94,31 @@ class RunningSets:
 
 
 class RunningStates(RunningSets):
-    """The running sets of a circuit tested at every step, and the set of every step.
+    """The running sets of a circuit tested in every light, and the set of every step.
 
     Parameters
     ----------
     source, load
         Both sides of the circuit.
     designs : int
-        So many equal spans follow one another in the steps, each beginning with all fans standing.
+        So many equal spans follow one another in the source, and in the steps; each begins with all fans standing.
+    order : array of int, optional
+        For the steps of a span, the place in the span of the source that has their light; by default all in turn.
 
     Attributes
     ----------
-    keeps, starts : array (sets, groups, steps) of bool
+    light_of : array (steps,) of int
+        The place in the source that has the light of each step.
+    keeps, starts : array (sets, groups, lights) of bool
         Whether the turning fans of a group keep turning, and whether a standing one can start.
     """
 
-    def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1) -> None:
+    def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1, order: np.ndarray | None = None) -> None:
         super().__init__(load)
         self.source, self.designs = source, designs
+        span = source.steps // designs
+        order = np.arange(span) if order is None else order
+        self.light_of = (span * np.arange(designs)[:, None] + order).ravel()
         self._hunts = np.zeros((len(self.sets), len(load.converters), source.steps), dtype=bool)
         self.keeps, self.starts = self._tests()
 
@@ -118,16 +126,17 @@ class RunningStates(RunningSets):
     def _unlatched(self) -> np.ndarray:
         """Index of the set of every step, beginning with all fans standing, if no converter latches."""
         table = running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
-        return running.pass_in_time(table, self.designs)
+        return running.pass_in_time(table[self.light_of], self.designs)
 
     @cached_property
     def _latched(self) -> np.ndarray:
         """Where a converter that latches is off: from its first failed start until it is dark; by step."""
         if not self.load.latching:
-            return np.zeros(self.source.steps, dtype=bool)
+            return np.zeros(len(self.light_of), dtype=bool)
         latching = [name in self.load.latching for name in self.load.converters]
         fails = np.asarray(np.any(self.converter_hunting[latching], axis=0))
-        return running.latched(fails, np.asarray(self.source.source.current_bound) < _DARK, self.designs)
+        dark = np.asarray(self.source.source.current_bound) < _DARK
+        return running.latched(fails, dark[self.light_of], self.designs)
 
     @cached_property
     def reached(self) -> np.ndarray:
@@ -142,7 +151,8 @@ class RunningStates(RunningSets):
     @property
     def hunting(self) -> np.ndarray:
         """Where a fan stands and could start, but would fall back or pull another one down, shape (fans, steps)."""
-        found = running.hunting(self.sets, self.keeps, self.starts, self._unlatched)
+        keeps, starts = self.keeps[..., self.light_of], self.starts[..., self.light_of]
+        found = running.hunting(self.sets, keeps, starts, self._unlatched)
         return self.by_fan(self.sets[self._unlatched].T, turning=False) & self.by_fan(found) & ~self._latched
 
     @cached_property
@@ -151,16 +161,20 @@ class RunningStates(RunningSets):
 
         Shape (converters, steps).
         """
-        found = self._hunts[self._unlatched, :, np.arange(self.source.steps)].T
+        found = self._hunts[self._unlatched, :, self.light_of].T
         for position in np.flatnonzero(np.bincount(self._unlatched)).tolist() if self.load.switches else ():
             here = np.flatnonzero(self._unlatched == position)
-            found[:, here] |= hunting(self.source.source.at(here), self.load, self.standing(position), len(here))
+            lights, place = _distinct(self.light_of[here], self.source.steps)
+            hunts = hunting(self.source.source.at(lights), self.load, self.standing(position), len(lights))
+            found[:, here] |= hunts[:, place]
         return found
 
     def at_rest(self, steps: np.ndarray | None = None) -> OperatingPoint:
         """The operating point in some of the steps, by their index; of a standing retrying fan that of its mean."""
-        source = self.source if steps is None else self.source.at(steps)
-        return OperatingPoint(source, self.load, self._ports(steps))
+        lights = self.light_of if steps is None else self.light_of[steps]
+        chosen = np.arange(len(lights)) if steps is None else steps
+        parts = [(here, found.at(place)) for here, place, found in self._found(chosen)]
+        return OperatingPoint(self.source.at(lights), self.load, Ports.of_steps(parts, self.load, len(chosen)))
 
     @property
     def between_attempts(self) -> np.ndarray:
@@ -168,21 +182,31 @@ class RunningStates(RunningSets):
         apart = [self.standing(number) != self.standing(number, retrying="open") for number in range(len(self.sets))]
         return np.array(apart)[self.reached]
 
-    def highest_voltage(self, steps: np.ndarray | None = None) -> np.ndarray:
-        """Largest voltage at the fans' terminals, between the attempts of those that stand; shape (fans, steps). [V]"""
-        return self._ports(steps, "open").terminals[:, 0]
+    def fan_voltage(self, steps: np.ndarray) -> np.ndarray:
+        """Voltage at the fans' terminals in some of the steps, as :meth:`at_rest`; shape (fans, steps). [V]"""
+        return self._fan_voltage(self._found(steps), len(steps))
 
-    def _ports(self, chosen: np.ndarray | None, retrying: State | None = None) -> Ports:
-        """Voltages and currents in some of the steps, each with the fans in its own set."""
-        steps = np.arange(self.source.steps) if chosen is None else chosen
+    def highest_voltage(self, steps: np.ndarray) -> np.ndarray:
+        """Largest voltage at the fans' terminals, between the attempts of those that stand; shape (fans, steps). [V]"""
+        return self._fan_voltage(self._found(steps, "open"), len(steps))
+
+    def _fan_voltage(self, parts: Iterable[tuple[np.ndarray, np.ndarray, Ports]], steps: int) -> np.ndarray:
+        voltage = np.zeros((len(self.load.ids), steps))
+        for here, place, found in parts:
+            voltage[:, here] = found.terminals[:, 0][:, place]
+        return voltage
+
+    def _found(
+        self, steps: np.ndarray, retrying: State | None = None
+    ) -> Iterator[tuple[np.ndarray, np.ndarray, Ports]]:
+        """For some steps that are in one set, the place of each in what was found for their different lights."""
         key = 2 * self.reached[steps] + self._latched[steps]
-        parts = []
         for each in np.flatnonzero(np.bincount(key)).tolist():
             here = np.flatnonzero(key == each)
             off: dict[str, State] = dict.fromkeys(self.load.latching, "open") if each % 2 else {}
             states = self.standing(each // 2, retrying=retrying) | off
-            parts.append((here, ports(self.source.source.at(steps[here]), self.load, states, len(here))))
-        return Ports.of_steps(parts, self.load, len(steps))
+            lights, place = _distinct(self.light_of[steps[here]], self.source.steps)
+            yield here, place, ports(self.source.source.at(lights), self.load, states, len(lights))
 
     def _tests(self) -> tuple[np.ndarray, np.ndarray]:
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""
@@ -205,6 +229,13 @@ class RunningStates(RunningSets):
             behind = np.array([group[0] in fed for group in self.groups])
             self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
         return keeps, starts
+
+
+def _distinct(indices: np.ndarray, bound: int) -> tuple[np.ndarray, np.ndarray]:
+    """The different ones of some indices below a bound, rising, and the place of each index among them."""
+    among = np.zeros(bound, dtype=bool)
+    among[indices] = True
+    return np.flatnonzero(among), (np.cumsum(among) - 1)[indices]
 
 
 def _in_series(branch: Branch) -> set[str]:

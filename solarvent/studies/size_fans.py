@@ -97,22 +97,24 @@ class SizedCircuits:
         lit = np.any([np.atleast_2d(irradiance).any(axis=0) for irradiance, _ in lights.values()], axis=0)
         # The dark moment after dusk is kept, for it is the one that stops the fans for the night.
         chosen = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
-        fed = 1.0 if closed is None else closed[chosen]
+        fed = np.ones(len(chosen)) if closed is None else closed[chosen]
+        lights = {name: (irradiance[..., chosen], heat[chosen]) for name, (irradiance, heat) in lights.items()}
+        distinct, order = _distinct(np.vstack([fed, *(rows for light in lights.values() for rows in light)]))
         shape = (len(self._rows), len(sizes), len(lit))
         running, voltage = np.zeros(shape, dtype=bool), np.zeros(shape)
         peak, hunting = np.zeros(shape[:2]), {}
         for circuit in self.circuits:
             panels = {}
             for panel in circuit.panels:
-                irradiance, temp_cell = (values[..., chosen] for values in lights[panel.id])
+                irradiance, temp_cell = (values[..., distinct] for values in lights[panel.id])
                 photocurrent, *others = panel_parameters(panel, irradiance, temp_cell)
-                panels[panel.id] = photocurrent * fed, *others
+                panels[panel.id] = photocurrent * fed[distinct], *others
             source = SourceSide(circuit.source, panels, sizes)
-            states = RunningStates(source, self._load(circuit, source.highest), len(sizes))
-            rows = np.array([self._rows[name] for name in states.load.ids])
+            states = RunningStates(source, self._load(circuit, source.highest), len(sizes), order)
+            rows = [self._rows[name] for name in states.load.ids]
             turning = states.running.reshape(len(rows), len(sizes), -1)
-            running[rows[:, None], :, chosen] = turning.transpose(0, 2, 1)
-            voltage[rows[:, None], :, chosen] = _voltages(states, turning & asked[chosen]).transpose(0, 2, 1)
+            for row, turns, volts in zip(rows, turning, _voltages(states, turning & asked[chosen]), strict=True):
+                running[row][:, chosen], voltage[row][:, chosen] = turns, volts
             if worst:
                 peak[rows] = _peaks(states, [case.open_circuit[circuit.panel_ids[0]] for case in worst])
             for name, hunts in zip(states.load.converters, states.converter_hunting, strict=True):
@@ -129,17 +131,31 @@ class SizedCircuits:
         ]
 
 
+def _distinct(conditions: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The moments whose conditions, one a row, are new, and the place of each moment's own among them.
+
+    Gaps and shadows take turns, so that what comes again does so at the next moment but one.
+    """
+    moments = np.arange(conditions.shape[1])
+    new = np.ones(len(moments), dtype=bool)
+    new[2:] = np.any(conditions[:, 2:] != conditions[:, :-2], axis=0)
+    first = np.where(new, moments, 0)
+    for turn in (first[::2], first[1::2]):
+        np.maximum.accumulate(turn, out=turn)
+    return np.flatnonzero(new), (np.cumsum(new) - 1)[first]
+
+
 def _voltages(states: RunningStates, asked: np.ndarray) -> np.ndarray:
     """Voltage of the fans where it is asked for, shape (fans, sizes, moments); else 0. [V]"""
     steps = np.flatnonzero(asked.any(axis=0))
     voltage = np.zeros((len(asked), asked[0].size))
-    voltage[:, steps] = states.at_rest(steps).fan_voltage
+    voltage[:, steps] = states.fan_voltage(steps)
     return voltage.reshape(asked.shape) * asked
 
 
 def _peaks(states: RunningStates, open_circuit: Sequence[float]) -> np.ndarray:
     """Highest voltage between the attempts of each fan, shape (fans, sizes), where a panel is above a limit. [V]"""
-    bound = np.asarray(states.source.source.voltage_bound).reshape(len(open_circuit), -1)
+    bound = np.asarray(states.source.source.voltage_bound)[states.light_of].reshape(len(open_circuit), -1)
     above = bound > np.asarray(open_circuit)[:, None]
     peaks = np.zeros((len(states.load.ids), *bound.shape))
     if above.any():
