@@ -130,13 +130,7 @@ _FIELDS = (
 
 @cache
 def groups() -> list[dict[str, Any]]:
-    """Read the shipped table: calculations with their topic, source, provenance, kind and rows.
-
-    Raises
-    ------
-    SolarventError
-        If the data file of the package cannot be read.
-    """
+    """Read the shipped table: calculations with their topic, source, provenance, kind and rows."""
     found: list[dict[str, Any]] = read_toml(profiles() / "checks.toml", SolarventError)["checks"]
     return found
 
@@ -145,11 +139,8 @@ def groups() -> list[dict[str, Any]]:
 def checks() -> tuple[dict[str, Any], ...]:
     """List every check with all that is known of it.
 
-    Returns
-    -------
-    tuple of dict
-        ``expected`` and ``got`` in ``unit``; ``tolerance`` is a share of what is expected; ``within`` says whether they
-        agree; ``why_missed`` why they do not; ``wrong`` is a published figure that is not right, ``why_wrong`` why.
+    ``expected`` and ``got`` are in ``unit``; ``tolerance`` is a share of what is expected; ``within`` says whether they
+    agree, ``why_missed`` why they do not; ``wrong`` is a published figure that is not right, ``why_wrong`` why.
 
     Examples
     --------

@@ -67,22 +67,7 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
 
 
 def render_airflow(answer: Airflow, system: str, note: str = "") -> str:
-    """Write the answer for one sky by hour, or a table of all of them.
-
-    Parameters
-    ----------
-    answer : Airflow
-        From :func:`solarvent.studies.airflow.airflow`.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write the answer for one sky by hour, or a table of all of them, in at most 80 columns."""
     if len(answer.skies) == 1:
         return _one_sky(answer.skies[0], answer.other, system, note)
     return _all_skies(answer.skies, system, note)
@@ -233,22 +218,7 @@ def _share(row: pd.Series) -> str:
 
 
 def render_year(answer: Afternoons, system: str, note: str = "") -> str:
-    """Write what the real afternoons of the weather get.
-
-    Parameters
-    ----------
-    answer : Afternoons
-        From :func:`solarvent.studies.airflow.real_afternoons`.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write what the real afternoons of the weather get, in at most 80 columns; the note under the title."""
     run, month = answer.run, answer.month
     target = run.plan.record.target
     part = part_of_day(target.start, target.end)

@@ -19,19 +19,7 @@ _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("o
 
 
 def render_checklist(answer: Checklist, note: str = "") -> str:
-    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter.
-
-    Parameters
-    ----------
-    answer : Checklist
-        From :func:`solarvent.bench.steps.checklist`.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-    """
+    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter; the note under the title."""
     blocks = [paragraph(answer.bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks += [paragraph(f"STOP  {text}", "      ", "") for text in answer.stops]
     blocks.append(paragraph(_basis(answer.bench)))
@@ -123,25 +111,10 @@ def render_expected(
     note: str = "",
     system: str = "metric",
 ) -> str:
-    """Write the expected readings of all circuits.
+    """Write the expected readings of all circuits, in at most 80 columns.
 
-    Parameters
-    ----------
-    title : str
-        Of the plan.
-    irradiance, temp_cell : float
-        For which they hold. [W/m2], [degC]
-    bands : mapping of str to sequence of Expected
-        ``"typical"``, ``"low"`` and ``"high"``, one entry a circuit.
-    note : str
-        Said under the title.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
+    They hold for an irradiance [W/m2] and a cell temperature [degC]. The bands are ``"typical"``, ``"low"`` and
+    ``"high"``, with one entry a circuit.
     """
     blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(

@@ -59,21 +59,10 @@ def settings(name: str) -> dict[Any, Any]:
 
 
 def to_svg(figure: Figure, name: str, title: str, description: str) -> str:
-    """Write a figure as an SVG element with a text alternative, its ids kept apart from those of other charts.
+    """Write a figure as an SVG element with a text alternative.
 
-    Parameters
-    ----------
-    figure : Figure
-        Drawn under :func:`settings`.
-    name : str
-        One word; goes before every id.
-    title, description : str
-        What the picture is, and what it shows, for those who do not see it.
-
-    Returns
-    -------
-    str
-        One ``svg`` element; the same figure gives the same text.
+    The name goes before its ids and keeps them apart from those of other charts. The figure is drawn under
+    :func:`settings`; the same figure gives the same text.
     """
     buffer = io.StringIO()
     figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
@@ -119,24 +108,10 @@ _DAY_HEIGHTS = (1.0, 1.35, 1.1, 1.1)
 
 @dataclass(frozen=True, eq=False)
 class DayPicture:
-    """What the picture of a day shows.
+    """What the picture of a day shows: its lit steps, each `step` [h] long, and the clock hours of need [h].
 
-    Attributes
-    ----------
-    name : str
-        One word, the key of the picture.
-    title : str
-        In words, with the date.
-    hours : pandas.DataFrame
-        The lit steps of the day, as in :attr:`solarvent.simulation.simulate.Simulation.hours`.
-    step : float
-        [h]
-    fans : tuple of Fan
-        In the order of the plan.
-    wanted : float
-        Air changes that would be enough on a sunny hour; NaN if not known. [1/h]
-    need : tuple of float
-        Clock hours in which air is needed. [h]
+    `name` is the key of the picture, `wanted` the air changes that would be enough on a sunny hour [1/h], NaN if not
+    known.
     """
 
     name: str
@@ -149,20 +124,7 @@ class DayPicture:
 
 
 def day_chart(day: DayPicture, system: str) -> str:
-    """Draw one day: sun, fan volts with their limits, air changes, temperatures, and the turning fans as bars.
-
-    Parameters
-    ----------
-    day : DayPicture
-        What is shown.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    str
-        An ``svg`` element.
-    """
+    """Draw one day as SVG: sun, fan volts with their limits, air changes, temperatures, bars of the turning fans."""
     import matplotlib
     from matplotlib.figure import Figure
 

@@ -25,24 +25,7 @@ _TITLES = {"result": "What comes of them", "finding": "Findings", "plan": "In th
 
 
 def render_compare(titles: tuple[str, str], rows: Sequence[Row], system: str, everything: bool = False) -> str:
-    """Write two plans side by side, differences first.
-
-    Parameters
-    ----------
-    titles : tuple of str
-        Of the left and the right plan.
-    rows : sequence of Row
-        From :func:`solarvent.studies.compare.compare`.
-    system : {"metric", "us"}
-        Units.
-    everything : bool
-        Show what is the same too.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write two plans side by side, differences first, in at most 80 columns; if asked, what is the same too."""
     blocks = [
         paragraph(f"Left:  {titles[0][:200]}", "       ", "")
         + "\n"
@@ -112,24 +95,7 @@ def compare_json(titles: tuple[str, str], rows: Sequence[Row]) -> str:
 
 
 def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> str:
-    """Write the whole answer.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    answer : NeedBelow
-        From :func:`solarvent.house.air_need.need_below`.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write the whole answer in at most 80 columns; the note under the title."""
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
     blocks = [paragraph(plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
@@ -207,22 +173,7 @@ def compass(azimuth: float) -> str:
 
 
 def render_orientation(answer: Facing, system: str, note: str = "") -> str:
-    """Write which way the panels should face.
-
-    Parameters
-    ----------
-    answer : Facing
-        From :func:`solarvent.studies.airflow.best_facing`.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write which way the panels should face, in at most 80 columns; the note under the title."""
     plan, panel, found = answer.plan, answer.panel, answer.light
     target = plan.record.target
     now, best, year = answer.tried

@@ -14,20 +14,7 @@ from solarvent.studies.operating_curves import OperatingCurves
 
 
 def night_chart(night: Night, system: str) -> str:
-    """Draw the temperatures of a night.
-
-    Parameters
-    ----------
-    night : Night
-        From :func:`solarvent.simulation.cold_night.cold_night`.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    str
-        An ``svg`` element.
-    """
+    """Draw the temperatures of a night as SVG."""
     import matplotlib
     from matplotlib.figure import Figure
 
@@ -83,20 +70,7 @@ def night_words(night: Night, system: str) -> str:
 
 
 def operating_chart(curves: OperatingCurves, name: str) -> str:
-    """Draw what the panels offer and what the fans ask for.
-
-    Parameters
-    ----------
-    curves : OperatingCurves
-        One circuit.
-    name : str
-        One word, the key of the picture.
-
-    Returns
-    -------
-    str
-        An ``svg`` element.
-    """
+    """Draw what the panels offer and what the fans ask for as SVG; the name is the key of the picture."""
     import matplotlib
     from matplotlib.figure import Figure
 

@@ -34,24 +34,7 @@ _SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitc
 
 
 def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
-    """Write what the readings of all circuits mean.
-
-    Parameters
-    ----------
-    title : str
-        Of the plan.
-    found : sequence of Diagnosis
-        One a circuit.
-    light : KnownLight
-        What was known of the light.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write what the readings of all circuits mean, in at most 80 columns; the note under the title."""
     blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     for one in found:
         blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))

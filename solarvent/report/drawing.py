@@ -39,18 +39,10 @@ class _Placed:
 
 
 def wiring_drawing(rows: Sequence[WiringRow]) -> str:
-    """Draw how the parts of a plan are joined.
+    """Draw how the parts of a plan are joined, as SVG.
 
-    Parameters
-    ----------
-    bench : Bench
-        Harness and readings.
-
-    Returns
-    -------
-    str
-        An ``svg`` element. The + conductor is the thick line and stands left; every part and joint has its words, each
-        fault a shape and words, each place for the meter a letter.
+    The + conductor is the thick line and stands left; every part and joint has its words, each fault a shape and words,
+    each place for the meter a letter.
     """
     import schemdraw
     from schemdraw.backends import svg as backend

@@ -12,17 +12,10 @@ from solarvent.base.errors import OutputError, Problem
 
 
 def write_whole(path: Path, text: str, *, force: bool = False) -> None:
-    """Write a text file in one step: a reader sees the old content or the new, never a half.
+    """Write a text file (UTF-8) in one step: a reader sees the old content or the new, never a half.
 
-    Parameters
-    ----------
-    path : Path
-        Where; its folder must exist. A link is followed, so that what it points to is replaced and the link stays.
-        A device or a pipe (``/dev/stdout``) is written to as it stands.
-    text : str
-        The content, stored as UTF-8.
-    force : bool
-        Replace a file that is there.
+    A link is followed, so that what it points to is replaced and the link stays. A device or a pipe (``/dev/stdout``)
+    is written to as it stands.
 
     Raises
     ------

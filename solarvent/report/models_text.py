@@ -27,20 +27,7 @@ class Assumption(NamedTuple):
 
 
 def assumptions(run: Simulation, system: str) -> list[Assumption]:
-    """List what a run rests on.
-
-    Parameters
-    ----------
-    run : Simulation
-        A simulated plan.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    list of Assumption
-        In the order of the chain: weather, sky, sun, panel, wires, fans, air, house.
-    """
+    """List what a run rests on, in the order of the chain: weather, sky, sun, panel, wires, fans, air, house."""
     return [*_light(run), *_electrical(run, system), *_air(run, system)]
 
 

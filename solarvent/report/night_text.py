@@ -23,24 +23,7 @@ _CAUTION = (
 
 
 def render_night(night: Night, findings: Sequence[Finding], system: str, note: str = "") -> str:
-    """Write the whole answer.
-
-    Parameters
-    ----------
-    night : Night
-        From :func:`solarvent.simulation.cold_night.cold_night`.
-    findings : sequence of Finding
-        On that night, worst first.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write the whole answer in at most 80 columns, the findings worst first; the note under the title."""
     record = night.run.plan.record
     blocks = [paragraph(record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))

@@ -85,14 +85,9 @@ def _an(word: str) -> str:
 
 @dataclass(frozen=True)
 class YearMap:
-    """Mean air changes by month and hour.
+    """Mean air changes by month and clock hour; the hours are those in which a panel is lit in some month.
 
-    Attributes
-    ----------
-    hours : list of int
-        The columns: clock hours in which a panel is lit in some month.
-    rows : list of tuple
-        Month, and for each hour its figure as text, its tint 0-5, and whether air is needed then.
+    A row is a month, and for each hour its figure as text, its tint 0-5, and whether air is needed then.
     """
 
     hours: list[int]
@@ -163,18 +158,9 @@ def cautions(record: PlanRecord) -> list[str]:
 
 @dataclass(frozen=True)
 class Section:
-    """A section of the page.
+    """A section of the page: paragraphs, then a picture (SVG) with what it shows in words, then a table.
 
-    Attributes
-    ----------
-    key, title : str
-        The anchor, and the heading.
-    lines : sequence of str
-        Paragraphs before the picture and the table.
-    picture, words : str
-        An ``svg`` element and what it shows, or nothing.
-    headers, rows : sequence
-        The table; none if there are no rows. A row whose first cell ends with ``*`` is the plan's own.
+    The key is the anchor. A row whose first cell ends with ``*`` is the plan's own.
     """
 
     key: str

@@ -16,21 +16,7 @@ from solarvent.wiring.remedies import Purchase
 
 
 def render_parts(library: Library, kind: str | None, part: str | None, form: str) -> str:
-    """List the kinds, the parts of a kind, or one part.
-
-    Parameters
-    ----------
-    library : Library
-        With a person's own parts laid over it.
-    kind, part : str, optional
-        What to show.
-    form : {"text", "json", "csv"}
-        How.
-
-    Returns
-    -------
-    str
-        The values stand as in the files, with their units.
+    """List the kinds, the parts of a kind, or one part, as text, JSON or CSV; values as in the files, with their units.
 
     Raises
     ------
@@ -75,18 +61,7 @@ _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
 def pairing_text(answer: Pairing) -> str:
-    """Write the answer: the verdict first, then what to join, or what to buy and where to cut.
-
-    Parameters
-    ----------
-    answer : Pairing
-        From :mod:`solarvent.studies.pair`.
-
-    Returns
-    -------
-    str
-        Lines of at most 80 characters.
-    """
+    """Write the answer in at most 80 columns: the verdict first, then what to join, or what to buy and where to cut."""
     blocks = [_verdict(answer), paragraph(answer.title)]
     if answer.findings:
         blocks.append(findings_text(answer.findings))
@@ -171,14 +146,7 @@ def _end(part: str, port: str) -> str:
 
 
 def pairing_data(answer: Pairing) -> dict[str, Any]:
-    """Give the answer as data for other programs.
-
-    Returns
-    -------
-    dict
-        ``schema``, ``title``, ``feasible``, ``fans``, ``fed``, ``joins``, ``left_over``, ``buy``,
-        ``joins_after_buying``, ``splice``, ``findings``.
-    """
+    """Give the answer as data for other programs."""
     return {
         "schema": SCHEMA,
         "title": answer.title,

@@ -40,20 +40,7 @@ _WORDS = {
 
 
 def house_block(house: HouseSummary, system: str) -> str:
-    """Tabulate how warm the house gets, shut, with its openings, with its fans, and with both.
-
-    Parameters
-    ----------
-    house : HouseSummary
-        Over any span.
-    system : {"metric", "us"}
-        Units.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Tabulate in at most 80 columns how warm the house gets, shut, with its openings, with its fans, and with both."""
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [
@@ -129,15 +116,7 @@ _NOTES = (
 
 
 def render_budget(budget: PowerBudget, note: str = "") -> str:
-    """Write the budget: three telling days of a month, then the months, in watt-hours.
-
-    Parameters
-    ----------
-    budget : PowerBudget
-        Of a year, or a day.
-    note : str
-        Said under the title.
-    """
+    """Write the budget of a year or a day: three telling days of a month, then the months, in watt-hours."""
     run = budget.run
     blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
     rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in budget.days.items()]
@@ -217,24 +196,7 @@ _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_no
 
 
 def render_run(overview: Overview, system: str, note: str = "", plain: bool = False) -> str:
-    """Write the whole answer.
-
-    Parameters
-    ----------
-    overview : Overview
-        Over a year or a day.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-    plain : bool
-        Only ASCII in the pictures.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write the whole answer over a year or a day, in at most 80 columns; if plain, with only ASCII in the pictures."""
     run = overview.run
     blocks = [paragraph(run.plan.record.title[:200])]
     if note:

@@ -21,24 +21,7 @@ _MONTHS = (
 
 
 def render_size(title: str, found: Sizing, system: str, note: str = "") -> str:
-    """Write the options, the choice and why.
-
-    Parameters
-    ----------
-    title : str
-        Of the plan.
-    found : Sizing
-        All options.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        Said under the title.
-
-    Returns
-    -------
-    str
-        Text of at most 80 columns.
-    """
+    """Write the options, the choice and why, in at most 80 columns; the note under the title."""
     blocks = [paragraph(f"Sizing for: {title[:200]}")]
     if note:
         blocks[0] += "\n" + paragraph(note)

@@ -24,21 +24,10 @@ _FULL_SUN = 1000.0
 
 
 def day_bars(hours: pd.DataFrame, highest: float, plain: bool = False) -> str:
-    """Draw sun and air changes of a day, one bar a step.
+    """Draw sun and air changes of the lit steps of a day, one bar a step; empty for no steps.
 
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        The lit steps of a day, in order, with poa_global and air_changes.
-    highest : float
-        Air changes of a full bar. [1/h]
-    plain : bool
-        Only ASCII.
-
-    Returns
-    -------
-    str
-        Three lines of at most 80 columns: the clock, the sun (a full bar is 1000 W/m2), the air; empty for no steps.
+    Three lines of at most 80 columns: the clock, the sun (a full bar is 1000 W/m2), and the air, of which a full bar is
+    `highest` [1/h].
     """
     if hours.empty:
         return ""
@@ -81,16 +70,10 @@ SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
 
 @dataclass(frozen=True)
 class Strip:
-    """One day, from midnight to midnight.
+    """One day, from midnight to midnight, by clock hour.
 
-    Attributes
-    ----------
-    sky, date, words : str
-        Which day, and the same in words.
-    bars : list of tuple
-        Clock hour, and its air changes as a share of the most in any hour that is shown.
-    sun : list of tuple
-        Clock hour, and its light on the panel as a share of 1000 W/m2.
+    The bars are air changes as a share of the most in any hour that is shown, the sun is the light on the panel as a
+    share of 1000 W/m2.
     """
 
     sky: str
@@ -110,18 +93,7 @@ class MonthStrips:
 
 
 def month_strips(glance: Sequence[Sequence[GlanceDay]]) -> list[MonthStrips]:
-    """Draw the telling days of every month, all to one scale.
-
-    Parameters
-    ----------
-    glance : sequence of sequence of GlanceDay
-        Of each month.
-
-    Returns
-    -------
-    list of MonthStrips
-        In the same order.
-    """
+    """Draw the telling days of every month, all to one scale."""
     highest = max((float(day.hours["air_changes"].max()) for days in glance for day in days), default=0.0)
     return [
         MonthStrips(days[0].month, month_abbr[days[0].month], [_strip(day, highest or 1.0) for day in days])

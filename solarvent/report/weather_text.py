@@ -20,22 +20,7 @@ _FILE_DECIMALS = {"wind_direction": 0, "pressure": 0}
 
 
 def render_weather(summary: WeatherSummary, system: str = "metric", note: str = "") -> str:
-    """Write a weather summary for people.
-
-    Parameters
-    ----------
-    summary : WeatherSummary
-        What was found.
-    system : {"metric", "us"}
-        Units.
-    note : str
-        A word to begin with.
-
-    Returns
-    -------
-    str
-        At most 80 columns.
-    """
+    """Write a weather summary for people, in at most 80 columns; the note comes first."""
     blocks = [paragraph(note)] if note else []
     blocks += [heading((summary.title or "Weather without a title")[:80]), _about(summary, system)]
     months = [
@@ -139,16 +124,8 @@ def weather_csv(summary: WeatherSummary) -> str:
 def weather_file(weather: pd.DataFrame) -> str:
     """Write a weather table as a file that :func:`solarvent.weather.reading.read_weather` reads.
 
-    Parameters
-    ----------
-    weather : pandas.DataFrame
-        As that function gives it.
-
-    Returns
-    -------
-    str
-        The plain CSV, stamped at the middle of each interval, values to a tenth; columns without any value are not
-        written.
+    It is the plain CSV, stamped at the middle of each interval, values to a tenth; columns without any value are not
+    written.
     """
     about = weather.attrs
     head = {

@@ -23,21 +23,11 @@ _HOT, _DULL = 2 / 3, 1 / 2
 
 
 def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
-    """Sum up the same span of hours of every day.
+    """Sum up the same span of hours, from one clock time ``"HH:MM"`` to another, of every day.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over a year, or any span.
-    start, end : str
-        Clock times, ``"HH:MM"``.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Indexed by day: month, temp_air, oktas, ghi, poa_global, running (share in which a fan turns), flow,
-        flow_wanted (the plan's own, or by the heat balance for the day's own mean sun), air_changes and
-        air_changes_wanted.
+    Indexed by day: month, temp_air [degC], oktas, ghi and poa_global [W/m2], running (share in which a fan turns), flow
+    and flow_wanted [m3/s] (the plan's own, or by the heat balance for the day's own mean sun), air_changes and
+    air_changes_wanted [1/h].
     """
     hours = run.hours
     table = hours[["month", "temp_air", "oktas", "poa_global", "flow"]].assign(
@@ -57,14 +47,8 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
 class Afternoons:
     """The real afternoons of a plan's weather.
 
-    Attributes
-    ----------
-    run : Simulation
-        Over the year, its hours of need being those of the month.
-    days : pandas.DataFrame
-        From :func:`afternoons`.
-    month : int
-        The one that is told in full.
+    `run` goes over the year, its hours of need being those of the month that is told in full; `days` is from
+    :func:`afternoons`.
     """
 
     run: Simulation
@@ -111,18 +95,10 @@ def means_of(rows: pd.DataFrame) -> dict[str, float]:
 
 
 def months_of(days: pd.DataFrame) -> pd.DataFrame:
-    """Sum up the days of each month.
+    """Sum up the days of :func:`afternoons` by month.
 
-    Parameters
-    ----------
-    days : pandas.DataFrame
-        From :func:`afternoons`.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Indexed by month: days, reached (days on which the flow is what is wanted, or more), air_changes in the worst
-        tenth, the middle and the best tenth (low, middle, high), running, and the median of what is wanted.
+    Indexed by month: days, reached (days on which the flow is what is wanted, or more), air_changes [1/h] in the worst
+    tenth, the middle and the best tenth (low, middle, high), running, and the median of what is wanted.
     """
     import pandas as pd
 

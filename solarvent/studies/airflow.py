@@ -22,14 +22,9 @@ from solarvent.weather.span import hottest_month
 
 @dataclass(frozen=True, eq=False)
 class Airflow:
-    """The air in a span of hours on the mean day of a month.
+    """The air in a span of hours on the mean day of a month, under the sky that was asked for or all of the table.
 
-    Attributes
-    ----------
-    skies : tuple of SkyAnswer
-        The sky that was asked for, or all of the table.
-    other : SkyAnswer or None
-        One broken sky with its other reading: gaps as large as the open sky.
+    `other` is one broken sky with its other reading: gaps as large as the open sky.
     """
 
     skies: tuple[SkyAnswer, ...]
@@ -117,18 +112,9 @@ def real_afternoons(
 
 @dataclass(frozen=True, eq=False)
 class Facing:
-    """Which way the panels should face.
+    """Which way the panels should face, by the light of the one that was turned.
 
-    Attributes
-    ----------
-    plan : Plan
-        With the hours that were asked for.
-    panel : Panel
-        The one that was turned.
-    light : Orientations
-        Its light for many tilts and azimuths.
-    tried : sequence of Turned
-        The air of the plan as it is, turned to the best for the hours of need, and to the best for the year.
+    `tried` is the air of the plan as it is, turned to the best for the hours of need, and to the best for the year.
     """
 
     plan: Plan

@@ -32,22 +32,10 @@ _REGULATOR = """\
 
 
 def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
-    """Write a plan file for the parts of some boxes.
+    """Write a plan file (TOML) for the parts of some boxes.
 
     Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
     runs are the boxes' own.
-
-    Parameters
-    ----------
-    boxes : Box or Plan
-        What :func:`solarvent.plan.boxes.load_box` read.
-    answers : Answers, optional
-        What :func:`solarvent.plan.interview.interview` was told of place, house and mounting.
-
-    Returns
-    -------
-    str
-        TOML.
 
     Raises
     ------

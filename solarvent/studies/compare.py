@@ -22,18 +22,10 @@ _ENERGY_WORDS = ("could make", "usable by the fans", "used by the fans", "lost o
 
 @dataclass(frozen=True)
 class Row:
-    """One thing in both plans.
+    """One thing in both plans: SI numbers or text, None where it does not occur.
 
-    Attributes
-    ----------
-    what : str
-        In words; of the plan itself the place in its file, like ``"panel[1].watts"``.
-    left, right : number, str or None
-        SI, or text; None where it does not occur.
-    dimension : str
-        Kind of quantity of a number, empty for a plain one.
-    group : str
-        ``"result"``, ``"finding"`` or ``"plan"``.
+    `what` is words, or of the plan itself the place in its file, like ``"panel[1].watts"``; `dimension` the kind of
+    quantity, empty for a plain number; `group` is ``"result"``, ``"finding"`` or ``"plan"``.
     """
 
     what: str
@@ -52,18 +44,10 @@ class Row:
 
 
 def compare(left: Plan, right: Plan) -> list[Row]:
-    """Simulate two plans and set them side by side.
+    """Simulate two plans, each with its own place and weather, and set them side by side.
 
-    Parameters
-    ----------
-    left, right : Plan
-        The plans; each with its own place and weather.
-
-    Returns
-    -------
-    list of Row
-        Differences first, of those the results before the findings before the entries of the plans; then the results
-        that are the same.
+    Differences come first, of those the results before the findings before the entries of the plans; then the results
+    that are the same.
     """
     runs = [simulate(plan) for plan in (left, right)]
     findings = [find(run) for run in runs]

@@ -32,16 +32,9 @@ class Curve:
 
 @dataclass(frozen=True)
 class Crossing:
-    """Where the panels' curve in one sun crosses a load curve.
+    """Where the panels' curve in one sun [W/m2] crosses a load curve, of the turning fans or of the standing one.
 
-    Attributes
-    ----------
-    irradiance : float
-        [W/m2]
-    turning : bool
-        On the curve of the turning fans; else on that of the standing one.
-    voltage, current : float
-        At the bus. [V], [A]
+    Voltage [V] and current [A] are at the bus.
     """
 
     irradiance: float
@@ -93,18 +86,7 @@ class OperatingCurves:
 
 
 def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
-    """Give the curves of every circuit of a simulated plan, all plates taken at their word.
-
-    Parameters
-    ----------
-    run : Simulation
-        For its circuits and thresholds.
-
-    Returns
-    -------
-    tuple of OperatingCurves
-        One a circuit.
-    """
+    """Give the curves of every circuit of a simulated plan, all plates taken at their word."""
     return tuple(_of_circuit(circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
 
 

@@ -186,14 +186,9 @@ def _above(
 
 @dataclass(frozen=True)
 class Turned:
-    """What the air would be with the panels turned.
+    """Mean flow [m3/s] and air changes [1/h] over the hours of need with the panels turned, typical reading.
 
-    Attributes
-    ----------
-    tilt, azimuth : float
-        Of every panel; NaN for the plan as it is, if its panels differ. [deg]
-    flow, air_changes : float
-        Mean over the hours of need, typical reading. [m3/s], [1/h]
+    Tilt and azimuth [deg] are those of every panel; NaN for the plan as it is, if its panels differ.
     """
 
     tilt: float

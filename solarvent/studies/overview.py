@@ -26,16 +26,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class DayOverview:
-    """One of the telling days of a month.
+    """One of the telling days of a month, and its lit steps.
 
-    Attributes
-    ----------
-    telling : TellingDay
-        Which one.
-    hours : pandas.DataFrame
-        Its lit steps.
-    turning : tuple of float, or None
-        Clock hours between which fans turn; None if none does. [h]
+    `turning` are the clock hours between which fans turn [h]; None if none does.
     """
 
     telling: TellingDay
@@ -45,17 +38,7 @@ class DayOverview:
 
 @dataclass(frozen=True, eq=False)
 class GlanceDay:
-    """A telling day by the hours of the clock.
-
-    Attributes
-    ----------
-    kind : str
-        As of :class:`solarvent.simulation.year.TellingDay`.
-    month, day : int
-        Its date.
-    hours : pandas.DataFrame
-        Means of air_changes, poa_global and fans_running, indexed by clock hour.
-    """
+    """A telling day: means of air_changes [1/h], poa_global [W/m2] and fans_running, indexed by clock hour."""
 
     kind: str
     month: int
@@ -67,16 +50,7 @@ class GlanceDay:
 class Overview:
     """One simulated plan; what follows from the simulation is worked out when it is asked for.
 
-    Attributes
-    ----------
-    run : Simulation
-        Over a year, or any span.
-    findings : sequence of Finding
-        Worst first.
-    system : {"metric", "us"}
-        Units in the texts of findings.
-    month : int
-        Whose telling days are told.
+    The findings are worst first, with texts in the units of `system`; `month` is the one whose telling days are told.
     """
 
     run: Simulation
@@ -172,22 +146,9 @@ class Overview:
 def overview(
     run: Simulation, findings: Sequence[Finding], system: str = "metric", month: int | None = None
 ) -> Overview:
-    """Give the overview of a simulated plan.
+    """Give the overview of a plan simulated over a year or a day, its findings worst first.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over a year or a day.
-    findings : sequence of Finding
-        Worst first.
-    system : {"metric", "us"}
-        Units in the texts of findings.
-    month : int, optional
-        Whose telling days are told; by default the hottest of those in which air is needed.
-
-    Returns
-    -------
-    Overview
+    The telling days are by default those of the hottest month in which air is needed.
     """
     return Overview(run, findings, system, month or hottest_month(run.plan, run.conditions.weather))
 
@@ -204,15 +165,7 @@ def turning_span(hours: pd.DataFrame, step: float) -> tuple[float, float] | None
 def days_at_a_glance(run: Simulation) -> list[list[GlanceDay]]:
     """Give the brightest, the middle and the dullest day of every month, chosen as by :func:`telling_days`.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over a year, or any span.
-
-    Returns
-    -------
-    list of list of GlanceDay
-        In the order of the calendar; fewer days where the span has fewer.
+    In the order of the calendar; fewer days where the span has fewer.
     """
     index: Any = run.hours.index
     columns = run.hours[["air_changes", "poa_global", "fans_running"]]

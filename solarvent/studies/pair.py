@@ -36,30 +36,11 @@ Feasible = Literal["yes", "after_metering", "no"]
 
 @dataclass(frozen=True)
 class Pairing:
-    """What there is to say about the boxes, or about the joins of a plan.
+    """What there is to say about loose parts, or about the joins of a plan, of which nothing to buy is worked out.
 
-    Attributes
-    ----------
-    title : str
-        Of the kits or the plan.
-    feasible : {"yes", "after_metering", "no"}
-        ``"no"`` also where it joins but a pole is reversed.
-    fans, fed : int
-        How many fans there are, and how many can be fed with what is there.
-    joins : list of JoinLine
-        The joins to make, in order, with what is there.
-    left_over : list of str
-        Parts that are not needed.
-    buy : list of Purchase
-        The least to buy; empty if nothing is needed or nothing helps.
-    after_buying : list of JoinLine
-        The joins to make then.
-    splice : list of Cut
-        The second choice.
-    findings : list of Finding
-        Worst first.
-    loose : bool
-        True for loose parts, False for the joins of a plan, of which nothing to buy is worked out.
+    `feasible` is ``"yes"``, ``"after_metering"`` or ``"no"``, the last also where it joins but a pole is reversed;
+    `fed` is how many of the fans can be fed with what is there; `buy` is the least to buy, empty if nothing is needed
+    or nothing helps; `splice` is the second choice; `loose` tells loose parts. Findings are worst first.
     """
 
     title: str
@@ -100,17 +81,9 @@ def pair(given: Box | Plan) -> Pairing:
 
 
 def pair_boxes(boxes: Box) -> Pairing:
-    """Find how to join loose parts.
+    """Find how to join the loose parts of one or more kits.
 
-    Parameters
-    ----------
-    boxes : Box
-        One or more kits, pooled.
-
-    Returns
-    -------
-    Pairing
-        The joins to make, and if they do not feed every fan rightly, the least to buy and where to cut instead.
+    If that does not feed every fan rightly, also the least to buy and where to cut instead.
     """
     supplies, sides = _supplies(boxes)
     pieces = {name: part for name, part in boxes.parts.items() if not isinstance(part, Panel | BoxedBattery)}
@@ -154,18 +127,7 @@ def pair_boxes(boxes: Box) -> Pairing:
 
 
 def check_joins(plan: Plan) -> Pairing:
-    """Check the joins that a plan gives: whether they mate, and the polarity at each fan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Pairing
-        The joins with what arrives at each, and the findings; nothing to buy is worked out.
-    """
+    """Check the joins that a plan gives: whether they mate, and the polarity at each fan."""
     families, harness = read_families(plan.library), build_harness(plan)
     trace = PolarityTrace(harness.parts, harness.joins, families)
     findings = wiring_findings(plan, families, harness)

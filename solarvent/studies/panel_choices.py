@@ -23,22 +23,11 @@ _OFTEN = 0.5
 
 @dataclass(frozen=True)
 class PanelChoice:
-    """The plan with panels of other watts.
+    """The plan with panels of other watts [W], all together; `planned` are the plan's own.
 
-    Attributes
-    ----------
-    watts : float
-        Of all panels together. [W]
-    planned : bool
-        These are the plan's own.
-    start_irradiance, run_down_irradiance : float
-        From which light all fans turn, and down to which all keep turning; NaN if never. [W/m2]
-    start_share : float
-        Share of the needed hours whose brightest light would start all fans. [-]
-    fan : str
-        The fan that comes nearest to its limit, or passes it furthest.
-    voltage, limit : float
-        At that fan in the coldest bright hour, and what it bears. [V]
+    All fans turn from `start_irradiance` on and keep turning down to `run_down_irradiance` [W/m2], NaN if never;
+    `start_share` is the share of the needed hours whose brightest light would start them all. `fan` comes nearest to
+    its limit [V], or passes it furthest, in the coldest bright hour.
     """
 
     watts: float
@@ -63,16 +52,7 @@ class PanelChoice:
 def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
     """Try the sizes of the trade in place of the plan's panels; voltages stay, currents follow the watts.
 
-    Parameters
-    ----------
-    run : Simulation
-        The plan with its own panels, for its hours of light.
-
-    Returns
-    -------
-    tuple of PanelChoice
-        By rising watts, the plan's own among them.
-        None of them if a panel's watts are not known.
+    By rising watts, the plan's own among them; none if a panel's watts are not known.
     """
     if any(panel.watts is None and panel.v_mp is None for panel in run.plan.record.panel):
         return ()

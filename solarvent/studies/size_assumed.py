@@ -11,19 +11,7 @@ from solarvent.studies.size_designs import Design
 
 
 def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool) -> Iterator[str]:
-    """Say how the designs differ from the plan, and what of it they keep.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    tried : sequence of Design
-        What was worked out.
-    system : {"metric", "us"}
-        Units in the texts.
-    own_plan : bool
-        The plan is a person's own; of another one no fans are missed.
-    """
+    """Say how the designs differ from the plan, and what of it they keep; of an example's plan no fans are missed."""
     record = plan.record
     if any(design.own is None for design in tried):
         if own_plan and (left := list(_left_out(record))):

@@ -148,27 +148,9 @@ def own_designs(
 ) -> list[Design]:
     """List the designs to try with the fans, the number of panels and the wiring of a plan.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    watts : sequence of float
-        Of its first panel; the others grow with it.
-    wires : sequence of str
-        Of the lead, if a layout word brings it.
-    tilts, azimuths : sequence of float
-        Of all panels; by default each keeps its own.
-
-    Returns
-    -------
-    list of Design
-        As for :func:`designs`. Where the plan names its runs, its converters stay where they are and no others are
-        tried.
-
-    Raises
-    ------
-    PlanError
-        If other leads are asked for where runs name them.
+    Watts [W] are those of its first panel, the others grow with it; tilts and azimuths [deg] those of all panels, by
+    default each keeps its own. Where the plan names its runs, its converters stay where they are and no others are
+    tried; other leads then are a PlanError.
     """
     record, by_runs = plan.record, plan.record.wiring.layout is None
     if by_runs and wires:

@@ -34,33 +34,11 @@ class SkyDay:
 class PlaceLight:
     """Light on the panels of a plan: the months of need of the year, then every named sky.
 
-    Parameters
-    ----------
-    planned : Plan
-        The plan of a design.
-    weather : pandas.DataFrame
-        The plan's.
-    shown : int
-        The month whose skies are shown.
-
-    Attributes
-    ----------
-    panels : dict of str to (array, array)
-        By panel: light on its cells, or on each of its sections that are not lit alike, and their temperature, at all
-        moments, one after the other; the first `year_substeps` are those of the year. [W/m2], [degC]
-    year : Conditions
-        The whole year.
-    kept : array of int
-        The moments of the year that are in the months of need; with a thermostat in the month before one of them too,
-        for the house remembers.
-    outside : OutsideAir
-        Of the year.
-    need : array of bool
-        The steps of the year that are hours of need.
-    substeps : int
-        How many moments there are.
-    days : list of SkyDay
-        For every month of need; with a thermostat for the one that is shown.
+    `panels` holds by panel the light [W/m2] on its cells, or on each of its sections that are not lit alike, and their
+    temperature [degC], at all moments, one after the other; the first `year_substeps` of these `substeps` are those of
+    the year. `kept` are the moments of the year in the months of need; with a thermostat in the month before one of
+    them too, for the house remembers. `need` are the steps that are hours of need, `days` the skies of every month of
+    need; with a thermostat of the month that is shown.
     """
 
     def __init__(self, planned: Plan, weather: pd.DataFrame, shown: int) -> None:

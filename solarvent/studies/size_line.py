@@ -20,18 +20,11 @@ Fans = Callable[[slice, np.ndarray], FanCourse]
 
 
 class DesignLine:
-    """The houses of a place: one through the months of need of the year, and one through the day of every sky shown.
+    """The houses of a place with a thermostat: one through the months of need, one through the day of every sky shown.
 
     They do not depend on the design, so their figures are worked out once. What the fans of a design do to them is
-    settled design by design: nearly all of that time goes into the air through the openings at every moment, which
-    many designs at once would not share.
-
-    Parameters
-    ----------
-    plan : Plan
-        With a thermostat.
-    place : PlaceLight
-        Where the panels stand.
+    settled design by design: nearly all of that time goes into the air through the openings at every moment, which many
+    designs at once would not share.
     """
 
     def __init__(self, plan: Plan, place: PlaceLight) -> None:
@@ -47,21 +40,10 @@ class DesignLine:
         self._moments = place.substeps
 
     def closed(self, planned: Plan, fans: Fans) -> tuple[np.ndarray, float]:
-        """Settle the line of a design.
+        """Settle the line of a design: where it is closed, shape (moments,), and the share of steps left in doubt.
 
-        Parameters
-        ----------
-        planned : Plan
-            The design.
-        fans : callable
-            From a slice of the moments and the state of the line in them: what the fans do.
-
-        Returns
-        -------
-        closed : array of bool, shape (moments,)
-        residual : float
-            Share of the steps of the year that stayed in doubt, see
-            :func:`solarvent.house.thermostat.solve_switch`. [-]
+        `fans` gives what the fans do, from a slice of the moments and the state of the line in them; the share is of
+        the steps of the year, see :func:`solarvent.house.thermostat.solve_switch`.
         """
         closed, residuals = np.zeros(self._moments, dtype=bool), []
         for at, sun, model in self._spans:

@@ -25,16 +25,9 @@ _WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (o
 
 @dataclass(frozen=True, eq=False)
 class SizingTarget:
-    """What would be enough.
+    """What would be enough: fresh air at every step [m3/s], shape (steps,), or else a share of the fans' rated air.
 
-    Attributes
-    ----------
-    words : str
-        For the answer.
-    flow : array (steps,) or None
-        Fresh air wanted at every step; None if the fans' speed is the target. [m3/s]
-    speed : float
-        Share of the rated air that every fan should give, if that is the target. [-]
+    The flow is None if the share, which every fan should give, is the target.
     """
 
     words: str
@@ -43,28 +36,10 @@ class SizingTarget:
 
 
 def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
-    """Read what would be enough.
+    """Read what would be enough; None for the plan's own target. PlanError if the text is no target.
 
-    Parameters
-    ----------
-    text : str or None
-        A flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed; None for the
-        plan's own target.
-    plan : Plan
-        The plan, for its house.
-    weather : pandas.DataFrame
-        With ghi, one row a step.
-    system : {"metric", "us"}
-        Units of the words.
-
-    Returns
-    -------
-    SizingTarget
-
-    Raises
-    ------
-    PlanError
-        If the text is no target.
+    The text is a flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed. The
+    weather has ghi [W/m2], one row a step.
     """
     steps = len(weather)
     own = plan.record.target

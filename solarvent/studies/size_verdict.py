@@ -29,24 +29,9 @@ def fan_findings(
 ) -> Iterator[Finding]:
     """Say what the fans of a design suffer.
 
-    Parameters
-    ----------
-    planned : Plan
-        The plan of the design.
-    worst : WorstCase
-        Of that plan.
-    limits : mapping of str to Thresholds
-        By fan.
-    brightest : mapping of str to float
-        Most light of the year on the panels that feed a fan that stands all the time, by fan; none for those that
-        turn. [W/m2]
-    peaks : mapping of str to float
-        Highest voltage between the attempts of each fan while it stands. [V]
-    system : {"metric", "us"}
-        Units in the texts.
-    each : bool
-        Speak of every fan. Otherwise they are alike and side by side: each thing is said once, for the fan that suffers
-        it most.
+    `brightest` is, for a fan that stands all the time, the most light of the year on the panels that feed it [W/m2];
+    `peaks` the highest voltage between the attempts of each fan while it stands [V]. Unless `each` is asked for, the
+    fans are alike and each thing is said once, for the fan that suffers it most.
     """
     told: set[str] = set()
     for fan in reversed(planned.record.fan):
@@ -64,16 +49,7 @@ def fan_findings(
 def judge(option: SizedDesign, enough: float) -> tuple[str, str, str]:
     """Give the verdict on a design, its reason in one sentence, and what limits it.
 
-    Parameters
-    ----------
-    option : SizedDesign
-        What it does.
-    enough : float
-        Share of the needed hours in which the target should be met. [-]
-
-    Returns
-    -------
-    verdict, reason, limit : str
+    The target should be met in `enough` of the needed hours, a share.
     """
     share, rated = option.share_at_target, option.fan_voltage_rated
     stops = {finding.code: finding for finding in option.findings if finding.level == "stop"}

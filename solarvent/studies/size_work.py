@@ -40,23 +40,9 @@ AT_ONCE = 150_000
 class Evaluated:
     """A design and what it does, before it is held against a target.
 
-    Attributes
-    ----------
-    design : Design
-    place : PlaceLight
-        Its moments.
-    fans : FanCourse
-        What the fans do in them.
-    line_open : array of bool, shape (moments,)
-        A thermostat leaves them off.
-    flow : array, shape (year moments,)
-        Fresh air in the hours of need, in the wind of the year; elsewhere 0. [m3/s]
-    energy : float
-        Into the turning fans in the needed hours. [Wh]
-    worst : WorstCase
-    thresholds : dict of str to Thresholds
-        By fan.
-    findings : tuple of Finding
+    `line_open`, shape (moments,), says where a thermostat leaves the fans off; `flow`, shape (year moments,), is fresh
+    air in the hours of need, in the wind of the year, elsewhere 0 [m3/s]; `energy` goes into the turning fans in the
+    needed hours [Wh].
     """
 
     design: Design
@@ -71,19 +57,7 @@ class Evaluated:
 
 
 class Evaluator:
-    """Works designs out; those that differ in the size of their panels only are carried through the year together.
-
-    Parameters
-    ----------
-    plan : Plan
-        Place, weather, house, thermostat, hours of need.
-    weather : pandas.DataFrame
-        The plan's.
-    tried : sequence of Design
-        All designs that will be asked for.
-    system : {"metric", "us"}
-        Units of the findings.
-    """
+    """Works designs out; those that differ in the size of their panels only are carried through the year together."""
 
     def __init__(self, plan: Plan, weather: pd.DataFrame, tried: Sequence[Design], system: str) -> None:
         self.plan, self.weather, self.system = plan, weather, system

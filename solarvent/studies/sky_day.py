@@ -182,21 +182,11 @@ def _levels(run: Simulation, factor: float, span: np.ndarray) -> tuple[float, fl
 
 
 def span_rows(run: Simulation, row: float) -> pd.DataFrame:
-    """Sum up the hours of need of a day in rows.
+    """Sum up the hours of need of a day in rows of some length [s].
 
-    Parameters
-    ----------
-    run : Simulation
-        Of one day.
-    row : float
-        Length of a row. [s]
-
-    Returns
-    -------
-    pandas.DataFrame
-        Indexed by the start of each row: poa_global, gap and shadow (the same in the brightest and the dullest state),
-        temp_air, temp_inside, running (share in which a fan turns), fans_running, flow_running, flow, air_changes,
-        restarts (the least number of fans that the brightest state would start from standing).
+    Indexed by the start of each row: poa_global, gap and shadow [W/m2] (the same in the brightest and the dullest
+    state), temp_air, temp_inside [degC], running (share in which a fan turns), fans_running, flow_running, flow [m3/s],
+    air_changes [1/h], restarts (the least number of fans that the brightest state would start from standing).
     """
     import pandas as pd
 
