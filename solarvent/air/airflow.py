@@ -25,19 +25,7 @@ _BALANCED = 1e-11  # [m3/s]
 
 
 def air_changes(flow: ArrayLike, volume: ArrayLike) -> Array | float:
-    """Air changes an hour: ``3600 flow / volume``.
-
-    Parameters
-    ----------
-    flow : array_like
-        Fresh air. [m3/s]
-    volume : array_like
-        Of the house. [m3]
-
-    Returns
-    -------
-    float or ndarray
-        [1/h]
+    """Air changes an hour [1/h] of fresh air [m3/s] through a house [m3]: ``3600 flow / volume``.
 
     Examples
     --------
@@ -51,17 +39,9 @@ def air_changes(flow: ArrayLike, volume: ArrayLike) -> Array | float:
 class Outlet:
     """What stands in a fan's own opening: a grille, hood or screen, or a louvre with hanging blades.
 
-    Blades that hang stay shut until their opening pressure, then float at it, and give the full area only
-    where the flow through that area holds them up by itself. They shut against air that runs back.
-
-    Attributes
-    ----------
-    effective_area : float
-        Full open. [m2] Above zero.
-    opening_pressure : float
-        Of hanging blades, typically 5-15 Pa. [Pa] 0: no blades.
-    leakage_area : float
-        Effective area past shut blades. [m2] Below `effective_area`; only with blades.
+    Blades that hang stay shut until their opening pressure (typically 5-15 Pa; 0: no blades), then float at it, and
+    give the full effective area [m2] only where the flow through that area holds them up by itself. They shut against
+    air that runs back; past them is only the leakage area [m2].
     """
 
     effective_area: float
@@ -71,24 +51,11 @@ class Outlet:
 
 @dataclass(frozen=True, eq=False)
 class FanPath:
-    """A fan in the wall with its opening, for all steps.
+    """A fan in the wall with its opening, for all steps: what is an array is of shape (steps,).
 
-    Attributes
-    ----------
-    curve : FanCurve
-        At rated speed.
-    hole_area : float
-        Effective area of the swept annulus, through which air runs while the fan stands. [m2] Above zero.
-    speed_ratio : array_like
-        (steps,) Speed over rated speed. [-]
-    running : array_like of bool
-        (steps,) Whether it turns.
-    outlet : Outlet or None
-        In line with the fan.
-    wind_pressure : array_like
-        (steps,) Outside the fan. [Pa]
-    blows_in : bool
-        Mounted to push air into the house.
+    Through `hole_area`, the effective area of the swept annulus [m2], air runs while the fan stands. The outlet is in
+    line with the fan, the wind pressure is outside of it [Pa]; the speed ratio is that over rated speed, at which the
+    curve holds.
     """
 
     curve: FanCurve
@@ -102,14 +69,9 @@ class FanPath:
 
 @dataclass(frozen=True, eq=False)
 class OpeningPath:
-    """An inlet, vent or gap without a fan.
+    """An inlet, vent or gap without a fan: effective area [m2] and wind pressure outside [Pa], shape (steps,).
 
-    Attributes
-    ----------
-    effective_area : array_like
-        (steps,) or one value; with a screen: both in a row, as one effective area. [m2] 0: shut.
-    wind_pressure : array_like
-        (steps,) Outside the opening. [Pa]
+    An area of 0 is shut; with a screen it is that of both in a row.
     """
 
     effective_area: ArrayLike

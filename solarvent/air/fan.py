@@ -15,24 +15,10 @@ _TYPICAL_POINTS = 201
 
 
 def speed_ratio(voltage: ArrayLike, rated_voltage: float, speed_exponent: float = 1.0) -> NDArray[np.float64] | float:
-    """Speed of a turning fan as a share of its rated speed.
+    """Speed of a turning fan as a share of its rated speed, in the shape of the voltage at its terminals [V].
 
-    ``n / n_rated = (voltage / rated_voltage) ** speed_exponent``. The voltage tables of data sheets give
-    exponents of 0.77-1.34.
-
-    Parameters
-    ----------
-    voltage : array_like
-        At the terminals of a fan that turns. [V] At or below zero the ratio is 0.
-    rated_voltage : float
-        [V] Above zero.
-    speed_exponent : float, default 1.0
-        [-] Above zero.
-
-    Returns
-    -------
-    float or ndarray
-        In the shape of `voltage`. [-]
+    ``n / n_rated = (voltage / rated_voltage) ** speed_exponent``. The voltage tables of data sheets give exponents of
+    0.77-1.34. At or below zero volts the ratio is 0.
 
     Raises
     ------
@@ -108,21 +94,10 @@ class FanCurve:
 
     @classmethod
     def from_two_points(cls, free_air_flow: float, shutoff_pressure: float) -> FanCurve:
-        """Make a typical curve from the two figures that every seller prints.
+        """Make a typical curve from the free-air flow [m3/s] and shut-off pressure [Pa] that every seller prints.
 
-        ``pressure = shutoff_pressure (1 - (flow / free_air_flow) ** 2)``: common practice, no source. A real
-        axial fan sags below it near half flow.
-
-        Parameters
-        ----------
-        free_air_flow : float
-            [m3/s] Above zero.
-        shutoff_pressure : float
-            [Pa] Above zero.
-
-        Returns
-        -------
-        FanCurve
+        ``pressure = shutoff_pressure (1 - (flow / free_air_flow) ** 2)``: common practice, no source. A real axial fan
+        sags below it near half flow.
 
         Raises
         ------

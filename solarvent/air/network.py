@@ -114,23 +114,11 @@ class AirNetwork:
         running: np.ndarray | None = None,
         openers_shut: bool = False,
     ) -> HouseFlow:
-        """Solve the network for some substeps.
+        """Solve the network for some substeps; the openings are in the order of the plan, each cut into its slices.
 
-        Parameters
-        ----------
-        temp_inside : array, shape (steps,)
-            Of all steps, for the wax of an opener has a memory. [degC]
-        step_of : array of int, shape (substeps,)
-            The step of each.
-        voltage, running : array, shape (fans, substeps), optional
-            What the fans do; without it they stand. [V]
-        openers_shut : bool
-            Vents with an opener are shut.
-
-        Returns
-        -------
-        HouseFlow
-            Of each substep; the openings in the order of the plan, each cut into its slices.
+        The inside temperature [degC] is that of all steps, for the wax of an opener has a memory; `step_of`, shape
+        (substeps,), is the step of each substep. `voltage` [V] and `running`, shape (fans, substeps), say what the fans
+        do; without them they stand.
         """
         outside = self._outside
         density = outside.density[step_of]

@@ -14,19 +14,10 @@ _DUCT_FRICTION, _BEND_LOSS = 0.05, 0.5
 
 
 def series_area(areas: Sequence[ArrayLike]) -> Array | float:
-    """Effective area of openings, screens and louvres that the same air passes one after another.
+    """Effective area [m2] of openings, screens and louvres that the same air passes one after another.
 
-    ``1 / A**2 = sum(1 / A_i**2)``; the smallest rules, and a shut one shuts the row.
-
-    Parameters
-    ----------
-    areas : sequence of array_like
-        Effective areas. [m2] A screen's is its own discharge coefficient times its whole face.
-
-    Returns
-    -------
-    float or ndarray
-        [m2]
+    ``1 / A**2 = sum(1 / A_i**2)``; the smallest rules, and a shut one shuts the row. A screen's area is its own
+    discharge coefficient times its whole face.
 
     Raises
     ------
@@ -52,22 +43,11 @@ def series_area(areas: Sequence[ArrayLike]) -> Array | float:
 
 
 def duct_area(diameter: ArrayLike, length: ArrayLike, bends: ArrayLike = 0) -> Array | float:
-    """Effective area of a round duct: ``A / sqrt(f L / d + bends K)``.
+    """Effective area [m2] of a round duct, diameter and length in [m]: ``A / sqrt(f L / d + bends K)``.
 
-    Friction factor f 0.05 (flexible duct, pulled tight; smooth pipe has half of it) and loss of a right-angled bend
-    K 0.5 (typical: a mitred one has 1.2, a wide one 0.2). The speed of the air that leaves is that of the outlet.
-
-    Parameters
-    ----------
-    diameter, length : array_like
-        [m] Above zero; from zero up.
-    bends : array_like, default 0
-        Right-angled ones. [-]
-
-    Returns
-    -------
-    float or ndarray
-        [m2] Infinite without length and bends.
+    Friction factor f 0.05 (flexible duct, pulled tight; smooth pipe has half of it) and loss of a right-angled bend K
+    0.5 (typical: a mitred one has 1.2, a wide one 0.2). The speed of the air that leaves is that of the outlet.
+    Infinite without length and bends.
 
     Examples
     --------
@@ -85,21 +65,9 @@ def duct_area(diameter: ArrayLike, length: ArrayLike, bends: ArrayLike = 0) -> A
 
 
 def opened_share(temp_wax: ArrayLike, opens_at: ArrayLike, span: ArrayLike) -> Array | float:
-    """Share of its stroke that a wax cylinder has pushed out: straight from the start over the span.
+    """Share of its stroke, 0 shut to 1 open, that a wax cylinder at a temperature [degC] has pushed out.
 
-    Parameters
-    ----------
-    temp_wax : array_like
-        [degC]
-    opens_at : array_like
-        Temperature at which it begins to open, as set. [degC]
-    span : array_like
-        From there to fully open. [K] Above zero.
-
-    Returns
-    -------
-    float or ndarray
-        0 shut to 1 open. [-]
+    Straight from where it begins to open, as set [degC], over the span to fully open [K].
 
     Examples
     --------
@@ -115,25 +83,10 @@ def opened_share(temp_wax: ArrayLike, opens_at: ArrayLike, span: ArrayLike) -> A
 
 
 def lagged_temperature(temp_air: ArrayLike, step: float, lag: float, temp_start: ArrayLike | None = None) -> Array:
-    """Temperature of a thing that follows the air with a lag, the mean over each step.
+    """Temperature [degC] of a thing that follows the air with a lag, the mean over each step, shape (steps, ...).
 
-    Over a step the air has one temperature, to which the thing goes exponentially.
-
-    Parameters
-    ----------
-    temp_air : array_like, shape (steps, ...)
-        [degC]
-    step : float
-        Length of a step. [s] Above zero.
-    lag : float
-        Time in which it makes up 63 % of a difference. [s] 0: it follows at once.
-    temp_start : array_like, optional
-        Before the first step; by default as the first air. [degC]
-
-    Returns
-    -------
-    ndarray, shape (steps, ...)
-        [degC]
+    Over a step [s] the air has one temperature, to which the thing goes exponentially; in the time of the lag [s] it
+    makes up 63 % of a difference, with 0 it follows at once. It starts by default as the first air.
 
     Examples
     --------

@@ -13,21 +13,9 @@ Array = NDArray[np.float64]
 def wind_pressure(
     wind_speed: ArrayLike, pressure_coefficient: ArrayLike, density: ArrayLike = AIR_DENSITY
 ) -> Array | float:
-    """Pressure of the wind on a wall: ``p = Cp density / 2 v ** 2``.
+    """Pressure [Pa] of the wind [m/s], at the height of the opening, on a wall: ``p = Cp density / 2 v ** 2``.
 
-    Parameters
-    ----------
-    wind_speed : array_like
-        At the height of the opening. [m/s]
-    pressure_coefficient : array_like
-        [-] Above zero on the windward wall, below it on the others.
-    density : array_like, default 1.2
-        [kg/m3]
-
-    Returns
-    -------
-    float or ndarray
-        [Pa]
+    Cp is above zero on the windward wall, below it on the others; the density is in [kg/m3].
 
     Examples
     --------
@@ -45,19 +33,9 @@ def wall_pressure_coefficient(angle: ArrayLike, side_ratio: float = 1.0) -> Arra
         Cp = 0.6 ln(1.248 - 0.703 sin(a/2) - 1.175 sin(a)^2 + 0.131 sin(2 a G)^3
                     + 0.769 cos(a/2) + 0.07 G^2 sin(a/2)^2 + 0.717 cos(a/2)^2),   G = ln(side_ratio)
 
-    For a house that stands free; hedges and neighbours lower it.
-
-    Parameters
-    ----------
-    angle : array_like
-        Between the wind's origin and the outward normal of the wall, either way round. [deg] 0: head-on.
-    side_ratio : float, default 1.0
-        Length of this wall over that of the wall beside it. [-] Published for 0.25-4; NaN outside.
-
-    Returns
-    -------
-    float or ndarray
-        [-]
+    For a house that stands free; hedges and neighbours lower it. The angle [deg] is that between the wind's origin and
+    the outward normal of the wall, either way round; the side ratio is the length of this wall over that of the wall
+    beside it, published for 0.25-4, NaN outside.
 
     Examples
     --------
@@ -87,23 +65,10 @@ def wall_pressure_coefficient(angle: ArrayLike, side_ratio: float = 1.0) -> Arra
 def stack_pressure(
     height: ArrayLike, temp_inside: ArrayLike, temp_outside: ArrayLike, density: ArrayLike = AIR_DENSITY
 ) -> Array | float:
-    """Pressure inside over that outside at a height, where both are equal at the ground.
+    """Pressure [Pa] inside over that outside at a height above the ground [m]; at the ground both are equal.
 
-    ``density g height (ti - to) / ti`` with ti in kelvin: the weight that warm air lacks.
-
-    Parameters
-    ----------
-    height : array_like
-        Above the ground. [m]
-    temp_inside, temp_outside : array_like
-        [degC]
-    density : array_like, default 1.2
-        Of the outside air. [kg/m3]
-
-    Returns
-    -------
-    float or ndarray
-        [Pa]
+    ``density g height (ti - to) / ti`` with ti in kelvin: the weight that warm air lacks. Temperatures are given in
+    [degC], the density [kg/m3] is that of the outside air.
 
     Examples
     --------
@@ -120,19 +85,10 @@ def stack_pressure(
 
 
 def combined_flow(*flows: ArrayLike) -> Array | float:
-    """Flow by several causes at once: the root of the sum of their squares, for their pressures add up.
+    """Flow [m3/s] by several causes at once: the root of the sum of their squares, for their pressures add up.
 
     Some older texts let the greater cause rule, so that two equal ones give a tenth more than either; here it is 41 %.
-
-    Parameters
-    ----------
-    *flows : array_like
-        Each as if the others were not. [m3/s]
-
-    Returns
-    -------
-    float or ndarray
-        [m3/s]
+    Each flow is as if the others were not.
 
     Examples
     --------
@@ -147,23 +103,11 @@ def combined_flow(*flows: ArrayLike) -> Array | float:
 
 
 def leakage_flow(leakage_area: ArrayLike, temp_difference: ArrayLike, wind_speed: ArrayLike) -> Array | float:
-    """Air that a closed house exchanges through its cracks, by Sherman & Grimsrud.
+    """Air [m3/s] that a closed house exchanges through its cracks, by Sherman & Grimsrud.
 
-    ``Q = A sqrt(0.000145 |ti - to| + 0.000104 v**2)`` with Q in L/s, A in cm2: one storey, sheltered.
-
-    Parameters
-    ----------
-    leakage_area : array_like
-        Effective area of all cracks at 4 Pa. [m2]
-    temp_difference : array_like
-        Inside over outside. [K]
-    wind_speed : array_like
-        At the weather station. [m/s]
-
-    Returns
-    -------
-    float or ndarray
-        [m3/s]
+    ``Q = A sqrt(0.000145 |ti - to| + 0.000104 v**2)`` with Q in L/s, A in cm2: one storey, sheltered. Here the
+    effective area of all cracks at 4 Pa is in [m2], inside over outside in [K], and the wind that of the weather
+    station [m/s].
 
     Examples
     --------

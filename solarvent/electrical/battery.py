@@ -32,27 +32,13 @@ class Carried:
 def carry(
     offered: ArrayLike, wanted: ArrayLike, capacity: float, efficiency: float = 1.0, start: float | None = None
 ) -> Carried:
-    """Carry a battery through time.
+    """Carry a battery through time; all energies are in [Wh] and of shape (steps,).
 
     In every step the load is served from what is offered first, which passes the battery by; the rest is charged with
-    the efficiency of a cycle. What the battery lacks, the load lacks: the low-voltage cut-off.
+    the efficiency of a cycle, energy given back over energy charged. What the battery lacks, the load lacks: the
+    low-voltage cut-off. The capacity is the usable one, from full down to the cut-off [Wh]; it starts full by default.
 
     ``stored + served = stored before + offered - spilled - (1 - efficiency) charged``
-
-    Parameters
-    ----------
-    offered, wanted : array (steps,)
-        Energy from the controller, and that the load would take. [Wh]
-    capacity : float
-        Usable, from full down to the cut-off. [Wh]
-    efficiency : float
-        Energy given back over energy charged, 0-1. [-]
-    start : float, optional
-        Stored at first; full by default. [Wh]
-
-    Returns
-    -------
-    Carried
 
     Raises
     ------
@@ -84,13 +70,7 @@ def carry(
 
 
 def longest_run(flags: ArrayLike) -> int:
-    """Longest run of true values.
-
-    Examples
-    --------
-    >>> longest_run([True, False, True, True])
-    2
-    """
+    """Longest run of true values."""
     best = run = 0
     for flag in np.asarray(flags, dtype=bool).tolist():
         run = run + 1 if flag else 0

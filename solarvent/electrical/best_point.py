@@ -15,24 +15,12 @@ _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 def greatest_power(
     voltage_at: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]], bends: np.ndarray, highest: float = np.inf
 ) -> np.ndarray:
-    """Greatest power of a source at a voltage no higher than a limit, for all steps at once.
+    """Greatest power [W] of a source at a voltage no higher than a limit [V], shape (steps,); 0 in the dark.
 
-    ``max I min(V(I), highest)``. Each group of cells in one light gives the power a hump of its own, below the current
-    of its light: the space below each is sampled, and the best sample narrowed down by the golden section.
-
-    Parameters
-    ----------
-    voltage_at : callable
-        Takes currents (..., steps) [A]; returns voltages [V] that fall as the current rises, and their derivative.
-    bends : array (groups, steps)
-        Photocurrent of each group of cells in one light. [A]
-    highest : float
-        [V]
-
-    Returns
-    -------
-    array (steps,)
-        0 in the dark; true to 1e-6 of itself, or 1e-12 W. [W]
+    ``max I min(V(I), highest)``. Each group of cells in one light gives the power a hump of its own, below its
+    photocurrent, `bends` [A] of shape (groups, steps): the space below each is sampled, and the best sample narrowed
+    down by the golden section, true to 1e-6 of itself, or 1e-12 W. `voltage_at` takes currents (..., steps) [A]; it
+    returns voltages [V] that fall as the current rises, and their derivative.
 
     Examples
     --------

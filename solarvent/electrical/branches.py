@@ -119,14 +119,7 @@ class FanElectrical:
 class LoadSide:
     """The load of one circuit as tables, one for each combination of fan states; parts of tables are kept.
 
-    Parameters
-    ----------
-    branch : Leaf, Through or Joined
-        The load side of the circuit.
-    fans : mapping
-        :class:`FanElectrical` by id, for every fan of the branch.
-    highest : float
-        Largest voltage at the bus. [V]
+    The fans are given by id, every fan of the branch; `highest` is the largest voltage at the bus [V].
     """
 
     def __init__(self, branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> None:
@@ -260,23 +253,10 @@ def losses(
     currents: Mapping[str, np.ndarray],
     converters: Mapping[str, tuple[np.ndarray, np.ndarray]] | None = None,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Current through a branch and the heat made in it by resistance, by diodes and by converters.
+    """Current [A] through a branch and the heat [W] made in it by resistance, by diodes and by converters, by step.
 
-    Parameters
-    ----------
-    branch : Leaf, Through or Joined
-        Either side of a circuit.
-    currents : mapping
-        Current of each panel or fan, shape (steps,). [A]
-    converters : mapping
-        For each converter of the branch its input current [A] and the power that stays in it [W], shape (steps,).
-
-    Returns
-    -------
-    current : array (steps,)
-        [A]
-    cable_loss, diode_loss, converter_loss : array (steps,)
-        [W]
+    The branch is either side of a circuit; `currents` holds that of each panel or fan [A], `converters` for each
+    converter of the branch its input current [A] and the power that stays in it [W], all of shape (steps,).
     """
     match branch:
         case Leaf(part):

@@ -14,24 +14,10 @@ ROTOR_ENERGY = 0.6
 def capacitor_start_voltage(
     start_voltage: ArrayLike, capacitance: ArrayLike, rotor_energy: ArrayLike = ROTOR_ENERGY
 ) -> Any:
-    """Voltage to which a capacitor must be charged to start a fan.
+    """Voltage [V] to which a capacitor [F] must be charged to start a fan; infinite for no capacitor.
 
-    Down to the start voltage it must give the energy of the rotor: ``V^2 = start_voltage^2 + 2 rotor_energy / C``.
-    Friction and the loss in the windings are not counted, so it is the least.
-
-    Parameters
-    ----------
-    start_voltage : float or array
-        Of the fan. [V]
-    capacitance : float or array
-        [F]
-    rotor_energy : float or array
-        [J]
-
-    Returns
-    -------
-    float or array
-        Infinite for no capacitor. [V]
+    Down to the start voltage [V] it must give the energy of the rotor [J]: ``V^2 = start_voltage^2 + 2 rotor_energy /
+    C``. Friction and the loss in the windings are not counted, so it is the least.
 
     Examples
     --------

@@ -47,18 +47,8 @@ def circuit_panels(
 ) -> dict[str, tuple[np.ndarray, ...]]:
     """Give the single diode of each panel of a circuit under a clear sky, all in the same light, by id.
 
-    Parameters
-    ----------
-    circuit : Circuit
-        With its panels.
-    irradiance : array (steps,)
-        On the cells; sections in shadow that diodes bridge have less. [W/m2]
-    temp_cell : float or array (steps,), optional
-        Of the cells; by default as warm as that light makes them. [degC]
-    band : Band
-        How far the plates are believed.
-    temp_air : float
-        Outside, for the default of `temp_cell`. [degC]
+    The irradiance is on the cells [W/m2], shape (steps,); sections in shadow that diodes bridge have less. The cells
+    are by default as warm as that light makes them in the outside air [degC].
     """
 
     def warmth(noct: float) -> float | np.ndarray:

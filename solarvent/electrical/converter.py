@@ -100,7 +100,7 @@ class InputSide(NamedTuple):
 
 
 def input_side(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray, highest: float) -> InputSide:
-    """A load seen through a converter.
+    """A load seen through a converter: its nodes go from 0 to the highest input voltage [V].
 
     The output is ``min(output_voltage, input - headroom)``, less where the current limit is reached; a boost converter
     lets a higher input through. The input current is
@@ -109,21 +109,8 @@ def input_side(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray
     - linear: ``quiescent_current + output current``,
     - clamp: ``output current + (input voltage - output_voltage) / slope_resistance`` above its voltage.
 
-    Below the cut-out voltage it is off. In drop-out a buck converter keeps its efficiency.
-
-    Parameters
-    ----------
-    converter : ConverterLaw
-        Its figures.
-    voltage, current : array (nodes,)
-        The load at the output, both rising from 0. [V], [A]
-    highest : float
-        Largest input voltage. [V]
-
-    Returns
-    -------
-    InputSide
-        With nodes of its own from 0 to `highest`. A load whose table ends early is taken as straight beyond.
+    Below the cut-out voltage it is off. In drop-out a buck converter keeps its efficiency. Voltage [V] and current [A]
+    are the load at the output, both rising from 0; a load whose table ends early is taken as straight beyond.
 
     Examples
     --------

@@ -110,14 +110,7 @@ class ThroughSource:
 class SeriesSource:
     """Unlike panels in series, and what lies in line with them: voltages add at equal current.
 
-    Parameters
-    ----------
-    members : sequence of Source
-        In order.
-    resistance : float
-        In line. [ohm]
-    diodes : tuple of (float, float)
-        Saturation current [A] and slope voltage [V] of each diode in line.
+    In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
     """
 
     members: Sequence[Source]

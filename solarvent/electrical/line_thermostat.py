@@ -11,23 +11,11 @@ def line_closed(
 ) -> NDArray[np.bool_]:
     """Whether the line is closed in each step, the state being carried from step to step; open at first.
 
-    A step of at least `closes_at` is closed, one under `opens_at` is open, one between them is as the step before.
-
-    Parameters
-    ----------
-    temp_air : array_like, shape (steps,)
-        Mean of each step, at the thermostat. [degC] NaN counts as between.
-    closes_at, opens_at : float
-        The second below the first. [degC]
-    warmest : array_like, shape (steps,), optional
-        What the air reaches, or would reach with the line open, in the course of the step; by default `temp_air`. A
-        step in which this comes to `closes_at` closes, and stays closed while `temp_air` is at least `opens_at`.
-        [degC]
-
-    Returns
-    -------
-    ndarray of bool, shape (steps,)
-        True where the line is closed.
+    A step of at least `closes_at` [degC] is closed, one under the lower `opens_at` [degC] is open, one between them is
+    as the step before. `temp_air` is the mean of each step at the thermostat [degC], shape (steps,); NaN counts as
+    between. `warmest` is what the air reaches, or would reach with the line open, in the course of the step, by default
+    `temp_air`: a step in which this comes to `closes_at` closes, and stays closed while `temp_air` is at least
+    `opens_at`.
 
     Examples
     --------

@@ -28,17 +28,10 @@ _FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
 
 @dataclass(frozen=True, eq=False)
 class LoadTable:
-    """A load's current by voltage, with the fans behind it.
+    """A load's current [A] by voltage [V] at the bus, shape (nodes,), both rising from 0, and the fans behind it.
 
-    Attributes
-    ----------
-    voltage : array (nodes,)
-        At the bus, rising from 0. [V]
-    current : array (nodes,)
-        Rising from 0; behind a converter it may fall. [A]
-    terminals : array (fans, 2, nodes)
-        Voltage [V] and current [A] at each fan's terminals; of a converter one row for its input and one for its
-        output.
+    Behind a converter the current may fall. `terminals`, shape (fans, 2, nodes), are voltage [V] and current [A] at
+    each fan's terminals; of a converter one row for its input and one for its output.
     """
 
     voltage: np.ndarray
@@ -73,19 +66,9 @@ class LoadTable:
         return voltage, current, terminals
 
     def point_at_terminal(self, fan: int, voltage: float) -> tuple[float, float] | None:
-        """Where a fan's terminals reach a voltage [V].
+        """Voltage [V] and current [A] at the bus where the terminals of a fan reach a voltage [V].
 
-        Parameters
-        ----------
-        fan : int
-            Row of the fan in `terminals`.
-        voltage : float
-            [V]
-
-        Returns
-        -------
-        tuple of float or None
-            Voltage [V] and current [A] at the bus; None if the table ends before.
+        None if the table ends before. The fan is its row in `terminals`.
 
         Examples
         --------
@@ -101,19 +84,9 @@ class LoadTable:
 
 
 def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
-    """Nodes for a fan's line: zero, then in steps of 2 % up to the highest voltage.
+    """Nodes [V] for a fan's line: zero, then in steps of 2 % up to the highest voltage that it can meet, above 1e-4 V.
 
-    Parameters
-    ----------
-    highest : float
-        Largest voltage that the load can meet, above 1e-4. [V]
-    extra : sequence of float
-        Further nodes, such as measured points; those beyond `highest` are left out. [V]
-
-    Returns
-    -------
-    array
-        Rising. [V]
+    Further nodes, such as measured points, are left out beyond the highest.
 
     Examples
     --------
@@ -128,17 +101,7 @@ def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
 
 
 def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
-    """One fan's line as a table.
-
-    Parameters
-    ----------
-    voltage, current : array (nodes,)
-        Both rising from 0. [V], [A]
-
-    Returns
-    -------
-    LoadTable
-        With one fan.
+    """One fan's line as a table, of voltage [V] and current [A], shape (nodes,), both rising from 0.
 
     Examples
     --------
@@ -149,21 +112,9 @@ def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
 
 
 def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[float, float]] = ()) -> LoadTable:
-    """A load seen through a cable and diodes in line.
+    """A load seen through a cable, of both conductors and all contacts [ohm], and diodes in line.
 
-    Parameters
-    ----------
-    member : LoadTable
-        The load behind.
-    resistance : float
-        Of both conductors and all contacts. [ohm]
-    diodes : sequence of (float, float)
-        Saturation current [A] and slope voltage [V] of each.
-
-    Returns
-    -------
-    LoadTable
-        With the same fans.
+    Each diode is a saturation current [A] and a slope voltage [V].
 
     Examples
     --------
@@ -192,20 +143,9 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
 
 
 def regulated(member: LoadTable, side: Any) -> LoadTable:
-    """A load seen through a converter.
+    """A load seen through a converter, as :func:`solarvent.electrical.converter.input_side` makes it of the member.
 
-    Parameters
-    ----------
-    member : LoadTable
-        The load at its output.
-    side : InputSide
-        What :func:`solarvent.electrical.converter.input_side` makes of it: voltage and current at the input, and at the
-        output, one value a node.
-
-    Returns
-    -------
-    LoadTable
-        With the same fans, then one row for the converter's input and one for its output.
+    The table has the same fans, then one row for the converter's input and one for its output.
 
     Examples
     --------
@@ -225,17 +165,7 @@ def regulated(member: LoadTable, side: Any) -> LoadTable:
 def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     """Loads side by side: currents add at equal voltage.
 
-    Parameters
-    ----------
-    members : sequence of LoadTable
-        One for each kind of branch.
-    counts : sequence of int
-        How many alike of each.
-
-    Returns
-    -------
-    LoadTable
-        With the fans of the members in order, one row for all alike.
+    There is one member for each kind of branch, and how many alike. Their fans follow in order, one row for all alike.
 
     Raises
     ------
@@ -263,17 +193,7 @@ def parallel(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
 def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
     """Loads one after the other: voltages add at equal current.
 
-    Parameters
-    ----------
-    members : sequence of LoadTable
-        One for each kind of branch.
-    counts : sequence of int
-        How many alike of each.
-
-    Returns
-    -------
-    LoadTable
-        With the fans of the members in order, one row for all alike.
+    There is one member for each kind of branch, and how many alike. Their fans follow in order, one row for all alike.
 
     Examples
     --------

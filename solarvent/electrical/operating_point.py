@@ -19,15 +19,9 @@ from solarvent.wiring.circuit import fed_by
 class Ports:
     """Voltages and currents of a circuit whose fans are in a given state, at some of its steps.
 
-    Attributes
-    ----------
-    voltage : array (steps,)
-        At the bus. [V]
-    terminals : array (fans, 2, steps)
-        Voltage [V] and current [A] of each fan.
-    converters : array (converters, 2, 2, steps)
-        Voltage [V] and current [A] at the input and at the output of each.
-    hunting : array (converters, steps) of bool
+    `voltage` is that at the bus [V], shape (steps,); `terminals`, shape (fans, 2, steps), are voltage [V] and current
+    [A] of each fan; `converters`, shape (converters, 2, 2, steps), the same at the input and at the output of each;
+    `hunting` is of shape (converters, steps).
     """
 
     voltage: np.ndarray
@@ -56,15 +50,7 @@ class Ports:
 
 @dataclass(frozen=True, eq=False)
 class OperatingPoint:
-    """What a circuit does with every fan in a given state, step by step.
-
-    Attributes
-    ----------
-    source, load
-        Both sides of the circuit.
-    ports : Ports
-        The voltages and currents that were found.
-    """
+    """What a circuit does with every fan in a given state, step by step."""
 
     source: SourceSide
     load: LoadSide

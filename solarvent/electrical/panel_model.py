@@ -45,24 +45,10 @@ def _fitted(*plate: float) -> diode.SingleDiode:
 def panel_parameters(
     panel: Panel, effective_irradiance: Any, temp_cell: Any, band: Band = TYPICAL
 ) -> tuple[np.ndarray, ...]:
-    """Give a panel's single-diode parameters in a given light and heat, in pvlib's order.
+    """Give a panel's single-diode parameters in a given light and heat, in pvlib's order. [A, A, ohm, ohm, V]
 
-    Parameters
-    ----------
-    panel : Panel
-        The plate.
-    effective_irradiance : float or array (steps,) or (sections, steps)
-        [W/m2]
-    temp_cell : float or array (steps,)
-        [degC]
-    band : Band
-        How far the plate is believed.
-
-    Returns
-    -------
-    tuple of array
-        photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth. [A, A, ohm, ohm, V] A row for
-        each section is that of the whole panel in its light.
+    The effective irradiance [W/m2] is of shape (steps,) or (sections, steps), the cell temperature [degC] of shape
+    (steps,). A row for each section is that of the whole panel in its light.
     """
     believed = diode.scale_plate(single_diode(panel), band.plate_factor(panel))
     return diode.operating_parameters(believed, effective_irradiance, temp_cell)

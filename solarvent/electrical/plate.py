@@ -10,20 +10,8 @@ from typing import Any
 class PlateCheck:
     """What the figures on a plate say about each other.
 
-    Attributes
-    ----------
-    fill_factor : float
-        ``v_mp i_mp / (v_oc i_sc)``. [-]
-    fill_factor_plausible : bool
-        Within 0.60-0.82.
-    watts_excess : float
-        Share by which the watts on the plate exceed ``v_mp i_mp``; NaN without watts. [-]
-    watts_plausible : bool
-        Within 5 % either way; True without watts.
-    watts_per_area : float
-        Watts per area of cells; NaN without watts or area. [W/m2]
-    area_plausible : bool
-        At most 240 W/m2; True without watts or area.
+    The fill factor ``v_mp i_mp / (v_oc i_sc)`` is plausible within 0.60-0.82; the share by which the watts exceed
+    ``v_mp i_mp`` within 5 % either way; and at most 240 W/m2 of cells. What is not known is NaN, and plausible.
     """
 
     fill_factor: float
@@ -37,17 +25,7 @@ class PlateCheck:
 def fill_factor(v_oc: Any, i_sc: Any, v_mp: Any, i_mp: Any) -> Any:
     """Fill factor ``v_mp i_mp / (v_oc i_sc)`` of a current-voltage curve (IEC 60904-1).
 
-    Parameters
-    ----------
-    v_oc, v_mp : float or array
-        Open-circuit voltage and voltage at maximum power. [V]
-    i_sc, i_mp : float or array
-        Short-circuit current and current at maximum power. [A]
-
-    Returns
-    -------
-    float or array
-        Fill factor. [-]
+    Voltages are in [V], currents in [A].
 
     Examples
     --------
@@ -67,22 +45,9 @@ def check_plate(
 ) -> PlateCheck:
     """Compare the figures on a plate with each other and with what crystalline cells can do.
 
-    The limits are common practice, no source: fill factor 0.60-0.82, watts within 5 % of ``v_mp i_mp``, and at
-    most 240 W per m2 of cells at 1000 W/m2.
-
-    Parameters
-    ----------
-    v_oc, i_sc, v_mp, i_mp : float
-        Open-circuit voltage [V], short-circuit current [A], voltage [V] and current [A] at maximum power.
-    watts : float, optional
-        The watts on the plate. [W]
-    cell_area : float, optional
-        Area of the cells, without frame and margins. [m2]
-
-    Returns
-    -------
-    PlateCheck
-        Numbers and flags.
+    The limits are common practice, no source: fill factor 0.60-0.82, watts within 5 % of ``v_mp i_mp``, and at most 240
+    W per m2 of cells at 1000 W/m2. Voltages are in [V], currents in [A]; the area of the cells [m2] is without frame
+    and margins.
 
     Examples
     --------

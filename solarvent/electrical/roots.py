@@ -15,27 +15,12 @@ _MOST_STEPS = 200
 
 
 def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: float = STEP_TOLERANCE) -> np.ndarray:
-    """Root of a falling function, for all elements at once.
+    """Root of a falling function, for all elements at once; NaN where an input is NaN.
 
     Newton steps; the middle of the bracket instead where a step leaves it or, after the first twelve, does not halve
-    the step before.
-
-    Parameters
-    ----------
-    function : callable
-        Takes an array, returns the falling value and its derivative.
-    low, high : array
-        Bracket: the value is not negative at `low` and not positive at `high`. [unit of the root]
-    start : array
-        First guess. [unit of the root]
-    tolerance : float
-        The search ends when no step is larger, relative beyond 1; a last Newton step leaves a far smaller error.
-        [unit of the root]
-
-    Returns
-    -------
-    array
-        The root; NaN where an input is NaN.
+    the step before. The function returns the value and its derivative; the value is not negative at `low` and not
+    positive at `high`. The search ends when no step is larger than the tolerance, relative beyond 1; a last Newton step
+    leaves a far smaller error.
 
     Examples
     --------

@@ -20,19 +20,8 @@ _DARK = 1e-6  # A; a panel with less photocurrent is dark
 class RunningSets:
     """The running sets of a load.
 
-    Parameters
-    ----------
-    load : LoadSide
-        With its fans.
-
-    Attributes
-    ----------
-    groups : tuple of tuple of str
-        Interchangeable fans.
-    sets : array (sets, groups) of int
-        How many of each group turn.
-    start_order, stop_order : list of int
-        Of the groups.
+    `groups` are interchangeable fans; `sets`, shape (sets, groups), says how many of each group turn; `start_order` and
+    `stop_order` number the groups.
     """
 
     def __init__(self, load: LoadSide) -> None:
@@ -94,23 +83,11 @@ class RunningSets:
 
 
 class RunningStates(RunningSets):
-    """The running sets of a circuit tested in every light, and the set of every step.
+    """The running sets of a circuit tested at every step, and the set of every step.
 
-    Parameters
-    ----------
-    source, load
-        Both sides of the circuit.
-    designs : int
-        So many equal spans follow one another in the source, and in the steps; each begins with all fans standing.
-    order : array of int, optional
-        For the steps of a span, the place in the span of the source that has their light; by default all in turn.
-
-    Attributes
-    ----------
-    light_of : array (steps,) of int
-        The place in the source that has the light of each step.
-    keeps, starts : array (sets, groups, lights) of bool
-        Whether the turning fans of a group keep turning, and whether a standing one can start.
+    So many equal spans as there are designs follow one another in the steps, each beginning with all fans standing.
+    `keeps` and `starts`, shape (sets, groups, steps), say whether the turning fans of a group keep turning, and whether
+    a standing one can start.
     """
 
     def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1, order: np.ndarray | None = None) -> None:

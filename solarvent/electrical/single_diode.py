@@ -131,21 +131,11 @@ def fit_nameplate(v_oc: float, i_sc: float, v_mp: float, i_mp: float, alpha_sc: 
 
 
 def from_watts(watts: float) -> SingleDiode:
-    """Single-diode parameters of a typical 36-cell "12 V" panel, scaled to the watts given.
+    """Single-diode parameters of a typical 36-cell "12 V" panel, scaled to the watts given [W].
 
     Only the current is scaled. The type has Voc 22.0 V, Vmp 18.0 V, fill factor 0.76, +0.05 %/K on the current and
     -0.33 %/K on the voltage: typical of published plates of 3.5-100 W (common practice, no single source). A panel of
     another voltage needs its own plate.
-
-    Parameters
-    ----------
-    watts : float
-        Watts at 1000 W/m2 and 25 degC, above 0. [W]
-
-    Returns
-    -------
-    SingleDiode
-        Reference parameters.
 
     Raises
     ------
@@ -167,17 +157,7 @@ def from_watts(watts: float) -> SingleDiode:
 def scale_plate(reference: SingleDiode, factor: float) -> SingleDiode:
     """The same panel with all currents times a factor: a plate that holds only a share of its cells' current.
 
-    Parameters
-    ----------
-    reference : SingleDiode
-        The panel as its plate says.
-    factor : float
-        Share of the plate's current that is really there, above 0. [-]
-
-    Returns
-    -------
-    SingleDiode
-        Currents times `factor`, resistances divided by it; the voltages stay.
+    The resistances are divided by it; the voltages stay.
 
     Raises
     ------
@@ -208,20 +188,9 @@ def operating_parameters(
 ) -> tuple[np.ndarray, ...]:
     """Single-diode parameters at any light and cell temperature, by De Soto et al. (2006) through pvlib.
 
-    Parameters
-    ----------
-    reference : SingleDiode
-        The panel at 1000 W/m2 and 25 degC.
-    effective_irradiance : float or array, shape (steps,)
-        Light that the cells turn into current. [W/m2]
-    temp_cell : float or array, shape (steps,)
-        Cell temperature. [degC]
-
-    Returns
-    -------
-    photocurrent, saturation_current, resistance_series, resistance_shunt, nNsVth : tuple of array, shape (steps,)
-        In pvlib's order. [A, A, ohm, ohm, V] No light gives photocurrent 0 and an endless shunt resistance: a dark
-        curve that is finite everywhere. Light below 0 gives a photocurrent of NaN.
+    The effective irradiance [W/m2] and the cell temperature [degC] are of shape (steps,), as are the results, in
+    pvlib's order. [A, A, ohm, ohm, V] No light gives photocurrent 0 and an endless shunt resistance: a dark curve that
+    is finite everywhere. Light below 0 gives a photocurrent of NaN.
 
     Examples
     --------

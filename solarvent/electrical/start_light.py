@@ -42,20 +42,8 @@ def thresholds(
 ) -> dict[str, Thresholds]:
     """Start and run-down irradiance of each fan: the light rises slowly from darkness, then falls slowly.
 
-    Parameters
-    ----------
-    circuit, fans
-        As for :func:`solarvent.electrical.operation.operate`.
-    panels_at : callable
-        Takes irradiance on the panels (steps,) [W/m2], returns `panels` as for
-        :func:`solarvent.electrical.operation.operate`.
-    resolution : float
-        Step of the sweep, up to 1400 W/m2. [W/m2]
-
-    Returns
-    -------
-    dict of str to Thresholds
-        By fan.
+    `panels_at` takes irradiance on the panels [W/m2], shape (steps,), and returns `panels` as for
+    :func:`solarvent.electrical.operation.operate`; the sweep goes up to 1400 W/m2 in steps of `resolution` [W/m2].
 
     Raises
     ------

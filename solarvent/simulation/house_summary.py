@@ -19,18 +19,9 @@ _SAME_WALL = 20.0
 
 @dataclass(frozen=True)
 class PathFlow:
-    """The air through one way.
+    """The air that leaves and that enters [m3/s] through a fan, an opening or the cracks; a tall door does both.
 
-    Attributes
-    ----------
-    name : str
-        The id of fan or opening, or "cracks".
-    kind : str
-        "fan", "opening" or "cracks".
-    outward, inward : float
-        What leaves and what enters there; a tall door does both. [m3/s]
-    beside_fan : bool
-        An opening in the wall of a fan, or in the roof above it: its air does not cross the house.
+    `beside_fan` is an opening in the wall of a fan, or in the roof above it: its air does not cross the house.
     """
 
     name: str
@@ -42,18 +33,9 @@ class PathFlow:
 
 @dataclass(frozen=True)
 class FlowMoment:
-    """All flows at one step.
+    """All flows at one step, and the inside temperature [degC].
 
-    Attributes
-    ----------
-    step : int
-        Which one.
-    temp_inside : float
-        [degC]
-    paths : tuple of PathFlow
-        Fans, openings, cracks.
-    short_circuit : float
-        Share of what enters that does so beside a fan that turns; 0 if none turns. [-]
+    `short_circuit` is the share of what enters that does so beside a fan that turns; 0 if none turns.
     """
 
     step: int
@@ -65,15 +47,7 @@ class FlowMoment:
 def hottest_moment(run: Simulation) -> FlowMoment | None:
     """Work out the flows in the hottest hour of need; None without such an hour, or without the house.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over any span.
-
-    Returns
-    -------
-    FlowMoment or None
-        As planned, with fans that turn in most of that hour turning.
+    As planned, with fans that turn in most of that hour turning.
     """
     need = hours_of_need(run.plan, run.conditions.times)
     if run.house is None or not need.any():
@@ -123,22 +97,10 @@ PEAK_BAND, NIGHT_BAND = 5.0, 3.0
 
 @dataclass(frozen=True)
 class CaseSummary:
-    """One way of running the house.
+    """One way of running the house: "closed", "openings", "fans" or "both".
 
-    Attributes
-    ----------
-    case : str
-        "closed", "openings", "fans" or "both".
-    maximum, minimum : float
-        Of the inside air. [degC]
-    need_mean : float
-        Mean inside temperature over the hours of need; NaN if the span has none. [degC]
-    need_rise : float
-        The same over the outside air. [K]
-    degree_hours : float
-        Above the limit of the plants, over the span. [K h]
-    hours_above : float
-        [h]
+    Greatest and least inside temperature, and the mean in the hours of need [degC]; the same over the outside air [K];
+    NaN if the span has no such hours. Above the limit of the plants, over the span: degree hours [K h] and hours [h].
     """
 
     case: str
@@ -152,20 +114,9 @@ class CaseSummary:
 
 @dataclass(frozen=True)
 class HouseSummary:
-    """How warm the house gets.
+    """How warm the house gets in each case, and above which limit what grows or lives in it suffers [degC].
 
-    Attributes
-    ----------
-    crop : str
-        What grows or lives in it.
-    limit : float
-        Above it they suffer. [degC]
-    cases : tuple of CaseSummary
-        Closed, openings only, fans only, both.
-    moment : FlowMoment or None
-        The flows in the hottest hour of need, if the span has one.
-    when : datetime or None
-        That hour.
+    `moment` are the flows in the hottest hour of need, `when` that hour, if the span has one.
     """
 
     crop: str
@@ -188,18 +139,7 @@ def heat_limit(run: Simulation) -> float:
 
 
 def house_cases(run: Simulation) -> tuple[CaseSummary, ...]:
-    """Sum up the house in each way of running it.
-
-    Parameters
-    ----------
-    run : Simulation
-        Over any span.
-
-    Returns
-    -------
-    tuple of CaseSummary
-        Closed, openings only, fans only, both.
-    """
+    """Sum up the house in each way of running it: closed, openings only, fans only, both."""
     need = hours_of_need(run.plan, run.conditions.times)
     limit, hours = heat_limit(run), run.conditions.step / 3600.0
     house = run.whole_house

@@ -71,13 +71,7 @@ def monthly_budget(run: Simulation) -> pd.DataFrame:
 
 
 def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series]]:
-    """Sum the budget up for the clear, the middling and the dull day of a month.
-
-    Returns
-    -------
-    dict
-        Kind of day to its date and the energies of `KEYS`. [Wh]
-    """
+    """Sum the budget [Wh] up for the clear, the middling and the dull day of a month, by kind of day."""
     hours = hourly_budget(run)
     return {
         telling.kind: (telling.day, hours[hours.index.date == telling.day][list(KEYS)].sum())
@@ -87,20 +81,10 @@ def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series
 
 @dataclass(frozen=True, eq=False)
 class PowerBudget:
-    """Where the energy of a run goes.
+    """Where the energy of a run over a year, or a day, goes.
 
-    Attributes
-    ----------
-    run : Simulation
-        Over a year, or a day.
-    month : int
-        Of the days.
-    days : dict
-        See :func:`daily_budget`.
-    months : pandas.DataFrame
-        See :func:`monthly_budget`.
-    battery : BatteryBudget or None
-        How far the battery reaches, if the plan has one.
+    `days` are those of :func:`daily_budget` for the month, `months` is :func:`monthly_budget`, and `battery` how far
+    the battery reaches, if the plan has one.
     """
 
     run: Simulation
@@ -173,20 +157,10 @@ class BatteryBudget:
 
 
 def battery_budget(run: Simulation) -> BatteryBudget | None:
-    """Work out the budget of the plan's battery.
+    """Work out the budget of the plan's battery; None if it has none, or one without a capacity.
 
     The panels feed the charge controller and the fans run from the battery, whatever the wiring of the plan says; the
-    wires between are not counted.
-
-    Parameters
-    ----------
-    run : Simulation
-        Over a year, or any span of whole days.
-
-    Returns
-    -------
-    BatteryBudget or None
-        None if the plan has no battery, or one without a capacity.
+    wires between are not counted. The run goes over a year, or any span of whole days.
     """
     import pandas as pd
 

@@ -82,14 +82,8 @@ class Simulation:
 class BandResult:
     """What changes between the low, typical and high reading.
 
-    Attributes
-    ----------
-    thresholds : dict of str to Thresholds
-        By fan, at 20 degC outside.
-    hours_running : dict of str to float
-        By fan, over the span that was simulated. [h]
-    target_flow, target_air_changes : float
-        Mean over the hours of need; NaN if the span has none. [m3/s], [1/h]
+    By fan the thresholds at 20 degC outside, and the hours running over the span [h]; and the mean flow [m3/s] and air
+    changes [1/h] over the hours of need, NaN if the span has none.
     """
 
     thresholds: dict[str, Thresholds]

@@ -20,16 +20,9 @@ DAY_KINDS = ("clear", "middling", "dull")
 
 @dataclass(frozen=True)
 class TellingDay:
-    """One day of the weather year that stands for many.
+    """One day of the weather year that stands for many: ``"clear"``, ``"middling"`` or ``"dull"``.
 
-    Attributes
-    ----------
-    kind : str
-        ``"clear"``, ``"middling"`` or ``"dull"``.
-    day : date
-        By the plan's clock.
-    irradiation : float
-        Light on the panel over the day. [Wh/m2]
+    It is a day by the plan's clock, with the light on the panel over the day [Wh/m2].
     """
 
     kind: str
@@ -40,17 +33,7 @@ class TellingDay:
 def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     """Choose the brightest, the middle and the dullest day of a month, by the light on the panel.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over a year, or any span with days of that month.
-    month : int
-        1 to 12.
-
-    Returns
-    -------
-    tuple of TellingDay
-        Clear, middling, dull; fewer if the span has fewer days of that month.
+    Clear, middling, dull; fewer if the span has fewer days of that month.
     """
     hours = run.hours
     light = hours["poa_global"][hours["month"] == month] * run.conditions.step / 3600.0
