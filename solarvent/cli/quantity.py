@@ -11,14 +11,9 @@ from solarvent.base.quantities import convert, parse, shown_unit
 
 
 class Quantity(click.ParamType):
-    """A number with its unit, within bounds in SI units.
+    """A number with its unit, within bounds in SI units (temperatures in [degC]).
 
-    Parameters
-    ----------
-    dimension : str
-        A kind of quantity of :mod:`solarvent.base.quantities`.
-    least, most : float
-        In SI units; temperatures in degC.
+    `dimension` is a kind of quantity of :mod:`solarvent.base.quantities`.
     """
 
     def __init__(self, dimension: str, least: float, most: float) -> None:

@@ -20,21 +20,7 @@ EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: s
 
 @dataclass(frozen=True, eq=False)
 class Request:
-    """One call of a command about a plan.
-
-    Attributes
-    ----------
-    path : Path or None
-        The plan's file; None for the embedded example.
-    parts_folder : Path or None
-        Own parts.
-    units : {"metric", "us"} or None
-        None for the plan's.
-    form : str
-        Of the output.
-    output, force
-        Where it goes.
-    """
+    """One call of a command about a plan: without `path` the embedded example, without `units` those of the plan."""
 
     path: Path | None
     parts_folder: Path | None

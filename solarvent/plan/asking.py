@@ -27,20 +27,10 @@ NOTHING = ("none", "nothing", "-", "0")
 
 @dataclass(frozen=True)
 class Question:
-    """One thing to ask a person.
+    """One thing to ask a person, in plain words without the question mark; an empty answer stands for `default`.
 
-    Attributes
-    ----------
-    text : str
-        In plain words, without its question mark.
-    default : str
-        What an empty answer stands for.
-    help : str
-        What to do if one does not know.
-    read : callable
-        Turns the words of the answer into a value, or raises a :class:`SolarventError` that says what to write.
-    choices : sequence of str
-        What there is to choose from; an answer may be a number of this list, from 1.
+    `read` turns the words of the answer into a value, or raises a :class:`SolarventError` that says what to write;
+    `help` says what to do if one does not know; an answer may be a number of `choices`, from 1.
     """
 
     text: str

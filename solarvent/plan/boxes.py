@@ -97,18 +97,8 @@ class Kit(Record):
 class Box:
     """The parts of one or more boxes, each piece by an id of its own.
 
-    Attributes
-    ----------
-    titles : tuple of str
-        Of the boxes.
-    parts : dict of str to Part
-        Every piece; three alike fans ``east`` are ``east-1``, ``east-2`` and ``east-3``.
-    families : mapping of str to Family
-        The connectors.
-    library : Library
-        What the parts were laid over, and what could be bought.
-    kit_of : dict of str to int
-        By piece the number of the box that it came out of.
+    Three alike fans ``east`` are ``east-1``, ``east-2`` and ``east-3``. `library` is what the parts were laid over and
+    what could be bought; `kit_of` the number of the box of each piece.
     """
 
     titles: tuple[str, ...]
@@ -215,13 +205,7 @@ def _checked_plan(content: dict[str, Any], library: Library, families: Families)
 
 
 def check_kit(content: dict[str, Any], library: Library, families: Families) -> Kit:
-    """Check the content of a kit file.
-
-    Raises
-    ------
-    PlanError
-        With every mistake, each with its place and what to write.
-    """
+    """Check the content of a kit file; PlanError with every mistake, each with its place and what to write."""
     problems: list[Problem] = []
     baseless: set[tuple[int | str, ...]] = set()
     merged = dict(content)

@@ -92,23 +92,12 @@ class Climate(Record):
 
 
 def okta_shares(mean: float, spread: float = OKTA_SPREAD) -> tuple[float, ...]:
-    """Shares of the hours at each okta where only the mean is known: eight draws from a beta distribution.
+    """Shares of the hours at 0 to 8 oktas [-] from their mean [oktas] alone: eight draws from a beta distribution.
 
-    The beta distribution with its two peaks, clear and overcast, is the usual model of cloud amount (Falls 1974).
-    Of `spread` s and mean share of cloud m its parameters are m (1 - s) / s and (1 - m) (1 - s) / s.
-
-    Parameters
-    ----------
-    mean : float
-        Mean of the month, 0 to 8. [oktas]
-    spread : float
-        0 to 1, both excluded. The standard fits the variance of the hours by day at two stations of typical years,
-        TMY3 723170 (36 N) and 703165 (55 N), where single months give 0.35 to 0.78. [-]
-
-    Returns
-    -------
-    tuple of float
-        Nine shares, for 0 to 8 oktas, that sum to 1 and have the mean asked for.
+    The beta distribution with its two peaks, clear and overcast, is the usual model of cloud amount (Falls 1974). Of
+    `spread` s and mean share of cloud m its parameters are m (1 - s) / s and (1 - m) (1 - s) / s. `spread` is between 0
+    and 1, both excluded [-]; the standard fits the variance of the hours by day at two stations of typical years, TMY3
+    723170 (36 N) and 703165 (55 N), where single months give 0.35 to 0.78.
 
     Examples
     --------

@@ -17,10 +17,7 @@ Families = Mapping[str, Family]
 def read_families(library: Library) -> dict[str, Family]:
     """Read the connector families of the library.
 
-    Raises
-    ------
-    PartError
-        With every entry that is wrong: a contact or a family is named that does not exist, a key is not known ...
+    Raises PartError with every entry that is wrong: an unknown contact, family or key.
     """
     entries = library.entries("connectors")
     families: dict[str, Family] = {}

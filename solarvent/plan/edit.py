@@ -15,17 +15,7 @@ _HEADER = re.compile(r"^\s*\[")
 
 
 def toml_value(value: Any) -> str:
-    """Write a value as it is to stand in a plan file.
-
-    Parameters
-    ----------
-    value : str, int, float, bool, list or dict
-        Keys of a dict are bare words; those without a value (None) are left out.
-
-    Returns
-    -------
-    str
-        On one line.
+    """Write a value on one line as it is to stand in a plan file; keys of a dict without a value (None) are left out.
 
     Examples
     --------
@@ -42,30 +32,10 @@ def toml_value(value: Any) -> str:
 
 
 def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
-    """Set one key of one part in the text of a plan.
+    """Set one key of one part, by its section (``"panel"``, ``"fan"`` ...) and id, and give the text of the plan.
 
-    Parameters
-    ----------
-    text : str
-        The whole file.
-    section : str
-        ``"panel"``, ``"fan"`` ...
-    part : str
-        The id of the part.
-    key : str
-        Which key, by its name of today; it is added if it is not there, and put in the place of an older name.
-    value : str
-        As it is to stand in the file.
-
-    Returns
-    -------
-    str
-        The text with that one change.
-
-    Raises
-    ------
-    PlanError
-        If the file is laid out so that this cannot be done safely; the message tells the line to write by hand.
+    `key` goes by its name of today; it is added if it is not there, and put in the place of an older name. PlanError if
+    the file is laid out so that this cannot be done safely; the message tells the line to write by hand.
 
     Examples
     --------

@@ -23,19 +23,10 @@ class Record(BaseModel):
 def quantity(
     dimension: str, *, above: float | None = None, least: float | None = None, most: float | None = None
 ) -> Any:
-    """Make a field type that reads text such as ``"3.6 m"`` into the SI value.
+    """Make a field type of a :class:`Record` that reads text such as ``"3.6 m"`` into the SI value.
 
-    Parameters
-    ----------
-    dimension : str
-        A kind of quantity of :mod:`solarvent.base.quantities`.
-    above, least, most : float, optional
-        Bounds in SI units: more than, at least, at most.
-
-    Returns
-    -------
-    type
-        For use as an annotation in a :class:`Record`.
+    `dimension` is a kind of quantity of :mod:`solarvent.base.quantities`; the bounds, more than (`above`), at least and
+    at most, are in its SI unit.
     """
 
     def read(text: object) -> float:

@@ -252,24 +252,9 @@ _EMBEDDED = (36.1, -79.95)
 
 
 def interview(library: Library, boxed: Sequence[float] | None = None) -> Generator[Question, Any, Answers]:
-    """Ask for a plan.
+    """Ask for a plan: yields each question, wants the value of its answer sent in return, and gives all answers.
 
-    Parameters
-    ----------
-    library : Library
-        The parts to choose from.
-    boxed : sequence of float, optional
-        Widths of fans that are known from boxes: then only place, house and mounting are asked for. [m]
-
-    Yields
-    ------
-    Question
-        Send the value of its answer in return.
-
-    Returns
-    -------
-    Answers
-        For :func:`solarvent.plan.starter.plan_text`.
+    `boxed` are widths of fans that are known from boxes: then only place, house and mounting are asked for. [m]
     """
     units = yield choose(
         "Your units", "metric", "In which results are shown. An answer may use any of them, if it says which.",

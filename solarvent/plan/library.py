@@ -49,13 +49,7 @@ def profiles() -> Traversable:
 
 
 def shipped_text(name: str) -> str:
-    """Give the text of a kit or plan that ships with the program.
-
-    Raises
-    ------
-    PlanError
-        If there is none of that name; the nearest one is named.
-    """
+    """Give the text of a kit or plan that ships with the program; PlanError names the nearest one if there is none."""
     files = {
         entry.name.removesuffix(".toml"): entry
         for folder in ("kits", "plans")
@@ -70,22 +64,8 @@ def shipped_text(name: str) -> str:
 def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str, Any]:
     """Read a TOML file, refusing what cannot be one.
 
-    Parameters
-    ----------
-    path : Path or Traversable
-        The file.
-    error : type
-        The class of error to raise.
-
-    Returns
-    -------
-    dict
-        Its content.
-
-    Raises
-    ------
-    SolarventError
-        Of the given class: no such file, a folder, too large, not UTF-8, or not TOML; the message names the line.
+    Raises `error` if there is no such file, or it is a folder, too large, not UTF-8 or not TOML; the message names the
+    line.
     """
     where = str(path)
     try:
@@ -158,10 +138,7 @@ def wire_id(text: str) -> str:
 class Library:
     """All known parts, as they stand in the files.
 
-    Parameters
-    ----------
-    overlay : Path, optional
-        A folder of files named like those in profiles/ (``fans.toml`` ...); an entry there wins over ours.
+    An entry in `overlay`, a folder of files named like those in profiles/ (``fans.toml`` ...), wins over ours.
 
     Raises
     ------
@@ -184,10 +161,7 @@ class Library:
     def entries(self, kind: str) -> Mapping[str, dict[str, Any]]:
         """Give all entries of one kind, by id, as raw tables.
 
-        Raises
-        ------
-        PartError
-            If there is no such kind, or a file is broken.
+        PartError if there is no such kind, or a file is broken.
         """
         if kind not in KINDS:
             raise PartError.single("", f'"{kind}" is no kind of part', nearest(kind, KINDS))
@@ -204,13 +178,7 @@ class Library:
         return {part: str(entry.get("name", part)) for part, entry in self.entries(kind).items()}
 
     def get(self, kind: str, part: str) -> dict[str, Any]:
-        """Give one entry as a raw table.
-
-        Raises
-        ------
-        PartError
-            If there is none; the nearest id is named.
-        """
+        """Give one entry as a raw table; PartError names the nearest id if there is none."""
         entries = self.entries(kind)
         key = wire_id(part) if kind == "wires" else part
         if key not in entries:

@@ -21,16 +21,8 @@ from solarvent.plan.plan_record import PlanRecord
 class Plan:
     """A checked plan with its library; it cannot be changed, but :meth:`with_` gives another.
 
-    Attributes
-    ----------
-    record : PlanRecord
-        The checked content.
-    library : Library
-        The parts that it may name.
-    path : Path or None
-        Where it was read, if that is a plain file; a weather file is looked for beside it.
-    older_keys : tuple of (str, str)
-        Keys of the file that have another name today, with that name.
+    `path` is where it was read, if that is a plain file; a weather file is looked for beside it. `older_keys` are keys
+    of the file that have another name today, with that name.
     """
 
     record: PlanRecord

@@ -240,13 +240,7 @@ class PlanRecord(Record):
 
 
 def plan_schema() -> dict[str, Any]:
-    """Make the JSON Schema of the plan file.
-
-    Returns
-    -------
-    dict
-        Draft 2020-12; keys that a library entry may supply are not required.
-    """
+    """Make the JSON Schema of the plan file, draft 2020-12; keys that a library entry may supply are not required."""
     schema = PlanRecord.model_json_schema()
     for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
         schema["$defs"][name].pop("required", None)

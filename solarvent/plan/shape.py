@@ -36,17 +36,7 @@ class Surfaces:
 
 @dataclass(frozen=True)
 class ShapeGeometry:
-    """Size of a house.
-
-    Attributes
-    ----------
-    floor_area : float
-        [m2]
-    cover_area : float
-        All that faces the outside air, without the floor. [m2]
-    volume : float
-        [m3]
-    """
+    """Floor area [m2], volume [m3] and cover area of a house: all that faces outside air, without the floor [m2]."""
 
     floor_area: float
     cover_area: float
@@ -67,17 +57,12 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
 
     Parameters
     ----------
-    shape : {"gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"}
     length, width : float
         Of the floor. [m] Above zero.
     eaves : float
         Height of the walls. [m] Zero or more.
     ridge : float
         Height at the top. [m] Not below the eaves, and above zero.
-
-    Returns
-    -------
-    ShapeGeometry
 
     Raises
     ------
@@ -117,27 +102,11 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
 def shape_surfaces(
     shape: str, length: float, width: float, eaves: float, ridge: float, azimuth: float = 180.0
 ) -> Surfaces:
-    """The cover of a simple house as flat pieces with their tilt and azimuth; see `shape_geometry`.
+    """The cover of a simple house as flat pieces with their tilt and azimuth; lengths and errors as `shape_geometry`.
 
-    An arch is cut into 8 strips along the house, a cap into 3 rings of 8 pieces, a round wall into 8.
-
-    Parameters
-    ----------
-    shape, length, width, eaves, ridge
-        As in `shape_geometry`.
-    azimuth : float, default 180
-        Direction that the long front faces: a side wall of a gable or tunnel, the low wall of a lean-to, shed or
-        coop. [deg]
-
-    Returns
-    -------
-    Surfaces
-        Their areas add up to the cover area.
-
-    Raises
-    ------
-    DomainError
-        As `shape_geometry`.
+    An arch is cut into 8 strips along the house, a cap into 3 rings of 8 pieces, a round wall into 8. Their areas add
+    up to the cover area. `azimuth` is the direction that the long front faces: a side wall of a gable or tunnel, the
+    low wall of a lean-to, shed or coop. [deg]
 
     Examples
     --------

@@ -33,18 +33,11 @@ class FanKind:
 
 @dataclass
 class Answers:
-    """What a person said, in the person's own units.
+    """What a person said, in the person's own units (``"metric"`` or ``"us"``).
 
-    Attributes
-    ----------
-    units : str
-        ``"metric"`` or ``"us"``.
-    plate : dict
-        Figures of a panel that is not in the library, as keys of a plan.
-    converter : str
-        ``"nothing"``, or an entry of the library.
-    climate : str
-        An entry of the library; empty near the station whose year comes with the program.
+    `plate` holds figures of a panel that is not in the library, as keys of a plan; `converter` is ``"nothing"`` or an
+    entry of the library; `climate` is empty near the station whose year comes with the program. Tilt and azimuth are in
+    [deg].
     """
 
     units: str = "metric"
@@ -77,18 +70,7 @@ class Answers:
 
 
 def plan_text(answers: Answers) -> str:
-    """Write a plan.
-
-    Parameters
-    ----------
-    answers : Answers
-        What was said.
-
-    Returns
-    -------
-    str
-        TOML with comments.
-    """
+    """Write a plan from what was said: TOML with comments."""
     each = [kind for kind in answers.fans for _ in range(kind.count)]
     fans = [
         _fan(name, kind, answers, first=name == "fan-1") for name, kind in zip(answers.fan_ids(), each, strict=True)

@@ -34,24 +34,10 @@ _Location = tuple[int | str, ...]
 def problems_of(
     error: ValidationError, model: type[BaseModel], content: dict[str, Any], prefix: str = ""
 ) -> list[tuple[_Location, Problem]]:
-    """Turn the mistakes that a record reports into problems.
+    """Turn the mistakes that checking `content` against a record reports into problems, each with its location.
 
-    Parameters
-    ----------
-    error : pydantic.ValidationError
-        What checking `content` against `model` raised.
-    model : type
-        The record.
-    content : dict
-        What was checked; it lends the ids to the places.
-    prefix : str, optional
-        Where the content as a whole stands, set before each place.
-
-    Returns
-    -------
-    list of (tuple, Problem)
-        One for each mistake, with its location as keys and indexes from 0. A key that is missing because its name is
-        misspelt is one mistake, not two.
+    `content` lends the ids to the places, `prefix` says where it stands as a whole; indexes count from 0. A key that is
+    missing because its name is misspelt is one mistake, not two.
     """
     details = error.errors(include_url=False)
     meant = {

@@ -19,20 +19,11 @@ class Spell(NamedTuple):
 def beam_in_thirds(share: ArrayLike) -> np.ndarray:
     """Beam in the brightest, the middle and the dullest third of a step of broken cloud, from its mean.
 
+    The beam is of shape (3,) or (3, steps); it and its mean are shares of that under a clear sky; NaN outside 0-1 [-].
     Draw three moments of the step, each in the sun with the chance `share`, and sort them: the brightest is in the sun
     unless all three are not, ``1 - (1 - share)**3``; the middle one if two of them are, ``share**2 (3 - 2 share)``; the
     dullest if all three are, ``share**3``. The sorted minutes of hours lie on these curves (one-minute data of Payerne,
     June 2016, Baseline Surface Radiation Network), while the diffuse light of an hour is nearly even over them.
-
-    Parameters
-    ----------
-    share : float or array, shape (steps,)
-        Mean beam of the step as a share of that under a clear sky. [-]
-
-    Returns
-    -------
-    array, shape (3,) or (3, steps)
-        Beam as a share of that under a clear sky, whose mean is `share`; NaN outside 0-1. [-]
 
     Examples
     --------
@@ -140,25 +131,11 @@ def two_spells(
 ) -> tuple[Spell, Spell]:
     """Take the mean light of a step apart into a sunlit and a shadowed spell that together keep it.
 
-    The weighted means of `ghi`, `dni` and `dhi` are those of the step, to rounding. The beam belongs to the gaps: all
-    of it shines in the sunlit spell, as far as the light there has room for it, and the shadow is diffuse. What the
-    gaps cannot hold shines faintly through the clouds.
-
-    Parameters
-    ----------
-    ghi, dni, dhi : array, shape (steps,)
-        Mean global horizontal, direct normal and diffuse horizontal irradiance. [W/m2]
-    ghi_sunlit : array, shape (steps,)
-        Global horizontal irradiance in the gaps, at most ``ghi / share``. [W/m2]
-    share : array, shape (steps,)
-        Share of the time in sunlight, more than 0 and less than 1. [-]
-    cos_zenith : array, shape (steps,)
-        Cosine of the sun's zenith, more than 0. [-]
-
-    Returns
-    -------
-    sunlit, shadow : Spell
-        NaN where `share` or `cos_zenith` has no meaning.
+    The weighted means of `ghi`, `dni` and `dhi` [W/m2] are those of the step, to rounding. The beam belongs to the
+    gaps: all of it shines in the sunlit spell, as far as the light there (`ghi_sunlit`, at most ``ghi / share``) has
+    room for it, and the shadow is diffuse. What the gaps cannot hold shines faintly through the clouds. All arrays are
+    of shape (steps,); NaN where the sunlit `share` is not between 0 and 1 or the cosine of the sun's zenith not above 0
+    [-].
 
     Examples
     --------

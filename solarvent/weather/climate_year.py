@@ -70,31 +70,19 @@ _GOLDEN = (5**0.5 - 1) / 2
 
 
 def climate_weather(climate: Climate, place: Place) -> pd.DataFrame:
-    """Make a year of hours at a place from monthly normals.
+    """Make a year of hours at a place from monthly normals, turned by half a year for the other hemisphere.
 
-    Temperature: daily extremes run straight from month to month, such that the mean of each month is its normal;
-    the hours between by :func:`solarvent.weather.outside_air.air_temperature`. Light: each day has one sky from
-    midnight to midnight; a month's days share its oktas out, so that the mean cloud factor of the month is that of its
-    shares to rounding, and clear and dull days alternate. Global light is that of the clear sky times the cloud
-    factor (Kasten & Czeplak 1980), split by Erbs, Klein & Duffie (1982). Wind is the month's mean in every hour.
+    Temperature: daily extremes run straight from month to month, such that the mean of each month is its normal; the
+    hours between by :func:`solarvent.weather.outside_air.air_temperature`. Light: each day has one sky from midnight to
+    midnight; a month's days share its oktas out, so that the mean cloud factor of the month is that of its shares to
+    rounding, and clear and dull days alternate. Global light is that of the clear sky times the cloud factor (Kasten &
+    Czeplak 1980), split by Erbs, Klein & Duffie (1982). Wind is the month's mean in every hour.
 
-    Parameters
-    ----------
-    climate : Climate
-        The normals; turned by half a year if they belong to the other hemisphere.
-    place : Place
-        Where the sun stands.
+    The table is as from :func:`solarvent.weather.reading.read_weather`: 8760 rows, indexed by the middle of the hour,
+    in the whole hours of offset nearest to the sun. `wind_direction` is NaN if the climate gives none;
+    `relative_humidity`, `pressure` and `total_cover` are NaN. `attrs` also holds `ground`, twelve values [degC], or
+    None.
 
-    Returns
-    -------
-    pandas.DataFrame
-        As from :func:`solarvent.weather.reading.read_weather`: 8760 rows, indexed by the middle of the hour, in the
-        whole hours of offset nearest to the sun. `wind_direction` is NaN if the climate gives none;
-        `relative_humidity`, `pressure` and `total_cover` are NaN. `attrs` also holds `ground`, twelve values [degC],
-        or None.
-
-    Notes
-    -----
     Every July day is as warm as the mean July day: there are no heat waves, no cold spells, no calm, and no tie between
     warmth and cloud. Whole days of one sky make the clear and the dull day more extreme than they are.
     """
@@ -150,17 +138,9 @@ def climate_weather(climate: Climate, place: Place) -> pd.DataFrame:
 
 
 def daily_values(normals: Any) -> np.ndarray:
-    """Run a monthly quantity through the days of a year, straight from month to month, keeping each month's mean.
+    """Run twelve monthly means straight from month to month through a year, shape (365,), keeping each month's mean.
 
-    Parameters
-    ----------
-    normals : sequence of float, twelve
-        Means of the months. [unit of the answer]
-
-    Returns
-    -------
-    array, shape (365,)
-        The same unit. The values in mid-month lie beyond the normals where the year turns.
+    The unit stays that of the means. The values in mid-month lie beyond the normals where the year turns.
 
     Examples
     --------
@@ -178,20 +158,11 @@ def daily_values(normals: Any) -> np.ndarray:
 
 
 def dealt_oktas(shares: Any) -> np.ndarray:
-    """Share the skies of each month out among its days.
+    """Share the skies of each month, shape (12, 9) [-], out among its days, shape (365,) [oktas].
 
-    The days of a month take equal parts of the distribution, from its clear end to its dull end, in an order that
-    steps by the golden ratio. A day whose part holds two oktas or more gets the one that lets as much light through.
-
-    Parameters
-    ----------
-    shares : array, shape (12, 9)
-        Shares of the hours at 0 to 8 oktas, each row summing to 1. [-]
-
-    Returns
-    -------
-    array, shape (365,)
-        Oktas; the mean cloud factor of each month is that of its shares. [-]
+    The days of a month take equal parts of the distribution, from its clear end to its dull end, in an order that steps
+    by the golden ratio. A day whose part holds two oktas or more gets the one that lets as much light through, so that
+    the mean cloud factor of each month is that of its shares.
 
     Examples
     --------

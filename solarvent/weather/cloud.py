@@ -26,23 +26,13 @@ def known_cover(weather: pd.DataFrame) -> np.ndarray:
 def cover_or_by_light(weather: pd.DataFrame, place: Place) -> np.ndarray:
     """Opaque cover of each step; where the weather says nothing, the one that dims a clear sky to its light.
 
+    It is 0-9 [oktas], of shape (steps,), for a table with ghi that is indexed by the middle of each step.
+
     The cloud factor of Kasten & Czeplak (see :func:`solarvent.weather.sky.cloud_factor`) turned round. A night lies
     straight between the last hour of light and the next; a span without any light counts as clear.
 
     On the embedded year, with its own cover left out, the nights come out 0.1 oktas too low on average (2.6 oktas RMS);
     taken as clear they would be 3.7 too low, and their sky 7 K too cold.
-
-    Parameters
-    ----------
-    weather : pandas.DataFrame
-        With ghi, and opaque_cover where it is known; indexed by the middle of each step.
-    place : Place
-        Where it is.
-
-    Returns
-    -------
-    array, shape (steps,)
-        0-9. [oktas]
     """
     cover = known_cover(weather)
     unknown = np.isnan(cover)

@@ -249,8 +249,6 @@ def light_on_panels(
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     weather : pandas.DataFrame
         As from :func:`plan_weather`, indexed by the middle of each step.
     step : float

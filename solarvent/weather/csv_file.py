@@ -29,13 +29,7 @@ LONGEST_LINE = 20_000
 
 
 def read_raw(path: str | Path) -> bytes:
-    """Read the bytes of a file, or as many as show that it is too large.
-
-    Raises
-    ------
-    WeatherError
-        No such file, a folder, or one that cannot be read.
-    """
+    """Read the bytes of a file, or as many as show that it is too large; WeatherError if it cannot be read."""
     try:
         with Path(path).open("rb") as file:
             return file.read(LARGEST_FILE + 1)
@@ -129,21 +123,10 @@ _HEAD_NUMBERS = {
 
 
 def read_csv(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
-    """Read the plain CSV that `solarvent.weather.reading` describes.
+    """Read the plain CSV that `solarvent.weather.reading` describes: the table, and the line of the file for each row.
 
-    Parameters
-    ----------
-    text : str
-        Content of the file.
-    where : str
-        Name of the file, for the messages.
-
-    Returns
-    -------
-    table : pandas.DataFrame
-        All of `COLUMNS`, NaN where the file has none, under the times as stamped; `attrs` from the head lines.
-    lines : array
-        Line of the file for each row.
+    The table has all of `COLUMNS`, NaN where the file has none, under the times as stamped; `attrs` from the head
+    lines.
 
     Raises
     ------

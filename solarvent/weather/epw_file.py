@@ -40,31 +40,15 @@ _FEWEST_FIELDS = 24
 def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np.ndarray]:
     """Read an EPW file through pvlib, which stamps the start of each hour.
 
-    Parameters
-    ----------
-    text : str
-        Content of the file.
-    where : str
-        Name of the file, for the messages.
-    typical_year : int
-        Set on a file whose months come from several years.
-
-    Returns
-    -------
-    table : pandas.DataFrame
-        As from `weather_csv.read_csv`; the codes for missing values are NaN.
-    lines : array
-        Line of the file for each row.
+    The table, with the line of the file for each row, is as from `read_csv`; the codes for missing values are NaN.
+    `typical_year` is set on a file whose months come from several years. The file counts hours 1 to 24, each named
+    after its end. Light is the sum over the hour; the other values were observed at its end and stand at its middle
+    here, as with TMY3.
 
     Raises
     ------
     WeatherError
         Every mistake in the form of the file, at most twenty.
-
-    Notes
-    -----
-    The file counts hours 1 to 24, each named after its end. Light is the sum over the hour; the other values were
-    observed at its end and stand at its middle here, as with TMY3.
     """
     import pandas as pd
     from pvlib import iotools

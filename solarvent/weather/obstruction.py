@@ -17,19 +17,10 @@ _ELEVATION_STEPS = 90
 
 
 def skyline_elevation(azimuth: ArrayLike, points: Sequence[tuple[float, float]]) -> Any:
-    """Height of the skyline in a direction, straight between the points that are given.
+    """Elevation of the skyline [deg] in a direction, straight between the points that are given.
 
-    Parameters
-    ----------
-    azimuth : float or array
-        Clockwise from north. [deg]
-    points : sequence of (float, float)
-        Azimuth and elevation of each point; the last runs on to the first around north. [deg]
-
-    Returns
-    -------
-    float or array
-        0 without points. [deg]
+    Directions are azimuths, clockwise from north, and points azimuth and elevation [deg]. The last point runs on to the
+    first around north; 0 without points.
 
     Examples
     --------
@@ -46,28 +37,13 @@ def skyline_elevation(azimuth: ArrayLike, points: Sequence[tuple[float, float]])
 def screen_elevation(
     azimuth: ArrayLike, screen_azimuth: float, distance: float, height: float, width: float | None = None
 ) -> Any:
-    """Height of an upright screen (wall, hedge, crown of a tree) above the horizontal in a direction.
+    """Elevation of an upright screen (wall, hedge, crown of a tree) above the horizontal in a direction. [deg]
 
-    The screen stands square to the direction of its middle. In a direction that is `d` off, it is
-    ``distance / cos d`` away: ``atan(height cos d / distance)``, out to ``|d| = atan(width / 2 / distance)``.
-
-    Parameters
-    ----------
-    azimuth : float or array
-        Clockwise from north. [deg]
-    screen_azimuth : float
-        Direction of the middle of the screen, as seen from the panel. [deg]
-    distance : float
-        To the middle of the screen, on the level. [m]
-    height : float
-        Of its upper edge above the panel. [m]
-    width : float, optional
-        Left out: it runs on without end on both sides. [m]
-
-    Returns
-    -------
-    float or array
-        0 beside the screen, and for one that ends below the panel. [deg]
+    Directions are azimuths as seen from the panel, clockwise from north [deg]; the screen stands square to the
+    direction of its middle. In a direction that is `d` off, it is ``distance / cos d`` away:
+    ``atan(height cos d / distance)``, out to ``|d| = atan(width / 2 / distance)``. Distance to its middle, height above
+    the panel and width are in [m]; without a width it runs on without end. 0 beside the screen, and for one that ends
+    below the panel.
 
     Examples
     --------
@@ -85,20 +61,9 @@ def seen_sky_share(
 ) -> float:
     """Share of an evenly bright sky, as a tilted panel sees it, that is left beside and through what stands in the way.
 
-    The sky is weighted by the cosine of its angle to the panel, in patches of one degree.
-
-    Parameters
-    ----------
-    rims : sequence of (callable, float)
-        Of each thing in the way, a function from azimuths (array) to the height of its rim there [deg], and the share
-        of the light that passes through it, 0-1. [-]
-    surface_tilt, surface_azimuth : float
-        Of the panel. [deg]
-
-    Returns
-    -------
-    float
-        0-1; 1 if the panel sees no sky at all. [-]
+    The sky is weighted by the cosine of its angle to the panel, in patches of one degree. Each of `rims` is a function
+    from azimuths (array) to the elevation of its rim there [deg], and the share of the light that passes through it,
+    0-1 [-]. The answer is 0-1 [-], and 1 if the panel sees no sky at all.
 
     Examples
     --------
@@ -130,8 +95,6 @@ def unshaded_fraction(
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     tilts, azimuths : array, shape (planes,)
         Of the panels. [deg]
     position : SolarPosition

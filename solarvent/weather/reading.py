@@ -109,10 +109,7 @@ def _embedded() -> pd.DataFrame:
 def embedded_weather() -> pd.DataFrame:
     """Read the typical year that ships with the package: TMY3 station 723170, latitude 36.1, longitude -79.95.
 
-    Returns
-    -------
-    pandas.DataFrame
-        As from `read_weather`; a copy, 8760 rows.
+    It is a copy of 8760 rows, as from `read_weather`.
 
     Examples
     --------

@@ -27,17 +27,7 @@ _OVERHEAD, _FAIR = 1367.0, 3.0
 
 
 class SkyWords(NamedTuple):
-    """How a person tells the amount of cloud.
-
-    Attributes
-    ----------
-    words : str
-        Of the public forecast.
-    aviation : str
-        Of the aerodrome report.
-    shadow : str
-        What your own shadow on the ground looks like.
-    """
+    """How a person tells the amount of cloud: words of public forecast and aerodrome report, and one's own shadow."""
 
     words: str
     aviation: str
@@ -136,21 +126,8 @@ def clear_sky_at(
 ) -> ClearSky:
     """Light under a cloudless sky by Ineichen & Perez (2002), for a known position of the sun; see `clear_sky`.
 
-    Parameters
-    ----------
-    apparent_zenith : array, shape (steps,)
-        Angle of the sun from the vertical, with refraction. [deg]
-    dni_extra : float or array, shape (steps,)
-        Light on a plane facing the sun, outside the atmosphere. [W/m2]
-    linke_turbidity : float or array, shape (steps,)
-        Haze of the air. [-]
-    altitude : float
-        Above sea level. [m]
-
-    Returns
-    -------
-    ClearSky
-        0 with the sun down.
+    Arrays of shape (steps,): angle of the sun from the vertical, with refraction [deg]; light on a plane facing the
+    sun, outside the atmosphere [W/m2]; haze of the air [-]; and the altitude above sea level [m].
 
     Examples
     --------
@@ -230,17 +207,10 @@ def cloud_factor(oktas: ArrayLike, full_cover: str = "ordinary") -> Any:
 
 
 def clear_sky_index(ghi: ArrayLike, ghi_clear: ArrayLike) -> Any:
-    """Global light as a share of that under a clear sky.
+    """Global light as a share of that under a clear sky. [-]
 
-    Parameters
-    ----------
-    ghi, ghi_clear : float or array
-        Global horizontal irradiance, and the same under a clear sky. [W/m2]
-
-    Returns
-    -------
-    float or array
-        Share; above 1 for a moment at the edge of a cloud; NaN where the clear sky gives no light. [-]
+    Both are global horizontal irradiance [W/m2]. Above 1 for a moment at the edge of a cloud; NaN where the clear sky
+    gives no light.
 
     Examples
     --------

@@ -120,7 +120,7 @@ def find_sky_states(
     resolution: float,
     share: float | None = None,
 ) -> SkyStates:
-    """Find the steps of broken cloud and the light of their states.
+    """Find the steps of broken cloud and the light of their states, in the order of the steps.
 
     The beam of a step, as a share of that under a clear sky, gives its thirds, see
     :func:`solarvent.weather.broken_sky.beam_in_thirds`; its diffuse light is the same in all three. Where the plan
@@ -132,21 +132,12 @@ def find_sky_states(
 
     Parameters
     ----------
-    plan : Plan
-        Its place, and its reading of a broken sky.
     weather : pandas.DataFrame
         ghi, dni, dhi and, where it is known, opaque_cover; indexed by the middle of each step.
-    position : SolarPosition
-        The sun at these times.
     resolution : float
         Length of the weather's own steps; at ten minutes or less it is taken as it is. [s]
     share : float, optional
         Sunlit share of every step of broken cloud, in two states; the light of the shadows follows from the mean. [-]
-
-    Returns
-    -------
-    SkyStates
-        In the order of the steps.
     """
     cover = (
         weather["opaque_cover"].to_numpy(dtype=float) if "opaque_cover" in weather else np.full(len(weather), np.nan)

@@ -78,18 +78,9 @@ class WeatherSummary:
 
 
 def summarise(weather: pd.DataFrame) -> WeatherSummary:
-    """Sum a weather table up.
+    """Sum a weather table up, by the file's own clock, or by the whole hours nearest to the sun if that is far from it.
 
-    Parameters
-    ----------
-    weather : pandas.DataFrame
-        As from :func:`solarvent.weather.reading.read_weather`.
-
-    Returns
-    -------
-    WeatherSummary
-        By the file's own clock, or by the whole hours nearest to the sun if that is far from it. The clear-sky index is
-        the light over that of the clear sky of Ineichen & Perez (2002) with pvlib's map of haze.
+    The clear-sky index is the light over that of the clear sky of Ineichen & Perez (2002) with pvlib's map of haze.
     """
     import pandas as pd
 

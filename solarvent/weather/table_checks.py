@@ -76,22 +76,10 @@ def mend_offsets(table: pd.DataFrame) -> list[str]:
 
 
 def check_weather(table: pd.DataFrame, lines: np.ndarray, where: str) -> float:
-    """Refuse a table whose times or values cannot be right, with all mistakes at once.
+    """Refuse a table whose times or values cannot be right, with all mistakes at once, and give its step. [s]
 
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        Index as stamped in the file, with a time zone; `attrs` holds latitude, longitude, altitude, stamp and,
-        for a table of one row, step. [s]
-    lines : array of int, shape (steps,)
-        Line of the file for each row.
-    where : str
-        Name of the file, for the messages.
-
-    Returns
-    -------
-    float
-        The step. [s]
+    Its index is as stamped in the file, with a time zone; `attrs` holds latitude, longitude, altitude, stamp and, for a
+    table of one row, step [s]. `lines`, shape (steps,), are those of the file for each row.
 
     Raises
     ------
