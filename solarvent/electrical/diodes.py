@@ -16,24 +16,11 @@ _BLOCKING_RESISTANCE = 1e11  # ohm; a diode that blocks is no steeper than this,
 
 
 def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
-    """Voltage across diodes in line and its derivative, by the exponential law turned round.
+    """Voltage [V] across diodes in line and its derivative [ohm], by the exponential law turned round.
 
-    ``V = slope_voltage ln(1 + I / saturation_current)``. A reverse current cannot pass the saturation current: close
-    to it the drop goes on as a straight line of 1e11 ohm.
-
-    Parameters
-    ----------
-    current : float or array
-        Positive from source to load. [A]
-    diodes : tuple of (float, float)
-        Saturation current [A] and slope voltage [V] of each.
-
-    Returns
-    -------
-    drop : array
-        [V]
-    derivative : array
-        [ohm]
+    ``V = slope_voltage ln(1 + I / saturation_current)``, the current [A] positive from source to load. A reverse
+    current cannot pass the saturation current: close to it the drop goes on as a straight line of 1e11 ohm. Each diode
+    is a saturation current [A] and a slope voltage [V].
 
     Examples
     --------
@@ -54,24 +41,12 @@ def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
 
 
 def bypass_current(voltage: Any, diode: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """Current through a bypass diode, backwards across a panel, and its derivative by the panel's voltage.
+    """Current [A] through a bypass diode, backwards across a panel, and its derivative by the panel's voltage [S].
 
     ``I = saturation_current (exp(-V / slope_voltage) - 1)`` where the panel is driven backwards, and nothing where it
-    is not: the leakage of the blocked diode, its saturation current, is left out.
-
-    Parameters
-    ----------
-    voltage : float or array
-        Across the panel, positive as it works. [V]
-    diode : tuple of (float, float)
-        Saturation current [A] and slope voltage [V].
-
-    Returns
-    -------
-    current : array
-        Never negative. [A]
-    derivative : array
-        Never positive. [S]
+    is not: the leakage of the blocked diode, its saturation current, is left out. The voltage across the panel [V] is
+    positive as it works; the current is never negative, its derivative never positive. The diode is a saturation
+    current [A] and a slope voltage [V].
 
     Examples
     --------

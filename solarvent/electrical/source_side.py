@@ -17,15 +17,9 @@ from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 class SourceSide:
     """The panels of one circuit as one source, and the way back to each panel.
 
-    Parameters
-    ----------
-    branch : Leaf, Through or Joined
-        The source side of the circuit.
-    panels : mapping
-        For every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,); or arrays
-        (sections, steps) where its equal sections are not lit alike, each row being the whole panel in that light.
-    sizes : sequence of float
-        For each of them the steps are gone through once, with panels whose currents are so many times as large. [-]
+    `panels` holds for every panel of the branch its single diode in pvlib's order, scalars or arrays (steps,); or
+    arrays (sections, steps) where its equal sections are not lit alike, each row being the whole panel in that light.
+    For each of the sizes the steps are gone through once, with panels whose currents are so many times as large.
     """
 
     def __init__(self, branch: Branch, panels: Mapping[str, tuple], sizes: Sequence[float] = (1.0,)) -> None:

@@ -26,7 +26,7 @@ KEYS = ("energy_made", "energy_usable", "energy_used", "energy_lost", "energy_sp
 
 
 def hourly_budget(run: Simulation) -> pd.DataFrame:
-    """Work the budget out for every step.
+    """Work the budget out for every step: one row a step, with month and the energies of `KEYS` [Wh].
 
     - made: the panels at their best point.
     - usable: the most that they give without passing the voltage that the fans bear. A 12 V fan straight on a "12 V"
@@ -35,16 +35,6 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
     - lost: heat in wires, contacts, diodes and converters, while a fan turns or stands.
     - spilled: usable, but neither used nor lost: more fans, or a battery, could have it.
     - missing: in the hours of need, what all fans would take at their rated voltage, less what they used.
-
-    Parameters
-    ----------
-    run : Simulation
-        Over any span.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a step, with month and the energies of `KEYS`. [Wh]
     """
     import pandas as pd
 

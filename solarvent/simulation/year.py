@@ -57,11 +57,6 @@ def day_hours(run: Simulation, day: date) -> pd.DataFrame:
 def months_table(run: Simulation) -> pd.DataFrame:
     """Sum up each month: energy, hours, the usual first start and last stop, and the air at noon and at 15:00.
 
-    Parameters
-    ----------
-    run : Simulation
-        Over a year.
-
     Returns
     -------
     pandas.DataFrame
@@ -102,11 +97,6 @@ def used_power(run: Simulation) -> np.ndarray:
 
 def totals(run: Simulation) -> dict[str, object]:
     """Sum up the span that was simulated, with the low and high readings beside the typical one.
-
-    Parameters
-    ----------
-    run : Simulation
-        Over any span.
 
     Returns
     -------
