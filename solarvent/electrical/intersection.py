@@ -1,9 +1,10 @@
 """Where a source meets a load: the load is tried at the points of its table.
 
 A source tells of any voltage and current, without a search, whether it can supply them. The highest node of the load
-that it can supply has the operating point just above it. A load that draws constant power meets a panel at several
-points. Those where its current rises faster than the panel's falls away are unstable; a capacitor at the input, coming
-down from the open circuit, settles at the point of highest voltage.
+that it can supply has the operating point just above it. A load whose current rises is met once: Newton's steps along
+it begin beside that point. A load that draws constant power meets a panel at several points. Those where its current
+rises faster than the panel's falls away are unstable; a capacitor at the input, coming down from the open circuit,
+settles at the point of highest voltage.
 """
 
 from __future__ import annotations
