@@ -217,7 +217,9 @@ class Thermostat(Record):
 class Screen(Record):
     """A cover that is drawn at night, inside or over the house."""
 
-    saving: Share = Field(0.3, description="share of the heat loss through the cover that it saves")
+    saving: Annotated[float, Field(ge=0, lt=1)] = Field(
+        0.3, description="share of the heat loss through the cover that it saves; none saves all of it"
+    )
 
 
 class Shade(Record):

@@ -196,6 +196,7 @@ def test_a_problem_stays_on_one_line() -> None:
         (("place", "latitude"), 10**400, "place.latitude: "),
         (("house", "length"), 10**400, "house.length: this number has no unit"),
         (("title",), "x" * 30_000, "title: the text is too long; use at most 20000 characters"),
+        (("screen",), {"saving": 1.0}, "screen.saving: 1.0 is out of range; it must be less than 1"),
         (("fan",), [], "fan: 0 values stand here; give at least 1"),
         (("fan",), ["east"], "fan[1]: must be a table, not \"east\"; begin it with [[fan]]"),
         (("wiring", "runs"), "roof", "wiring.runs: must be a list, not \"roof\"; put it in [ ]"),
