@@ -187,9 +187,11 @@ def cold_night(
 
 
 def _noon(run: Simulation, evening: date | None, day: int) -> int:
-    """Step at the noon on which the first night begins."""
+    """Step that holds the noon on which the first night begins."""
     times: Any = run.hours.index
-    noons = np.flatnonzero((times.hour == 12) & (times.minute == 0))
+    # By the sun's clock, or where a zone is half an hour off the weather's, no step begins at noon, but one holds it.
+    minute = 60 * times.hour.to_numpy() + times.minute.to_numpy()
+    noons = np.flatnonzero((minute <= 720) & (minute + run.conditions.step / 60 > 720))
     if evening is not None:
         chosen = [at for at in noons if (times[at].month, times[at].day) == (evening.month, evening.day)]
         if not chosen:

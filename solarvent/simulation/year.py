@@ -33,11 +33,13 @@ class TellingDay:
 def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     """Choose the brightest, the middle and the dullest day of a month, by the light on the panel.
 
-    Clear, middling, dull; fewer if the span has fewer days of that month.
+    Clear, middling, dull; fewer if the span has fewer days of that month with light.
     """
     hours = run.hours
     light = hours["poa_global"][hours["month"] == month] * run.conditions.step / 3600.0
     daily = light.groupby(light.index.date).sum().sort_values(kind="stable")
+    # At the edge of a short span a day may be there by its dark hours alone.
+    daily = daily[daily > 0]
     if daily.empty:
         return ()
     places = dict(zip(DAY_KINDS, (len(daily) - 1, len(daily) // 2, 0), strict=True))

@@ -126,6 +126,13 @@ def test_dew_on_a_cold_clear_night(plain, drums):
     assert drums.dew_mass.sum() < drums.dew_cover.sum()
 
 
+def test_by_the_clock_of_the_sun_the_first_step_holds_noon():
+    # At 79.95 W the sun is 19.8 min behind the zone's meridian, so no hour of the weather begins at its noon.
+    night = cold_night(with_things(clock="solar"))
+    assert (night.times[0].hour, night.times[0].minute) == (11, 40)
+    assert len(night.times) == 24
+
+
 def test_no_such_evening_and_too_short_a_year(tmp_path):
     with pytest.raises(PlanError, match="no 29 February"):
         cold_night(load_plan(), date(2000, 2, 29))

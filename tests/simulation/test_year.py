@@ -1,6 +1,8 @@
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from solarvent.electrical.bands import TYPICAL
@@ -46,6 +48,13 @@ def test_a_single_day_tells_only_of_itself(small_plan):
     hours = day_hours(run, only.day)
     assert (hours["poa_global"] > 0).all()
     assert 14 <= len(hours) <= 18
+
+
+def test_a_day_of_which_only_dark_hours_are_there_tells_of_nothing(small_plan):
+    run = simulate(small_plan(), date(2001, 6, 21), bands=(TYPICAL,))
+    dark = run.hours.iloc[[0]].set_axis(run.hours.index[[0]] + timedelta(days=1))
+    longer = replace(run, hours=pd.concat([run.hours, dark.assign(poa_global=0.0)]))
+    assert telling_days(longer, 6) == telling_days(run, 6)
 
 
 def test_the_months_add_up_to_the_year(default_run):
