@@ -143,7 +143,7 @@ class Library:
     Raises
     ------
     PartError
-        If the overlay is not a folder, or holds a file that is no kind of part.
+        If the overlay is not a folder, or holds a file that is broken or no kind of part.
     """
 
     def __init__(self, overlay: Path | None = None) -> None:
@@ -157,6 +157,8 @@ class Library:
             for file in sorted(overlay.glob("*.toml")):
                 if file.stem not in KINDS:
                     raise PartError.single(str(file), f'"{file.stem}" is no kind of part', nearest(file.stem, KINDS))
+                # Read now, so that what is wrong in it is told once, and not for each part that is looked up.
+                self.entries(file.stem)
 
     def entries(self, kind: str) -> Mapping[str, dict[str, Any]]:
         """Give all entries of one kind, by id, as raw tables.

@@ -290,7 +290,7 @@ def test_a_part_that_is_not_there_is_told_with_the_nearest() -> None:
 def test_a_broken_folder_of_parts_is_told(tmp_path: Path, file: str, text: str, message: str) -> None:
     write(tmp_path, file, text)
     with pytest.raises(PartError, match=message):
-        Library(tmp_path).entries(file.removesuffix(".toml"))
+        Library(tmp_path)
 
 
 def test_an_overlay_that_is_no_folder_is_told(tmp_path: Path) -> None:
