@@ -62,7 +62,9 @@ def judge(option: SizedDesign, enough: float) -> tuple[str, str, str]:
     if "never-starts" in stops:
         whom = "all the fans" if option.design.own is None else stops["never-starts"].part
         if isnan(option.start_irradiance):
-            return "stop", f"no sun starts {whom}: standing rotors drag the panel down", "start"
+            straight = option.design.converter_part is None
+            why = "standing rotors drag the panel down" if straight else "the converter never gives the start voltage"
+            return "stop", f"no sun starts {whom}: {why}", "start"
         return "stop", f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
     if stops:
         return "stop", next(iter(stops.values())).text.rstrip("."), "converter"
