@@ -120,4 +120,6 @@ def solve_coupled(
         gap = np.abs(temp - last_temp)
         residual = float(np.nanmax(gap, initial=0.0))
         changed = ~(gap < _AGREED / 4)
+        # Openers lag: what they do in a step hangs on the temperature of the step before as well.
+        changed[1:] |= changed[:-1]
     return Solution(result, around, through, residual, sweeps)
