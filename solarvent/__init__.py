@@ -30,19 +30,17 @@ if TYPE_CHECKING:
     )
     from solarvent.bench.diagnosis import diagnose
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import Measurement, Readings
+    from solarvent.bench.metering import Measurement, Readings
     from solarvent.bench.steps import checklist
-    from solarvent.findings.checks import find
-    from solarvent.findings.verdicts import verdict
+    from solarvent.findings.verdicts import find, verdict
     from solarvent.plan.boxes import load_box
-    from solarvent.plan.loading import load_plan
-    from solarvent.plan.plan import Plan, plan_from
+    from solarvent.plan.plan import Plan, load_plan, plan_from
     from solarvent.simulation.cold_night import cold_night as night
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.airflow import airflow
     from solarvent.studies.notebook import run
     from solarvent.studies.pair import pair
-    from solarvent.studies.size_plan import size_plan as size
+    from solarvent.studies.sizing import size_plan as size
 
 __version__ = "0.1.0"
 __all__ = [
@@ -78,19 +76,17 @@ _HOMES = {
     "base.errors": "DomainError OutputError PartError PlanError QuantityError SolarventError WeatherError",
     "bench.diagnosis": "diagnose",
     "bench.evidence": "KnownLight",
-    "bench.readings": "Measurement Readings",
+    "bench.metering": "Measurement Readings",
     "bench.steps": "checklist",
-    "findings.checks": "find",
-    "findings.verdicts": "verdict",
+    "findings.verdicts": "find verdict",
     "plan.boxes": "load_box",
-    "plan.loading": "load_plan",
-    "plan.plan": "Plan plan_from",
+    "plan.plan": "Plan load_plan plan_from",
     "simulation.cold_night": "night=cold_night",
     "simulation.simulate": "simulate",
     "studies.airflow": "airflow",
     "studies.notebook": "run",
     "studies.pair": "pair",
-    "studies.size_plan": "size=size_plan",
+    "studies.sizing": "size=size_plan",
 }
 
 
@@ -130,7 +126,7 @@ def report_page(plan: Plan, month: int | None = None, system: str | None = None)
         For weather that cannot be used.
     """
     from solarvent.bench.steps import checklist
-    from solarvent.findings.checks import find
+    from solarvent.findings.verdicts import find
     from solarvent.report.page import render_page
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.overview import overview

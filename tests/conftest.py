@@ -12,8 +12,7 @@ from hypothesis import HealthCheck, settings
 
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import load_plan
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import Plan, load_plan
 from solarvent.simulation.simulate import simulate
 
 # A run of the tests in the background is told to ignore Ctrl-C, and so would be what it tests.

@@ -67,7 +67,7 @@ def test_the_reader_of_imports_sees_what_it_should():
     assert "pandas" not in set(imports(tree))
     assert "solarvent.weather" not in set(imports(tree, top_only=True))
     assert "pvlib" in set(imports(tree, top_only=True))
-    assert [folder_of(name) for name in ("solarvent.cli.run", "solarvent", "numpy")] == ["cli", None, None]
+    assert [folder_of(name) for name in ("solarvent.cli.answers", "solarvent", "numpy")] == ["cli", None, None]
 
 
 def test_every_module_lies_in_a_folder():

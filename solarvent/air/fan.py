@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solarvent.base.domain import require_positive
-from solarvent.base.errors import DomainError
+from solarvent.base.errors import DomainError, require_positive
 
 # Enough that straight lines between the points stay within 1e-5 of the shut-off pressure from the parabola.
 _TYPICAL_POINTS = 201

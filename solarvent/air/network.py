@@ -14,10 +14,15 @@ from functools import cache
 import numpy as np
 
 from solarvent.air.airflow import FanPath, HouseFlow, OpeningPath, house_flow
-from solarvent.air.opening import lagged_temperature, opened_share
-from solarvent.air.pressures import stack_pressure, wall_pressure_coefficient, wind_pressure
+from solarvent.air.opening import (
+    lagged_temperature,
+    opened_share,
+    stack_pressure,
+    wall_pressure_coefficient,
+    wind_pressure,
+)
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, fan_speed, hole_area, leakage_area
-from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.electrical.panel_model import TYPICAL, Band
 from solarvent.plan.house_records import Opening
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from solarvent.air.airflow import Outlet
 from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import duct_area, series_area
-from solarvent.electrical.bands import TYPICAL, Band
+from solarvent.electrical.panel_model import TYPICAL, Band
 from solarvent.plan.house_records import Opening
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan

@@ -1,4 +1,4 @@
-"""The errors that a person can mend, as data: where it is wrong, what is wrong, what to write instead."""
+"""Mistakes a person can mend, told with place, value and the nearest names; and numbers that a formula cannot take."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 
 @dataclass(frozen=True)
@@ -99,3 +102,11 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     if close:
         return f'did you mean "{close[0]}"?'
     return f"known here: {', '.join(known)}" if known and len(known) <= 40 else ""
+
+
+def require_positive(**values: ArrayLike) -> None:
+    """Refuse a quantity that is not finite and above zero."""
+    for name, value in values.items():
+        number = np.asarray(value, dtype=float)
+        if not (np.isfinite(number).all() and (number > 0).all()):
+            raise DomainError.single(name, f"is {value!s}, but must be a number above zero", "check the fan's sheet")

@@ -15,17 +15,19 @@ import numpy as np
 from solarvent.bench.evidence import (
     Evidence,
     KnownLight,
+    NextReading,
+    Ranked,
     Tally,
     light_found,
     log_likelihood,
     log_likelihood_of_nothing,
     log_prior_of_light,
+    next_reading,
 )
 from solarvent.bench.faults import FAN_BANDS, Change, FaultModel, Place, Prediction
-from solarvent.bench.next_reading import NextReading, Ranked, next_reading
-from solarvent.bench.readings import Measurement, Readings
+from solarvent.bench.metering import Measurement, Readings
 from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
-from solarvent.electrical.bands import Band
+from solarvent.electrical.panel_model import Band
 from solarvent.plan.plan import Plan
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
@@ -141,7 +143,7 @@ class Comparison:
     ) -> Diagnosis:
         """Hold every suspect against the readings [V], [A], by kind and part as in a prediction.
 
-        `seen` is by fan, one of :data:`solarvent.bench.readings.SEEN`.
+        `seen` is by fan, one of :data:`solarvent.bench.metering.SEEN`.
         """
         evidence = self._evidence(signed, seen or {})
         tallies = self._tallies(evidence, progress)

@@ -11,11 +11,11 @@ from typing import Any, Literal
 
 import numpy as np
 
-from solarvent.electrical.bands import HIGH, LOW, TYPICAL, Band
 from solarvent.electrical.branches import LoadSide, diode_pairs
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
-from solarvent.electrical.diodes import diode_drop
 from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, Band
+from solarvent.electrical.single_diode import diode_drop
 from solarvent.weather.conditions import cell_temperature
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, has_series
 

@@ -18,7 +18,7 @@ from solarvent.bench.preparation import (
     probe_at,
     volt_setting,
 )
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
 

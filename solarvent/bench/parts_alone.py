@@ -20,8 +20,8 @@ from solarvent.bench.preparation import (
     probe_at,
     volt_setting,
 )
-from solarvent.electrical.bands import HIGH, LOW, TYPICAL
 from solarvent.electrical.circuit_parts import fan_electrical
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
 #: Sources at hand that cannot hurt a fan whose limit they keep. [V]

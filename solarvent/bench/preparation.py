@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.bench.metering import Expected, expected_readings
-from solarvent.electrical.bands import Band
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import Band, panel_parameters
 from solarvent.findings.joints import polarity_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitter

@@ -8,7 +8,7 @@ from typing import Literal
 
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import Bench, panel_alone
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.circuit import Circuit

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import KnownLight
-from solarvent.bench.readings import Readings
+from solarvent.bench.metering import Readings
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.plan.edit import set_key

@@ -20,20 +20,20 @@ MOST_MISTAKES = 40
 
 #: Command -> (module, what the overview says of it). The modules are loaded only when their command is called.
 _COMMANDS = {
-    "run": ("run", "The whole plan: findings first, then the days and the year by hour."),
-    "pair": ("pair", "Can the parts in these boxes be joined, and is the polarity right?"),
+    "run": ("answers", "The whole plan: findings first, then the days and the year by hour."),
+    "pair": ("boxes", "Can the parts in these boxes be joined, and is the polarity right?"),
     "size": ("size", "Panel watts for a number of fans, or fans for a panel, and how to meet the voltage."),
     "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
-    "checklist": ("checklist", "Steps and shopping list for building the plan, to be printed."),
+    "checklist": ("answers", "Steps and shopping list for building the plan, to be printed."),
     "airflow": ("airflow", "The air moved under a given sky, month and span of hours; the real afternoons."),
-    "need": ("need", "How much air keeps the house below a temperature."),
-    "night": ("night", "Cold nights: frost, water mass, backup heat."),
-    "report": ("report", "The whole answer as one page for a browser, a phone or the printer."),
-    "compare": ("compare", "Two plans side by side, differences first."),
-    "new": ("new", "Write a commented starter plan."),
+    "need": ("answers", "How much air keeps the house below a temperature."),
+    "night": ("answers", "Cold nights: frost, water mass, backup heat."),
+    "report": ("answers", "The whole answer as one page for a browser, a phone or the printer."),
+    "compare": ("answers", "Two plans side by side, differences first."),
+    "new": ("boxes", "Write a commented starter plan."),
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
-    "parts": ("parts", "List and show the parts library."),
-    "schema": ("schema", "Print the JSON Schema of the plan file, for editors."),
+    "parts": ("boxes", "List and show the parts library."),
+    "schema": ("boxes", "Print the JSON Schema of the plan file, for editors."),
     "about": ("about", "The models behind the answers, and how far to trust them."),
 }
 
@@ -55,7 +55,8 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in _COMMANDS:
             return None
-        found: click.Command = importlib.import_module(f"solarvent.cli.{_COMMANDS[cmd_name][0]}").command
+        module = importlib.import_module(f"solarvent.cli.{_COMMANDS[cmd_name][0]}")
+        found: click.Command = getattr(module, f"{cmd_name}_command")
         _keep_examples_whole(found)
         return found
 

@@ -10,11 +10,11 @@ from solarvent.cli.options import answer, format_option, output_options
 
 
 @click.group("about")
-def command() -> None:
+def about_command() -> None:
     """Say how the program comes to its answers, and how far to trust them."""
 
 
-@command.command("questions")
+@about_command.command("questions")
 @format_option("text", "json")
 @output_options
 def questions(form: str, output: Path | None, force: bool) -> None:
@@ -27,7 +27,7 @@ def questions(form: str, output: Path | None, force: bool) -> None:
     answer(form, output, force, text=render_questions, json=questions_json)
 
 
-@command.command("models")
+@about_command.command("models")
 @format_option("text", "json")
 @output_options
 def models(form: str, output: Path | None, force: bool) -> None:
@@ -40,7 +40,7 @@ def models(form: str, output: Path | None, force: bool) -> None:
     answer(form, output, force, text=render_models, json=models_json)
 
 
-@command.command("faults")
+@about_command.command("faults")
 @format_option("text", "json")
 @output_options
 def faults(form: str, output: Path | None, force: bool) -> None:
@@ -53,7 +53,7 @@ def faults(form: str, output: Path | None, force: bool) -> None:
     answer(form, output, force, text=render_faults, json=faults_json)
 
 
-@command.command("checks")
+@about_command.command("checks")
 @format_option("text", "json", "csv")
 @output_options
 def checks(form: str, output: Path | None, force: bool) -> None:

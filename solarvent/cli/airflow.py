@@ -38,7 +38,7 @@ _CLOCK = _Clock()
 @click.option("--year", is_flag=True, help="The real afternoons of the plan's weather.")
 @click.option("--orient", is_flag=True, help="Which tilt and azimuth are best for these hours.")
 @about_a_plan("text", "json", "csv")
-def command(asked: Request, month: int | None, oktas: int | None, cover: str | None, start: str | None,
+def airflow_command(asked: Request, month: int | None, oktas: int | None, cover: str | None, start: str | None,
             end: str | None, step: float | None, year: bool, orient: bool) -> None:  # fmt: skip
     """Say how much air PLAN (without one, the embedded example) moves in a span of hours under a given sky.
 

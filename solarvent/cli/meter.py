@@ -13,7 +13,7 @@ from solarvent.cli.request import Request, about_a_plan
 
 if TYPE_CHECKING:
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import Readings
+    from solarvent.bench.metering import Readings
     from solarvent.plan.plan import Plan
 
 _BRIGHT, _WARM = 1000.0, 50.0
@@ -22,7 +22,7 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
 
 @click.command("meter")
 @click.option("--irradiance", type=Within(1, 1400), show_default="1000",
-              help="KnownLight on the cells, in W/m2.")  # fmt: skip
+              help="Light on the cells, in W/m2.")  # fmt: skip
 @click.option("--temp-cell", type=Within(-40, 100), show_default="50",
               help="Temperature of the cells, in degC.")  # fmt: skip
 @click.option("--at", type=_MOMENT, metavar="'YYYY-MM-DD HH:MM'",
@@ -36,9 +36,9 @@ _MOMENT = click.DateTime(["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"])
               help="Read at a fan, everything joined; add /turns, /stands or /pulses if you see it.")  # fmt: skip
 @click.option("--write", is_flag=True, help="Put the readings into PLAN, where they win over the plates.")
 @about_a_plan("text", "json")
-def command(asked: Request, irradiance: float | None, temp_cell: float | None, at: datetime | None, temp_air: float,
-            panel_open: tuple[str, ...], panel_short: tuple[str, ...], panel_joined: tuple[str, ...],
-            fan: tuple[str, ...], write: bool) -> None:  # fmt: skip
+def meter_command(asked: Request, irradiance: float | None, temp_cell: float | None, at: datetime | None,
+                  temp_air: float, panel_open: tuple[str, ...], panel_short: tuple[str, ...],
+                  panel_joined: tuple[str, ...], fan: tuple[str, ...], write: bool) -> None:  # fmt: skip
     """Say what a meter should read on PLAN (without one, the embedded example), or what readings mean.
 
     Without readings: the volts and amperes to expect in a given sun.
@@ -51,7 +51,7 @@ def command(asked: Request, irradiance: float | None, temp_cell: float | None, a
     Example:  solarvent meter my-plan.toml --panel-open 20.4V --panel-short 0.9A --fan bench=0.4V/0.9A
     """
     from solarvent.bench.evidence import KnownLight
-    from solarvent.bench.readings import parse_readings
+    from solarvent.bench.metering import parse_readings
 
     if at is not None and irradiance is not None:
         raise click.UsageError("give --irradiance or --at, one of them")

@@ -32,7 +32,7 @@ class Request:
     @cached_property
     def plan(self) -> Plan:
         """The plan, read when it is asked for first."""
-        from solarvent.plan.loading import load_plan
+        from solarvent.plan.plan import load_plan
 
         return load_plan(self.path, self.parts_folder)
 

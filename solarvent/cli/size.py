@@ -49,7 +49,7 @@ class _Watts(click.ParamType):
 @click.option("--tilt", type=Within(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
 @click.option("--azimuth", type=Within(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
 @about_a_plan("text", "json", "csv")
-def command(asked: Request, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
+def size_command(asked: Request, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
             target: str | None, share: float, wire: tuple[str, ...], tilt: tuple[float, ...],
             azimuth: tuple[float, ...]) -> None:  # fmt: skip
     """Choose panel watts for a number of fans, or a number of fans for a panel.
@@ -68,7 +68,7 @@ def command(asked: Request, fans: int | None, fan: str | None, panel: float | No
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
     from solarvent.report.size_text import render_size, size_csv, size_json
-    from solarvent.studies.size_plan import size_plan
+    from solarvent.studies.sizing import size_plan
 
     given = asked.path is not None
     own = given and fans is None and panel is None and fan is None

@@ -14,11 +14,11 @@ _EMBEDDED_NOTE = "No file was given: this is the year that comes with the progra
 
 
 @click.group("weather")
-def command() -> None:
+def weather_command() -> None:
     """Look at an hourly weather file, or fetch one."""
 
 
-@command.command("look", short_help="Check a file and sum it up.")
+@weather_command.command("look", short_help="Check a file and sum it up.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True,
               help="Units of the text.")  # fmt: skip
@@ -31,7 +31,7 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
     """
     from solarvent.report.weather_text import render_weather, weather_csv, weather_json
     from solarvent.weather.reading import embedded_weather, read_weather
-    from solarvent.weather.summary import summarise
+    from solarvent.weather.span import summarise
 
     summary = summarise(embedded_weather() if file is None else read_weather(file))
     answer(
@@ -42,7 +42,7 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
     )  # fmt: skip
 
 
-@command.command("fetch", short_help="Fetch a year of hours for a place (uses the network).")
+@weather_command.command("fetch", short_help="Fetch a year of hours for a place (uses the network).")
 @click.option("--lat", "latitude", type=click.FloatRange(-90, 90), required=True, help="Degrees, north positive.")
 @click.option("--lon", "longitude", type=click.FloatRange(-180, 180), required=True, help="Degrees, east positive.")
 @click.option("--year", type=int, help="2001 or later; without it, the last that is likely to be whole.")

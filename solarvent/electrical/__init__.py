@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 from solarvent.base.exports import lazy
 
 if TYPE_CHECKING:
-    from solarvent.electrical.bands import Band
     from solarvent.electrical.branches import FanElectrical
     from solarvent.electrical.operating_point import OperatingPoint
     from solarvent.electrical.operation import Operation, operate, point
+    from solarvent.electrical.panel_model import Band
     from solarvent.electrical.single_diode import SingleDiode, fit_nameplate
     from solarvent.electrical.start_light import Thresholds, start_and_run_down
 
@@ -30,7 +30,7 @@ __all__ = [
 __getattr__ = lazy(
     __name__,
     {
-        "Band": "bands",
+        "Band": "panel_model",
         "FanElectrical": "branches",
         "OperatingPoint": "operating_point",
         "Operation": "operation",

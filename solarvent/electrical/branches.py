@@ -11,8 +11,8 @@ import numpy as np
 from solarvent.base.errors import DomainError
 from solarvent.electrical import motor
 from solarvent.electrical.converter import OFF_CONDUCTANCE, ConverterLaw, InputSide, input_side
-from solarvent.electrical.diodes import diode_drop
 from solarvent.electrical.load import LoadTable, line, parallel, regulated, series, through, voltage_grid
+from solarvent.electrical.single_diode import diode_drop
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, converters, leaves
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.electrical.branches import FanElectrical
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import TYPICAL, Band, panel_parameters
 from solarvent.plan.parts import Fan
 from solarvent.weather.conditions import cell_temperature, sections_in_sun
 from solarvent.wiring.circuit import Circuit, DiodeLaw, ends

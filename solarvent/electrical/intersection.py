@@ -142,7 +142,7 @@ def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
         return _any_tried(source, table, first)
     # Where it is a near thing, every node counts.
     found = source.current_bound >= least.current
-    unsure = np.flatnonzero(~(np.abs(source.current_bound / least.current - 1.0) > least.margin))
+    unsure = np.flatnonzero(~(np.abs(source.current_bound - least.current) > least.margin * least.current))
     found[unsure] = _any_tried(source.at(unsure), table, first)
     return found
 

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.diodes import Diodes, diode_drop
 from solarvent.electrical.panel_source import Source
 from solarvent.electrical.roots import find_root
+from solarvent.electrical.single_diode import Diodes, diode_drop
 
 
 @dataclass(frozen=True, eq=False)

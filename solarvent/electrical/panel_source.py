@@ -25,8 +25,8 @@ from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
-from solarvent.electrical.diodes import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop
 from solarvent.electrical.roots import STEP_TOLERANCE, find_root
+from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop
 
 _BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
 _SAMPLES = 32  # steps from which the least photocurrent of all is known

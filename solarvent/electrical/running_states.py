@@ -9,7 +9,7 @@ import numpy as np
 
 from solarvent.electrical import running_sets as running
 from solarvent.electrical.branches import LoadSide, State
-from solarvent.electrical.capacitor_start import capacitor_start_voltage
+from solarvent.electrical.motor import capacitor_start_voltage
 from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves

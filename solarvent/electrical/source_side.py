@@ -8,9 +8,9 @@ from copy import copy
 import numpy as np
 
 from solarvent.electrical.branches import diode_pairs
-from solarvent.electrical.diodes import bypass_current
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.panel_source import PanelSource, Source
+from solarvent.electrical.single_diode import bypass_current
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 
 

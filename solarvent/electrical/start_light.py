@@ -8,10 +8,10 @@ from functools import partial
 
 import numpy as np
 
-from solarvent.electrical.bands import TYPICAL, Band
 from solarvent.electrical.branches import FanElectrical
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import fan_states
+from solarvent.electrical.panel_model import TYPICAL, Band
 from solarvent.wiring.circuit import Circuit
 
 HIGHEST_IRRADIANCE = 1400.0

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 from solarvent.base.exports import lazy
 
 if TYPE_CHECKING:
-    from solarvent.findings.checks import find
     from solarvent.findings.house import night_findings
-    from solarvent.findings.verdicts import verdict
+    from solarvent.findings.verdicts import find, verdict
 
 __all__ = ["find", "night_findings", "verdict"]
 
-__getattr__ = lazy(__name__, {"find": "checks", "night_findings": "house", "verdict": "verdicts"})
+__getattr__ = lazy(__name__, {"find": "verdicts", "night_findings": "house", "verdict": "verdicts"})

@@ -6,17 +6,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
-from solarvent.findings.sources import source_findings
-from solarvent.findings.wires import line_findings
+from solarvent.findings.wires import line_findings, source_findings
 from solarvent.plan.boxes import BoxedBattery, ends_of
 from solarvent.plan.connectors import Families, power_contacts
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, Join, Port, build_harness
 from solarvent.wiring.mating import fit, in_words, mates, size_test
+from solarvent.wiring.network import Side, side_of, trouble
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity
-from solarvent.wiring.sides import Side, side_of, trouble
 
 _BACKWARD = "blows the wrong way, and weakly"
 

@@ -13,17 +13,16 @@ import numpy as np
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, circuit_fans
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.electrical.plate import check_plate
+from solarvent.electrical.panel_model import check_plate, panel_parameters
 from solarvent.electrical.start_light import thresholds
 from solarvent.findings.starting import LATE_START
 from solarvent.plan.parts import FLAT_TILT, Panel
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
 from solarvent.weather.conditions import CLEAR_DIFFUSE, cell_temperature, over_sections, string_shade_factor
-from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.planes import azimuths_of, light_on_planes
 from solarvent.weather.span import hours_of_need
+from solarvent.weather.sun import unshaded_fraction
 from solarvent.wiring.circuit import Circuit, has_series
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""From a plan to the figures of its house: light, covers, masses and ground, step by step."""
+"""From a plan to the figures of its house: light, covers, masses, ground, step by step; and with more water or none."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.ventilation import geometry, volume
-from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY
+from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, WATER_HEAT_CAPACITY
 from solarvent.house import glazing
 from solarvent.house.floor import FloorHeat, floor_heat, vapour_share
 from solarvent.house.heat_balance import Masses
@@ -26,11 +26,12 @@ from solarvent.house.sunlight import (
 from solarvent.plan.house_records import Crop, Mass
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
-from solarvent.weather import cloud, moist_air
+from solarvent.weather import broken_sky, moist_air
 from solarvent.weather.sun import SolarPosition
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 #: What a house holds if the plan does not say it: entries of the crops library.
 _USUAL_CROP = {"greenhouse": "frost-tender", "shed": "people-and-stores", "coop": "hens", "camper": "people-and-stores"}
@@ -191,7 +192,7 @@ def house_model(
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
     views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
     hour = _solar_hour(weather, record.place.longitude)
-    sky = moist_air.sky_temperature(air, dew, cloud.cover_or_by_light(weather, record.place), hour)
+    sky = moist_air.sky_temperature(air, dew, broken_sky.cover_or_by_light(weather, record.place), hour)
     inside = glazing.inside_film(_warm_area(plan), size.cover_area)
     u_value = _u_value(plan, pieces, np.asarray(convective + radiative), inside)
     if record.screen is not None:
@@ -343,3 +344,27 @@ def _ground(temp_air: np.ndarray, step: float) -> np.ndarray:
     start = temp_air[: max(1, round(_GROUND_MEMORY / step))].mean()
     chain = pd.Series(np.concatenate([[start], temp_air]))
     return chain.ewm(alpha=1 - np.exp(-step / _GROUND_MEMORY), adjust=False).mean().to_numpy()[1:]
+
+
+#: A standing drum of 55 US gal: litres, surface and front [L], [m2], [m2] (typical).
+_DRUM = (208.2, 1.87, 0.51)
+
+
+def drums(litres: float) -> Mass:
+    """Any amount of water in sunlit standing drums."""
+    size, area, front = _DRUM
+    share = litres / size
+    return Mass.model_construct(
+        id="water", name="water", volume=litres / 1000.0, heat_capacity=WATER_HEAT_CAPACITY, area=area * share,
+        sun_area=front * share, film=8.3, inner_resistance=0.0, count=1, sunlit=True, start=None,
+    )  # fmt: skip
+
+
+def add_mass(plan: Plan, model: HouseModel, mass: Mass) -> HouseModel:
+    """Put one more thing into a house."""
+    return furnished(plan, model, [*plan.record.mass, mass])
+
+
+def drop_masses(plan: Plan, model: HouseModel) -> HouseModel:
+    """Take everything that stores heat out of a house but its floor."""
+    return furnished(plan, model, [])

@@ -9,8 +9,7 @@ from solarvent.base.exports import lazy
 if TYPE_CHECKING:
     from solarvent.plan.boxes import Box, load_box
     from solarvent.plan.library import Library
-    from solarvent.plan.loading import load_plan
-    from solarvent.plan.plan import Plan, plan_from
+    from solarvent.plan.plan import Plan, load_plan, plan_from
 
 __all__ = ["Box", "Library", "Plan", "load_box", "load_plan", "plan_from"]
 
@@ -21,7 +20,7 @@ __getattr__ = lazy(
         "Library": "library",
         "Plan": "plan",
         "load_box": "boxes",
-        "load_plan": "loading",
+        "load_plan": "plan",
         "plan_from": "plan",
     },
 )

@@ -27,7 +27,7 @@ _NAMELESS = ("opening", "mass")
 
 
 def check_plan(content: dict[str, Any], library: Library) -> PlanRecord:
-    """Check the content of a plan file; the same errors as :func:`solarvent.plan.loading.load_plan`."""
+    """Check the content of a plan file; the same errors as :func:`solarvent.plan.plan.load_plan`."""
     if not content:
         raise PlanError.single("", "the plan is empty", 'start from the file that "solarvent new" writes')
     problems: list[Problem] = []

@@ -13,8 +13,7 @@ from solarvent.base.quantities import show
 from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
 from solarvent.report.run_text import house_block
 from solarvent.simulation.simulate import Simulation
-from solarvent.studies.afternoons import Afternoons
-from solarvent.studies.airflow import Airflow
+from solarvent.studies.airflow import Afternoons, Airflow
 from solarvent.studies.sky_day import SkyAnswer
 from solarvent.weather.sky import CLOUD_EDGE, OKTAS_FULL, SKY_WORDS
 

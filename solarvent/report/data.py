@@ -12,8 +12,7 @@ from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding, Verdict
 from solarvent.base.quantities import units_of
 from solarvent.simulation.simulate import Simulation
-from solarvent.studies.afternoons import Afternoons
-from solarvent.studies.airflow import Airflow, Facing
+from solarvent.studies.airflow import Afternoons, Airflow, Facing
 from solarvent.studies.orientation import Orientations
 from solarvent.studies.overview import Overview
 from solarvent.studies.sky_day import SkyAnswer

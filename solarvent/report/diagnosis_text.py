@@ -7,8 +7,7 @@ from typing import Any
 
 from solarvent.base.sentences import listed
 from solarvent.bench.diagnosis import Diagnosis
-from solarvent.bench.evidence import UNITS, KnownLight
-from solarvent.bench.next_reading import NextReading, Ranked
+from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 

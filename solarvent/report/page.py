@@ -30,8 +30,7 @@ from solarvent.report.models_text import assumptions
 from solarvent.report.night_text import short_answer
 from solarvent.report.strips import SKY_NAMES, month_strips
 from solarvent.simulation.cold_night import Night
-from solarvent.studies.overview import DayOverview, Overview
-from solarvent.studies.panel_choices import ALL_TURN, PanelChoice
+from solarvent.studies.overview import ALL_TURN, DayOverview, Overview, PanelChoice
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -11,7 +11,7 @@ from solarvent.plan.library import KINDS, Library
 from solarvent.report.data import to_json
 from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
 from solarvent.studies.pair import Pairing
-from solarvent.wiring.join_lines import JoinLine
+from solarvent.wiring.pairing_search import JoinLine
 from solarvent.wiring.remedies import Purchase
 
 

@@ -10,7 +10,7 @@ from solarvent.base.quantities import show
 from solarvent.report.data import to_json
 from solarvent.report.layout import cell, heading, paragraph, table
 from solarvent.weather.csv_file import COLUMNS as FILE_COLUMNS
-from solarvent.weather.summary import WeatherSummary
+from solarvent.weather.span import WeatherSummary
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -12,11 +12,10 @@ import numpy as np
 from solarvent.air.network import FanState
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
-from solarvent.house.masses import add_mass, drop_masses, drums
-from solarvent.house.model import HouseModel, crop_of
+from solarvent.house.model import HouseModel, add_mass, crop_of, drop_masses, drums
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 

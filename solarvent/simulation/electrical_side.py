@@ -6,11 +6,9 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from solarvent.electrical.bands import Band
 from solarvent.electrical.circuit_parts import circuit_bypass, circuit_fans
 from solarvent.electrical.operation import operate
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.electrical.panel_output import maximum_power, open_circuit_voltage
+from solarvent.electrical.panel_model import Band, maximum_power, open_circuit_voltage, panel_parameters
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import Conditions
 from solarvent.weather.sky_states import SkyStates

@@ -10,8 +10,7 @@ import numpy as np
 
 from solarvent.electrical.battery import Carried, carry, longest_run
 from solarvent.electrical.circuit_parts import circuit_bypass, fan_electrical
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.electrical.panel_output import current_held, maximum_power
+from solarvent.electrical.panel_model import current_held, maximum_power, panel_parameters
 from solarvent.plan.house_records import Battery
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power

@@ -11,13 +11,13 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import FanState, Ventilation, ventilate
 from solarvent.air.ventilation import volume
-from solarvent.electrical.bands import BANDS, Band
+from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
+from solarvent.house.coupling import ThermostatSwitch, solve_switch
 from solarvent.house.house_run import HouseRun, house_under, model_under
-from solarvent.house.thermostat import ThermostatSwitch, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
-from solarvent.weather.cloud import known_cover
+from solarvent.weather.broken_sky import known_cover
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need

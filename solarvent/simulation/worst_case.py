@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.electrical.bands import HIGH
 from solarvent.electrical.branches import LoadSide, State
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.operating_point import OperatingPoint, ports
 from solarvent.electrical.operation import sides_of
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import HIGH, panel_parameters
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import cell_temperature

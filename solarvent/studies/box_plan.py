@@ -9,9 +9,8 @@ from solarvent.base.errors import PlanError, Problem
 from solarvent.plan.boxes import Box, BoxedBattery
 from solarvent.plan.edit import toml_value
 from solarvent.plan.library import Library
-from solarvent.plan.loading import embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Part, Splitter
-from solarvent.plan.plan import Plan, plan_from
+from solarvent.plan.plan import Plan, embedded_plan_path, plan_from
 from solarvent.plan.starter import Answers, house_text, opening_text
 from solarvent.studies.pair import Pairing, pair
 from solarvent.wiring.harness import build_harness

@@ -8,8 +8,7 @@ from math import isclose, isnan
 from typing import Any
 
 from solarvent.base.findings import LEVELS
-from solarvent.findings.checks import find
-from solarvent.findings.verdicts import verdict
+from solarvent.findings.verdicts import find, verdict
 from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate

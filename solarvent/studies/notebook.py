@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding
-from solarvent.findings.checks import find
-from solarvent.plan.loading import load_plan
-from solarvent.plan.plan import Plan
+from solarvent.findings.verdicts import find
+from solarvent.plan.plan import Plan, load_plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.year import totals
 

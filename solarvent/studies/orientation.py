@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.base.errors import PlanError
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.parts import Panel
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.weather import sun
 from solarvent.weather.conditions import plan_weather
-from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.planes import azimuths_of, light_on_planes
 from solarvent.weather.sky_states import find_sky_states
 from solarvent.weather.span import calendar_year, hours_of_need, plan_clock, starts
+from solarvent.weather.sun import unshaded_fraction
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -22,14 +22,13 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Fan, Panel
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Port, build_harness
-from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.mating import fit, in_words, mates
-from solarvent.wiring.pairing_search import search
-from solarvent.wiring.pairing_uses import SupplyEnd
+from solarvent.wiring.network import Side, side_of, trouble
+from solarvent.wiring.pairing_program import SupplyEnd
+from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 from solarvent.wiring.poles import Polarity
 from solarvent.wiring.remedies import Cut, Purchase, Remedies, remedies
-from solarvent.wiring.sides import Side, side_of, trouble
 
 Feasible = Literal["yes", "after_metering", "no"]
 

@@ -1,22 +1,137 @@
-"""What the fans of designs do that differ in the size of their panels only, in the light of their place."""
+"""What the fans of designs do that differ in their panels only, in the light of their place, thermostat or not."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.air.network import FanState
 from solarvent.electrical.branches import LoadSide
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.running_states import RunningStates
 from solarvent.electrical.source_side import SourceSide
+from solarvent.house.coupling import solve_switch
+from solarvent.house.house_run import house_under, model_under
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
+from solarvent.studies.sky_day import STEP, mean_course, sky_weather
+from solarvent.weather import sky
+from solarvent.weather.conditions import Conditions, conditions, light_on_panels
+from solarvent.weather.outside_air import outside_air
+from solarvent.weather.span import hours_of_need
+from solarvent.weather.sun import SolarPosition
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+SKIES = {"clear": 0, "5 oktas": 5, "7 oktas": 7, "overcast": 8}
+
+
+@dataclass(frozen=True, eq=False)
+class SkyDay:
+    """The mean day of a month under a named sky, and where its moments stand among all."""
+
+    month: int
+    sky: str
+    clock: np.ndarray
+    at: slice
+    sun: Conditions
+
+
+class PlaceLight:
+    """Light on the panels of a plan: the months of need of the year, then every named sky.
+
+    `panels` holds by panel the light [W/m2] on its cells, or on each of its sections that are not lit alike, and their
+    temperature [degC], at all moments, one after the other; the first `year_substeps` of these `substeps` are those of
+    the year. `kept` are the moments of the year in the months of need; with a thermostat in the month before one of
+    them too, for the house remembers. `need` are the steps that are hours of need, `days` the skies of every month of
+    need; with a thermostat of the month that is shown.
+    """
+
+    def __init__(self, planned: Plan, weather: pd.DataFrame, shown: int) -> None:
+        months = planned.record.months_of_need
+        self.year = conditions(planned)
+        of_moment = np.asarray(self.year.times.month)[self.year.sky_states.step_of_substep]
+        wanted, days = set(months), months
+        if planned.record.thermostat is not None:
+            wanted |= {(month - 2) % 12 + 1 for month in months}
+            days = [shown] if shown in months else months[:1]
+        self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
+        self.need = hours_of_need(planned, self.year.times)
+        self.outside = outside_air(self.year, planned.record.place.altitude)
+        self.year_substeps = len(self.kept)
+        self._hours = (
+            self.year.sky_states.moment_weight[self.kept] * self.need[self.step_of_substep] * self.year.step / 3600.0
+        )
+        parts = [self._moments(self.year, self.kept)]
+        self.days: list[SkyDay] = []
+        at = len(self.kept)
+        for number in days:
+            mean = mean_course(planned, weather, number)
+            for name, oktas in SKIES.items():
+                factor = float(sky.cloud_factor(oktas, planned.record.sky.full_cover))
+                day = sky_weather(planned, mean, number, oktas, factor, STEP)
+                share = planned.record.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
+                sun = light_on_panels(planned, day, STEP, 3600.0, share)
+                every = np.arange(len(sun.sky_states.order))
+                parts.append(self._moments(sun, every))
+                clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[sun.sky_states.step_of_substep]
+                self.days.append(SkyDay(number, name, clock, slice(at, at + len(every)), sun))
+                at += len(every)
+        self.panels = {
+            name: tuple(
+                np.concatenate(columns, axis=-1) for columns in zip(*(part[name] for part in parts), strict=True)
+            )
+            for name in parts[0]
+        }
+        self.substeps = at
+
+    @staticmethod
+    def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
+        order = sun.sky_states.order[kept]
+        return {
+            name: (light.section_irradiance[..., order], light.temp_cell[order])
+            for name, light in sun.panel_states.items()
+        }
+
+    @property
+    def step_of_substep(self) -> np.ndarray:
+        """The step of the year of each of its moments that is kept."""
+        return self.year.sky_states.step_of_substep[self.kept]
+
+    @property
+    def needed(self) -> np.ndarray:
+        """Where a moment is one of the hours of need; those of the named skies are none. Shape (moments,)."""
+        found = np.zeros(self.substeps, dtype=bool)
+        found[: self.year_substeps] = self.need[self.step_of_substep]
+        return found
+
+    def needed_hours(self, values: np.ndarray) -> float:
+        """Sum what happens at the moments over the hours of need. [h]"""
+        return float(values[: self.year_substeps] @ self._hours)
+
+    def spans(self, running: np.ndarray, shown: int) -> dict[str, Any]:
+        """First start and last stop by month and sky."""
+        by_month: dict[int, dict[str, tuple[float, float]]] = {}
+        for day in self.days:
+            hours = day.clock[running[day.at]]
+            span = (float(hours[0]), float(hours[-1] + STEP / 3600.0)) if len(hours) else (float("nan"),) * 2
+            by_month.setdefault(day.month, {})[day.sky] = span
+        chosen = by_month.get(shown) or next(iter(by_month.values()))
+        return {
+            "starts": {name: span[0] for name, span in chosen.items()},
+            "stops": {name: span[1] for name, span in chosen.items()},
+            "by_month": by_month,
+        }
+
 
 Lights = Mapping[str, tuple[np.ndarray, ...]]
 
@@ -161,3 +276,66 @@ def _peaks(states: RunningStates, open_circuit: Sequence[float]) -> np.ndarray:
     if above.any():
         peaks[:, above] = states.highest_voltage(np.flatnonzero(above))
     return peaks.max(axis=-1, initial=0.0)
+
+
+Fans = Callable[[slice, np.ndarray], FanCourse]
+
+
+class DesignLine:
+    """The houses of a place with a thermostat: one through the months of need, one through the day of every sky shown.
+
+    They do not depend on the design, so their figures are worked out once. What the fans of a design do to them is
+    settled design by design: nearly all of that time goes into the air through the openings at every moment, which many
+    designs at once would not share.
+    """
+
+    def __init__(self, plan: Plan, place: PlaceLight) -> None:
+        assert plan.record.thermostat is not None
+        self._thermostat = plan.record.thermostat
+        steps = np.unique(place.step_of_substep)
+        spans = [(slice(0, place.year_substeps), _part(place.year, steps, place.kept), steps)]
+        spans += [(day.at, day.sun, np.arange(len(day.sun.times))) for day in place.days]
+        # The ground remembers a month: the figures are those of the whole year.
+        whole = model_under(plan, place.year)
+        models = [whole.part(steps), *(model_under(plan, day.sun) for day in place.days)]
+        self._spans = [(at, sun, model) for (at, sun, _), model in zip(spans, models, strict=True)]
+        self._moments = place.substeps
+
+    def closed(self, planned: Plan, fans: Fans) -> tuple[np.ndarray, float]:
+        """Settle the line of a design: where it is closed, shape (moments,), and the share of steps left in doubt.
+
+        `fans` gives what the fans do, from a slice of the moments and the state of the line in them; the share is of
+        the steps of the year, see :func:`solarvent.house.coupling.solve_switch`.
+        """
+        closed, residuals = np.zeros(self._moments, dtype=bool), []
+        for at, sun, model in self._spans:
+            sky_states = sun.sky_states
+
+            def house_with(
+                line: np.ndarray, at: slice = at, sun: Conditions = sun, model: object = model
+            ) -> tuple[np.ndarray, np.ndarray]:
+                done = fans(at, line[sun.sky_states.step_of_substep])
+                states = sun.sky_states
+                turning = FanState(done.voltage, done.running, states.step_of_substep, states.moment_weight)
+                house = house_under(planned, sun, turning, ("both",), model)  # type: ignore[arg-type]
+                return sun.sky_states.mean(done.running.any(axis=0).astype(float)), house.case("both")
+
+            settled = solve_switch(self._thermostat, sky_states.steps, house_with)
+            closed[at] = settled.closed[sky_states.step_of_substep]
+            residuals.append(settled.residual)
+        return closed, residuals[0]
+
+
+def _part(sun: Conditions, steps: np.ndarray, substeps: np.ndarray) -> Conditions:
+    """Some steps of a year, whose moments are known, as a span of its own; of the light only the spells are kept."""
+    sky_states = sun.sky_states
+    states = np.flatnonzero(np.isin(sky_states.step_of, steps))
+    shares = {name: getattr(sky_states, name)[states] for name in ("weight", "beam", "sky", "ground")}
+    part = replace(
+        sky_states,
+        step_of=np.searchsorted(steps, sky_states.step_of[states]),
+        order=np.searchsorted(states, sky_states.order[substeps]),
+        **shares,
+    )
+    position = SolarPosition(*(values[steps] for values in vars(sun.position).values()))
+    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {}, position)

@@ -1,14 +1,111 @@
-"""What a sizing answers: the options and the one that is chosen."""
+"""What a sizing answers: its target, the options, the verdict on each with the reason, and the one chosen."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from math import inf, isnan
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from solarvent.air.ventilation import geometry, volume
+from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.findings import Finding
+from solarvent.base.quantities import parse, show
+from solarvent.electrical.start_light import Thresholds
+from solarvent.findings.starting import LATE_START, start_finding
+from solarvent.findings.verdicts import verdict_level
+from solarvent.findings.voltages import fan_voltage_findings
+from solarvent.house import ventilation_rates as rates
+from solarvent.house.air_need import wanted_flow
+from solarvent.plan.plan import Plan
+from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_designs import Design
-from solarvent.studies.size_target import SizingTarget
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+USUAL_SPEED = 2 / 3
+"""Share of its rated air that a fan should give, where nothing better is asked for or can be had."""
+_WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (one a minute) or "floor" (8 cfm/ft2)'
+
+
+@dataclass(frozen=True, eq=False)
+class SizingTarget:
+    """What would be enough: fresh air at every step [m3/s], shape (steps,), or else a share of the fans' rated air.
+
+    The flow is None if the share, which every fan should give, is the target.
+    """
+
+    words: str
+    flow: np.ndarray | None
+    speed: float = USUAL_SPEED
+
+
+def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
+    """Read what would be enough; None for the plan's own target. PlanError if the text is no target.
+
+    The text is a flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed. The
+    weather has ghi [W/m2], one row a step.
+    """
+    steps = len(weather)
+    own = plan.record.target
+    if text is None:
+        if own.flow is not None:
+            return _constant(own.flow, show(own.flow, "flow", system), steps)
+        if own.air_changes is not None:
+            return _by_changes(own.air_changes, plan, steps)
+        return _by_rise(own.rise, plan, weather, system)
+    word = text.strip().lower()
+    if word == "volume":
+        wanted = float(rates.flow_by_volume(volume(plan)))
+        return _constant(wanted, f"one volume a minute, {show(wanted, 'flow', system)}", steps)
+    if word == "floor":
+        wanted = float(rates.flow_by_floor(geometry(plan).floor_area))
+        return _constant(wanted, f"8 cfm for each ft2 of floor, {show(wanted, 'flow', system)}", steps)
+    if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
+        return usual(float(found.group(1)) / 100)
+    if found := re.fullmatch(r"([0-9.]+) ?(?:ach|1/h|air changes)", word):
+        return _by_changes(float(found.group(1)), plan, steps)
+    for dimension in ("flow", "temperature difference"):
+        try:
+            value = parse(text, dimension)
+        except QuantityError:
+            continue
+        if value <= 0:
+            break
+        if dimension == "flow":
+            return _constant(value, show(value, "flow", system), steps)
+        return _by_rise(value, plan, weather, system)
+    raise PlanError.single("--target", f'"{text[:40]}" is no target', _WRITE)
+
+
+def usual(speed: float = USUAL_SPEED) -> SizingTarget:
+    """The fans' own speed as the target."""
+    if not 0 < speed <= 1:
+        raise PlanError.single("--target", f"{speed:.0%} of the speed is no target", _WRITE)
+    return SizingTarget(f"every fan gives {speed:.0%} of its rated air", None, speed)
+
+
+def _constant(flow: float, words: str, steps: int) -> SizingTarget:
+    return SizingTarget(words, np.full(steps, flow))
+
+
+def _by_changes(changes: float, plan: Plan, steps: int) -> SizingTarget:
+    return _constant(changes * volume(plan) / 3600.0, f"{changes:g} air changes an hour", steps)
+
+
+def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
+    """The flow of the steady heat balance for the sun of each step."""
+    record = plan.record.model_copy(
+        update={"target": plan.record.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
+    )
+    asked = Plan(record, plan.library, plan.path)
+    wanted = wanted_flow(asked, weather["ghi"].to_numpy())
+    return SizingTarget(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)
 
 
 @dataclass(frozen=True)
@@ -110,3 +207,86 @@ class Sizing:
     enough: float
     month: int
     notes: tuple[str, ...] = field(default=())
+
+
+def fan_findings(
+    planned: Plan,
+    worst: WorstCase,
+    limits: Mapping[str, Thresholds],
+    brightest: Mapping[str, float],
+    peaks: Mapping[str, float],
+    system: str,
+    each: bool,
+) -> Iterator[Finding]:
+    """Say what the fans of a design suffer.
+
+    `brightest` is, for a fan that stands all the time, the most light of the year on the panels that feed it [W/m2];
+    `peaks` the highest voltage between the attempts of each fan while it stands [V]. Unless `each` is asked for, the
+    fans are alike and each thing is said once, for the fan that suffers it most.
+    """
+    told: set[str] = set()
+    for fan in reversed(planned.record.fan):
+        light = brightest.get(fan.id, inf)
+        start = start_finding(fan, limits[fan.id].start_irradiance, light, whom="The fan" if each else "The last fan")
+        for finding in (
+            *fan_voltage_findings(planned, fan, worst, peaks[fan.id], system),
+            *([start] if start else ()),
+        ):
+            if each or finding.code not in told:
+                told.add(finding.code)
+                yield finding
+
+
+def judge(option: SizedDesign, enough: float) -> tuple[str, str, str]:
+    """Give the verdict on a design, its reason in one sentence, and what limits it.
+
+    The target should be met in `enough` of the needed hours, a share.
+    """
+    share, rated = option.share_at_target, option.fan_voltage_rated
+    stops = {finding.code: finding for finding in option.findings if finding.level == "stop"}
+    if "over-voltage" in stops:
+        volts, limit = option.fan_voltage_max, option.fan_voltage_limit
+        return "stop", f"over-voltage: {volts:.1f} V in cold bright sun; the rated maximum is {limit:g} V", "voltage"
+    if parts := [finding for finding in stops.values() if finding.code in _PARTS]:
+        text = parts[0].text.rstrip(".")
+        return "stop", f"{parts[0].part}: {text[0].lower()}{text[1:]}", "converter"
+    if "never-starts" in stops:
+        whom = "all the fans" if option.design.own is None else stops["never-starts"].part
+        if isnan(option.start_irradiance):
+            straight = option.design.converter_part is None
+            why = "standing rotors drag the panel down" if straight else "the converter never gives the start voltage"
+            return "stop", f"no sun starts {whom}: {why}", "start"
+        return "stop", f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
+    if stops:
+        return "stop", next(iter(stops.values())).text.rstrip("."), "converter"
+    if isnan(share):
+        return "fits", "its weather has no hour in which air is needed", "nothing"
+    if verdict_level(option.findings, share, enough) == "fits":
+        caution = next((finding for finding in option.findings if finding.level == "warn"), None)
+        but = _BUT.get(caution.code, "") if caution else ""
+        return "fits", f"at the target in {share:.0%} of the needed hours{but}", "nothing"
+    met = f"at the target in only {share:.0%} of the needed hours"
+    if hunts := next((finding for finding in option.findings if finding.code == "converter-hunts"), None):
+        return "short", f"{met}: in {hunts.value:.0%} of them the converter hunts in weak light", "converter"
+    start = option.start_irradiance
+    if option.hours_line_open and option.hours_at_target + option.hours_line_open >= enough * option.hours_needed:
+        off = option.hours_line_open / option.hours_needed
+        return "short", f"{met}: in {off:.0%} of them it is too cool inside for the thermostat", "thermostat"
+    if option.hours_at_target < 0.5 * option.hours_running and start < 0.5 * LATE_START:
+        speed = option.fan_voltage_max / rated
+        if option.hours_at_target == 0 and speed < 1:
+            return "short", f"{met}: the fans never get more than {option.fan_voltage_max:.1f} V of {rated:g} V", "air"
+        return "short", f"{met}: the fans turn, but too slowly", "air"
+    if start > 0.5 * LATE_START:
+        return "short", f"{met}: the last fan needs {start:.0f} W/m2 to start", "start"
+    return "short", f"{met}: the rest of the time the light is too weak for it", "light"
+
+
+_PARTS = ("controller-without-battery", "power-bank-switches-off", "converter-latches")
+_BUT = {
+    "wire-thin": ", but a lead is too thin for this panel: use thicker wire",
+    "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
+    "over-voltage-one-failed": ", but a fan left alone gets too much",
+    "starts-late": ", but it starts late",
+    "converter-hunts": ", but its converter hunts in weak light",
+}

@@ -20,12 +20,8 @@ from solarvent.plan.parts import Converter
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.studies.size_designs import Design, plan_of
-from solarvent.studies.size_fans import FanCourse, SizedCircuits
-from solarvent.studies.size_light import PlaceLight
-from solarvent.studies.size_line import DesignLine
-from solarvent.studies.size_option import SizedDesign
-from solarvent.studies.size_target import SizingTarget
-from solarvent.studies.size_verdict import fan_findings
+from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits
+from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings
 from solarvent.weather.span import hottest_month
 from solarvent.wiring.harness import build_harness
 

@@ -1,23 +1,143 @@
-"""Sizing: which panel for how many fans, or how many fans on a panel, and how to meet the fans' voltage."""
+"""Sizing: which panel for how many fans or how many fans on a panel, and what is assumed where the plan is silent."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from solarvent.base.errors import DomainError
 from solarvent.base.quantities import show
 from solarvent.findings.air import ENOUGH, is_enough
 from solarvent.plan.plan import Plan
-from solarvent.studies.size_assumed import assumptions
-from solarvent.studies.size_designs import Design, plate_watts
-from solarvent.studies.size_option import SizedDesign, Sizing
-from solarvent.studies.size_target import SizingTarget, read_target, usual
-from solarvent.studies.size_verdict import judge
+from solarvent.studies.size_designs import TRADE_WATTS, Design, base_fan, designs, own_designs, plate_watts, usual_watts
+from solarvent.studies.size_option import SizedDesign, Sizing, SizingTarget, judge, read_target, usual
 from solarvent.studies.size_work import Evaluator, option_of
 from solarvent.weather.conditions import plan_weather
+
+
+def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool) -> Iterator[str]:
+    """Say how the designs differ from the plan, and what of it they keep; of an example's plan no fans are missed."""
+    record = plan.record
+    if any(design.own is None for design in tried):
+        if own_plan and (left := list(_left_out(record))):
+            yield f"Assumed: alike fans side by side on one panel. Left out are {', '.join(left)} of the plan."
+    else:
+        text = f"The plan's own fans and wiring: {', '.join(fan.id for fan in record.fan)}"
+        if (panels := len(record.panel)) > 1:
+            text += f" on {panels} panels. Watts are those of the first panel; the others keep their ratio to it"
+        yield text + "."
+        if record.wiring.layout is None:
+            yield "It names its runs, so no converters are tried but those that it has."
+    if record.battery is not None:
+        yield "Its battery is not counted: the fans are sized straight on the sun; run --budget tells of the battery."
+    if (line := record.thermostat) is not None:
+        closes, opens = (show(value, "temperature", system) for value in (line.closes_at, line.opens_at))
+        yield (
+            f"The plan's thermostat is in the line of every design: it closes at {closes} inside and opens under"
+            f" {opens}. Hours, air, energy and verdict are those with it, by a heat balance of the house for each"
+            " design. From when to when the fans turn is worked out for the hottest month alone."
+        )
+
+
+def _left_out(record: Any) -> Iterator[str]:
+    """What of a plan alike fans on one panel do not have."""
+    kinds = {(fan.part, fan.name, fan.rated_voltage, fan.rated_current) for fan in record.fan}
+    if len(kinds) > 1:
+        yield f"{len(record.fan)} fans of {len(kinds)} kinds"
+    if len(record.panel) > 1:
+        yield f"{len(record.panel)} panels"
+    if record.wiring.layout is None:
+        yield "wiring of its own (runs)"
+    elif record.wiring.layout != "shared":
+        yield f'the layout "{record.wiring.layout}"'
+
+
+#: Fans that are tried on a panel that is given, at the most.
+_MOST_FANS = 8
+
+
+def size_plan(
+    plan: Plan,
+    fans: int | None = None,
+    *,
+    fan: str | None = None,
+    panel: float | None = None,
+    watts: Sequence[float] = (),
+    wires: Sequence[str] = (),
+    tilts: Sequence[float] = (),
+    azimuths: Sequence[float] = (),
+    target: str | None = None,
+    enough: float = ENOUGH,
+    system: str | None = None,
+    own_plan: bool = True,
+    progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
+) -> Sizing:
+    """Choose panel watts for a number of fans, or a number of fans for a panel.
+
+    Without `fans` and without `panel` the plan's own fans are sized on as many panels as it has, wired as there.
+
+    Parameters
+    ----------
+    plan : Plan
+        Place, weather, house, thermostat, leads and hours of need.
+    fans : int, optional
+        How many alike fans.
+    fan : str, optional
+        Fan of the library; by default the plan's first.
+    panel : float, optional
+        The reverse: how many fans on a panel of so many watts. [W]
+    watts : sequence of float, optional
+        Panels to try; by default the trade's sizes. [W]
+    wires : sequence of str, optional
+        Leads to try, like ``"16AWG"``; by default the plan's.
+    tilts, azimuths : sequence of float, optional
+        To try; by default the plan's. [deg]
+    target : str, optional
+        What is enough: ``"120 m3/h"``, ``"20 ach"``, ``"6 K"`` ...; by default the plan's.
+    enough : float
+        Share of the needed hours in which it should be met. [-]
+    system : {"metric", "us"}, optional
+        Units in the texts; by default the plan's.
+    own_plan : bool
+        The plan is a person's own, and not the embedded example.
+    progress : callable, optional
+        Wraps the designs, to show how far it is.
+
+    Returns
+    -------
+    Sizing
+        ``.options``, each with its verdict, and ``.choice``.
+
+    Raises
+    ------
+    DomainError
+        If both `fans` and `panel` are given.
+    PartError
+        If a fan or a wire is not in the library.
+    PlanError
+        For a target that cannot be read.
+
+    Examples
+    --------
+    >>> from solarvent import load_plan
+    >>> sizing = size_plan(load_plan().with_(weather={"clear_sky": True}), 1, watts=[10, 50])
+    >>> len(sizing.options) > 1
+    True
+    """
+    if fans is not None and panel is not None:
+        raise DomainError.single("fans, panel", "both are given", "give fans, or a panel to find them for")
+    for name in wires:
+        plan.wire(name)
+    if own_plan and fans is None and panel is None and fan is None:
+        tried = own_designs(plan, sorted(set(watts)) or usual_watts(plan.record.panel[0]), wires, tilts, azimuths)
+    else:
+        counts = list(range(1, _MOST_FANS + 1)) if fans is None else [fans]
+        sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
+        tried = designs(plan, base_fan(plan, fan, own_plan), counts, sizes, wires, tilts, azimuths)
+    return size(plan, tried, target, enough, system or plan.record.units, panel is not None, progress, own_plan)
 
 
 def size(
@@ -39,7 +159,7 @@ def size(
     tried : sequence of Design
         From :func:`solarvent.studies.size_designs.designs` or :func:`solarvent.studies.size_designs.own_designs`.
     target : str, optional
-        As for :func:`solarvent.studies.size_target.read_target`; by default the plan's.
+        As for :func:`solarvent.studies.size_option.read_target`; by default the plan's.
     enough : float
         Share of the needed hours in which it should be met. [-]
     system : {"metric", "us"}

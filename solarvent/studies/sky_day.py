@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import PlanError
-from solarvent.electrical.bands import BANDS, Band
+from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.house.air_need import need
 from solarvent.plan.house_records import Sky
 from solarvent.plan.plan import Plan

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from solarvent.weather.conditions import plan_weather
     from solarvent.weather.fetch import fetch_weather
     from solarvent.weather.reading import embedded_weather, read_weather
-    from solarvent.weather.summary import summarise
+    from solarvent.weather.span import summarise
 
 __all__ = ["embedded_weather", "fetch_weather", "plan_weather", "read_weather", "summarise"]
 
@@ -21,6 +21,6 @@ __getattr__ = lazy(
         "fetch_weather": "fetch",
         "plan_weather": "conditions",
         "read_weather": "reading",
-        "summarise": "summary",
+        "summarise": "span",
     },
 )

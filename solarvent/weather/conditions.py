@@ -15,10 +15,10 @@ from solarvent.plan.parts import Panel
 from solarvent.plan.plan import Plan
 from solarvent.weather import sun
 from solarvent.weather.climate_year import climate_weather
-from solarvent.weather.obstruction import unshaded_fraction
 from solarvent.weather.planes import light_on_planes
 from solarvent.weather.sky_states import SkyStates, find_sky_states
 from solarvent.weather.span import calendar_year, clear_year, finer, one_day, plan_clock, starts
+from solarvent.weather.sun import unshaded_fraction
 
 if TYPE_CHECKING:
     import pandas as pd

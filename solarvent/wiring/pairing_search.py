@@ -1,4 +1,4 @@
-"""The search: which ends to join so that every fan is fed, at the least cost."""
+"""The pairing asked again and again, from free to bought to cut; and its joins in the order they are made."""
 
 from __future__ import annotations
 
@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Fan, Part
-from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import fit
-from solarvent.wiring.pairing_program import Choice, Costs, least_cost
-from solarvent.wiring.pairing_uses import CUT, Joint, Splice, SupplyEnd, Use, uses
-from solarvent.wiring.poles import Polarity, load_polarity, source_polarity
+from solarvent.wiring.harness import Join, Port
+from solarvent.wiring.mating import fit, in_words, mates
+from solarvent.wiring.pairing_program import CUT, Choice, Costs, Joint, Splice, SupplyEnd, Use, least_cost, uses
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.poles import Polarity, load_polarity, positive_contact, source_polarity
 
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 #: The costs that do not depend on which panel feeds a fan.
@@ -279,3 +279,69 @@ def _given(use: Use, arriving: Polarity, taken: _Kind) -> _Kind | None:
         return None
     leaving = arriving.through(use.crosses)
     return _Kind(use.gives.family, use.gives.body, leaving, taken.side, taken.panel)
+
+
+@dataclass(frozen=True)
+class JoinLine:
+    """One join of the answer: parts and ends by id, both connectors in words.
+
+    `polarity` at a fan is against its own +, before that against the habit of the connector; `plus` is the contact of
+    the source's end that is +, None at a fan or where it is not known.
+    """
+
+    source: str
+    source_port: str
+    sink: str
+    sink_port: str
+    connectors: str
+    mates: bool
+    polarity: Polarity
+    plus: str | None = None
+
+    def as_data(self) -> dict[str, Any]:
+        """Give it with the keys of the JSON."""
+        return {
+            "from": self.source,
+            "from_port": self.source_port,
+            "to": self.sink,
+            "to_port": self.sink_port,
+            "connector": self.connectors,
+            "mates": self.mates,
+            "polarity": self.polarity,
+            "plus": self.plus,
+        }
+
+
+def join_lines(trace: PolarityTrace) -> list[JoinLine]:
+    """Write the joins down, each branch to its end before the next one."""
+    order: list[Join] = []
+
+    def follow(part: str) -> None:
+        for join in trace.joins:
+            if join.source.part == part and join not in order:
+                order.append(join)
+                follow(join.sink.part)
+
+    sinks = {join.sink.part for join in trace.joins}
+    for join in trace.joins:
+        if join.source.part not in sinks:
+            follow(join.source.part)
+    return [_line(trace, join) for join in order]
+
+
+def _line(trace: PolarityTrace, join: Join) -> JoinLine:
+    families, end = trace.families, join.source.connector
+    both = [one for one in (end, join.sink.connector) if one is not None]
+    names = [in_words(one, families) for one in sorted(both, key=lambda one: one.body == "jack")]
+    polarity = worst_polarity(trace.arriving(join))
+    at_fan = isinstance(trace.parts[join.sink.part], Fan)
+    return JoinLine(
+        join.source.part,
+        join.source.name,
+        join.sink.part,
+        join.sink.name,
+        " into ".join(dict.fromkeys(names)) or "not described",
+        mates(join, families) is not False,
+        polarity,
+        None if end is None or at_fan else positive_contact(end, polarity, False, families),
+    )

@@ -11,10 +11,9 @@ from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
-from solarvent.wiring.join_lines import JoinLine, join_lines
 from solarvent.wiring.mating import in_words
-from solarvent.wiring.pairing_search import search
-from solarvent.wiring.pairing_uses import Joint, Splice, SupplyEnd
+from solarvent.wiring.pairing_program import Joint, Splice, SupplyEnd
+from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity, load_polarity, positive_contact
 

@@ -5,8 +5,7 @@ from hypothesis import strategies as st
 
 from solarvent.air.airflow import FanPath, OpeningPath, Outlet, air_changes, house_flow
 from solarvent.air.fan import FanCurve
-from solarvent.air.opening import series_area
-from solarvent.air.pressures import wind_pressure
+from solarvent.air.opening import series_area, wind_pressure
 from solarvent.base.errors import DomainError
 
 HOUR = 3600.0

@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.air.network import AirNetwork, FanState, assumed_inside, calm_flow, ventilate
 from solarvent.air.ventilation import hole_area, leakage_area
-from solarvent.electrical.bands import HIGH, LOW, TYPICAL
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
 from solarvent.weather.outside_air import OutsideAir
 
 HOUR = 3600.0

@@ -4,8 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.air.airflow import OpeningPath, house_flow
-from solarvent.air.opening import series_area
-from solarvent.air.pressures import combined_flow, leakage_flow, stack_pressure, wind_pressure
+from solarvent.air.opening import combined_flow, leakage_flow, series_area, stack_pressure, wind_pressure
 
 plain = settings(deadline=None, max_examples=40)
 FOOT, CFM = 0.3048, 0.3048**3 / 60

@@ -5,9 +5,9 @@ from math import pi
 import numpy as np
 import pytest
 
-from solarvent.air.pressures import leakage_flow
+from solarvent.air.opening import leakage_flow
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, geometry, inlet_area, leakage_area, volume
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 
 HOUR = 3600.0
 

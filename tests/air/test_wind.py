@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.air.pressures import wall_pressure_coefficient, wind_pressure
+from solarvent.air.opening import wall_pressure_coefficient, wind_pressure
 
 plain = settings(deadline=None, max_examples=60)
 

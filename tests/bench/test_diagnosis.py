@@ -9,7 +9,7 @@ from faulty_bench import FAULTS, Bench, inject
 from solarvent.bench.diagnosis import Comparison, diagnose
 from solarvent.bench.evidence import KnownLight
 from solarvent.bench.faults import FaultModel
-from solarvent.bench.readings import Measurement, Readings
+from solarvent.bench.metering import Measurement, Readings
 from solarvent.electrical.panel_model import single_diode
 from solarvent.wiring.circuit import Joined
 from solarvent.wiring.harness import build_harness

@@ -8,9 +8,8 @@ import subprocess
 import pytest
 
 from solarvent.bench.metering import expected_readings
-from solarvent.electrical.bands import BANDS, TYPICAL
-from solarvent.electrical.panel_model import panel_parameters
-from solarvent.plan.loading import load_plan
+from solarvent.electrical.panel_model import BANDS, TYPICAL, panel_parameters
+from solarvent.plan.plan import load_plan
 
 # The wiring of the worked example by hand, from its file: 4 m of 18 AWG and branches of 1 m of 20 AWG (solid copper by
 # ASTM B258: 20.9 and 33.3 ohm/km at 20 degC; 0.00393 1/K up to 45), there and back, and two contacts of

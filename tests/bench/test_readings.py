@@ -3,7 +3,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.bench.readings import Measurement, parse_readings
+from solarvent.bench.metering import Measurement, parse_readings
 
 PANELS, FANS = ["roof"], ["east", "west"]
 

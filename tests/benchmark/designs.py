@@ -90,7 +90,7 @@ def summed(running: np.ndarray, voltage: np.ndarray, weight: np.ndarray) -> tupl
 
 def alone(design: Any, loaded: Any, sun: Any) -> tuple[float, ...]:
     """The figures of a design by the public way: one plan, one simulation."""
-    from solarvent.electrical.bands import TYPICAL
+    from solarvent.electrical.panel_model import TYPICAL
     from solarvent.simulation.simulate import simulate_under
     from solarvent.studies.size_designs import plan_of
 
@@ -117,7 +117,7 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="only prove that it runs")
     quick = parser.parse_args().quick
 
-    from solarvent.plan.loading import load_plan
+    from solarvent.plan.plan import load_plan
     from solarvent.studies.size_designs import plan_of
     from solarvent.weather.conditions import conditions
 

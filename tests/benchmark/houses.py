@@ -44,7 +44,7 @@ def command_seconds() -> float:
 def embedded():
     """The house of the embedded example under its year, and the wind on two of its walls."""
     from solarvent.house.model import house_model
-    from solarvent.plan.loading import load_plan
+    from solarvent.plan.plan import load_plan
     from solarvent.weather.conditions import conditions
     from solarvent.weather.sun import solar_position
 
@@ -59,8 +59,7 @@ def embedded():
 def batch(model, seed: int, steps: int) -> float:
     """Carry one batch of houses through the year; the largest disagreement. [K]"""
     from solarvent.air.airflow import OpeningPath, house_flow
-    from solarvent.air.opening import lagged_temperature, opened_share
-    from solarvent.air.pressures import combined_flow, leakage_flow, stack_pressure
+    from solarvent.air.opening import combined_flow, lagged_temperature, leakage_flow, opened_share, stack_pressure
     from solarvent.house.coupling import solve_coupled
     from solarvent.house.heat_balance import Masses, Surroundings
 

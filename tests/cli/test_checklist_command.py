@@ -20,7 +20,7 @@ def test_the_worked_example_gives_a_list_and_says_that_it_is_one(capsys):
 
 
 def test_the_faulty_twin_stops(capsys):
-    from solarvent.plan.loading import embedded_plan_path
+    from solarvent.plan.plan import embedded_plan_path
 
     code, out, _ = run(capsys, embedded_plan_path("faulty"))
     assert code == 3

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import pytest
 
 from solarvent.cli import main
-from solarvent.plan.loading import embedded_plan_path
+from solarvent.plan.plan import embedded_plan_path
 
 
 class Ran(NamedTuple):

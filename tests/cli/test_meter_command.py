@@ -4,7 +4,7 @@ import tomllib
 import pytest
 
 from solarvent.cli import main
-from solarvent.plan.loading import embedded_plan_path
+from solarvent.plan.plan import embedded_plan_path
 
 
 def run(capsys, *args):

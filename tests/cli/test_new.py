@@ -12,14 +12,14 @@ import pytest
 from click.testing import CliRunner
 
 from solarvent.cli import main
-from solarvent.cli.new import command
+from solarvent.cli.boxes import new_command
 
 pty = pytest.importorskip("pty") if sys.platform != "win32" else None
 ENTER = "\n" * 30
 
 
 def new(folder, *args, answers=ENTER):
-    return CliRunner().invoke(command, [str(folder / "mine.toml"), *args], input=answers)
+    return CliRunner().invoke(new_command, [str(folder / "mine.toml"), *args], input=answers)
 
 
 def test_enter_all_the_way_writes_a_plan_that_runs(tmp_path, capsys):

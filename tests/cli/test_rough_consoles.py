@@ -219,7 +219,7 @@ def test_a_disk_that_fills_up_leaves_the_old_file_and_no_litter(tmp_path):
 @pytest.mark.parametrize(
     ("args", "place"),
     [
-        (["run", "-o", "answer"], "solarvent.plan.loading.load_plan"),
+        (["run", "-o", "answer"], "solarvent.plan.plan.load_plan"),
         (["pair", "usb-pair", "-o", "answer"], "solarvent.studies.pair.pair"),
         (["schema", "-o", "answer"], "os.fsync"),
         (["parts"], "solarvent.cli.options.click.echo"),
@@ -252,5 +252,5 @@ def test_what_the_system_refuses_is_told(monkeypatch, reason, message):
     def refuse(*args):
         raise reason
 
-    monkeypatch.setattr("solarvent.plan.loading.load_plan", refuse)
+    monkeypatch.setattr("solarvent.plan.plan.load_plan", refuse)
     assert printed(["run"]) == (1, b"", message.encode())

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from solarvent.cli import main
-from solarvent.plan.loading import embedded_plan_path
+from solarvent.plan.plan import embedded_plan_path
 
 posix = pytest.mark.skipif(os.name == "nt", reason="links, pipes and devices of POSIX")
 PLAN = embedded_plan_path().read_text(encoding="utf-8")

@@ -1,7 +1,7 @@
 import pytest
 
-from solarvent.electrical.bands import BANDS, HIGH, LOW, TYPICAL
 from solarvent.electrical.circuit_parts import fan_electrical
+from solarvent.electrical.panel_model import BANDS, HIGH, LOW, TYPICAL
 
 
 def test_typical_comes_first_and_takes_the_plates_at_their_word(small_plan):

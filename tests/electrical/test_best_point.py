@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.electrical.best_point import greatest_power
+from solarvent.electrical.panel_model import greatest_power
 
 
 def battery(voltage, resistance):

@@ -17,11 +17,10 @@ from scipy.optimize import brentq
 from solarvent.base.errors import PlanError
 from solarvent.bench.metering import expected_readings
 from solarvent.cli import main
-from solarvent.electrical.bands import TYPICAL
 from solarvent.electrical.operation import FanElectrical, operate, point
-from solarvent.electrical.panel_output import maximum_power, open_circuit_voltage
+from solarvent.electrical.panel_model import TYPICAL, maximum_power, open_circuit_voltage
 from solarvent.electrical.source_side import SourceSide
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.simulation.power_budget import battery_budget, hourly_budget
 from solarvent.simulation.simulate import simulate
 from solarvent.weather.conditions import conditions

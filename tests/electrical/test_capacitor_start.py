@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from solarvent.electrical.capacitor_start import ROTOR_ENERGY, capacitor_start_voltage
+from solarvent.electrical.motor import ROTOR_ENERGY, capacitor_start_voltage
 
 
 @pytest.mark.parametrize(("start", "farads"), [(6.5, 4700e-6), (3.0, 1000e-6), (12.0, 0.1)])

@@ -8,12 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
-from solarvent.electrical.diodes import diode_drop
 from solarvent.electrical.intersection import intersect
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.load import line, through, voltage_grid
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import find_root
+from solarvent.electrical.single_diode import diode_drop
 
 plain = settings(deadline=None, max_examples=40)
 DIODE = ((2e-8, 0.034),)

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from solarvent.electrical.plate import check_plate, fill_factor
+from solarvent.electrical.panel_model import check_plate, fill_factor
 
 
 def test_fill_factor_of_a_published_module():

@@ -164,7 +164,7 @@ def test_a_converter_in_a_run_is_part_of_the_circuit(small_plan):
 def test_what_a_converter_takes_of_the_voltage_is_not_lost_in_the_wire(small_plan):
     from datetime import date
 
-    from solarvent.findings.checks import find
+    from solarvent.findings.verdicts import find
     from solarvent.simulation.simulate import simulate
 
     usb = {"wiring.converter": "panel-usb-board", "fan": [{"id": "east", "part": "fan-usb-120"}]}

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.air.ventilation import fan_speed
-from solarvent.electrical.bands import TYPICAL
-from solarvent.electrical.capacitor_start import capacitor_start_voltage
+from solarvent.electrical.motor import capacitor_start_voltage
 from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.electrical.start_light import thresholds
 from solarvent.simulation.simulate import simulate
 from solarvent.wiring.circuit import Circuit, Joined, Leaf, Through

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarvent.air.ventilation import effective_area, fan_outlet
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.simulation.simulate import simulate
 
 MIDSUMMER = date(2001, 6, 21)

@@ -10,9 +10,9 @@ import pandas as pd
 import pytest
 
 import solarvent
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.plan.library import profiles
-from solarvent.plan.loading import embedded_plan_path, load_plan
+from solarvent.plan.plan import embedded_plan_path, load_plan
 from solarvent.report.weather_text import weather_file
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case

@@ -8,10 +8,10 @@ import pytest
 
 import solarvent
 from solarvent.bench.steps import checklist
-from solarvent.electrical.bands import LOW, TYPICAL
-from solarvent.findings.checks import find
+from solarvent.electrical.panel_model import LOW, TYPICAL
+from solarvent.findings.verdicts import find
 from solarvent.plan.library import profiles
-from solarvent.plan.loading import load_plan
+from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 
 FOLDER = Path(__file__).parents[1] / "data" / "failures"

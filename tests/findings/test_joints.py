@@ -10,8 +10,8 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
 from solarvent.wiring.harness import Join, Port
+from solarvent.wiring.network import Side
 from solarvent.wiring.polarity import PolarityTrace
-from solarvent.wiring.sides import Side
 
 FAMILIES = read_families(Library())
 PLUG, JACK = (Connector(family="barrel-5.5x2.1", body=body) for body in ("plug", "jack"))

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.simulation.simulate import simulate
 from solarvent.weather.span import hours_of_need
 

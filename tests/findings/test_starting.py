@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from solarvent.electrical.motor import locked_rotor_resistance
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.simulation.simulate import simulate
 
 MIDSUMMER = date(2001, 6, 21)

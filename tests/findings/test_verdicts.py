@@ -7,9 +7,8 @@ import pytest
 
 from solarvent.base.findings import Finding
 from solarvent.findings.air import air_supply, is_enough, reaches
-from solarvent.findings.checks import find
-from solarvent.findings.verdicts import verdict, verdict_level, verdict_of
-from solarvent.plan.loading import load_plan
+from solarvent.findings.verdicts import find, verdict, verdict_level, verdict_of
+from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 
 STOP = Finding("stop", "over-voltage", "fan", "Too much.", "A clamp.")

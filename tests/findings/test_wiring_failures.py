@@ -10,7 +10,7 @@ import pytest
 import solarvent
 from solarvent.base.errors import PlanError
 from solarvent.cli import main
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.plan.boxes import load_box
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.pair import pair
@@ -190,7 +190,7 @@ def of_code(findings, code):
 def wiring_codes():
     """Read the codes of the wiring checks from their source."""
     found = set()
-    for stem in ("joints", "sources", "wires"):
+    for stem in ("joints", "wires"):
         path = Path(solarvent.__file__).parent / "findings" / f"{stem}.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":

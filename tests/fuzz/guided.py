@@ -19,7 +19,7 @@ with atheris.instrument_imports(include=["solarvent", "tomllib"]):
     from solarvent.base.errors import SolarventError
     from solarvent.base.quantities import EXAMPLES, parse
     from solarvent.plan.library import KINDS, Library, profiles
-    from solarvent.plan.loading import load_plan
+    from solarvent.plan.plan import load_plan
     from solarvent.weather.reading import read_weather
 
 FOLDER = Path(tempfile.mkdtemp())

@@ -18,9 +18,8 @@ from solarvent.plan.boxes import Kit, check_kit, load_box, shipped_kits
 from solarvent.plan.checking import check_plan
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import KINDS, Library, profiles
-from solarvent.plan.loading import load_plan
 from solarvent.plan.parts import RECORDS
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import Plan, load_plan
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.data import to_json
 from solarvent.report.parts import pairing_data, pairing_text

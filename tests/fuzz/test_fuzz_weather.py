@@ -18,7 +18,7 @@ from mutations import NUMBERS, TEXTS, mangled
 from solarvent.base.errors import WeatherError
 from solarvent.report.weather_text import render_weather, weather_csv, weather_file, weather_json
 from solarvent.weather.reading import embedded_weather, read_weather
-from solarvent.weather.summary import summarise
+from solarvent.weather.span import summarise
 
 HOURS = 72
 

@@ -13,7 +13,7 @@ from mutations import MEASURES, TEXTS, VALUES
 
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.quantities import EXAMPLES, convert, parse, show, units_of
-from solarvent.bench.readings import Readings, parse_readings
+from solarvent.bench.metering import Readings, parse_readings
 
 DIMENSIONS = st.sampled_from(list(EXAMPLES))
 
@@ -160,7 +160,7 @@ def no_work(monkeypatch: pytest.MonkeyPatch) -> None:
         raise Reached
 
     for place in (
-        "solarvent.plan.loading.load_plan",
+        "solarvent.plan.plan.load_plan",
         "solarvent.plan.boxes.load_box",
         "solarvent.weather.reading.read_weather",
         "solarvent.weather.reading.embedded_weather",

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarvent.air.network import FanState
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import house_model
 from solarvent.plan.checking import check_plan

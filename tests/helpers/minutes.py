@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
 from solarvent.plan.plan import Plan

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sensitivity import sensitivity
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.models_text import influences
 from solarvent.simulation.house_summary import NIGHT_BAND, PEAK_BAND, heat_limit, house_cases, house_totals
 from solarvent.simulation.simulate import simulate

@@ -79,7 +79,7 @@ def test_loss_at_the_edge_of_a_floor():
 def test_air_of_a_shut_house_by_its_making():
     # HB-17: 0.75-1.5 changes an hour new glass, 0.5-1.0 new double film, 1-2 old glass good, 2-4 old glass poor (EP406
     # and NRAES-33, from memory). Our three kinds in a light wind and 10 K, for a house of 3 x 2.4 m.
-    from solarvent.air.pressures import leakage_flow
+    from solarvent.air.opening import leakage_flow
 
     changes = {
         kind: float(leakage_flow(crack * 26.8, 10.0, 3.0)) * 3600 / 13.7
@@ -174,7 +174,7 @@ def test_vents_of_the_size_that_the_standard_asks_for_hold_a_small_rise():
     import numpy as np
 
     from solarvent.air.airflow import OpeningPath, house_flow
-    from solarvent.air.pressures import stack_pressure
+    from solarvent.air.opening import stack_pressure
 
     vents = 0.175 * 7.2
     rises = np.linspace(0.1, 20, 2000)

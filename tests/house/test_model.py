@@ -9,8 +9,7 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 from solarvent.air.network import FanState
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import CASES, house_run, mass_temperatures
-from solarvent.house.masses import add_mass, drop_masses, drums
-from solarvent.house.model import crop_of, house_model
+from solarvent.house.model import add_mass, crop_of, drop_masses, drums, house_model
 from solarvent.house.sunlight import leaf_area, light_ends, light_on_pieces, planting, watered
 from solarvent.plan.house_records import Screen, Shade
 from solarvent.plan.plan import Plan

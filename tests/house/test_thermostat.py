@@ -6,9 +6,9 @@ from datetime import date
 import numpy as np
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
-from solarvent.findings.checks import find
-from solarvent.house.thermostat import solve_switch
+from solarvent.electrical.panel_model import TYPICAL
+from solarvent.findings.verdicts import find
+from solarvent.house.coupling import solve_switch
 from solarvent.plan.house_records import Thermostat
 from solarvent.plan.plan import Plan
 from solarvent.simulation import simulate as module

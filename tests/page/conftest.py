@@ -6,8 +6,8 @@ import browser as chromium
 import pytest
 
 from solarvent.bench.steps import checklist
-from solarvent.findings.checks import find
-from solarvent.plan.loading import load_plan
+from solarvent.findings.verdicts import find
+from solarvent.plan.plan import load_plan
 from solarvent.report.page import render_page
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.overview import overview

@@ -10,7 +10,7 @@ import pypdf
 import pytest
 
 from solarvent.bench.steps import checklist
-from solarvent.plan.loading import load_plan
+from solarvent.plan.plan import load_plan
 
 pytestmark = pytest.mark.outside("chromium")
 

@@ -4,9 +4,8 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.boxes import Box, BoxedBattery, ends_of, load_box, shipped_kits
-from solarvent.plan.loading import embedded_plan_path
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import Plan, embedded_plan_path
 
 #: What a person with two parts in front of them would write.
 OWN = """

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.edit import set_key, toml_value
-from solarvent.plan.loading import embedded_plan_path
+from solarvent.plan.plan import embedded_plan_path
 
 PLAN = """# my plan
 [[panel]]

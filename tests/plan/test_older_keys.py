@@ -3,12 +3,12 @@
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.plan.boxes import load_box
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import RENAMED, Library
-from solarvent.plan.loading import load_plan
 from solarvent.plan.parts import RECORDS
+from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 
 PLAN = """

@@ -4,8 +4,7 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.plan.library import profiles, read_toml
-from solarvent.plan.loading import load_plan
-from solarvent.plan.plan import plan_from
+from solarvent.plan.plan import load_plan, plan_from
 
 SHIPPED = sorted(path.name.removesuffix(".toml") for path in (profiles() / "plans").iterdir())
 

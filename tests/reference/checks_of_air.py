@@ -9,8 +9,7 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKE
 
 from solarvent.air.airflow import FanPath, OpeningPath, air_changes, house_flow
 from solarvent.air.fan import FanCurve, speed_ratio
-from solarvent.air.opening import series_area
-from solarvent.air.pressures import combined_flow, leakage_flow, stack_pressure, wind_pressure
+from solarvent.air.opening import combined_flow, leakage_flow, series_area, stack_pressure, wind_pressure
 from solarvent.house.glazing import outside_film
 from solarvent.house.ventilation_rates import flow_for_rise
 from solarvent.plan.library import Library

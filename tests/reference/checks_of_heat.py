@@ -7,7 +7,7 @@ from reference_table import MEMORY, READ, UNITS, WHOLE, WORKED_FROM, checks, row
 from scipy.optimize import brentq
 
 from solarvent.air.airflow import OpeningPath, house_flow
-from solarvent.air.pressures import stack_pressure, wall_pressure_coefficient, wind_pressure
+from solarvent.air.opening import stack_pressure, wall_pressure_coefficient, wind_pressure
 from solarvent.house.glazing import incidence_modifier
 from solarvent.house.ventilation_rates import (
     SUMMER_FLOW_BY_FLOOR,

@@ -8,9 +8,8 @@ import numpy as np
 from reference_panel import SOURCE, TWENTY_WATTS, best_point, open_circuit, panel, short_circuit
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.electrical.panel_output import maximum_power
+from solarvent.electrical.panel_model import check_plate, fill_factor, maximum_power
 from solarvent.electrical.panel_source import PanelSource
-from solarvent.electrical.plate import check_plate, fill_factor
 from solarvent.electrical.single_diode import fit_nameplate, operating_parameters
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS

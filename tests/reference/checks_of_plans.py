@@ -9,13 +9,12 @@ from pathlib import Path
 import numpy as np
 from reference_table import LIBRARY, MEMORY, PRACTICE, READ, WHOLE, WORKED_FROM, checks, row
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.house.air_need import need
 from solarvent.house.model import EDGE_LOSS
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import load_plan
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import Plan, load_plan
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import totals
 from solarvent.weather.conditions import conditions

@@ -46,7 +46,7 @@ def public_functions(folder):
 
 
 def test_the_trace_enters_the_chain_from_end_to_end(reached):
-    assert ("solarvent.cli.run", "command") in reached
+    assert ("solarvent.cli.answers", "run_command") in reached
     assert ("solarvent.simulation.simulate", "simulate") in reached
     assert ("solarvent.air.airflow", "house_flow") in reached
 

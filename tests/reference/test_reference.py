@@ -23,7 +23,7 @@ from reference_table import (
     run_watched,
 )
 
-from solarvent.air import pressures
+from solarvent.air import opening
 from solarvent.report.about_text import groups
 from solarvent.weather import sky
 from solarvent.wiring import network
@@ -116,7 +116,7 @@ def test_a_gentler_cloud_is_seen_in_the_light_of_months(monkeypatch):
 
 
 def test_a_lighter_gravity_is_seen_in_a_whole_house(monkeypatch):
-    monkeypatch.setattr(pressures, "GRAVITY", 9.0)
+    monkeypatch.setattr(opening, "GRAVITY", 9.0)
     assert reds(of("NV-01")) == {"NV-01"}
 
 

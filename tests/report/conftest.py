@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from solarvent.bench.steps import checklist
-from solarvent.findings.checks import find
-from solarvent.plan.loading import load_plan
+from solarvent.findings.verdicts import find
+from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.overview import overview
 

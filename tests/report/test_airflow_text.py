@@ -2,7 +2,7 @@
 
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.airflow_text import clock_words, part_of_day, sky_sentence
 from solarvent.report.choices_text import compass
 from solarvent.studies.sky_day import for_span, under_sky

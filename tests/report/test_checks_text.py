@@ -5,7 +5,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from solarvent.cli.about import command
+from solarvent.cli.about import about_command
 from solarvent.report.about_text import checks, checks_csv, checks_json, groups, render_checks
 
 
@@ -81,13 +81,13 @@ def test_csv_has_a_line_for_each():
 
 @pytest.mark.parametrize(("form", "begins"), [("text", "Checks against"), ("json", '{"schema"'), ("csv", "id,topic")])
 def test_the_command_gives_each_form(form, begins):
-    done = CliRunner().invoke(command, ["checks", "--format", form])
+    done = CliRunner().invoke(about_command, ["checks", "--format", form])
     assert done.exit_code == 0
     assert done.stdout.startswith(begins)
 
 
 def test_the_help_has_an_example():
-    assert "Example:  solarvent about checks" in CliRunner().invoke(command, ["checks", "--help"]).stdout
+    assert "Example:  solarvent about checks" in CliRunner().invoke(about_command, ["checks", "--help"]).stdout
 
 
 def test_groups_of_one_topic_stand_together():

@@ -2,7 +2,7 @@ import pytest
 
 from solarvent.bench.diagnosis import diagnose
 from solarvent.bench.evidence import KnownLight
-from solarvent.bench.readings import Measurement, Readings
+from solarvent.bench.metering import Measurement, Readings
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.diagnosis_text import diagnosis_data, is_urgent, render_diagnosis
 

@@ -2,7 +2,7 @@ import json
 
 from click.testing import CliRunner
 
-from solarvent.cli.about import command
+from solarvent.cli.about import about_command
 from solarvent.report.about_text import faults, faults_json, render_faults
 
 
@@ -29,7 +29,7 @@ def test_the_json_has_the_same_faults():
 
 
 def test_about_faults_prints_them():
-    done = CliRunner().invoke(command, ["faults"])
+    done = CliRunner().invoke(about_command, ["faults"])
     assert done.exit_code == 0
     assert "over-voltage-cold" in done.output
-    assert json.loads(CliRunner().invoke(command, ["faults", "--format", "json"]).output)["faults"]
+    assert json.loads(CliRunner().invoke(about_command, ["faults", "--format", "json"]).output)["faults"]

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 import solarvent
-from solarvent.electrical.bands import LOW, TYPICAL
 from solarvent.electrical.branches import RETRY_DUTY
+from solarvent.electrical.panel_model import LOW, TYPICAL
 from solarvent.plan import house_records
 from solarvent.plan.parts import Panel
 from solarvent.report.models_text import models, models_json, render_models

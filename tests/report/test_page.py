@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from solarvent.bench.steps import checklist
-from solarvent.findings.checks import find
+from solarvent.findings.verdicts import find
 from solarvent.report import page as page_module
 from solarvent.report.layout import clock
 from solarvent.report.page import render_page, typeset

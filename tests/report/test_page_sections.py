@@ -9,8 +9,7 @@ from solarvent.report.curves import night_chart, night_words
 from solarvent.report.page import night_section, panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
-from solarvent.studies.overview import overview
-from solarvent.studies.panel_choices import panel_choices
+from solarvent.studies.overview import overview, panel_choices
 
 
 @pytest.fixture(scope="module")

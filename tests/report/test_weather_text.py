@@ -10,7 +10,7 @@ import pytest
 
 from solarvent.report.weather_text import render_weather, weather_csv, weather_file, weather_json
 from solarvent.weather.reading import embedded_weather, read_weather
-from solarvent.weather.summary import summarise
+from solarvent.weather.span import summarise
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")

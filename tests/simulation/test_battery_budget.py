@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.run_text import render_budget
 from solarvent.simulation.power_budget import battery_budget, power_budget
 from solarvent.simulation.simulate import simulate

@@ -7,14 +7,13 @@ import numpy as np
 import pytest
 from hobby import hobby_plan, hobby_run, hobby_weather
 
-from solarvent.air.pressures import leakage_flow
+from solarvent.air.opening import leakage_flow
 from solarvent.air.ventilation import leakage_area
 from solarvent.base.errors import PlanError
 from solarvent.findings.house import night_findings
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
-from solarvent.plan.loading import embedded_plan_path, load_plan
-from solarvent.plan.plan import Plan
+from solarvent.plan.plan import Plan, embedded_plan_path, load_plan
 from solarvent.simulation.cold_night import cold_night, faded_after
 
 

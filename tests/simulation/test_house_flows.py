@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.simulation.house_summary import flows_at, hottest_moment
 from solarvent.simulation.simulate import simulate
 

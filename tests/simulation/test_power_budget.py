@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from pvlib.pvsystem import i_from_v
 
-from solarvent.electrical.bands import TYPICAL
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import TYPICAL, panel_parameters
 from solarvent.simulation.power_budget import KEYS, daily_budget, hourly_budget, monthly_budget
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import totals

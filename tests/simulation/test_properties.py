@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarvent.bench.metering import expected_readings
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import totals
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarvent.base.columns import COLUMNS
-from solarvent.electrical.bands import HIGH, LOW, TYPICAL
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
 from solarvent.simulation import electrical_side
 from solarvent.simulation import simulate as module
 from solarvent.simulation.simulate import simulate

@@ -5,10 +5,9 @@ from datetime import date
 import numpy as np
 import pytest
 
-from solarvent.electrical.bands import HIGH
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import HIGH, panel_parameters
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import CLEAR, SUNS, worst_case
 from solarvent.weather.conditions import cell_temperature

@@ -5,7 +5,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import day_hours, months_table, telling_days, totals, used_power
 

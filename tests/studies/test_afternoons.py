@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from solarvent.house.air_need import need
-from solarvent.studies.afternoons import HOTTEST, afternoons, dull_and_hot, hottest, months_of
+from solarvent.studies.airflow import HOTTEST, afternoons, dull_and_hot, hottest, months_of
 
 
 @pytest.fixture(scope="module")

@@ -43,7 +43,7 @@ def test_findings_and_totals_are_those_of_the_run(result):
 
 
 def test_a_path_does_as_well_as_a_plan(result, tmp_path):
-    from solarvent.plan.loading import embedded_plan_path
+    from solarvent.plan.plan import embedded_plan_path
 
     path = tmp_path / "mine.toml"
     path.write_text(embedded_plan_path().read_text(encoding="utf-8"), encoding="utf-8")

@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
-from solarvent.studies.panel_choices import panel_choices
+from solarvent.studies.overview import panel_choices
 
 JULY = date(2000, 7, 15)
 

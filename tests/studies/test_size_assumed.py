@@ -2,8 +2,8 @@
 
 import pytest
 
-from solarvent.studies.size_assumed import assumptions
 from solarvent.studies.size_designs import designs, own_designs
+from solarvent.studies.sizing import assumptions
 
 ROOF = {"id": "roof", "part": "panel-30w", "tilt": 35, "azimuth": 200}
 UNLIKE = [{"id": "east", "part": "fan-24v-120x25"}, {"id": "west", "part": "fan-24v-120x38"}]

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.electrical.bands import TYPICAL
 from solarvent.electrical.branches import FanElectrical
 from solarvent.electrical.operation import fan_states, operate
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.electrical.single_diode import fit_nameplate, operating_parameters, scale_plate
 from solarvent.plan.parts import Converter
 from solarvent.simulation.simulate import simulate

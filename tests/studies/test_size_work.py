@@ -5,14 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.findings import house, starting, supply, voltages, wires
-from solarvent.plan.loading import load_plan
+from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.studies.size_designs import base_fan, designs, own_designs, plan_of
-from solarvent.studies.size_plan import size_plan
-from solarvent.studies.sizing import size
+from solarvent.studies.sizing import size, size_plan
 from solarvent.studies.sky_day import under_sky
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.span import hours_of_need

@@ -7,8 +7,8 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.studies.size_designs import TRADE_WATTS, base_fan, designs, plate_watts, sized_panel, twin_24v
-from solarvent.studies.size_light import SKIES
-from solarvent.studies.size_target import read_target
+from solarvent.studies.size_fans import SKIES
+from solarvent.studies.size_option import read_target
 from solarvent.studies.sizing import size
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}, "place.wind_share": 0.0}

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.studies.sky_day import MEAN_DAYS, SKIES, for_span, under_sky
 from solarvent.weather import broken_sky, sky
 from solarvent.weather.conditions import plan_weather

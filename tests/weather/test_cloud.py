@@ -6,7 +6,7 @@ import pytest
 
 from solarvent.plan.plan_record import Place
 from solarvent.weather import sky
-from solarvent.weather.cloud import cover_or_by_light, known_cover
+from solarvent.weather.broken_sky import cover_or_by_light, known_cover
 from solarvent.weather.reading import embedded_weather
 from solarvent.weather.sun import solar_position
 

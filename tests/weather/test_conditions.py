@@ -5,8 +5,7 @@ import pandas as pd
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.electrical.bands import HIGH, LOW, TYPICAL
-from solarvent.electrical.panel_model import panel_parameters, single_diode
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, panel_parameters, single_diode
 from solarvent.weather import planes
 from solarvent.weather.conditions import conditions, plan_weather
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarvent.electrical.bands import TYPICAL
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.simulation.simulate import simulate, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather import sky_states as module

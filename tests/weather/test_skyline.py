@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.weather.obstruction import screen_elevation, seen_sky_share, skyline_elevation
+from solarvent.weather.sun import screen_elevation, seen_sky_share, skyline_elevation
 
 plain = settings(deadline=None, max_examples=30)
 

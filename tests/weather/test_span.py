@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarvent.plan.loading import load_plan
+from solarvent.plan.plan import load_plan
 from solarvent.weather.conditions import conditions, plan_weather
 from solarvent.weather.span import hottest_month, within_clock
 

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from solarvent.weather.reading import embedded_weather
-from solarvent.weather.summary import summarise
+from solarvent.weather.span import summarise
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")

@@ -15,8 +15,8 @@ from solarvent.plan.parts import Connector
 from solarvent.wiring import pairing_program, pairing_search
 from solarvent.wiring.harness import Port
 from solarvent.wiring.mating import fit
+from solarvent.wiring.pairing_program import Splice, SupplyEnd, uses
 from solarvent.wiring.pairing_search import search
-from solarvent.wiring.pairing_uses import Splice, SupplyEnd, uses
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 from solarvent.wiring.poles import Polarity, load_polarity, source_polarity
 

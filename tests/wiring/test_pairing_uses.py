@@ -6,7 +6,7 @@ from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
-from solarvent.wiring.pairing_uses import CUT, Splice, uses
+from solarvent.wiring.pairing_program import CUT, Splice, uses
 
 FAMILIES = read_families(Library())
 PLUG, JACK = (Connector(family="barrel-5.5x2.1", body=body) for body in ("plug", "jack"))

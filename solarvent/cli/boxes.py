@@ -1,7 +1,8 @@
-"""``solarvent new``."""
+"""Commands about parts and the files that name them: ``pair``, ``parts``, ``new``, ``schema``."""
 
 from __future__ import annotations
 
+import json
 import shlex
 import shutil
 import sys
@@ -12,10 +13,70 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.base.errors import SolarventError
-from solarvent.cli.options import deliver, parts_option
+from solarvent.cli.options import answer, deliver, format_option, leave, output_options, parts_option
 
 if TYPE_CHECKING:
     from solarvent.plan.asking import Question
+
+
+_EXAMPLE = "trio-right-splitter"
+
+
+@click.command("pair")
+@click.argument("boxes", nargs=-1, metavar="KIT-or-PLAN...")
+@parts_option
+@format_option("text", "json")
+@output_options
+def pair_command(
+    boxes: tuple[str, ...], parts_folder: Path | None, form: str, output: Path | None, force: bool
+) -> None:
+    """Can the parts in these boxes be joined so that every fan is fed, and rightly?
+
+    KIT is the name of a kit that ships (without any argument they are listed, with an example), or a file that says
+    what is in your box; several pool their parts. Of a PLAN with runs, the given joins are checked.
+
+    Answers yes, yes after metering, or no; if no, what is the least to buy and where to cut instead. Exit code 3 for
+    no, and for reversed poles.
+
+    Example:  solarvent pair trio-wrong-splitter
+
+    Example:  solarvent pair my-box.toml second-box.toml
+    """
+    from solarvent.plan.boxes import load_box
+    from solarvent.report.data import to_json
+    from solarvent.report.parts import pairing_data, pairing_text
+    from solarvent.studies.pair import pair
+
+    if not boxes:
+        from solarvent.plan.boxes import shipped_kits
+
+        click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
+        click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)
+    pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
+    answer(
+        form, output, force,
+        text=lambda: pairing_text(pairing),
+        json=lambda: to_json(pairing_data(pairing), indent=2),
+    )  # fmt: skip
+    leave(pairing.feasible == "no")
+
+
+@click.command("parts")
+@click.argument("kind", required=False)
+@click.argument("part", required=False)
+@parts_option
+@format_option("text", "json", "csv")
+@output_options
+def parts_command(kind: str | None, part: str | None, parts_folder: Path | None, form: str, output: Path | None,
+            force: bool) -> None:  # fmt: skip
+    """List the kinds of part, the parts of one KIND, or all that is known of one PART.
+
+    Example:  solarvent parts fans fan-12v-120x25
+    """
+    from solarvent.plan.library import Library
+    from solarvent.report.parts import render_parts
+
+    deliver(render_parts(Library(parts_folder), kind, part, form), output, force)
 
 
 @click.command("new")
@@ -25,7 +86,7 @@ if TYPE_CHECKING:
 @click.option("--box", "boxes", multiple=True, metavar="KIT", help="Parts and joins from a kit or a file of your box.")
 @parts_option
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
-def command(
+def new_command(
     file: Path, ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None, force: bool
 ) -> None:
     """Write a commented starter plan to FILE (plan.toml), to be changed to your own house, parts and wires.
@@ -116,3 +177,15 @@ def _answer(question: Question) -> Any:
             return answer_of(question, words)
         except SolarventError as error:
             click.echo(wrapped(str(error.problems[0]), "  ", "  "))
+
+
+@click.command("schema")
+@output_options
+def schema_command(output: Path | None, force: bool) -> None:
+    """Print the JSON Schema of the plan file, with which an editor completes and checks it.
+
+    Example:  solarvent schema -o plan.schema.json
+    """
+    from solarvent.plan.plan_record import plan_schema
+
+    deliver(json.dumps(plan_schema(), indent=2), output, force)
