@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 #: The levels, worst first.
 LEVELS = ("stop", "warn", "note")
@@ -68,6 +69,36 @@ def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
     ['stop', 'note']
     """
     return sorted(findings, key=lambda finding: LEVELS.index(finding.level))
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change in a plan file.
+
+    Attributes
+    ----------
+    section : str
+        ``"fan"``, ``"wiring"`` ...
+    part : str
+        The id of the part; empty for a section that is there once, and for a new part.
+    key : str
+        The key, with points where it lies deeper (``"outlet.positive"``); empty for the whole part.
+    value : object
+        What to write, a dict for a new part; None takes the key, or the part, out.
+    """
+
+    section: str
+    part: str
+    key: str
+    value: Any
+
+
+@dataclass(frozen=True)
+class Mending:
+    """One way to do what a remedy says: what to get and where it goes, and what changes in the plan by it."""
+
+    words: str
+    changes: tuple[Change, ...]
 
 
 @dataclass(frozen=True)

@@ -1,17 +1,17 @@
-"""Writing in plan files: values as TOML, and single keys changed while every other character stays as it is."""
+"""Writing in plan files: values as TOML, and single places changed while notes and layout stay as they are."""
 
 from __future__ import annotations
 
 import json
-import re
 import tomllib
+from collections.abc import Iterable, Mapping, MutableMapping
+from dataclasses import replace
 from typing import Any
 
 from solarvent.base.errors import PlanError
+from solarvent.base.findings import Change
 from solarvent.plan.checking import SECTIONS
 from solarvent.plan.library import RENAMED
-
-_HEADER = re.compile(r"^\s*\[")
 
 
 def toml_value(value: Any) -> str:
@@ -35,7 +35,7 @@ def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
     """Set one key of one part, by its section (``"panel"``, ``"fan"`` ...) and id, and give the text of the plan.
 
     `key` goes by its name of today; it is added if it is not there, and put in the place of an older name. PlanError if
-    the file is laid out so that this cannot be done safely; the message tells the line to write by hand.
+    there is no such part.
 
     Examples
     --------
@@ -44,61 +44,150 @@ def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
     id = "east"  # the left one
     readings = [[11.2, 0.23]]
     """
-    before = tomllib.loads(text.replace("\r\n", "\n"))
-    entries = before.get(section, [])
-    number = next((k for k, entry in enumerate(entries) if entry.get("id") == part), None)
-    lines = text.splitlines(keepends=True)
-    span = None if number is None else _table(lines, section, number)
-    by_hand = f'write it yourself: under the {section} with id = "{part}" put the line  {key} = {value}'
-    if span is None:
-        raise PlanError.single(part, "the plan is laid out so that it cannot be changed line by line", by_hand)
-    older = next((old for old, new in RENAMED.get(SECTIONS.get(section, ""), {}).items() if new == key), None)
-    changed = _changed(lines, span, key, older, value)
-    wanted = {**before, section: [dict(entry) for entry in entries]}
-    wanted[section][number].pop(older, None)
-    wanted[section][number][key] = tomllib.loads(f"{key} = {value}")[key]
-    if _content(changed) != wanted:
-        raise PlanError.single(part, f"{key} cannot be changed without touching something else", by_hand)
-    return changed
+    return edited(text, [Change(section, part, key, tomllib.loads(f"{key} = {value}")[key])])
 
 
-def _content(text: str) -> dict[str, Any] | None:
-    """Read a text, or give None if it is no longer TOML."""
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError:
-        return None
+def edited(text: str, changes: Iterable[Change]) -> str:
+    """Make changes in the text of a plan; notes, order and layout of everything else stay.
 
+    Raises
+    ------
+    PlanError
+        If a part is not there, or a change would touch something else.
 
-def _table(lines: list[str], section: str, number: int) -> tuple[int, int] | None:
-    """Lines of one table of an array of tables, from below its header to the next header."""
-    header = re.compile(rf"^\s*\[\[\s*{section}\s*\]\]")
-    starts = [at for at, line in enumerate(lines) if header.match(line)]
-    if number >= len(starts):
-        return None
-    first = starts[number] + 1
-    after = (at for at in range(first, len(lines)) if _HEADER.match(lines[at]))
-    return first, next(after, len(lines))
-
-
-def _changed(lines: list[str], span: tuple[int, int], key: str, older: str | None, value: str) -> str:
-    """Replace the value on its line, keeping the note behind it, or add a line below the last key.
-
-    Where the key stands under an older name, that line is the one, and takes the name of today.
+    Examples
+    --------
+    >>> print(edited('[house]  # of glass\\nuse = "shed"\\n', [Change("house", "", "use", "coop")]), end="")
+    [house]  # of glass
+    use = "coop"
     """
-    first, end = span
-    ending = "\r\n" if any(line.endswith("\r\n") for line in lines) else "\n"
-    names = "|".join(re.escape(name) for name in (key, older) if name)
-    there = re.compile(rf"^(\s*)(?:{names})(\s*=\s*)([^#\r\n]*?)(\s*(?:#[^\r\n]*)?)(\r?\n?)$")
-    for at in range(first, end):
-        if found := there.match(lines[at]):
-            line = f"{found[1]}{key}{found[2]}{value}{found[4]}{found[5]}"
-            return "".join([*lines[:at], line, *lines[at + 1 :]])
-    last = max(
-        (at for at in range(first, end) if lines[at].strip() and not lines[at].lstrip().startswith("#")),
-        default=first - 1,
-    )
-    kept = lines[: last + 1]
-    if not kept[-1].endswith("\n"):
-        kept[-1] += ending
-    return "".join([*kept, f"{key} = {value}{ending}", *lines[last + 1 :]])
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
+    ended = text.endswith("\n")
+    ending = "\r\n" if "\r\n" in text else "\n"
+    text = text.replace("\r\n", "\n")
+    last = text.rpartition("\n")[2]
+    text += "" if ended else "\n"
+    for change in changes:
+        wanted = tomllib.loads(text)
+        _make(wanted, change)
+        try:
+            if not change.key and change.value is not None:
+                # At the end of the file: in between, it would part a note from what stands below it.
+                text += f"\n{table_text(change.section, change.value)}\n"
+            else:
+                document = tomlkit.parse(text)
+                _make(document, change)
+                text = tomlkit.dumps(document)
+            same = tomllib.loads(text) == wanted
+        except (TOMLKitError, tomllib.TOMLDecodeError):
+            same = False
+        if not same:
+            what = f"{change.key or change.section} cannot be changed without touching something else"
+            raise PlanError.single(change.part or change.section, what, _by_hand(change))
+    if not ended and text.endswith(f"\n{last}\n"):
+        text = text[:-1]
+    return text.replace("\n", ending)
+
+
+def table_text(section: str, content: Mapping[str, Any]) -> str:
+    """Write a new part as a table of an array."""
+    return "\n".join([f"[[{section}]]", *(f"{key} = {toml_value(value)}" for key, value in content.items())])
+
+
+def _by_hand(change: Change) -> str:
+    """Say what to write where."""
+    value = toml_value(change.value)
+    if not change.key:
+        return f"write it yourself: a [[{change.section}]] with {value}"
+    where = f'the {change.section} with id = "{change.part}"' if change.part else f"[{change.section}]"
+    return f"write it yourself: under {where} put the line  {change.key} = {value}"
+
+
+def _make(content: MutableMapping[str, Any], change: Change) -> None:
+    """Make one change in the content of a plan, be it plain or with its notes and layout."""
+    if not change.key and change.value is not None:
+        content.setdefault(change.section, []).append(dict(change.value))
+        return
+    entries = content.get(change.section)
+    if isinstance(entries, list):
+        number = _number(entries, change)
+        if not change.key:
+            del entries[number]
+            if not entries:
+                del content[change.section]
+            return
+        table = entries[number]
+    elif not change.key:
+        content.pop(change.section, None)
+        return
+    else:
+        if entries is None:
+            content[change.section] = {}
+        table = content[change.section]
+    way, value = change.key.split("."), change.value
+    while len(way) > 1 and way[0] in table:
+        table = table[way.pop(0)]
+    for step in reversed(way[1:]):
+        value = None if value is None else {step: value}
+    _set(table, way[0], replace(change, value=value))
+
+
+def _number(entries: list[Any], change: Change) -> int:
+    """Find a part by its id, or as "opening 2" where it has none."""
+    for number, entry in enumerate(entries):
+        if entry.get("id", f"{change.section} {number + 1}") == change.part:
+            return number
+    raise PlanError.single(change.part, f"there is no {change.section} of that name", _by_hand(change))
+
+
+def _set(table: Any, key: str, change: Change) -> None:
+    """Set a key, or take it out; where it stands under an older name, that line takes the name of today."""
+    older = next((old for old, new in RENAMED.get(SECTIONS.get(change.section, ""), {}).items() if new == key), None)
+    if older is not None and older in table:
+        if change.value is not None and key not in table:
+            table[older] = change.value
+            _move(table, older, key)
+            return
+        table.pop(older)
+    if change.value is None:
+        table.pop(key, None)
+    elif change.section == "wiring" and key == "runs" and len(table.get(key, ())) == len(change.value):
+        # Run by run, so that the notes between them stay.
+        for number, run in enumerate(change.value):
+            if list(table[key][number]) != run:
+                table[key][number] = run
+    else:
+        there = key in table
+        table[key] = _value(table, change.value)
+        if not there:
+            _move(table, key, key)
+
+
+def _value(table: Any, value: Any) -> Any:
+    """Lay a table within a table out on one line."""
+    import tomlkit
+
+    return tomlkit.value(toml_value(value)) if isinstance(value, dict) and hasattr(table, "value") else value
+
+
+def _move(table: Any, old: str, key: str) -> None:
+    """Give a line the name of today in its place; a new line, which stands last, goes up to the last other key.
+
+    What begins behind that key may be a note on the next table. The lines are what is written: nothing is read from
+    the table after this.
+    """
+    from tomlkit.items import InlineTable, SingleKey, Table
+
+    if isinstance(table, InlineTable) or not isinstance(table, Table):
+        if key != old:
+            table[key] = table.pop(old)
+        return
+    lines = table.value.body
+    at = max(number for number, (name, _) in enumerate(lines) if name is not None and name.key == old)
+    name, item = lines.pop(at)
+    if key == old:
+        plain = [k for k, (other, value) in enumerate(lines[:at]) if other is not None and not isinstance(value, Table)]
+        at = plain[-1] + 1 if plain else 0
+    lines.insert(at, (SingleKey(key, sep=" = "), item))

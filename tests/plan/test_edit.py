@@ -5,8 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.edit import set_key, toml_value
-from solarvent.plan.plan import embedded_plan_path
+from solarvent.base.findings import Change
+from solarvent.plan.edit import edited, set_key, toml_value
+from solarvent.plan.checking import embedded_plan_path
 
 PLAN = """# my plan
 [[panel]]
@@ -43,7 +44,7 @@ def test_a_key_under_its_older_name_is_changed_there_and_never_stands_twice(sect
     part = {"fan": "east", "panel": "roof"}[section]
     text = PLAN.replace(f'id = "{part}"', f'id = "{part}"\n{old}   = 1 # as measured in May\nprice = 3')
     changed = set_key(text, section, part, new, "2")
-    assert changed == text.replace(f"{old}   = 1 #", f"{new}   = 2 #")
+    assert changed == text.replace(f"{old}   = 1 #", f"{new} = 2 #")
     assert set_key(changed, section, part, new, "2") == changed
 
 
@@ -56,17 +57,61 @@ def test_windows_line_ends_and_a_missing_last_one_survive():
 
 
 @pytest.mark.parametrize(
-    "text",
+    ("text", "there", "then"),
     [
-        'fan = [{id = "east"}]',
-        '[[fan]]\nid = "east"\nreadings = [\n  [9, 0.2],\n]\n',
-        'notes = """\n[[fan]]\n"""\n[[fan]]\nid = "east"\n',
-        '[[fan]]\nid = "west"\n',
+        ('fan = [{id = "east"}] # all\n', '"east"}', '"east",readings = [[9, 0.2]]}'),
+        (
+            '[[fan]]\nid = "east"\nreadings = [\n  [8, 0.2],\n] # now\n',
+            "[\n  [8, 0.2],\n]",
+            "[[9, 0.2]]",
+        ),
+        (
+            'notes = """\n[[fan]]\n"""\n[[fan]]\nid = "east"\n',
+            'id = "east"\n',
+            'id = "east"\nreadings = [[9, 0.2]]\n',
+        ),
     ],
 )
-def test_a_file_laid_out_otherwise_is_left_to_the_person(text):
+def test_a_file_that_is_laid_out_otherwise_is_changed_too(text, there, then):
+    assert set_key(text, "fan", "east", "readings", "[[9, 0.2]]") == text.replace(there, then)
+
+
+def test_a_part_that_is_not_there_is_told_with_the_line_to_write():
     with pytest.raises(PlanError, match=r"put the line  readings = \[\[9, 0.2\]\]"):
-        set_key(text, "fan", "east", "readings", "[[9, 0.2]]")
+        set_key('[[fan]]\nid = "west"\n', "fan", "east", "readings", "[[9, 0.2]]")
+
+
+RUNS = """[wiring]
+runs = [
+    ["roof", "east"],  # short
+    ["roof", "west"],
+]
+
+# what stands around it
+[house]
+use = "shed"
+"""
+
+
+@pytest.mark.parametrize(
+    ("change", "there", "then"),
+    [
+        (Change("wiring", "", "runs", [["roof", "fuse", "east"], ["roof", "west"]]), 'f", "e', 'f", "fuse", "e'),
+        (Change("wiring", "", "contact_resistance", "0.03 ohm"), "]\n\n#", ']\ncontact_resistance = "0.03 ohm"\n\n#'),
+        (Change("house", "", "use", None), 'use = "shed"\n', ""),
+        (Change("house", "", "back.wall", "wood"), '"shed"\n', '"shed"\nback = { wall = "wood" }\n'),
+        (Change("lead", "", "", {"id": "fuse", "fuse": "5 A"}), 'd"\n', 'd"\n\n[[lead]]\nid = "fuse"\nfuse = "5 A"\n'),
+    ],
+)  # fmt: skip
+def test_a_change_leaves_every_note_where_it_is(change, there, then):
+    assert edited(RUNS, [change]) == RUNS.replace(there, then)
+
+
+def test_what_was_added_can_be_taken_out_again():
+    added = edited(RUNS, [Change("lead", "", "", {"id": "fuse"}), Change("battery", "", "fuse", "5 A")])
+    assert tomllib.loads(added)["battery"] == {"fuse": "5 A"}
+    back = edited(added, [Change("lead", "fuse", "", None), Change("battery", "", "", None)])
+    assert tomllib.loads(back) == tomllib.loads(RUNS)
 
 
 @settings(max_examples=50, deadline=None)
