@@ -16,7 +16,7 @@ BAND_GAP_SLOPE = -0.0002677
 """Relative change of the band gap with temperature (De Soto, Klein & Beckman 2006). [1/K]"""
 
 _KELVIN = 25.0 + 273.15
-_BOLTZMANN_EV = 8.617333262e-5
+_BOLTZMANN_EV = 8.617333262145e-5
 # Largest miss at (v_mp, i_mp), as a share of i_sc: a plate itself is true within 3-5 %.
 _TOLERANCE = 0.01
 
@@ -187,7 +187,9 @@ def scale_plate(reference: SingleDiode, factor: float) -> SingleDiode:
 def operating_parameters(
     reference: SingleDiode, effective_irradiance: ArrayLike, temp_cell: ArrayLike
 ) -> tuple[np.ndarray, ...]:
-    """Single-diode parameters at any light and cell temperature, by De Soto et al. (2006) through pvlib.
+    """Single-diode parameters at any light and cell temperature, by De Soto et al. (2006).
+
+    They are worked out here, since the library for it takes most of a second to load, and ``pair`` has no more.
 
     The effective irradiance [W/m2] and the cell temperature [degC] are of shape (steps,), as are the results, in
     pvlib's order. [A, A, ohm, ohm, V] No light gives photocurrent 0 and an endless shunt resistance: a dark curve that
@@ -200,20 +202,20 @@ def operating_parameters(
     >>> photocurrent.tolist()
     [2.0, 0.0]
     """
-    from pvlib.pvsystem import calcparams_desoto
-
     light, heat = np.broadcast_arrays(np.asarray(effective_irradiance, dtype=float), np.asarray(temp_cell, dtype=float))
-    parameters = calcparams_desoto(
-        np.where(light >= 0, light, np.nan),
-        heat,
-        reference.alpha_sc,
-        reference.a_ref,
-        reference.I_L_ref,
-        reference.I_o_ref,
-        reference.R_sh_ref,
-        reference.R_s,
-        EgRef=reference.EgRef,
-        dEgdT=BAND_GAP_SLOPE,
+    share = np.where(light >= 0, light, np.nan) / 1000.0
+    kelvin = heat + 273.15
+    warmth, warmer = kelvin / _KELVIN, kelvin - _KELVIN
+    band_gap = reference.EgRef * (1 + BAND_GAP_SLOPE * warmer)
+    exponent = reference.EgRef / (_BOLTZMANN_EV * _KELVIN) - band_gap / (_BOLTZMANN_EV * kelvin)
+    with np.errstate(divide="ignore"):
+        shunt = reference.R_sh_ref / share
+    parameters = (
+        share * (reference.I_L_ref + reference.alpha_sc * warmer),
+        reference.I_o_ref * warmth**3 * np.exp(exponent),
+        np.asarray(reference.R_s),
+        shunt,
+        reference.a_ref * warmth,
     )
     return tuple(np.array(np.broadcast_to(values, light.shape)) for values in parameters)
 
@@ -229,12 +231,15 @@ class _Ratios:
 
 
 def _first_guess(plate: _Ratios) -> np.ndarray:
-    """Slope voltage, series resistance and shunt conductance to start from, in units of the plate."""
-    from pvlib.ivtools.sdm import fit_desoto_batzelis
+    """Slope voltage, series resistance and shunt conductance to start from, in units of the plate (Batzelis 2017)."""
+    from scipy.special import lambertw
 
     with np.errstate(all="ignore"):
-        closed = fit_desoto_batzelis(plate.v_mp, plate.i_mp, 1.0, 1.0, plate.alpha, plate.beta)
-        guess = np.array([closed["a_ref"], closed["R_s"], 1 / closed["R_sh_ref"]], dtype=float)
+        slope = (1 - plate.beta * _KELVIN) / (50.1 - plate.alpha * _KELVIN)
+        branch = lambertw(np.exp(1 / slope + 1)).real
+        series = (slope * (branch - 1) - plate.v_mp) / plate.i_mp
+        shunt = (1 - 1 / branch - plate.i_mp) / (slope * (branch - 1))
+        guess = np.array([slope, series, shunt], dtype=float)
     typical = np.array([0.038, 0.02, 0.01])
     return np.where(np.isfinite(guess), np.clip(guess, [0.021, 1e-4, 1e-5], [0.099, 0.39, 0.49]), typical)
 

@@ -186,7 +186,7 @@ def _move(table: Any, old: str, key: str) -> None:
         return
     lines = table.value.body
     at = max(number for number, (name, _) in enumerate(lines) if name is not None and name.key == old)
-    name, item = lines.pop(at)
+    _, item = lines.pop(at)
     if key == old:
         plain = [k for k, (other, value) in enumerate(lines[:at]) if other is not None and not isinstance(value, Table)]
         at = plain[-1] + 1 if plain else 0

@@ -58,10 +58,8 @@ def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mo
     ----------
     R. G. Ross, "Flat-plate photovoltaic array design optimization", 14th IEEE PVSC, 1980, 1126-1132.
     """
-    from pvlib.temperature import ross
-
     irradiance = np.asarray(poa_global, dtype=float)
-    free = ross(irradiance, np.asarray(temp_air, dtype=float), noct=noct)
+    free = np.asarray(temp_air, dtype=float) + (noct - 20.0) / 800.0 * irradiance
     return free + mounting_offset * irradiance / REFERENCE_IRRADIANCE
 
 
