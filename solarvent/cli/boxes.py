@@ -84,10 +84,17 @@ def parts_command(kind: str | None, part: str | None, parts_folder: Path | None,
 @click.option("--ask", is_flag=True, help="Ask some plain questions, and write the plan from the answers.")
 @click.option("--copy", metavar="NAME", help="Copy a kit or plan that ships, to be changed.")
 @click.option("--box", "boxes", multiple=True, metavar="KIT", help="Parts and joins from a kit or a file of your box.")
+@click.option("--mend", "code", metavar="FINDING", help="Write what a finding asks for into the plan FILE.")
 @parts_option
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
 def new_command(
-    file: Path, ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None, force: bool
+    file: Path,
+    ask: bool,
+    copy: str | None,
+    boxes: tuple[str, ...],
+    code: str | None,
+    parts_folder: Path | None,
+    force: bool,
 ) -> None:
     """Write a commented starter plan to FILE (plan.toml), to be changed to your own house, parts and wires.
 
@@ -104,9 +111,19 @@ def new_command(
     A file for what is in your box comes from one of the kits that "solarvent pair" names:
 
     Example:  solarvent new my-box.toml --copy box-of-fans
+
+    What "solarvent run" finds wrong in a plan is mended in it, if a change of parts or wires can do it: each way is
+    tried first, notes and layout stay, and what was changed is shown:
+
+    Example:  solarvent new my-plan.toml --mend over-voltage
     """
     from solarvent.report.files import refuse_to_clobber
 
+    if code is not None:
+        if ask or copy or boxes:
+            raise click.UsageError("--mend goes alone: it changes a plan that is there.")
+        _mend(file, code, parts_folder)
+        return
     if copy and (ask or boxes):
         raise click.UsageError("--copy goes alone: what it writes is changed by hand.")
     refuse_to_clobber(file, force=force)
@@ -119,6 +136,30 @@ def new_command(
         own = "" if ask else "change place and house in it, then: "
         then = f"{own}solarvent run {name}, and for the bench: solarvent checklist {name}"
     click.echo(f"next: {then}", err=True)
+
+
+def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
+    """Write what mends a finding into a plan file, and show it."""
+    import difflib
+
+    from solarvent.findings.verdicts import find
+    from solarvent.plan.checking import load_plan
+    from solarvent.report.files import write_whole
+    from solarvent.simulation.simulate import simulate
+    from solarvent.studies.mending import mend
+
+    loaded = load_plan(file, parts_folder)
+    old = file.read_bytes().decode("utf-8-sig")
+    with click.progressbar(length=1, label="trying", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
+        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)))
+        bar.update(1)
+    write_whole(file, mended.text, force=True)
+    lines = (text.splitlines() for text in (old, mended.text))
+    shown = difflib.unified_diff(*lines, f"{file}, as it was", f"{file}, mended", lineterm="", n=1)
+    stops = [finding.code for finding in mended.findings if finding.level == "stop"]
+    left = f"Still to stop at: {', '.join(dict.fromkeys(stops))}." if stops else "Nothing says stop any more."
+    deliver("\n".join([mended.words, "", *shown, "", left]), None, force=False)
+    leave(bool(stops))
 
 
 def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None) -> str:

@@ -63,6 +63,7 @@ def edited(text: str, changes: Iterable[Change]) -> str:
     """
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
+    from tomlkit.items import Array
 
     ended = text.endswith("\n")
     ending = "\r\n" if "\r\n" in text else "\n"
@@ -73,11 +74,11 @@ def edited(text: str, changes: Iterable[Change]) -> str:
         wanted = tomllib.loads(text)
         _make(wanted, change)
         try:
-            if not change.key and change.value is not None:
+            document = tomlkit.parse(text)
+            if not change.key and change.value is not None and not isinstance(document.get(change.section), Array):
                 # At the end of the file: in between, it would part a note from what stands below it.
                 text += f"\n{table_text(change.section, change.value)}\n"
             else:
-                document = tomlkit.parse(text)
                 _make(document, change)
                 text = tomlkit.dumps(document)
             same = tomllib.loads(text) == wanted
@@ -108,7 +109,7 @@ def _by_hand(change: Change) -> str:
 def _make(content: MutableMapping[str, Any], change: Change) -> None:
     """Make one change in the content of a plan, be it plain or with its notes and layout."""
     if not change.key and change.value is not None:
-        content.setdefault(change.section, []).append(dict(change.value))
+        content.setdefault(change.section, []).append(_value(content, dict(change.value)))
         return
     entries = content.get(change.section)
     if isinstance(entries, list):

@@ -60,3 +60,13 @@ def size_test(connector: Connector) -> str:
     """Say how to tell the two common barrels apart without a gauge (common practice); empty for other families."""
     barrel = connector.family in ("barrel-5.5x2.1", "barrel-5.5x2.5")
     return " A toothpick sits tight in a 2.1 mm hole and falls out of a 2.5 mm one." if barrel else ""
+
+
+def counterpart(end: Connector, families: Families) -> Connector:
+    """Describe the end that goes together with one: of a part that is put in line behind it."""
+    family = families[end.family]
+    if family.halves == "plug-jack":
+        return Connector(family=end.family, body="jack" if end.body == "plug" else "plug")
+    if family.halves == "alike":
+        return Connector(family=end.family)
+    return Connector(family=family.mates_with[0], positive=families[family.mates_with[0]].usual_positive)

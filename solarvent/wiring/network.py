@@ -166,6 +166,11 @@ def side_of(part: Part, end: Connector | None, families: Families) -> Side | Non
     return Side(volts, 1.2 * volts) if volts else None
 
 
+def rated_voltage(fan: Fan, families: Families) -> float | None:
+    """Tell the voltage that a fan is made for, from its figures or its plug; None if nothing says it. [V]"""
+    return fan.rated_voltage or (families[fan.inlet.family].voltage if fan.inlet else None)
+
+
 def trouble(fan: Fan, side: Side | None, families: Families) -> str | None:
     """Say why a fan does not belong on a side; None if it does, or if nobody can tell.
 
@@ -173,7 +178,7 @@ def trouble(fan: Fan, side: Side | None, families: Families) -> str | None:
     operating point, and of another command. Common practice, no source: more than twice the rated voltage is another
     side.
     """
-    rated = fan.rated_voltage or (fan.inlet and families[fan.inlet.family].voltage)
+    rated = rated_voltage(fan, families)
     if side is None or not rated:
         return None
     if side.open < (fan.start_voltage or rated / 2):

@@ -9,13 +9,17 @@ from dataclasses import dataclass, field
 from solarvent.base.sentences import listed
 from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import Families
+from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import in_words
-from solarvent.wiring.pairing_program import Joint, Splice, SupplyEnd
+from solarvent.wiring.mating import fit, in_words
+from solarvent.wiring.pairing_program import Joint, Splice, SupplyEnd, Use, uses
 from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity, load_polarity, positive_contact
+
+#: Parts that can be bought, by the name of their entry in the library.
+Goods = Mapping[str, Part]
 
 
 @dataclass(frozen=True)
@@ -54,12 +58,7 @@ def remedies(
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead."""
     fans = len(boxes.of(Fan))
-    goods = {
-        f"new-{name}": record.model_validate(entry)
-        for kind, record in (("leads", BoxedLead), ("splitters", BoxedSplitter))
-        for name, entry in boxes.library.entries(kind).items()
-        if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
-    }
+    goods = {f"new-{name}": part for name, part in goods_of(boxes.library).items()}
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
@@ -74,6 +73,47 @@ def remedies(
         after_buying=join_lines(PolarityTrace({**boxes.parts, **new}, bought, boxes.families)),
         splice=_cuts(least(splices, cuts), boxes),
     )
+
+
+def goods_of(library: Library) -> Goods:
+    """Read the leads and splitters of the library whose ends are described: what can be bought to fit."""
+    return {
+        name: record.model_validate(entry)
+        for kind, record in (("leads", BoxedLead), ("splitters", BoxedSplitter))
+        for name, entry in library.entries(kind).items()
+        if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
+    }
+
+
+def chain(
+    first: Connector, second: Connector, crosses: Polarity, families: Families, goods: Goods, most: int = 2
+) -> list[list[tuple[str, Use]]]:
+    """Find what goes between two ends so that both fit: the shortest rows of leads, each with the way that it is used.
+
+    `crosses` is what the row does to the poles. What is for the bench only is left out. All rows of the least number of
+    pieces, up to `most`, those of the shortest leads first; empty if there is none.
+    """
+    usable = [
+        (name, use, part.length)
+        for name, part in goods.items()
+        if isinstance(part, Lead) and part.diode is None
+        for use in uses(part, families)
+        if use.gives and not any(families[end.family].temporary for end in (use.connector, use.gives))
+    ]
+    rows: list[tuple[list[tuple[str, Use]], Connector, Polarity, float]] = [([], first, Polarity.KEPT, 0.0)]
+    for _ in range(most):
+        rows = [
+            ([*row, (name, use)], use.gives, poles.through(use.crosses), metres + length)
+            for row, end, poles, metres in rows
+            for name, use, length in usable
+            if use.gives and fit(end, use.connector, families).mates
+        ]
+        found = [
+            (metres, row) for row, end, poles, metres in rows if poles is crosses and fit(end, second, families).mates
+        ]
+        if found:
+            return [row for _, row in sorted(found, key=lambda one: one[0])]
+    return []
 
 
 def _sinks(joints: Sequence[Joint], mark: str) -> list[str]:

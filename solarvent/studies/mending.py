@@ -1,0 +1,111 @@
+"""Mending a plan: the ways to do what a finding asks for, each tried before it is written."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from solarvent.base.errors import PlanError, SolarventError
+from solarvent.base.findings import Finding, Mending
+from solarvent.plan.connectors import read_families
+from solarvent.plan.edit import edited
+from solarvent.plan.plan import Plan, plan_from
+from solarvent.studies.mending_volts import WAYS, Bench
+from solarvent.wiring.harness import build_harness
+
+Look = Callable[[Plan], list[Finding]]
+NO_WAY = "no way with these parts"
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A plan file that was mended.
+
+    `words` say what to get or to do; `text` is the file as it is now and `plan` what it says; `findings` is what is
+    left to be found in it, worst first.
+    """
+
+    words: str
+    text: str
+    plan: Plan
+    findings: list[Finding]
+
+
+def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None) -> Mended:
+    """Find a way that rids a plan of a finding, and write it into its text.
+
+    A way is taken if the finding is gone, or stands at fewer parts, and nothing else says stop that did not before;
+    one that brings no new warning is taken before one that does. So no two deeds ever undo each other.
+
+    Parameters
+    ----------
+    text : str
+        The plan file.
+    plan : Plan
+        What it says.
+    code : str
+        Of the finding: ``"over-voltage"``.
+    look : callable
+        Finds what is to be found in a plan: :func:`solarvent.findings.verdicts.find` of its simulation.
+    quick : callable, optional
+        The same without weather, in a fraction of the time: what it sees is not looked at twice.
+
+    Returns
+    -------
+    Mended
+
+    Raises
+    ------
+    PlanError
+        If the plan has no such finding, or no way helps.
+    """
+    before = look(plan)
+    found = tuple(finding for finding in before if finding.code == code)
+    if not found:
+        codes = ", ".join(dict.fromkeys(finding.code for finding in before)) or "none"
+        raise PlanError.single(code[:60], "the plan has no such finding", f"one of: {codes}")
+    seen = quick is not None and _marks(quick(plan), code)
+    second = None
+    for mending in _ways(text, plan, found):
+        try:
+            changed = edited(text, mending.changes)
+            mended = replace(plan_from(tomllib.loads(changed), plan.library), path=plan.path)
+            if quick is not None and seen and len(_marks(quick(mended), code)) >= len(seen):
+                continue
+            after = look(mended)
+        except SolarventError:
+            continue
+        if not _is_better(before, after, found[0]):
+            continue
+        answer = Mended(mending.words, changed, mended, after)
+        if {finding.code for finding in after if finding.level == "warn"} <= {finding.code for finding in before}:
+            return answer
+        second = second or answer
+    if second is None:
+        raise PlanError.single(code, NO_WAY, found[0].do)
+    return second
+
+
+def _ways(text: str, plan: Plan, found: tuple[Finding, ...]) -> Iterator[Mending]:
+    """Yield the ways to mend findings of one code."""
+    ways = WAYS.get(found[0].code)
+    if ways is not None:
+        content = tomllib.loads(text.replace("\r\n", "\n"))
+        yield from ways(Bench(plan, content, build_harness(plan), read_families(plan.library), found))
+
+
+def _marks(findings: list[Finding], code: str) -> set[str]:
+    """Name the parts at which a finding stands."""
+    return {finding.part for finding in findings if finding.code == code}
+
+
+def _is_better(before: list[Finding], after: list[Finding], mended: Finding) -> bool:
+    """Tell whether a finding stands at fewer parts or at a lower level, and no stop is new."""
+    stops_before, stops = (
+        {(finding.code, finding.part) for finding in findings if finding.level == "stop"}
+        for findings in (before, after)
+    )
+    if mended.level == "stop":
+        return stops < stops_before
+    return stops <= stops_before and len(_marks(after, mended.code)) < len(_marks(before, mended.code))
