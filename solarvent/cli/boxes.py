@@ -143,19 +143,23 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     import difflib
 
     from solarvent.findings.verdicts import find
-    from solarvent.plan.checking import load_plan
+    from solarvent.plan.plan import load_plan
     from solarvent.report.files import write_whole
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.mending import mend
 
     loaded = load_plan(file, parts_folder)
-    old = file.read_bytes().decode("utf-8-sig")
+    if not file.exists():
+        raise click.UsageError(f"{file} ships with the program: make a copy first, with --copy {file}")
+    old = file.read_bytes().decode("utf-8")
+    mark = "\ufeff" if old.startswith("\ufeff") else ""
+    old = old.removeprefix(mark)
     with click.progressbar(length=1, label="trying", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
         mended = mend(old, loaded, code, lambda plan: find(simulate(plan)))
         bar.update(1)
-    write_whole(file, mended.text, force=True)
-    lines = (text.splitlines() for text in (old, mended.text))
-    shown = difflib.unified_diff(*lines, f"{file}, as it was", f"{file}, mended", lineterm="", n=1)
+    write_whole(file, mark + mended.text, force=True)
+    before, after = old.splitlines(), mended.text.splitlines()
+    shown = difflib.unified_diff(before, after, f"{file}, as it was", f"{file}, mended", lineterm="", n=1)
     stops = [finding.code for finding in mended.findings if finding.level == "stop"]
     left = f"Still to stop at: {', '.join(dict.fromkeys(stops))}." if stops else "Nothing says stop any more."
     deliver("\n".join([mended.words, "", *shown, "", left]), None, force=False)

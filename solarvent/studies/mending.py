@@ -35,8 +35,9 @@ class Mended:
 def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None) -> Mended:
     """Find a way that rids a plan of a finding, and write it into its text.
 
-    A way is taken if the finding is gone, or stands at fewer parts, and nothing else says stop that did not before;
-    one that brings no new warning is taken before one that does. So no two deeds ever undo each other.
+    A way is taken if the finding is gone, or stands at fewer parts, and nothing else says stop that did not before. So
+    no two deeds ever undo each other. One that leaves its parts without a stop and brings no new warning is taken
+    before one that does not.
 
     Parameters
     ----------
@@ -79,7 +80,13 @@ def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None
         if not _is_better(before, after, found[0]):
             continue
         answer = Mended(mending.words, changed, mended, after)
-        if {finding.code for finding in after if finding.level == "warn"} <= {finding.code for finding in before}:
+        known = {finding.code for finding in before}
+        parts = {finding.part for finding in found if finding.part}
+        if all(
+            finding.code in known and not (finding.level == "stop" and finding.part in parts)
+            for finding in after
+            if finding.level != "note"
+        ):
             return answer
         second = second or answer
     if second is None:

@@ -78,14 +78,19 @@ def _guarded(bench: Bench) -> Iterator[Mending]:
 
 
 def _converters(bench: Bench, volts: tuple[float, float], kinds: str) -> list[tuple[str, Converter]]:
-    """Pick converters of the library by their output, in the order of the kinds; a clamp before what is in series."""
+    """Pick converters of the library by their output, in the order of the kinds.
+
+    What sits in the box of a panel cannot be bought by itself; it is meant where a panel ends in a USB socket.
+    """
+    ends = [end for panel in bench.plan.record.panel if (end := panel.outlet) is not None]
+    socket = any(bench.families[end.family].voltage for end in ends)
     fitting = [
         (name, part)
         for name, part in bench.entries("converters").items()
         if isinstance(part, Converter)
         and volts[0] <= part.output_voltage <= volts[1]
         and part.kind in kinds.split()
-        and not (part.built_in or part.needs_battery or part.least_load or part.latches)
+        and not ((part.built_in and not socket) or part.needs_battery or part.least_load or part.latches)
     ]
     return sorted(fitting, key=lambda one: kinds.split().index(one[1].kind))
 
@@ -176,6 +181,11 @@ def _more_light(bench: Bench) -> Iterator[Mending]:
             if key in panel:
                 yield Mending(f"Hang {panel['id']} where nothing is between it and the sun, and keep it clean.",
                               (Change("panel", panel["id"], key, None),))  # fmt: skip
+    for finding in bench.found:
+        way = bench.harness.upstream(finding.part) if finding.part in bench.harness.parts else ()
+        for name in way:
+            if isinstance(bench.harness.parts[name], Converter):
+                yield from _in_its_place(bench, name)
     yield from _other_panel(bench, larger=True)
     yield from _other_fan(
         bench, lambda old, new: new.rated_voltage == old.rated_voltage and new.start_voltage <= old.start_voltage,
@@ -192,25 +202,31 @@ def _right_side(bench: Bench) -> Iterator[Mending]:
     yield from _other_fan(bench, lambda old, new: new.rated_voltage != old.rated_voltage, "Get fans for this voltage")
 
 
+#: Kinds of converter, the best first.
+_ANY = "buck clamp boost linear"
+
+
 @mends("converter-over-voltage", "converter-overheats", "converter-latches", "power-bank-switches-off",
         "controller-without-battery", "converter-input")  # fmt: skip
 def _other_converter(bench: Bench) -> Iterator[Mending]:
     """Take the converter out if nothing needs it, or another one in its place."""
     for finding, part in bench.parts():
-        name = finding.part
-        if not isinstance(part, Converter):
-            continue
-        low, high = 0.85 * part.output_voltage, 1.05 * part.output_voltage
-        for entry, other in _converters(bench, (low, high), "buck clamp boost linear"):
-            if (other.kind, other.output_voltage, other.maximum_input, other.rating) != (
-                part.kind, part.output_voltage, part.maximum_input, part.rating
-            ) or part.latches or part.least_load or part.needs_battery:  # fmt: skip
-                words = f"Get a {other.name} ({entry}) in the place of {name}."
-                yield Mending(words, bench.instead(name, entry))
-        if bench.plan.record.wiring.layout:
-            yield Mending(f"Take {name} out.", (Change("wiring", "", "converter", None),))
-        else:
-            yield Mending(f"Take {name} out.", (bench.out_of_runs(name), Change("converter", name, "", None)))
+        if isinstance(part, Converter):
+            yield from _in_its_place(bench, finding.part)
+
+
+def _in_its_place(bench: Bench, name: str) -> Iterator[Mending]:
+    """Take another converter in the place of one, or none."""
+    part = bench.harness.parts[name]
+    assert isinstance(part, Converter)
+    own = part.model_dump(exclude={"id", "name", "source", "part", "inlet", "outlet", "crosses"})
+    for entry, other in _converters(bench, (0.85 * part.output_voltage, 1.05 * part.output_voltage), _ANY):
+        if other.model_dump(include=set(own)) != own:
+            yield Mending(f"Get a {other.name} ({entry}) in the place of {name}.", bench.instead(name, entry))
+    if bench.plan.record.wiring.layout:
+        yield Mending("Take the converter out.", (Change("wiring", "", "converter", None),))
+    else:
+        yield Mending(f"Take {name} out.", (bench.out_of_runs(name), Change("converter", name, "", None)))
 
 
 @mends("wire-thin", "voltage-drop", "wire-poor", "contacts-worn")

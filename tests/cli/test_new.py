@@ -134,3 +134,79 @@ def test_a_panel_with_a_socket_is_metered_at_the_socket(tmp_path, capsys):
     with pytest.raises(SystemExit, match=r"^0$"):
         main(["meter", str(tmp_path / "mine.toml"), "--irradiance", "800"])
     assert "there a meter reads 5 V with nothing joined" in " ".join(capsys.readouterr().out.split())
+
+
+# --- mending --------------------------------------------------------------------------------------------
+
+FAULTY = """plan_version = 1
+weather = { clear_sky = true }   # no file yet
+place = { latitude = 51.0, longitude = 0.0, timezone = "UTC", record_low = "-10 degC" }
+house = { length = "3 m", width = "2 m", use = "shed" }
+
+[[panel]]
+id = "roof"   # from the shop
+part = "panel-30w"
+tilt = 35
+azimuth = 200
+
+[[fan]]
+id = "east"
+part = "fan-12v-120x25"  # a gift
+
+[[opening]]
+id = "door"
+part = "plain-hole"
+area = "0.1 m2"
+
+# how it is wired
+[wiring]
+layout = "shared"
+lead = { wire = "18 AWG", length = "4 m" }
+"""
+
+
+@pytest.fixture
+def faulty(tmp_path):
+    path = tmp_path / "my plan.toml"
+    path.write_bytes(("\ufeff" + FAULTY).replace("\n", "\r\n").encode())
+    return path
+
+
+def left_with(*words):
+    with pytest.raises(SystemExit, match=r"\d") as left:
+        main(["new", *map(str, words)])
+    return left.value.code
+
+
+def test_a_finding_is_mended_in_the_file_and_shown(faulty, capsys):
+    assert left_with(faulty, "--mend", "over-voltage") == 0
+    shown = capsys.readouterr().out
+    added = next(line[1:] for line in shown.splitlines() if line.startswith("+converter"))
+    assert "Nothing says stop any more." in shown
+    after = faulty.read_bytes().decode()
+    assert after == "\ufeff" + FAULTY.replace("\n", "\r\n").replace('"4 m" }\r\n', f'"4 m" }}\r\n{added}\r\n')
+    assert [path.name for path in faulty.parent.iterdir()] == [faulty.name]
+
+
+def test_a_finding_that_is_not_there_is_told_with_those_that_are(faulty, capsys):
+    before = faulty.read_bytes()
+    assert left_with(faulty, "--mend", "voltage-high") == 1
+    assert "over-voltage" in capsys.readouterr().err
+    assert faulty.read_bytes() == before
+
+
+def test_what_no_change_of_parts_mends_is_said_and_nothing_is_written(faulty, capsys):
+    before = faulty.read_bytes()
+    assert left_with(faulty, "--mend", "curve-typical") == 1
+    assert "no way with these parts" in capsys.readouterr().err
+    assert faulty.read_bytes() == before
+
+
+@pytest.mark.parametrize("words", [("--ask",), ("--copy", "coop"), ("--box", "usb-pair")])
+def test_mending_goes_alone(faulty, words):
+    assert left_with(faulty, "--mend", "over-voltage", *words) == 2
+
+
+def test_a_plan_that_ships_is_not_mended(capsys):
+    assert left_with("faulty", "--mend", "over-voltage") == 2
+    assert "--copy faulty" in capsys.readouterr().err

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from solarvent.base.errors import PlanError
 from solarvent.base.findings import Change
 from solarvent.plan.edit import edited, set_key, toml_value
-from solarvent.plan.checking import embedded_plan_path
+from solarvent.plan.plan import embedded_plan_path
 
 PLAN = """# my plan
 [[panel]]

@@ -1,0 +1,100 @@
+"""Mending: whoever does again and again what is said first gets somewhere, and never in a circle."""
+
+import tomllib
+from datetime import date
+from pathlib import Path
+
+import pytest
+import tomlkit
+from faulty_wiring import CASES as WIRING
+from faulty_wiring import WIRED
+from small import SMALL, changed
+
+from solarvent.base.errors import PlanError
+from solarvent.base.findings import first_remedy
+from solarvent.electrical.panel_model import LOW, TYPICAL
+from solarvent.findings.verdicts import find
+from solarvent.plan.library import Library, profiles
+from solarvent.plan.plan import plan_from
+from solarvent.simulation.simulate import simulate
+from solarvent.studies.mending import NO_WAY, mend
+
+FAILURES = Path(__file__).parents[1] / "data" / "failures"
+LIBRARY = Library()
+MOST_STEPS = 5
+
+
+def written(content):
+    """Write a plan as a file, without what a test set to None."""
+
+    def whole(value):
+        if isinstance(value, dict):
+            return {key: whole(item) for key, item in value.items() if item is not None}
+        return [whole(item) for item in value] if isinstance(value, list) else value
+
+    return tomlkit.dumps(whole(content))
+
+
+def from_the_catalogue():
+    """Yield the faulty plans of the catalogue that say stop, and the day of each."""
+    for slug, case in tomllib.loads((FAILURES / "cases.toml").read_text(encoding="utf-8")).items():
+        if case["level"] == "stop":
+            content = tomllib.loads((FAILURES / f"{case['plan']}.toml").read_text(encoding="utf-8"))
+            for part in ("scene", "fault"):
+                patch = {place: None if value == "-" else value for place, value in case.get(part, {}).items()}
+                content = changed(content, patch)
+            yield slug, content, case.get("day", "06-21")
+
+
+def faulty_plans():
+    """Yield faulty plans: their names, what their files say, and a day."""
+    yield from from_the_catalogue()
+    for name, (_, level, _, fault, _) in WIRING.items():
+        if level == "stop":
+            yield name, changed(changed(SMALL, WIRED), fault), "06-21"
+    shipped = tomllib.loads((profiles() / "plans" / "faulty.toml").read_text(encoding="utf-8"))
+    yield "the faulty plan that ships", shipped, "07-15"
+
+
+PLANS = {name: (content, day) for name, content, day in faulty_plans()}
+#: Those that no change of parts or wires mends, with the finding at which it ends.
+BY_HAND = {
+    "ends of quite different kinds": "connector-mismatch",
+    "panels side by side that differ much": "panels-unlike",
+}
+
+
+def look_on(day):
+    when = date.fromisoformat(f"2001-{day}")
+    return lambda plan: find(simulate(plan, when, bands=(TYPICAL, LOW)))
+
+
+def followed(text, look):
+    """Do what is said first, again and again; give the steps, and where it ends."""
+    texts, codes = [text], []
+    while True:
+        plan = plan_from(tomllib.loads(texts[-1]), LIBRARY)
+        first = first_remedy(look(plan))
+        if first is None or first.level != "stop":
+            return texts, codes, None
+        codes.append(first.codes[0])
+        try:
+            texts.append(mend(texts[-1], plan, first.codes[0], look).text)
+        except PlanError as error:
+            if error.problems[0].what != NO_WAY:
+                raise
+            return texts, codes, first.codes[0]
+        assert len(codes) <= MOST_STEPS
+
+
+def test_there_are_thirty_faulty_plans():
+    assert len(PLANS) >= 30
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_following_the_first_remedy_ends_in_a_plan_without_a_stop_or_says_that_there_is_none(name):
+    content, day = PLANS[name]
+    texts, codes, end = followed(written(content), look_on(day))
+    assert codes
+    assert len(set(texts)) == len(texts)
+    assert end == BY_HAND.get(name)
