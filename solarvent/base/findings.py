@@ -72,7 +72,7 @@ def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
 
 
 @dataclass(frozen=True)
-class Change:
+class Edit:
     """One change in a plan file.
 
     Attributes
@@ -98,7 +98,7 @@ class Mending:
     """One way to do what a remedy says: what to get and where it goes, and what changes in the plan by it."""
 
     words: str
-    changes: tuple[Change, ...]
+    changes: tuple[Edit, ...]
 
 
 @dataclass(frozen=True)

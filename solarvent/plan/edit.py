@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from solarvent.base.errors import PlanError
-from solarvent.base.findings import Change
+from solarvent.base.findings import Edit
 from solarvent.plan.checking import SECTIONS
 from solarvent.plan.library import RENAMED
 
@@ -44,10 +44,10 @@ def set_key(text: str, section: str, part: str, key: str, value: str) -> str:
     id = "east"  # the left one
     readings = [[11.2, 0.23]]
     """
-    return edited(text, [Change(section, part, key, tomllib.loads(f"{key} = {value}")[key])])
+    return edited(text, [Edit(section, part, key, tomllib.loads(f"{key} = {value}")[key])])
 
 
-def edited(text: str, changes: Iterable[Change]) -> str:
+def edited(text: str, changes: Iterable[Edit]) -> str:
     """Make changes in the text of a plan; notes, order and layout of everything else stay.
 
     Raises
@@ -57,7 +57,7 @@ def edited(text: str, changes: Iterable[Change]) -> str:
 
     Examples
     --------
-    >>> print(edited('[house]  # of glass\\nuse = "shed"\\n', [Change("house", "", "use", "coop")]), end="")
+    >>> print(edited('[house]  # of glass\\nuse = "shed"\\n', [Edit("house", "", "use", "coop")]), end="")
     [house]  # of glass
     use = "coop"
     """
@@ -97,7 +97,7 @@ def table_text(section: str, content: Mapping[str, Any]) -> str:
     return "\n".join([f"[[{section}]]", *(f"{key} = {toml_value(value)}" for key, value in content.items())])
 
 
-def _by_hand(change: Change) -> str:
+def _by_hand(change: Edit) -> str:
     """Say what to write where."""
     value = toml_value(change.value)
     if not change.key:
@@ -106,7 +106,7 @@ def _by_hand(change: Change) -> str:
     return f"write it yourself: under {where} put the line  {change.key} = {value}"
 
 
-def _make(content: MutableMapping[str, Any], change: Change) -> None:
+def _make(content: MutableMapping[str, Any], change: Edit) -> None:
     """Make one change in the content of a plan, be it plain or with its notes and layout."""
     if not change.key and change.value is not None:
         content.setdefault(change.section, []).append(_value(content, dict(change.value)))
@@ -135,7 +135,7 @@ def _make(content: MutableMapping[str, Any], change: Change) -> None:
     _set(table, way[0], replace(change, value=value))
 
 
-def _number(entries: list[Any], change: Change) -> int:
+def _number(entries: list[Any], change: Edit) -> int:
     """Find a part by its id, or as "opening 2" where it has none."""
     for number, entry in enumerate(entries):
         if entry.get("id", f"{change.section} {number + 1}") == change.part:
@@ -143,7 +143,7 @@ def _number(entries: list[Any], change: Change) -> int:
     raise PlanError.single(change.part, f"there is no {change.section} of that name", _by_hand(change))
 
 
-def _set(table: Any, key: str, change: Change) -> None:
+def _set(table: Any, key: str, change: Edit) -> None:
     """Set a key, or take it out; where it stands under an older name, that line takes the name of today."""
     older = next((old for old, new in RENAMED.get(SECTIONS.get(change.section, ""), {}).items() if new == key), None)
     if older is not None and older in table:

@@ -11,7 +11,7 @@ from solarvent.base.findings import Finding, Mending
 from solarvent.plan.connectors import read_families
 from solarvent.plan.edit import edited
 from solarvent.plan.plan import Plan, plan_from
-from solarvent.studies.mending_volts import WAYS, Bench
+from solarvent.studies.mending_volts import WAYS, Case
 from solarvent.wiring.harness import build_harness
 
 Look = Callable[[Plan], list[Finding]]
@@ -99,7 +99,7 @@ def _ways(text: str, plan: Plan, found: tuple[Finding, ...]) -> Iterator[Mending
     ways = WAYS.get(found[0].code)
     if ways is not None:
         content = tomllib.loads(text.replace("\r\n", "\n"))
-        yield from ways(Bench(plan, content, build_harness(plan), read_families(plan.library), found))
+        yield from ways(Case(plan, content, build_harness(plan), read_families(plan.library), found))
 
 
 def _marks(findings: list[Finding], code: str) -> set[str]:

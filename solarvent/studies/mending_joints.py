@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from solarvent.base.findings import Change, Finding, Mending
+from solarvent.base.findings import Edit, Finding, Mending
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
@@ -21,7 +21,7 @@ _SECTIONS = {Panel: "panel", Fan: "fan", Lead: "lead", Splitter: "splitter", Con
 
 
 @dataclass(frozen=True)
-class Bench:
+class Case:
     """A plan with a finding, and what a remedy is chosen from.
 
     `content` is what its file says, before the library is laid under it; `found` are the findings of one code.
@@ -63,33 +63,33 @@ class Bench:
             if part is not None:
                 yield finding, part
 
-    def instead(self, name: str, entry: str) -> tuple[Change, ...]:
+    def instead(self, name: str, entry: str) -> tuple[Edit, ...]:
         """Put another part of the library in the place of one, with its name, its place and its ends."""
         part = self.harness.parts[name]
         section = _SECTIONS[next(kind for kind in _SECTIONS if isinstance(part, kind))]
         if self.plan.record.wiring.layout and section == "converter":
-            return (Change("wiring", "", "converter", entry),)
+            return (Edit("wiring", "", "converter", entry),)
         own = next(one for one in self.content[section] if one.get("id") == name)
         record = self.plan.library.get(_KINDS[section], entry)
         kept = _PLACED & own.keys()
         wrong = [key for key in own if key not in kept and key != "part" and (key in record or key in _PLATE)]
         return (
-            Change(section, name, "part", entry),
-            *(Change(section, name, key, None) for key in wrong if key != "name"),
+            Edit(section, name, "part", entry),
+            *(Edit(section, name, key, None) for key in wrong if key != "name"),
         )
 
-    def into_runs(self, new: list[str], source: str, sink: str) -> Change:
+    def into_runs(self, new: list[str], source: str, sink: str) -> Edit:
         """Put parts between two neighbours, in every run that joins them."""
         runs = []
         for run in self.plan.record.wiring.runs or ():
             at = next((k for k in range(1, len(run)) if run[k - 1 : k + 1] == [source, sink]), None)
             runs.append(list(run) if at is None else [*run[:at], *new, *run[at:]])
-        return Change("wiring", "", "runs", runs)
+        return Edit("wiring", "", "runs", runs)
 
-    def out_of_runs(self, name: str) -> Change:
+    def out_of_runs(self, name: str) -> Edit:
         """Take a part out of every run."""
         runs = [[one for one in run if one != name] for run in self.plan.record.wiring.runs or ()]
-        return Change("wiring", "", "runs", runs)
+        return Edit("wiring", "", "runs", runs)
 
 
 _OF_THE_PLACE = """
@@ -103,7 +103,7 @@ _OF_THE_PLATE = """
 #: What belongs to the place of a part, and so stays when another one takes it; and what is on its plate.
 _PLACED, _PLATE = frozenset(_OF_THE_PLACE.split()), frozenset(_OF_THE_PLATE.split())
 
-Ways = Callable[[Bench], Iterator[Mending]]
+Ways = Callable[[Case], Iterator[Mending]]
 #: By code; whoever asks takes it from :mod:`solarvent.studies.mending_volts`, which fills it up.
 WAYS: dict[str, Ways] = {}
 
@@ -121,28 +121,28 @@ def mends(*codes: str) -> Callable[[Ways], Ways]:
 # --- joints and poles -----------------------------------------------------------------------------------
 
 
-def _line(bench: Bench, join: Join, crosses: Polarity) -> Iterator[Mending]:
+def _line(case: Case, join: Join, crosses: Polarity) -> Iterator[Mending]:
     """Put the fewest parts of the library between two ends, so that both fit and the poles come out so."""
     first, second = join.source.connector, join.sink.connector
-    if first is None or second is None or not bench.plan.record.wiring.runs:
+    if first is None or second is None or not case.plan.record.wiring.runs:
         return
-    for goods in chain(first, second, crosses, bench.families, bench.goods):
+    for goods in chain(first, second, crosses, case.families, case.goods):
         names, changes, words = [], [], []
         for entry, use in goods:
-            name = bench.free(entry.replace(".", "-")) if entry not in names else f"{entry}-again"
-            part = bench.goods[entry]
+            name = case.free(entry.replace(".", "-")) if entry not in names else f"{entry}-again"
+            part = case.goods[entry]
             row: dict[str, Any] = {"id": name, "part": entry}
             if use.inlet == "outlet":
                 # It goes in the other way round: what is written is its ends as the power meets them.
                 row |= {"inlet": _written(use.connector), "outlet": _written(use.gives)}
                 row["crosses"] = use.crosses is Polarity.REVERSED
             names.append(name)
-            changes.append(Change("lead", "", "", row))
-            words.append(f"{full_name(part, bench.families)} ({entry})")
+            changes.append(Edit("lead", "", "", row))
+            words.append(f"{full_name(part, case.families)} ({entry})")
         where = f"between {join.source.part} and {join.sink.part}"
         yield Mending(
             f"Get and put {where}: {'; then '.join(words)}.",
-            (*changes, bench.into_runs(names, join.source.part, join.sink.part)),
+            (*changes, case.into_runs(names, join.source.part, join.sink.part)),
         )
 
 
@@ -153,40 +153,40 @@ def _written(end: Connector | None) -> dict[str, Any]:
 
 
 @mends("connector-mismatch", "look-alike", "same-sex", "splitter-wrong-way")
-def _joint(bench: Bench) -> Iterator[Mending]:
+def _joint(case: Case) -> Iterator[Mending]:
     """Get the splitter that is made for the place, or an adapter."""
-    names = {finding.part for finding in bench.found}
-    for join in bench.harness.joins:
-        if mates(join, bench.families) is False and names & {join.source.part, join.sink.part}:
+    names = {finding.part for finding in case.found}
+    for join in case.harness.joins:
+        if mates(join, case.families) is False and names & {join.source.part, join.sink.part}:
             for name in names & {join.source.part, join.sink.part}:
-                yield from _other_splitter(bench, name)
-            yield from _line(bench, join, Polarity.KEPT)
-            yield from _line(bench, join, Polarity.REVERSED)
+                yield from _other_splitter(case, name)
+            yield from _line(case, join, Polarity.KEPT)
+            yield from _line(case, join, Polarity.REVERSED)
 
 
-def _other_splitter(bench: Bench, name: str) -> Iterator[Mending]:
+def _other_splitter(case: Case, name: str) -> Iterator[Mending]:
     """Get a splitter whose trunk and branches fit what they are joined to."""
-    part = bench.harness.parts[name]
+    part = case.harness.parts[name]
     if not isinstance(part, Splitter):
         return
     around = [
         (own.name.partition(" ")[0], other.connector)
-        for join in bench.harness.joins
+        for join in case.harness.joins
         for own, other in ((join.source, join.sink), (join.sink, join.source))
         if own.part == name
     ]
     wanted = max(sum(1 for where, _ in around if where == "branch"), 2)
-    for entry, good in bench.goods.items():
+    for entry, good in case.goods.items():
         if not isinstance(good, Splitter) or good.branches < wanted or good.crosses or good.arrangement == "series":
             continue
         ends = {"trunk": good.trunk, "branch": good.branch}
-        if all(end is not None and _fit(ends[where], end, bench.families) for where, end in around):
-            own = next(one for one in bench.content["splitter"] if one.get("id") == name)
-            changes = [Change("splitter", name, "part", entry)]
-            changes += [Change("splitter", name, key, None) for key in ("trunk", "branch", "branches", "crosses")
+        if all(end is not None and _fit(ends[where], end, case.families) for where, end in around):
+            own = next(one for one in case.content["splitter"] if one.get("id") == name)
+            changes = [Edit("splitter", name, "part", entry)]
+            changes += [Edit("splitter", name, key, None) for key in ("trunk", "branch", "branches", "crosses")
                         if key in own]  # fmt: skip
             yield Mending(
-                f"Get another splitter in the place of {name}: {full_name(good, bench.families)} ({entry}).",
+                f"Get another splitter in the place of {name}: {full_name(good, case.families)} ({entry}).",
                 tuple(changes),
             )
             return
@@ -199,112 +199,112 @@ def _fit(first: Connector | None, second: Connector, families: Families) -> bool
 
 
 @mends("polarity-reversed", "fan-runs-backward")
-def _poles(bench: Bench) -> Iterator[Mending]:
+def _poles(case: Case) -> Iterator[Mending]:
     """Take a crosser out, put one in, or swap the two conductors of what crosses."""
-    for finding, part in bench.parts():
+    for finding, part in case.parts():
         name = finding.part
-        if isinstance(part, Lead) and part.crosses and bench.plan.record.wiring.runs:
+        if isinstance(part, Lead) and part.crosses and case.plan.record.wiring.runs:
             yield Mending(
                 f"Take {name} out of the line: it changes the poles, and they are right without it.",
-                (bench.out_of_runs(name), Change("lead", name, "", None)),
+                (case.out_of_runs(name), Edit("lead", name, "", None)),
             )
-        behind = [join for join in bench.harness.joins if join.source.part == name]
-        for join in behind if len(behind) == 1 else [join for join in bench.harness.joins if join.sink.part == name]:
-            yield from _line(bench, join, Polarity.REVERSED)
-        yield from _swapped(bench, name, part)
+        behind = [join for join in case.harness.joins if join.source.part == name]
+        for join in behind if len(behind) == 1 else [join for join in case.harness.joins if join.sink.part == name]:
+            yield from _line(case, join, Polarity.REVERSED)
+        yield from _swapped(case, name, part)
 
 
-def _swapped(bench: Bench, name: str, part: Part) -> Iterator[Mending]:
+def _swapped(case: Case, name: str, part: Part) -> Iterator[Mending]:
     """Swap the two conductors of a part where it is joined."""
     if isinstance(part, Lead | Splitter) and part.crosses is not None:
         section = "lead" if isinstance(part, Lead) else "splitter"
         words = f"Open one plug of {name} and swap its two conductors; meter it, then close it."
-        yield Mending(words, (Change(section, name, "crosses", not part.crosses),))
+        yield Mending(words, (Edit(section, name, "crosses", not part.crosses),))
     elif isinstance(part, Panel | Fan):
         key = "outlet" if isinstance(part, Panel) else "inlet"
         end = part.outlet if isinstance(part, Panel) else part.inlet
-        if end is not None and not bench.families[end.family].fixed:
-            family = bench.families[end.family]
+        if end is not None and not case.families[end.family].fixed:
+            family = case.families[end.family]
             usual = usual_contact(family, isinstance(part, Fan))
             now = end.positive if end.positive in family.positions else usual
             section = "panel" if isinstance(part, Panel) else "fan"
-            words = f"Swap the two conductors in the {in_words(end, bench.families)} of {name}; meter it."
-            yield Mending(words, (Change(section, name, f"{key}.positive", other_contact(family, str(now))),))
+            words = f"Swap the two conductors in the {in_words(end, case.families)} of {name}; meter it."
+            yield Mending(words, (Edit(section, name, f"{key}.positive", other_contact(family, str(now))),))
 
 
 @mends("sources-opposed")
-def _opposed(bench: Bench) -> Iterator[Mending]:
+def _opposed(case: Case) -> Iterator[Mending]:
     """Put the poles of one source right."""
-    for name in bench.harness.ids(Panel):
-        for join in bench.harness.joins:
+    for name in case.harness.ids(Panel):
+        for join in case.harness.joins:
             if join.source.part == name:
-                yield from _line(bench, join, Polarity.REVERSED)
-        yield from _swapped(bench, name, bench.harness.parts[name])
+                yield from _line(case, join, Polarity.REVERSED)
+        yield from _swapped(case, name, case.harness.parts[name])
 
 
 @mends("wrong-pair")
-def _pair(bench: Bench) -> Iterator[Mending]:
+def _pair(case: Case) -> Iterator[Mending]:
     """Use the two wires that carry power."""
-    for finding, part in bench.parts():
+    for finding, part in case.parts():
         if isinstance(part, Fan) and part.inlet is not None:
-            plus, minus = power_contacts(bench.families[part.inlet.family])
+            plus, minus = power_contacts(case.families[part.inlet.family])
             yield Mending(
                 f"Join {plus} (+) and {minus} (-) of {finding.part}, and cap its other wires.",
                 (
-                    Change("fan", finding.part, "inlet.positive", plus),
-                    Change("fan", finding.part, "inlet.negative", minus),
+                    Edit("fan", finding.part, "inlet.positive", plus),
+                    Edit("fan", finding.part, "inlet.negative", minus),
                 ),
             )
 
 
 @mends("usb-data-only")
-def _power_wires(bench: Bench) -> Iterator[Mending]:
+def _power_wires(case: Case) -> Iterator[Mending]:
     """Get a USB lead with power in it."""
-    for finding, _ in bench.parts():
+    for finding, _ in case.parts():
         words = f"Get a USB lead with power wires in the place of {finding.part}, with the same two ends."
-        yield Mending(words, (Change("lead", finding.part, "usb_wires", "power-and-data"),))
+        yield Mending(words, (Edit("lead", finding.part, "usb_wires", "power-and-data"),))
 
 
 @mends("usb-two-sources")
-def _receptacle(bench: Bench) -> Iterator[Mending]:
+def _receptacle(case: Case) -> Iterator[Mending]:
     """Get a USB lead with a receptacle at the end of the fan."""
-    for finding, _ in bench.parts():
+    for finding, _ in case.parts():
         words = (
             f"Get a USB-A lead with one plug and one receptacle (extension-usb-a-1m) in the place of {finding.part}."
         )
-        yield Mending(words, (Change("lead", finding.part, "outlet.body", "jack"),))
+        yield Mending(words, (Edit("lead", finding.part, "outlet.body", "jack"),))
 
 
 @mends("usb-c-resistors")
-def _resistors(bench: Bench) -> Iterator[Mending]:
+def _resistors(case: Case) -> Iterator[Mending]:
     """Get a lead with the resistors of a device."""
-    for finding, part in bench.parts():
+    for finding, part in case.parts():
         if isinstance(part, Lead):
             words = (
                 f"Get a USB-C lead with the two 5.1 kohm resistors of a device in it, in the place of {finding.part}."
             )
-            yield Mending(words, (Change("lead", finding.part, "usb_c_resistors", True),))
+            yield Mending(words, (Edit("lead", finding.part, "usb_c_resistors", True),))
 
 
 @mends("diode-reversed")
-def _diode_round(bench: Bench) -> Iterator[Mending]:
+def _diode_round(case: Case) -> Iterator[Mending]:
     """Turn a diode round."""
-    for finding, _ in bench.parts():
+    for finding, _ in case.parts():
         words = f"Turn the diode {finding.part} round: its ring looks to the fans."
-        yield Mending(words, (Change("lead", finding.part, "diode_reversed", None),))
+        yield Mending(words, (Edit("lead", finding.part, "diode_reversed", None),))
 
 
 @mends("diode-drop")
-def _without_diode(bench: Bench) -> Iterator[Mending]:
+def _without_diode(case: Case) -> Iterator[Mending]:
     """Leave a diode out that nothing needs."""
-    for finding, part in bench.parts():
-        if bench.plan.record.wiring.layout:
-            yield Mending("Leave the blocking diode out.", (Change("wiring", "", "blocking_diode", None),))
+    for finding, part in case.parts():
+        if case.plan.record.wiring.layout:
+            yield Mending("Leave the blocking diode out.", (Edit("wiring", "", "blocking_diode", None),))
         elif isinstance(part, Lead) and part.length == 0 and part.inlet is None:
             words = f"Leave the diode {finding.part} out."
-            yield Mending(words, (bench.out_of_runs(finding.part), Change("lead", finding.part, "", None)))
+            yield Mending(words, (case.out_of_runs(finding.part), Edit("lead", finding.part, "", None)))
         else:
-            yield Mending(f"Leave the diode of {finding.part} out.", (Change("lead", finding.part, "diode", None),))
+            yield Mending(f"Leave the diode of {finding.part} out.", (Edit("lead", finding.part, "diode", None),))
 
 
 def ends_in_line(end: Connector | None, families: Families) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.base.findings import Change
+from solarvent.base.findings import Edit
 from solarvent.plan.edit import edited, set_key, toml_value
 from solarvent.plan.plan import embedded_plan_path
 
@@ -96,11 +96,11 @@ use = "shed"
 @pytest.mark.parametrize(
     ("change", "there", "then"),
     [
-        (Change("wiring", "", "runs", [["roof", "fuse", "east"], ["roof", "west"]]), 'f", "e', 'f", "fuse", "e'),
-        (Change("wiring", "", "contact_resistance", "0.03 ohm"), "]\n\n#", ']\ncontact_resistance = "0.03 ohm"\n\n#'),
-        (Change("house", "", "use", None), 'use = "shed"\n', ""),
-        (Change("house", "", "back.wall", "wood"), '"shed"\n', '"shed"\nback = { wall = "wood" }\n'),
-        (Change("lead", "", "", {"id": "fuse", "fuse": "5 A"}), 'd"\n', 'd"\n\n[[lead]]\nid = "fuse"\nfuse = "5 A"\n'),
+        (Edit("wiring", "", "runs", [["roof", "fuse", "east"], ["roof", "west"]]), 'f", "e', 'f", "fuse", "e'),
+        (Edit("wiring", "", "contact_resistance", "0.03 ohm"), "]\n\n#", ']\ncontact_resistance = "0.03 ohm"\n\n#'),
+        (Edit("house", "", "use", None), 'use = "shed"\n', ""),
+        (Edit("house", "", "back.wall", "wood"), '"shed"\n', '"shed"\nback = { wall = "wood" }\n'),
+        (Edit("lead", "", "", {"id": "fuse", "fuse": "5 A"}), 'd"\n', 'd"\n\n[[lead]]\nid = "fuse"\nfuse = "5 A"\n'),
     ],
 )  # fmt: skip
 def test_a_change_leaves_every_note_where_it_is(change, there, then):
@@ -108,9 +108,9 @@ def test_a_change_leaves_every_note_where_it_is(change, there, then):
 
 
 def test_what_was_added_can_be_taken_out_again():
-    added = edited(RUNS, [Change("lead", "", "", {"id": "fuse"}), Change("battery", "", "fuse", "5 A")])
+    added = edited(RUNS, [Edit("lead", "", "", {"id": "fuse"}), Edit("battery", "", "fuse", "5 A")])
     assert tomllib.loads(added)["battery"] == {"fuse": "5 A"}
-    back = edited(added, [Change("lead", "fuse", "", None), Change("battery", "", "", None)])
+    back = edited(added, [Edit("lead", "fuse", "", None), Edit("battery", "", "", None)])
     assert tomllib.loads(back) == tomllib.loads(RUNS)
 
 
