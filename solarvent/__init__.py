@@ -16,6 +16,7 @@ Every name of ``solarvent.__all__`` is loaded when it is asked for, so that the 
 from __future__ import annotations
 
 from importlib import import_module
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ __all__ = [
     "find",
     "load_box",
     "load_plan",
+    "many",
     "night",
     "pair",
     "plan_from",
@@ -101,6 +103,89 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return [*__all__, "__version__"]
+
+
+def many(
+    plan: Plan | str | Path | None,
+    places: Any,
+    designs: Any = None,
+    folder: str | Path | None = None,
+    *,
+    weather: str | Path | None = None,
+    within: float = 100_000.0,
+    whole: bool | None = None,
+    strict: bool = False,
+    scheduler: str | None = None,
+    workers: int | None = None,
+    on: str = "processes",
+    lazy: bool = False,
+) -> Any:
+    """Work a plan, or many designs, out at many places, through dask.
+
+    Parameters
+    ----------
+    plan : Plan, str or Path, optional
+        A plan, or the path of one; None for the embedded example. What a row does not say stays as it is here.
+    places : path, pandas.DataFrame or sequence of mappings
+        A row a place: ``id``, ``latitude`` and ``longitude`` [deg], perhaps ``climate`` or ``weather_file``, and any
+        field of the plan by its place, ``"panel.tilt"``, ``"house.length [m]"``, ``"fan.bench.part"``. A row with a
+        mistake stays, with its reason.
+    designs : path, pandas.DataFrame or sequence of mappings, optional
+        A row a design: ``id``, perhaps ``watts`` of the first panel, and fields of the plan.
+    folder : str or Path, optional
+        Where the rows are kept as Parquet; the same call again does only what is missing.
+    weather : str or Path, optional
+        A folder of weather files, of which each place takes the nearest; without it a place near that of the plan takes
+        the plan's own weather, and one further off a climate by its latitude. The row tells which.
+    within : float
+        How far weather is taken from. [m]
+    whole : bool, optional
+        Each row by the whole of `run`, house and all findings, or else by `size`, held against the plan's own target;
+        by default the whole where there are no designs.
+    strict : bool
+        Refuse places with a mistake.
+    scheduler : str, optional
+        Address of a running dask cluster; the packages and the weather files must be where its workers are.
+    workers : int, optional
+        On this machine; by default one a core.
+    on : {"processes", "threads", "one"}
+        On this machine: what a worker is. A script that uses processes calls this under ``if __name__ == "__main__":``.
+    lazy : bool
+        Give a dask DataFrame on the folder, for more rows than fit in memory.
+
+    Returns
+    -------
+    pandas.DataFrame or dask.dataframe.DataFrame
+        A row a place and design, in the order of the tables; columns of :mod:`solarvent.base.columns`, with the SI unit
+        of each in ``attrs["units"]`` (pandas).
+
+    Raises
+    ------
+    SolarventError
+        For tables, plans and folders that cannot be used, and for workers out of reach or of other versions.
+
+    Examples
+    --------
+    >>> places = [{"id": "home", "latitude": 36.1, "longitude": -79.9}, {"id": "typo", "latitude": 361, "longitude": 0}]
+    >>> rows = many(None, places, [{"id": "30w", "watts": "30 W"}, {"id": "100w", "watts": 100}], on="one")
+    >>> rows[["id", "design", "verdict"]].to_records(index=False).tolist()
+    [('home', '30w', 'short'), ('home', '100w', 'short'), ('typo', '30w', 'failed'), ('typo', '100w', 'failed')]
+    """
+    from solarvent.base.errors import DomainError
+    from solarvent.plan.plan import Plan, load_plan
+    from solarvent.report.many_folder import kept_in
+    from solarvent.studies.many import engine, prepare, work
+
+    if lazy and folder is None:
+        raise DomainError.single("lazy", "there is no folder to read from", "give a folder")
+    loaded = plan if isinstance(plan, Plan) else load_plan(plan)
+    near = None if weather is None else Path(weather)
+    asked = prepare(loaded, places, designs, near, within, whole, strict)
+    with kept_in(None if folder is None else Path(folder), asked.manifest) as kept:
+        if missing := kept.missing(asked.chunks):
+            with engine(scheduler, workers, on) as client:
+                work(asked, missing, kept.keep, client)
+        return kept.lazy() if lazy else kept.table()
 
 
 def report_page(plan: Plan, month: int | None = None, system: str | None = None) -> str:

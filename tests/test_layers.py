@@ -15,7 +15,7 @@ FOLDERS = (
     *("base", "plan", "weather", "wiring", "electrical", "air", "house"),
     *("simulation", "findings", "studies", "bench", "report", "cli"),
 )
-HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2"}
+HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2", "dask", "distributed", "pyarrow"}
 # An installed package has profiles/, which is data, inside.
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE / "profiles")
 SOURCES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}

@@ -30,6 +30,7 @@ _COMMANDS = {
     "night": ("answers", "Cold nights: frost, water mass, backup heat."),
     "report": ("answers", "The whole answer as one page for a browser, a phone or the printer."),
     "compare": ("answers", "Two plans side by side, differences first."),
+    "many": ("many", "One plan, or many designs, at many places: how many it fits, and where it fails."),
     "new": ("boxes", "Write a commented starter plan."),
     "weather": ("weather", "Look at an hourly weather file, or fetch one."),
     "parts": ("boxes", "List and show the parts library."),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from calendar import month_name
 from collections.abc import Iterator
-from datetime import datetime
 from math import inf, isnan
 from typing import TYPE_CHECKING
 
@@ -29,8 +28,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-#: Zones stray from the sun by up to three hours; more is a slip. [h]
-_CLOCK_SLACK = 3.5
 #: Nearer to the equator the sun stands on either side; flatter, it hardly matters; east and west are a choice. [deg]
 _TROPIC, _SIDEWAYS = 23.5, 100.0
 
@@ -42,15 +39,11 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
             "note", "older-key", "", f"The plan says {old}; that key is {new} now.", f"Write {new} in its place."
         )
     place = run.plan.record.place
-    if run.plan.record.clock == "local":
-        offset = place.zone.utcoffset(datetime(2001, 1, 1))
-        hours = offset.total_seconds() / 3600 if offset is not None else 0.0
-        if abs((hours - place.longitude / 15 + 12) % 24 - 12) > _CLOCK_SLACK:
-            text = (
-                f"The clock of {place.timezone} does not fit the longitude {place.longitude:g}: noon would be far off."
-            )
-            do = 'Write the zone of the place, like timezone = "America/New_York"; west longitudes are negative.'
-            yield Finding("warn", "clock-far", "", text, do, hours, round(place.longitude / 15, 1), "h")
+    if run.plan.record.clock == "local" and place.clock_is_far():
+        text = f"The clock of {place.timezone} does not fit the longitude {place.longitude:g}: noon would be far off."
+        do = 'Write the zone of the place, like timezone = "America/New_York"; west longitudes are negative.'
+        due = round(place.longitude / 15, 1)
+        yield Finding("warn", "clock-far", "", text, do, place.clock_offset(), due, "h")
     coldest = float(run.conditions.weather["temp_air"].min())
     if place.record_low is not None and place.record_low > coldest:
         text = (

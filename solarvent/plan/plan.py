@@ -9,13 +9,14 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.plan.checking import SECTIONS, check_plan, library_record
 from solarvent.plan.climate import Climate
 from solarvent.plan.house_records import Cover, Crop, Opener, Opening
 from solarvent.plan.library import Library, older_keys, profiles, read_toml, with_todays_keys
 from solarvent.plan.parts import Converter, Diode, Wire
 from solarvent.plan.plan_record import PlanRecord
+from solarvent.plan.wording import keys_at
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +39,9 @@ class Plan:
         Parameters
         ----------
         changes : mapping of str to value, optional
-            By the place in the file: ``"target.start"``, ``"panel.0.tilt"`` of the first panel, ``"panel.tilt"`` of
-            all. A value is what would stand in the file; None takes the key out.
+            By the place in the file: ``"target.start"``, ``"panel.0.tilt"`` of the first panel, ``"panel.roof.tilt"``
+            of the one with the id "roof", ``"panel.tilt"`` of all. A value is what would stand in the file; None takes
+            the key out.
         **sections
             Whole sections, or single keys at the top of the file.
 
@@ -65,6 +67,22 @@ class Plan:
         for place, value in {**(changes or {}), **sections}.items():
             _put(content, place.split("."), value, place)
         return plan_from(content, self.library, self.path)
+
+    def unknown_place(self, place: str) -> Problem | None:
+        """Tell, before anything is changed, that :meth:`with_` would find nothing at a place; None if it would."""
+        known: list[str] = []
+        for step in place.split("."):
+            keys, ids = keys_at(PlanRecord, tuple(known)), self._ids(known)
+            if step in keys:
+                known.append(step)
+            elif not (known and known[-1] in SECTIONS and (step in ids or step.isdecimal())):
+                return Problem(place, f'"{step}" is not known there', nearest(step, [*keys, *ids]))
+        return None
+
+    def _ids(self, known: list[str]) -> list[str]:
+        """The ids of the entries of a section."""
+        entries = getattr(self.record, known[0]) if len(known) == 1 and known[0] in SECTIONS else []
+        return [entry.id for entry in entries if entry.id]
 
     def with_records(self, **sections: Any) -> Plan:
         """Put records that are checked already in place of sections: quick, for the many designs of a study."""
@@ -163,8 +181,9 @@ def _put(node: Any, steps: list[str], value: Any, place: str) -> None:
     """Set, or take out, what stands at a place below a table or a list of them."""
     step, *further = steps
     if isinstance(node, list) and not step.isdecimal():
-        for entry in node:
-            _put(entry, steps, value, place)
+        named = [entry for entry in node if isinstance(entry, dict) and further and entry.get("id") == step]
+        for entry in named or node:
+            _put(entry, further if named else steps, value, place)
         return
     if not isinstance(node, dict | list):
         raise PlanError.single(place, f'"{step}" stands below a single value', "change that value as a whole")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
@@ -40,6 +40,8 @@ from solarvent.plan.house_records import (
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 
 PLAN_VERSION: Literal[1] = 1
+#: Zones stray from the sun by up to three hours; more is a slip. [h]
+CLOCK_SLACK = 3.5
 #: Share of light that grass reflects, as is customary where nothing is known (Liu & Jordan 1963). [-]
 ALBEDO_GRASS = 0.2
 
@@ -90,6 +92,16 @@ class Place(Record):
         from zoneinfo import ZoneInfo
 
         return ZoneInfo(self.timezone)
+
+    def clock_offset(self) -> float:
+        """What the clock on the wall is ahead of universal time in winter of the north. [h]"""
+        offset = self.zone.utcoffset(datetime(2001, 1, 1))
+        return offset.total_seconds() / 3600 if offset is not None else 0.0
+
+    def clock_is_far(self, longitude: float | None = None) -> bool:
+        """Tell whether the clock does not fit the longitude, by default the place's own. [deg]"""
+        east = self.longitude if longitude is None else longitude
+        return abs((self.clock_offset() - east / 15 + 12) % 24 - 12) > CLOCK_SLACK
 
 
 class Weather(Record):

@@ -44,7 +44,7 @@ def problems_of(
         (*detail["loc"][:-1], word)
         for detail in details
         if detail["type"] == "extra_forbidden"
-        for word in get_close_matches(str(detail["loc"][-1]), _keys_at(model, detail["loc"][:-1]), n=1)
+        for word in get_close_matches(str(detail["loc"][-1]), keys_at(model, detail["loc"][:-1]), n=1)
     }
     return [
         (detail["loc"], _problem(detail, model, content, prefix))
@@ -89,7 +89,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, An
     location, kind, context, value = detail["loc"], detail["type"], detail.get("ctx", {}), detail["input"]
     where = prefix + ("." if prefix and location else "") + place(location, content)
     if kind == "extra_forbidden":
-        return Problem(where, "this key is not known", nearest(str(location[-1]), _keys_at(model, location[:-1])))
+        return Problem(where, "this key is not known", nearest(str(location[-1]), keys_at(model, location[:-1])))
     if kind == "missing":
         return Problem(where, "this is missing", _example(model, location))
     if kind in _WRONG_TYPE:
@@ -159,7 +159,7 @@ def _record_in(annotation: Any) -> Any:
     return next((record for record in found if record is not None), None)
 
 
-def _keys_at(model: type[BaseModel], location: _Location) -> list[str]:
+def keys_at(model: type[BaseModel], location: _Location) -> list[str]:
     """Name the keys that are known at a place."""
     record = _model_at(model, location)
     return list(record.model_fields) if record is not None else []

@@ -27,18 +27,18 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
         if _is_no_plain_file(path):
             path.write_text(text, encoding="utf-8", newline="\n")
         else:
-            _replace(Path(os.path.realpath(path)), text)
+            replace_whole(Path(os.path.realpath(path)), text.encode("utf-8"))
     except OSError as error:
         raise _cannot(path, error) from None
 
 
-def _replace(target: Path, text: str) -> None:
+def replace_whole(target: Path, content: bytes) -> None:
     """Write beside the target, and put that in its place when it is safe on the disk; an interrupt leaves no litter."""
     mode = target.stat().st_mode & 0o777 if target.exists() else _new_file_mode()
     handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         os.chmod(temporary, mode)

@@ -178,6 +178,15 @@ def own_designs(
     return found
 
 
+def as_wired(plan: Plan, watts: float | None = None) -> Design:
+    """A plan as it stands, as a design; watts [W] are those of its first panel, by default its own."""
+    record, first = plan.record, plan.record.panel[0]
+    part = record.wiring.converter
+    word = part or (_AS_WIRED if record.converter else STRAIGHT)
+    size = plate_watts(first) if watts is None else watts
+    return Design(len(record.fan), record.fan[0], size, word, part, lead_of(plan).wire, first.tilt, first.azimuth, plan)
+
+
 def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
     """The ways to meet the voltage of fans: the plan's own converter first, then the usual ones."""
     volts = {round(fan.rated_voltage) for fan in fans}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -56,9 +57,11 @@ class PlaceLight:
     need; with a thermostat of the month that is shown.
     """
 
-    def __init__(self, planned: Plan, weather: pd.DataFrame, shown: int) -> None:
+    def __init__(
+        self, planned: Plan, weather: pd.DataFrame, shown: int, skies: Mapping[str, int] = MappingProxyType(SKIES)
+    ) -> None:
         months = planned.record.months_of_need
-        self.year = conditions(planned)
+        self.year = conditions(planned, year=weather)
         of_moment = np.asarray(self.year.times.month)[self.year.sky_states.step_of_substep]
         wanted, days = set(months), months
         if planned.record.thermostat is not None:
@@ -74,9 +77,9 @@ class PlaceLight:
         parts = [self._moments(self.year, self.kept)]
         self.days: list[SkyDay] = []
         at = len(self.kept)
-        for number in days:
+        for number in days if skies else ():
             mean = mean_course(planned, weather, number)
-            for name, oktas in SKIES.items():
+            for name, oktas in skies.items():
                 factor = float(sky.cloud_factor(oktas, planned.record.sky.full_cover))
                 day = sky_weather(planned, mean, number, oktas, factor, STEP)
                 share = planned.record.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
@@ -125,7 +128,7 @@ class PlaceLight:
             hours = day.clock[running[day.at]]
             span = (float(hours[0]), float(hours[-1] + STEP / 3600.0)) if len(hours) else (float("nan"),) * 2
             by_month.setdefault(day.month, {})[day.sky] = span
-        chosen = by_month.get(shown) or next(iter(by_month.values()))
+        chosen = by_month.get(shown) or next(iter(by_month.values()), {})
         return {
             "starts": {name: span[0] for name, span in chosen.items()},
             "stops": {name: span[1] for name, span in chosen.items()},

@@ -16,7 +16,7 @@ from solarvent.findings.air import reaches
 from solarvent.findings.house import doubt_findings
 from solarvent.findings.supply import controller_findings, heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.wires import thin_wire_findings
-from solarvent.plan.parts import Converter
+from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.studies.size_designs import Design, plan_of
@@ -53,10 +53,15 @@ class Evaluated:
 
 
 class Evaluator:
-    """Works designs out; those that differ in the size of their panels only are carried through the year together."""
+    """Works designs out; those that differ in the size of their panels only are carried through the year together.
 
-    def __init__(self, plan: Plan, weather: pd.DataFrame, tried: Sequence[Design], system: str) -> None:
-        self.plan, self.weather, self.system = plan, weather, system
+    `light`, where it is given, is that on the panels of every one of them.
+    """
+
+    def __init__(
+        self, plan: Plan, weather: pd.DataFrame, tried: Sequence[Design], system: str, light: PlaceLight | None = None
+    ) -> None:
+        self.plan, self.weather, self.system, self._light = plan, weather, system, light
         self.month = hottest_month(plan, weather)
         self._alike: dict[Any, list[Design]] = {}
         for design in tried:
@@ -71,7 +76,8 @@ class Evaluator:
             alike = self._alike[wired_as(design)]
             where = (design.tilt, design.azimuth, design.own is None)
             if where not in self._places:
-                self._places[where] = PlaceLight(plan_of(design, self.plan), self.weather, self.month)
+                planned = plan_of(design, self.plan)
+                self._places[where] = self._light or PlaceLight(planned, self.weather, self.month)
             most = max(AT_ONCE // max(self._places[where].substeps, 1), 1)
             for first in range(0, len(alike), most):
                 self._evaluate_alike(alike[first : first + most], where)
@@ -163,8 +169,7 @@ def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
     place, design, fans = done.place, done.design, done.fans
     needed = place.needed_hours(np.ones(place.substeps))
     turning = np.asarray(fans.running.any(axis=0))
-    by_fan = list(zip(design.every_fan, done.worst.turning.values(), strict=True))
-    tightest, volts = max(by_fan, key=lambda pair: pair[1] / pair[0].maximum_voltage)
+    tightest, volts = tightest_fan(design.every_fan, done.worst)
     starts, stops = (
         max((getattr(limit, name) for limit in done.thresholds.values()), key=_never_last)
         for name in ("start_irradiance", "run_down_irradiance")
@@ -185,6 +190,14 @@ def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
         run_down_irradiance=stops,
         findings=done.findings,
     )
+
+
+def tightest_fan(fans: Sequence[Fan], worst: WorstCase) -> tuple[Fan, float]:
+    """Give the fan that comes nearest to its rated maximum, and its highest voltage in cold bright light. [V]"""
+    by_id = {fan.id: fan for fan in fans}
+    # Alike fans of a design share the id of the one that they are copies of.
+    by_fan = [(by_id.get(name, fans[0]), volts) for name, volts in worst.turning.items()]
+    return max(by_fan, key=lambda pair: pair[1] / pair[0].maximum_voltage)
 
 
 def _never_last(light: float) -> float:

@@ -202,7 +202,9 @@ def _average(lights: Mapping[str, PanelLight], panels: Iterable[str]) -> np.ndar
     return np.asarray(np.mean([lights[name].effective_irradiance for name in panels], axis=0))
 
 
-def conditions(plan: Plan, day: date | None = None, step: float | None = None) -> Conditions:
+def conditions(
+    plan: Plan, day: date | None = None, step: float | None = None, year: pd.DataFrame | None = None
+) -> Conditions:
     """Work out light and heat at every panel of a plan.
 
     Parameters
@@ -214,6 +216,8 @@ def conditions(plan: Plan, day: date | None = None, step: float | None = None) -
     step : float, optional
         Length of a step within a chosen day, at least 60 and a whole part of the weather's own, which is the default.
         [s]
+    year : pandas.DataFrame, optional
+        The weather that the plan asks for, where it is known already, as from :func:`plan_weather`.
 
     Returns
     -------
@@ -229,7 +233,7 @@ def conditions(plan: Plan, day: date | None = None, step: float | None = None) -
     """
     place = plan.record.place
     clock = plan_clock(plan)
-    weather = calendar_year(plan_weather(plan), clock)
+    weather = calendar_year(plan_weather(plan) if year is None else year, clock)
     seconds = resolution = float(weather.attrs["step"])
     if day is not None:
         chosen = one_day(weather, day, clock)
@@ -271,6 +275,12 @@ def light_on_panels(
     return Conditions(times, step, weather, means, sky_states, by_state, position)
 
 
+def weather_path(plan: Plan) -> Path | None:
+    """The weather file of a plan, beside it or by its full path; None if its weather comes from elsewhere."""
+    file = plan.record.weather.file
+    return None if file is None else (plan.path.parent if plan.path is not None else Path()) / file
+
+
 def plan_weather(plan: Plan) -> pd.DataFrame:
     """Read, or make, the year of weather that a plan asks for."""
     from solarvent.weather import reading as weather
@@ -282,8 +292,9 @@ def plan_weather(plan: Plan) -> pd.DataFrame:
         return weather.embedded_weather()
     if climate := wanted.normals or (wanted.climate and plan.climate(wanted.climate)):
         return climate_weather(climate, plan.record.place)
-    folder = plan.path.parent if plan.path is not None else Path()
-    return weather.read_weather(folder / str(wanted.file))
+    path = weather_path(plan)
+    assert path is not None
+    return weather.read_weather(path)
 
 
 def panel_light(

@@ -104,7 +104,8 @@ def solar_position(
     near = np.flatnonzero(np.abs(table["apparent_zenith"].to_numpy() - 90) < _FASTEST * step / 2)
     if len(near):
         partly, middle = _sunlit_middle(times[near], step, at)
-        table.iloc[near[partly]] = at(middle).to_numpy()
+        if len(partly):
+            table.iloc[near[partly]] = at(middle).to_numpy()
     day_of_year = times.day_of_year.to_numpy()
     return SolarPosition(
         apparent_zenith=table["apparent_zenith"].to_numpy(),

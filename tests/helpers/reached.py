@@ -141,6 +141,7 @@ def commands(folder: Path) -> Iterator[list[Any]]:
     yield ["size", shed, "--target", "20 ach"]
     for name in ("thermostat", "series", "bypass", "unlike", "battery"):
         yield ["size", made[name], "--watts", "30 W", "--watts", "60 W", "--wire", "16AWG"]
+    yield from _many_commands(folder, made["climate"])
     yield ["meter", shed, "--irradiance", "600", "--panel-open", "20.4V", "--fan", "east=0.4V/0.1A/stands"]
     yield ["meter", shed, "--at", "2025-06-21 12:00", "--panel-joined", "17V/0.3A", "--format", "json"]
     read = ["--panel-open", "20.4V", "--panel-short", "0.9A", "--fan", "east=15V/0.12A/turns"]
@@ -187,6 +188,18 @@ def _weather_commands(folder: Path) -> Iterator[list[str]]:
     yield ["weather", "fetch", "--lat", "51.5", "--lon", "-79.95", "-o", fetched, "--url", _service()]
     yield ["weather", "look", fetched]
     yield ["run", written_plan(_base("shed") | {"weather": {"file": str(epw)}}, folder / "by_file.toml")]
+
+
+def _many_commands(folder: Path, plan: Path) -> Iterator[list[Any]]:
+    """Yield those on many places, in this process."""
+    places, designs, files = folder / "places.csv", folder / "designs.csv", folder / "files"
+    places.write_text("id,latitude,longitude\na,51,0\nb,-20,150\n", encoding="utf-8")
+    designs.write_text("id,watts,panel.tilt\nsmall,10 W,20\nlarge,50,20\n", encoding="utf-8")
+    files.mkdir()
+    shutil.copy(folder / "year.epw", files)
+    for form in ("text", "json", "csv"):
+        yield ["many", plan, places, "-o", folder / "many", "--on", "one", "--format", form]
+    yield ["many", plan, places, "--designs", designs, "--weather", files, "--within", "15000", "--on", "one"]
 
 
 def _service() -> str:

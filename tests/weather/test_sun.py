@@ -63,6 +63,12 @@ def test_sunrise_and_sunset_of_the_almanac(latitude, longitude, zone, day, rise,
     assert abs(up[-1] - pd.Timestamp(f"{day} {sets}", tz=zone)) <= pd.Timedelta("1min")
 
 
+def test_a_sun_that_is_near_the_horizon_and_does_not_cross_it_has_its_place():
+    # The midnight sun at 60 degrees goes 7 degrees below the horizon; no moment of this hour is lit.
+    midnight = pd.DatetimeIndex([pd.Timestamp("2023-06-15 00:00", tz="UTC")])
+    assert solar_position(midnight, 60.0, 0.0, step=3600.0).zenith[0] == pytest.approx(90 + 6.7, abs=0.1)
+
+
 def test_declination_through_the_year():
     # J. W. Spencer, "Fourier series representation of the position of the sun", Search 2, 1971, 172, by pvlib. Cooper's
     # sine of 1969, which the worked examples below use, is up to 0.8 deg off (13 February: -13.95 against -13.2).
