@@ -78,7 +78,7 @@ class Edit:
     Attributes
     ----------
     section : str
-        ``"fan"``, ``"wiring"`` ...
+        ``"fan"``, ``"wiring"`` ...; empty for a key at the top of the file.
     part : str
         The id of the part; empty for a section that is there once, and for a new part.
     key : str

@@ -29,6 +29,7 @@ _COMMANDS = {
     "need": ("answers", "How much air keeps the house below a temperature."),
     "night": ("answers", "Cold nights: frost, water mass, backup heat."),
     "report": ("answers", "The whole answer as one page for a browser, a phone or the printer."),
+    "serve": ("serve", "The page on this machine: plan by picking and typing, with the answer at once."),
     "compare": ("answers", "Two plans side by side, differences first."),
     "many": ("many", "One plan, or many designs, at many places: how many it fits, and where it fails."),
     "new": ("boxes", "Write a commented starter plan."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -142,9 +142,15 @@ def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box 
     >>> len(load_box(["trio-right-splitter"]).of(Fan))
     3
     """
-    library = Library(parts_folder)
+    return pool_contents([_content(argument) for argument in arguments], Library(parts_folder))
+
+
+def pool_contents(contents: Sequence[tuple[str, dict[str, Any]]], library: Library) -> Box | Plan:
+    """Check the contents of kits and plans, each with the name or path that it goes by, and pool their parts.
+
+    Otherwise as :func:`load_box`; PlanError with every mistake of all of them.
+    """
     families = read_families(library)
-    contents = [_content(argument) for argument in arguments]
     titles: list[str] = []
     parts: dict[str, Part] = {}
     kit_of: dict[str, int] = {}

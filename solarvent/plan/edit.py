@@ -123,6 +123,8 @@ def _make(content: MutableMapping[str, Any], change: Edit) -> None:
     elif not change.key:
         content.pop(change.section, None)
         return
+    elif not change.section:
+        table = content
     else:
         if entries is None:
             content[change.section] = {}

@@ -90,6 +90,11 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     except UnicodeDecodeError as reason:
         line = raw[: reason.start].count(b"\n") + 1
         raise error.single(f"{where} line {line}", "the text is not UTF-8", "save the file as UTF-8") from None
+    return toml_content(text, where, error)
+
+
+def toml_content(text: str, where: str, error: type[SolarventError]) -> dict[str, Any]:
+    """Give the content of a TOML text; `error` if it is none, with the line of the mistake at the place `where`."""
     if found := _ENDLESS_KEY.search(text):
         line = text[: found.start()].count("\n") + 1
         raise error.single(f"{where} line {line}", "too many words joined by points", "a key has one or two")

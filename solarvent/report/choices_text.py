@@ -53,6 +53,15 @@ def _table(rows: Sequence[Row], system: str) -> str:
     return table(lines, ("", "left", "right"))
 
 
+def difference_rows(rows: Sequence[Row], system: str) -> list[tuple[str, ...]]:
+    """Give what differs between two plans, results first, each as its words, left and right."""
+    return [
+        (row.what, *(_shown(value, row, system).replace("\n", " ") for value in (row.left, row.right)))
+        for row in rows
+        if row.differs
+    ]
+
+
 def _cut(text: str, width: int) -> str:
     """Break a long text over several lines of a cell."""
     import textwrap

@@ -217,7 +217,7 @@ def night_section(night: Night | None, findings: Sequence[Finding], system: str)
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
 _TITLE = 160
 _MOST_CIRCUITS = 4
-_LEVEL_WORDS = {"stop": "Stop", "warn": "Warning", "note": "Note"}
+LEVEL_WORDS = {"stop": "Stop", "warn": "Warning", "note": "Note"}
 #: Units behind a number or in a heading; a plan's own spelling, as in "[[m3/h, Pa], ...]", is left alone.
 _UNIT = re.compile(r"(?:(?<=\d )|(?<=[^\[]\[))(kWh/m2|W/m2|m3/h|m3/s|m2|m3|cm2|in2|ft2|degC|degF)\b")
 _TYPESET = str.maketrans({"2": "²", "3": "³"})
@@ -244,21 +244,29 @@ def render_page(overview: Overview, checklist: Checklist, system: str, note: str
     str
         HTML. Whatever words the plan holds stand in it as text.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("solarvent.report", "templates"),
+    page = environment("solarvent.report")
+    style = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
+    page.globals["style"] = Markup(style)
+    return page.get_template("page.html").render(content(overview, checklist, system, note))
+
+
+def environment(*packages: str) -> Any:
+    """Make the maker of pages from the templates of some packages: all words are escaped, and units typeset."""
+    from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    made = Environment(
+        loader=ChoiceLoader([PackageLoader(package, "templates") for package in packages]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.finalize = lambda value: typeset(value) if type(value) is str else value
-    style = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
-    environment.globals["style"] = Markup(style)
-    environment.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
-    return environment.get_template("page.html").render(content(overview, checklist, system, note))
+    made.finalize = lambda value: typeset(value) if type(value) is str else value
+    made.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
+    return made
 
 
 def typeset(text: str) -> str:
@@ -282,7 +290,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "strips": next((each.strips for each in months if each.number == overview.month), []),
         "shown": overview.month,
         "findings": by_remedy(sort_findings(findings)),
-        "level_words": _LEVEL_WORDS,
+        "level_words": LEVEL_WORDS,
         "days": [_day(overview, day, system) for day in overview.days],
         "map": year_map(overview.by_hour),
         "curves": [

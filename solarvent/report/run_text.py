@@ -39,8 +39,8 @@ _WORDS = {
 }
 
 
-def house_block(house: HouseSummary, system: str) -> str:
-    """Tabulate in at most 80 columns how warm the house gets, shut, with its openings, with its fans, and with both."""
+def house_rows(house: HouseSummary, system: str) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    """Give how warm the house gets, a row for each way of running it: headers and rows."""
     degrees, kelvins = (shown_unit(kind, system) for kind in ("temperature", "temperature difference"))
     factor = convert(1.0, "temperature difference", kelvins)
     rows = [
@@ -64,6 +64,12 @@ def house_block(house: HouseSummary, system: str) -> str:
         f"too hot [{kelvins} h]",
         f"coldest [{degrees}]",
     )
+    return headers, rows
+
+
+def house_block(house: HouseSummary, system: str) -> str:
+    """Tabulate in at most 80 columns how warm the house gets, shut, with its openings, with its fans, and with both."""
+    headers, rows = house_rows(house, system)
     band = show(PEAK_BAND, "temperature difference", system, 0)
     limit = show(house.limit, "temperature", system, 0)
     text = paragraph(

@@ -1,0 +1,442 @@
+"""The routes: what each address of the page does. It reads forms, changes drafts, and asks the workers."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, quote
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from solarvent.base.errors import PlanError, Problem, SolarventError
+from solarvent.report.page import POLICY as REPORT_POLICY
+from solarvent.serve import answers, beginnings, boxes, forms, pages, sliders
+from solarvent.serve.drafts import Draft, Shelf
+from solarvent.serve.gate import App, Gate, Keeper
+from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
+
+#: Fields of a form, and places at the bench, that one request may bring.
+_MOST_FIELDS = 600
+_STOPPED = "This was given up: it took too long, or needed too much memory. A plan with fewer parts may do."
+
+
+class Page:
+    """The page of one folder: its drafts and its workers, and an answer to every address."""
+
+    def __init__(self, shelf: Shelf, workers: Workers, first: str = "") -> None:
+        self.shelf, self.workers, self.first = shelf, workers, first
+        self._one_at_a_time = asyncio.Lock()
+
+    def routes(self) -> list[Route]:
+        """Every address that is answered."""
+
+        def get(path: str, endpoint: Callable[[Request], Awaitable[Response]]) -> Route:
+            return Route(path, self._told(endpoint), methods=["GET"])
+
+        def post(path: str, endpoint: Callable[[Request], Awaitable[Response]]) -> Route:
+            return Route(path, self._told(endpoint), methods=["POST"])
+
+        return [
+            get("/", self.start),
+            get("/look.css", self.look), get("/live.js", self.script),
+            post("/begin", self.begin), post("/units", self.units),
+            get("/plan/{name}", self.room), get("/plan/{name}/file", self.file),
+            get("/plan/{name}/report", self.report),
+            get("/plan/{name}/box/{number:int}", self.box_file), get("/plan/{name}/part/{part}", self.part),
+            get("/plan/{name}/{room}", self.room),
+            post("/plan/{name}/change", self.change), post("/plan/{name}/do/{deed}", self.deed),
+        ]  # fmt: skip
+
+    def _told(self, endpoint: Callable[[Request], Awaitable[Response]]) -> Callable[[Request], Awaitable[Response]]:
+        """Answer mistakes in plain words, and never with what happened inside."""
+
+        async def told(request: Request) -> Response:
+            try:
+                return await endpoint(request)
+            except SolarventError as error:
+                words = " ".join(f"{problem}." for problem in error.problems[:5])
+                return HTMLResponse(pages.refusal(400, words), 400)
+            except SupersededError:
+                return HTMLResponse("", 409)
+            except WorkFailedError:
+                return HTMLResponse(pages.refusal(503, _STOPPED), 503)
+
+        return told
+
+    # What the person sees.
+
+    async def start(self, request: Request) -> Response:
+        """The list of plans, and the ways to begin one."""
+        if self.first and not request.query_params.get("list"):
+            return RedirectResponse(f"/plan/{quote(self.first, safe='')}", 303)
+        page = pages.templates().get_template("start.html")
+        return HTMLResponse(page.render(plans=self.shelf.plans(), beginnings=beginnings.BEGINNINGS,
+                                        folder=self.shelf.folder.name,
+                                        system=_system(request, None)))  # fmt: skip
+
+    async def look(self, _: Request) -> Response:
+        """The style sheet."""
+        return Response(pages.look(), media_type="text/css")
+
+    async def script(self, _: Request) -> Response:
+        """The script."""
+        return Response(pages.script(), media_type="text/javascript")
+
+    async def room(self, request: Request) -> Response:
+        """One of the rooms of a plan."""
+        if "room" not in request.path_params:
+            return RedirectResponse(_address(request.path_params["name"], "answer" if self.first else "place"), 303)
+        room = request.path_params["room"]
+        if room not in pages.ROOMS:
+            return HTMLResponse(pages.refusal(404, "There is no such room."), 404)
+        draft = self.shelf.draft(request.path_params["name"])
+        return await self._show(request, draft, room, request.query_params.get("said", ""))
+
+    async def _show(
+        self, request: Request, draft: Draft, room: str, notice: str = "",
+        typed: Mapping[str, str] | None = None, problems: tuple[Problem, ...] = (),
+    ) -> Response:  # fmt: skip
+        """A room with everything in it, as it is without a script."""
+        system = _system(request, draft)
+        fields = pages.fields_of(draft, typed, problems)
+        parts = await asyncio.gather(*(self._part(draft, name, system, "") for name in _PARTS[room]))
+        page = pages.templates().get_template(f"room_{room}.html")
+        html = page.render(
+            draft=draft,
+            room=room,
+            fields=fields,
+            system=system,
+            bar=pages.bar(draft, room, notice, problems, self.shelf.file_has_changed(draft)),
+            parts=dict(zip(_PARTS[room], parts, strict=True)),
+            sliders=None if fields is None else sliders.sliders(fields, draft),
+            **self._own_of(room, draft, fields),
+        )
+        return HTMLResponse(html, 422 if problems else 200)
+
+    def _own_of(self, room: str, draft: Draft, fields: Any) -> dict[str, Any]:
+        """What one room alone shows."""
+        if room == "kit":
+            return {"pool": boxes.Pool(draft.content.boxes), "faces": pages.faces(), "contacts": pages.contacts()}
+        if room == "place" and fields is not None:
+            found = (path.name for ending in ("csv", "epw") for path in self.shelf.folder.glob(f"*.{ending}"))
+            return dict(zip(("weathers", "weather"), pages.weathers(fields, sorted(found)[:40]), strict=True))
+        return {}
+
+    async def part(self, request: Request) -> Response:
+        """One part of a room, for the script; the address of the next one stands in it."""
+        draft = self.shelf.draft(request.path_params["name"])
+        name, room = request.path_params["part"], request.query_params.get("room", "answer")
+        if name not in _PARTS.get(room, ()):
+            return HTMLResponse("", 404)
+        html = await self._part(draft, name, _system(request, draft), request.headers.get("x-tab", ""))
+        return HTMLResponse(html + _then(draft, room, name))
+
+    async def _part(self, draft: Draft, name: str, system: str, tab: str) -> str:
+        """Work one part out; what a tab no longer waits for is dropped."""
+        folder = str(self.shelf.folder)
+        same: tuple[Any, ...] = (draft.text, folder, draft.name, system)
+        work: dict[str, tuple[Callable[..., Any], tuple[Any, ...], int]] = {
+            "days": (answers.days, same, 0),
+            "verdict": (answers.year, same, 1),
+            "year": (answers.year, same, 1),
+            "pictures": (answers.pictures, same, 2),
+            "cloud": (answers.cloud, (*same, int(draft.view.get("oktas", "0"))), 1),
+            "difference": (answers.difference, (draft.pinned, *same), 2),
+            "bench": (answers.bench, (*same, tuple(draft.ticks), tuple(sorted(draft.readings.items()))), 1),
+            "meaning": (answers.meaning, (draft.text, folder, draft.name, *_readings(draft)), 1),
+            "pairing": (answers.pairing, (draft.content.boxes,), 0),
+            "joined": (answers.joined, same, 1),
+        }
+        if name == "house":
+            return pages.house_part(draft, self._plan(draft), system)
+        if name == "difference" and not draft.pinned:
+            return '<section id="part-difference" hidden></section>'
+        function, arguments, urgency = work[name]
+        lane = f"{tab}|{name}" if tab else ""
+        while True:
+            try:
+                found = await self.workers.ask(function, *arguments, home=draft.name, lane=lane, urgency=urgency)
+                break
+            except SupersededError:
+                if tab:
+                    raise
+        return str(found[name == "year"]) if function is answers.year else str(found)
+
+    def _plan(self, draft: Draft) -> Any:
+        try:
+            return answers.plan_of(draft.text, str(self.shelf.folder), draft.name)
+        except SolarventError:
+            return None
+
+    # What the person does.
+
+    async def begin(self, request: Request) -> Response:
+        """Begin a plan, from nothing, from one of the folder, or from a text."""
+        form = await _form(request)
+        name, way = form.get("name", "").strip() or "my-plan", form.get("way", "example")
+        text = form.get("text", "").replace("\r\n", "\n")
+        if way == "text":
+            answers.plan_of(text, str(self.shelf.folder), name)
+        elif way.startswith("plan:"):
+            text = self.shelf.draft(way.removeprefix("plan:")).text
+        else:
+            text = beginnings.text_of(way, _system(request, None))
+        async with self._one_at_a_time:
+            self.shelf.begin(name, text)
+        room = "kit" if way == "boxes" else "answer" if way == "text" else "place"
+        return RedirectResponse(_address(name, room), 303)
+
+    async def units(self, request: Request) -> Response:
+        """Choose the units of this person, on all plans."""
+        form = await _form(request)
+        back = form.get("back", "/")
+        answer = RedirectResponse(back if back.startswith("/plan/") and "//" not in back else "/", 303)
+        if form.get("units") in ("metric", "us"):
+            answer.set_cookie("units", form["units"], httponly=True, samesite="strict", max_age=31_536_000)
+        return answer
+
+    async def change(self, request: Request) -> Response:
+        """Take a form over into the draft; answer with the room, or for the script with what changes first."""
+        form, name = await _form(request), request.path_params["name"]
+        room = form.get("room", "place")
+        live = "x-part" in request.headers
+        problems: tuple[Problem, ...] = ()
+        notice = ""
+        async with self._one_at_a_time:
+            draft = self.shelf.draft(name)
+            other_tab = int(form.get("version", "0") or 0) < draft.version
+            try:
+                draft = self.shelf.change(name, lambda one: self._take(one, form, request))
+                notice = "other-tab" if other_tab and form.get("version") else ""
+            except SolarventError as error:
+                problems = tuple(error.problems[:20])
+        if live:
+            first = _PARTS[room][0] if room in _PARTS else "verdict"
+            bar = pages.bar(draft, room, notice, problems)
+            if problems:
+                return HTMLResponse(bar, 200)
+            html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
+            return HTMLResponse(bar + html + _then(draft, room, first))
+        if problems and room in pages.ROOMS:
+            return await self._show(request, draft, room, typed=form, problems=problems)
+        return RedirectResponse(_address(name, room, notice), 303)
+
+    def _take(self, draft: Draft, form: Mapping[str, str], request: Request) -> None:
+        """Change a draft by a form; PlanError if the plan would not be sound, or was not sound before and is worse."""
+        system = _system(request, draft)
+        version = int(form.get("version", "0") or draft.version)
+        base = draft.as_of(version).text
+        if "text" in form:
+            text = form["text"].replace("\r\n", "\n")
+        else:
+            text = forms.with_form(form, draft.text, base, system)
+            text = sliders.with_sliders(form, text)
+            text = pages.with_weather(form, text, base)
+        if text != draft.text:
+            answers.plan_of(text, str(self.shelf.folder), draft.name)
+        draft.put(text=text)
+        if "oktas" in form:
+            oktas = form["oktas"]
+            draft.view["oktas"] = oktas if oktas in tuple("012345678") else "0"
+            draft.version += 1
+
+    async def deed(self, request: Request) -> Response:
+        """Do what a button says."""
+        form, name, deed = await _form(request), request.path_params["name"], request.path_params["deed"]
+        room = form.get("room", "answer")
+        if deed == "duplicate":
+            other = form.get("name", "").strip()
+            async with self._one_at_a_time:
+                self.shelf.begin(other, self.shelf.draft(name).text)
+            return RedirectResponse(_address(other, "place"), 303)
+        try:
+            if deed == "mend":
+                form |= await self._mended(name, form.get("code", ""))
+            async with self._one_at_a_time:
+                notice = self._do(deed, name, form, request)
+                draft = self.shelf.draft(name)
+        except SolarventError as error:
+            draft = self.shelf.draft(name)
+            return await self._show(request, draft, room if room in pages.ROOMS else "place",
+                                    problems=tuple(error.problems[:20]))  # fmt: skip
+        if "x-part" in request.headers and room in _PARTS:
+            first = form.get("part", _PARTS[room][0])
+            first = first if first in _PARTS[room] else _PARTS[room][0]
+            html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
+            return HTMLResponse(pages.bar(draft, room) + html)
+        return RedirectResponse(_address(name, room, notice, form.get("at", "")), 303)
+
+    async def _mended(self, name: str, code: str) -> dict[str, str]:
+        """Have a way found that mends a finding; each is tried, which takes its time. PlanError if there is none."""
+        draft = self.shelf.draft(name)
+        found = await self.workers.ask(
+            answers.mended, draft.text, str(self.shelf.folder), name, code, home=name, urgency=2
+        )
+        if isinstance(found[0], Problem):
+            raise PlanError(found)
+        return {"told": found[0], "mended": found[1], "from": draft.text}
+
+    def _do(self, deed: str, name: str, form: Mapping[str, str], request: Request) -> str:
+        """Do one deed to a draft; give what is to be said."""
+        folder = str(self.shelf.folder)
+        if deed == "save":
+            answers.plan_of(self.shelf.draft(name).text, folder, name)
+            self.shelf.save(name, force="force" in form)
+            return "saved"
+
+        def change(draft: Draft) -> None:
+            if deed in ("undo", "redo"):
+                draft.go(-1 if deed == "undo" else 1)
+            elif deed == "pin":
+                draft.pinned = draft.text
+            elif deed == "unpin":
+                draft.pinned = ""
+            elif deed == "tick":
+                _tick(draft, form)
+            elif deed == "readings":
+                draft.readings = {key: value[:60] for key, value in form.items() if key.startswith("read.") and value}
+            elif deed == "box":
+                draft.put(boxes=boxes.changed(draft.content.boxes, form))
+            elif deed == "mend":
+                if draft.text != form["from"]:
+                    raise PlanError.single("", "the plan was changed meanwhile", "press the button again")
+                self._put(draft, form["mended"])
+                draft.view["told"] = form["told"]
+            elif deed == "part":
+                self._put(draft, sliders.with_parts(draft.text, form))
+            elif deed == "join":
+                self._put(draft, boxes.joined_text(draft.text, draft.content.boxes))
+            else:
+                raise PlanError.single("", "there is no such button")
+            draft.version += deed in ("pin", "unpin", "tick", "readings")
+
+        self.shelf.change(name, change)
+        return {"undo": "undone", "redo": "redone", "pin": "pinned", "mend": "mended", "join": "joined"}.get(deed, "")
+
+    def _put(self, draft: Draft, text: str) -> None:
+        answers.plan_of(text, str(self.shelf.folder), draft.name)
+        draft.put(text=text)
+
+    # What the person takes away.
+
+    async def file(self, request: Request) -> Response:
+        """The plan as a file, as the draft has it."""
+        draft = self.shelf.draft(request.path_params["name"])
+        return _download(draft.text, f"{draft.name}.toml", "application/toml")
+
+    async def box_file(self, request: Request) -> Response:
+        """A box as a file, as ``solarvent pair`` reads it."""
+        draft, number = self.shelf.draft(request.path_params["name"]), request.path_params["number"]
+        if not 0 <= number < len(draft.content.boxes):
+            return HTMLResponse(pages.refusal(404, "There is no such box."), 404)
+        return _download(draft.content.boxes[number], f"{draft.name}-box-{number + 1}.toml", "application/toml")
+
+    async def report(self, request: Request) -> Response:
+        """The one-file report."""
+        draft = self.shelf.draft(request.path_params["name"])
+        same = (draft.text, str(self.shelf.folder), draft.name, _system(request, draft))
+        html = await self.workers.ask(answers.report, *same, home=draft.name, urgency=2)
+        headers = {"content-security-policy": REPORT_POLICY}
+        if request.query_params.get("download"):
+            headers["content-disposition"] = f"attachment; filename*=UTF-8''{quote(draft.name)}.html"
+        return HTMLResponse(html, headers=headers)
+
+
+#: The parts of each room that are worked out, in the order in which they come.
+_PARTS = {
+    "place": ("house", "verdict"),
+    "kit": ("pairing", "joined", "verdict"),
+    "answer": ("days", "verdict", "year", "cloud", "pictures", "difference"),
+    "bench": ("meaning", "bench", "verdict"),
+}
+
+
+def _then(draft: Draft, room: str, name: str) -> str:
+    """Tell the script which part comes next."""
+    order = _PARTS[room]
+    place = order.index(name) + 1
+    if place >= len(order):
+        return ""
+    return f'<i id="next" hidden data-then="/plan/{quote(draft.name, safe="")}/part/{order[place]}?room={room}"></i>'
+
+
+def _address(name: str, room: str, notice: str = "", at: str = "") -> str:
+    said = f"?said={notice}" if notice else ""
+    place = f"#{at}" if at.replace("-", "").isalnum() else ""
+    return f"/plan/{quote(name, safe='')}/{room if room in pages.ROOMS else 'place'}{said}{place}"
+
+
+def _system(request: Request, draft: Draft | None) -> str:
+    """Units of this person, or else of the plan."""
+    chosen = request.cookies.get("units", "")
+    if chosen in ("metric", "us"):
+        return chosen
+    return "us" if draft is not None and '\nunits = "us"' in draft.text else "metric"
+
+
+async def _form(request: Request) -> dict[str, str]:
+    """Read a form; of a field that comes twice the last one counts, as a box that is ticked over its own blank."""
+    if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
+        raise PlanError.single("", "this is no form", "use the page itself")
+    try:
+        text = (await request.body()).decode("ascii")
+        return dict(parse_qsl(text, keep_blank_values=True, max_num_fields=_MOST_FIELDS, errors="strict"))
+    except ValueError:
+        raise PlanError.single("", "this form cannot be read", "use the page itself") from None
+
+
+def _readings(draft: Draft) -> tuple[str, str]:
+    import json
+
+    light = draft.readings.get("read.light", "")
+    return json.dumps({key: value for key, value in draft.readings.items() if key != "read.light"}), light
+
+
+def _tick(draft: Draft, form: Mapping[str, str]) -> None:
+    """Set the ticks of the steps that a form shows."""
+    shown = {key.removeprefix("step.") for key in form if key.startswith("step.")}
+    done = {step for step in shown if form[f"step.{step}"] == "done"}
+    draft.ticks = sorted((set(draft.ticks) - shown) | done)[:500]
+
+
+def _download(text: str, name: str, kind: str) -> Response:
+    return Response(
+        text, media_type=kind, headers={"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    )
+
+
+def application(folder: Path, first: str, keeper: Keeper, workers: Workers) -> App:
+    """Make the whole page of a folder, behind its gate.
+
+    Parameters
+    ----------
+    folder : Path
+        Whose plan files are worked on.
+    first : str
+        The plan that is shown first; empty for the list.
+    keeper : Keeper
+        Hosts and key.
+    workers : Workers
+        They are ended with the page.
+    """
+    page = Page(Shelf(folder), workers, first)
+
+    @asynccontextmanager
+    async def life(_: Starlette) -> AsyncIterator[None]:
+        yield
+        workers.end()
+
+    async def missing(_: Request, __: Exception) -> Response:
+        return HTMLResponse(pages.refusal(404, "There is nothing at this address."), 404)
+
+    async def broken(_: Request, __: Exception) -> Response:
+        return HTMLResponse(pages.refusal(500, "Something went wrong here; nothing was lost."), 500)
+
+    inner = Starlette(routes=page.routes(), lifespan=life, exception_handlers={404: missing, 405: missing, 500: broken})
+    return Gate(inner, keeper, pages.refusal)

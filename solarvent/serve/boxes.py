@@ -1,0 +1,187 @@
+"""The boxes that lie beside a plan: things picked from the library, their plugs, and whether they go together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from solarvent.base.errors import PlanError
+from solarvent.plan.boxes import check_kit
+from solarvent.plan.connectors import read_families
+from solarvent.plan.edit import toml_value
+from solarvent.plan.library import Library
+from solarvent.serve import forms
+from solarvent.serve.forms import changed_text
+
+_KINDS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters"}
+#: The ends of each kind of thing, as a box file calls them.
+ENDS = {"panel": ("outlet",), "fan": ("inlet",), "lead": ("inlet", "outlet"), "splitter": ("trunk", "branch"),
+        "battery": ("outlet",)}  # fmt: skip
+_MOST_BOXES, _MOST_THINGS = 4, 40
+_HEAD = """\
+# What lies in a box, for "solarvent pair". Each thing is a table; its ends are connectors: of a barrel, the plug has
+# the hole and the jack the pin. positive is the contact that is +; left out where nobody has metered it.
+kit_version = 1
+"""
+
+
+@dataclass(frozen=True)
+class Thing:
+    """One entry of a box, for the list on the page."""
+
+    box: int
+    place: str
+    words: str
+    count: int
+    ends: tuple[str, ...]
+
+
+class Pool:
+    """All boxes of a draft."""
+
+    def __init__(self, texts: Sequence[str]) -> None:
+        self.texts = tuple(texts)
+
+    @cached_property
+    def things(self) -> list[Thing]:
+        """Everything in the boxes, in order."""
+        found = []
+        for number, text in enumerate(self.texts):
+            content = forms.content_of(text)
+            for section in (*_KINDS, "battery"):
+                for place, entry in enumerate(content.get(section, ())):
+                    kind = _KINDS.get(section, "")
+                    known = Library().entries(kind).get(entry.get("part", ""), {}) if kind else {}
+                    ends = {key: entry.get(key) or known.get(key) for key in ENDS[section]}
+                    words = entry.get("name") or known.get("name") or section
+                    found.append(Thing(number, f"{section}.{place}", str(words), int(entry.get("count", 1)),
+                                       tuple(f"{key}: {_end_words(end)}" for key, end in ends.items())))  # fmt: skip
+        return found
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is something that gives power and something that takes it."""
+        sections = {thing.place.partition(".")[0] for thing in self.things}
+        return "fan" in sections and bool(sections & {"panel", "battery"})
+
+    @property
+    def room(self) -> int:
+        """How many boxes may be spoken of: those there are, and one more."""
+        return min(len(self.texts) + 1, _MOST_BOXES)
+
+
+def _end_words(end: Any) -> str:
+    """A connector in words, with both ways of naming its half."""
+    from solarvent.plan.parts import Connector
+    from solarvent.wiring.mating import in_words
+
+    if not isinstance(end, dict):
+        return "not told"
+    families = read_families(Library())
+    words = in_words(Connector.model_validate(end), families)
+    positive = end.get("positive")
+    fixed = families[end["family"]].fixed
+    return words + (f", + on the {positive}" if positive else "" if fixed else ", + not known")
+
+
+def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
+    """Put a thing into a box, or take one out, or a whole box; PlanError if it cannot be as it was told."""
+    if remove := form.get("remove", ""):
+        return _without(texts, remove)
+    section = form.get("kind", "")
+    if section not in ENDS:
+        raise PlanError.single("", "choose what it is", "a panel, a fan, a lead, a splitter or a battery")
+    number = int(form.get("box", "0")) if form.get("box", "0").isdecimal() else 0
+    number = min(number, len(texts), _MOST_BOXES - 1)
+    boxes = [*texts, *([_HEAD + f"title = {toml_value(f'Box {len(texts) + 1}')}\n"] if number == len(texts) else [])]
+    content = forms.content_of(boxes[number])
+    present = content.get(section, [])
+    if sum(len(value) for value in content.values() if isinstance(value, list)) >= _MOST_THINGS:
+        raise PlanError.single("", f"a box holds at most {_MOST_THINGS} kinds of things", "use another box")
+    entry = _entry(section, form, {one.get("id") for one in present})
+    place = f"{section}.{len(present)}" if present else section
+    boxes[number] = changed_text(boxes[number], {place: entry if present else [entry]})
+    library = Library()
+    check_kit(forms.content_of(boxes[number]), library, read_families(library))
+    return tuple(boxes)
+
+
+def _entry(section: str, form: Mapping[str, str], taken: set[Any]) -> dict[str, Any]:
+    """One entry of a box file from a form."""
+    name = next(word for number in range(1, 100) if (word := f"{section}-{number}") not in taken)
+    entry: dict[str, Any] = {"id": name}
+    known: Mapping[str, Any] = {}
+    if part := form.get("part", ""):
+        entry["part"] = part
+        known = Library().get(_KINDS[section], part) if section in _KINDS else {}
+    count = form.get("count", "1").strip() or "1"
+    if not (count.isdecimal() and count.isascii() and 1 <= int(count) <= 60):
+        raise PlanError.single("count", f'"{count[:20]}" will not do', "how many: 1 to 60")
+    if int(count) > 1:
+        entry["count"] = int(count)
+    for key in ("voltage", "fuse"):
+        if section == "battery" and form.get(key, "").strip():
+            value = form[key].strip()
+            entry[key] = value if value[-1:].isalpha() else f"{value} {'V' if key == 'voltage' else 'A'}"
+    if section == "splitter" and not known.get("branches") and form.get("branches", "").isdecimal():
+        entry["branches"] = int(form["branches"])
+    for key in ENDS[section]:
+        family, _, body = form.get(f"end.{key}", "").partition("/")
+        if family:
+            entry[key] = {"family": family} | ({"body": body} if body in ("plug", "jack") else {})
+            if positive := form.get(f"positive.{key}", ""):
+                entry[key]["positive"] = positive
+    if section in ("lead", "splitter") and form.get("crosses") in ("yes", "no"):
+        entry["crosses"] = form["crosses"] == "yes"
+    return entry
+
+
+def _without(texts: Sequence[str], remove: str) -> tuple[str, ...]:
+    """Take out a thing, by box, section and number; an empty box goes."""
+    box, _, place = remove.partition("/")
+    section, _, number = place.partition(".")
+    if not box.isdecimal() or int(box) >= len(texts):
+        raise PlanError.single("", "this box is not there any more", "load the page again")
+    boxes = list(texts)
+    content = forms.content_of(boxes[int(box)])
+    entries = content.get(section, [])
+    if section not in ENDS or not number.isdecimal() or int(number) >= len(entries):
+        raise PlanError.single("", "this is not in the box any more", "load the page again")
+    boxes[int(box)] = changed_text(boxes[int(box)], {section if len(entries) == 1 else f"{section}.{number}": None})
+    left = forms.content_of(boxes[int(box)])
+    if not any(left.get(one) for one in ENDS):
+        del boxes[int(box)]
+    return tuple(boxes)
+
+
+def pooled(texts: Sequence[str]) -> Any:
+    """The parts of all boxes, as ``solarvent pair`` pools them from files."""
+    from solarvent.plan.boxes import pool_contents
+
+    return pool_contents([(f"Box {number}", forms.content_of(text)) for number, text in enumerate(texts, 1)], Library())
+
+
+def joined_text(text: str, texts: Sequence[str]) -> str:
+    """Put the parts of the boxes into a plan in place of its own, joined as the pairing finds it."""
+    from solarvent.studies.box_plan import box_plan
+
+    found = forms.content_of(box_plan(pooled(texts)))
+    present = forms.content_of(text)
+    changes: dict[str, Any] = {"wiring": None}
+    for section in ("panel", "fan", "lead", "splitter", "converter"):
+        if section in present:
+            changes[section] = None
+    without = changed_text(text, changes)
+    parts: dict[str, Any] = {section: _hung(section, found[section], present) for section in _KINDS if section in found}
+    return changed_text(without, {**parts, "wiring": found["wiring"]})
+
+
+def _hung(section: str, parts: list[dict[str, Any]], present: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Panels hang as the plan's first one did."""
+    first = (present.get("panel") or [{}])[0]
+    if section != "panel":
+        return parts
+    how = {key: first[key] for key in ("tilt", "azimuth", "mounting", "soiling_ratio") if key in first}
+    return [how | part for part in parts]

@@ -1,0 +1,191 @@
+"""What a form says, as changes of the plan: each field has the place of its value in the plan file as its name."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Any
+
+from solarvent.base.errors import PlanError
+from solarvent.base.findings import Edit
+from solarvent.base.quantities import EXAMPLES, shown_unit
+from solarvent.plan.edit import edited
+from solarvent.plan.plan_record import plan_schema
+
+LONGEST_VALUE = 300
+_BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)
+_NUMBER_BEFORE = re.compile(r"^\s*[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?\s*", re.ASCII)
+_DIMENSIONS = {example: dimension for dimension, example in EXAMPLES.items()}
+
+
+@cache
+def _schema() -> dict[str, Any]:
+    return plan_schema()
+
+
+@cache
+def _described(place: tuple[str, ...]) -> dict[str, Any] | None:
+    """What the schema says of a place in a plan, numbers of parts left out; None if a plan has no such place."""
+    node: Any = _schema()
+    for step in place:
+        node = _resolved(node)
+        node = node.get("items") if step.isdecimal() else node.get("properties", {}).get(step)
+        if node is None:
+            return None
+    return dict(_resolved(node))
+
+
+def _resolved(node: dict[str, Any]) -> dict[str, Any]:
+    """Follow a reference, and leave out that a value may be absent."""
+    for choice in node.get("anyOf", ()):
+        if choice.get("type") != "null":
+            return _resolved(choice)
+    if "$ref" in node:
+        return dict(_schema()["$defs"][node["$ref"].rsplit("/", 1)[1]])
+    return node
+
+
+def dimension_of(place: str) -> str:
+    """Kind of quantity that stands at a place; empty if it is none."""
+    found = _described(tuple(place.split("."))) or {}
+    return next((_DIMENSIONS[one] for one in found.get("examples", ()) if one in _DIMENSIONS), "")
+
+
+def choices_at(place: str) -> list[str]:
+    """Words of which one may stand at a place; empty if it is free."""
+    return [str(word) for word in (_described(tuple(place.split("."))) or {}).get("enum", ())]
+
+
+def content_of(text: str) -> dict[str, Any]:
+    """Content of a plan that is TOML already."""
+    return tomllib.loads(text.replace("\r\n", "\n"))
+
+
+def value_at(content: Any, place: str) -> Any:
+    """What stands at a place; None if there is nothing."""
+    for step in place.split("."):
+        if isinstance(content, dict) and step in content:
+            content = content[step]
+        elif isinstance(content, list) and step.isdecimal() and int(step) < len(content):
+            content = content[int(step)]
+        else:
+            return None
+    return content
+
+
+def shown(value: Any) -> str:
+    """A value as it stands in a field."""
+    if value is None or isinstance(value, dict | list):
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dict[str, Any]:
+    """Give the changes of a plan that a form asks for.
+
+    `now` is the plan as it is, `base` as it was when the form was made: what the person left alone there stays as it is
+    now, so that two tabs do not undo each other. Fields that are no place of a plan are left to others.
+
+    Raises
+    ------
+    PlanError
+        If something is typed that cannot stand at its place.
+    """
+    before, present = content_of(base), content_of(now)
+    changes: dict[str, Any] = {}
+    for place, text in form.items():
+        described = _described(tuple(place.split(".")))
+        if described is None or described.get("type") in ("object", "array"):
+            continue
+        typed = text.strip()
+        if typed == shown(value_at(before, place)):
+            continue
+        if len(typed) > LONGEST_VALUE:
+            raise PlanError.single(place, "this is too long", f"write at most {LONGEST_VALUE} letters")
+        old = value_at(present, place)
+        value = _value(place, described, typed, old if old is not None else described.get("default"), system)
+        if value != old:
+            changes[place] = value
+    return changes
+
+
+def _value(place: str, described: Mapping[str, Any], typed: str, old: Any, system: str) -> Any:
+    """Turn what was typed into what stands in a plan file."""
+    kind = described.get("type")
+    if not typed:
+        return None
+    if kind in ("number", "integer"):
+        try:
+            number = float(typed)
+        except ValueError:
+            raise PlanError.single(place, f'"{typed[:40]}" is not a number', "write it like 30") from None
+        return int(number) if number.is_integer() else number
+    if kind == "boolean":
+        return typed == "yes"
+    dimension = dimension_of(place)
+    if dimension and _BARE_NUMBER.fullmatch(typed):
+        unit = _NUMBER_BEFORE.sub("", old).strip() if isinstance(old, str) else ""
+        return f"{typed} {unit or _usual_unit(dimension, system)}"
+    return typed
+
+
+def _usual_unit(dimension: str, system: str) -> str:
+    """Unit of a bare number where nothing stands yet."""
+    # Openings are small: nobody has them in square metres.
+    return shown_unit(dimension, system) if dimension != "area" else "in2" if system == "us" else "cm2"
+
+
+def changed_text(text: str, changes: Mapping[str, Any]) -> str:
+    """Change a plan or box file by places, as for :meth:`solarvent.plan.plan.Plan.with_`; notes stay.
+
+    A place one behind the last part of a section adds a part; None takes a key, a part or a section out. PlanError if
+    the file is laid out so that it cannot be changed safely.
+    """
+    content = content_of(text)
+    return edited(text, [edit for place, value in changes.items() for edit in _edits(content, place, value)])
+
+
+def _edits(content: Mapping[str, Any], place: str, value: Any) -> Iterator[Edit]:
+    """Yield the edits that bring a value to a place."""
+    section, *steps = place.split(".")
+    present = content.get(section)
+    if not steps:
+        yield from _edits_of_section(section, present, value)
+    elif isinstance(present, list) or steps[0].isdecimal():
+        parts = present or []
+        number = int(steps[0]) if steps[0].isdecimal() else len(parts) + 1
+        if number > len(parts):
+            raise PlanError.single(place, f"there is no {section} of that number", "load the page again")
+        name = _name_of(section, parts, number) if number < len(parts) else ""
+        yield Edit(section, name, ".".join(steps[1:]), value)
+    else:
+        yield Edit(section, "", ".".join(steps), value)
+
+
+def _edits_of_section(section: str, present: Any, value: Any) -> Iterator[Edit]:
+    """Yield the edits that put a section in place, or take it out; a single value at the top is a key of its own."""
+    if isinstance(value, dict):
+        yield from (Edit(section, "", key, item) for key, item in value.items())
+    elif isinstance(value, list):
+        yield from (Edit(section, "", "", dict(item)) for item in value)
+    elif isinstance(present, list):
+        yield from (Edit(section, _name_of(section, present, at), "", None) for at in reversed(range(len(present))))
+    elif isinstance(present, dict):
+        yield Edit(section, "", "", None)
+    else:
+        yield Edit("", "", section, value)
+
+
+def _name_of(section: str, parts: list[Any], number: int) -> str:
+    """Name a part as edits do: by its id, or by its number where it has none."""
+    return str(parts[number].get("id", f"{section} {number + 1}"))
+
+
+def with_form(form: Mapping[str, str], now: str, base: str, system: str) -> str:
+    """Give the plan as a form changes it; PlanError as from :func:`changes_of`."""
+    changes = changes_of(form, now, base, system)
+    return changed_text(now, changes) if changes else now

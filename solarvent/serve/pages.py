@@ -1,0 +1,175 @@
+"""The rooms as pages: their forms with what stands in the plan, and around them the frame that all rooms share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from typing import Any
+from urllib.parse import quote
+
+from solarvent import __version__
+from solarvent.base.errors import PlanError, Problem, SolarventError
+from solarvent.plan.connectors import read_families
+from solarvent.plan.library import Library
+from solarvent.plan.starter import EMBEDDED_YEAR
+from solarvent.serve import drawings, forms
+from solarvent.serve.drafts import Draft
+from solarvent.serve.forms import changed_text
+
+ROOMS = {"place": "Place and house", "kit": "Kit", "answer": "Answer", "bench": "Bench"}
+#: What a redirect says on the page that it leads to.
+NOTICES = {
+    "saved": "Saved.",
+    "other-tab": "This plan was also changed in another tab or by another person. Both changes are in it now; where"
+    " both changed the same thing, this one stands. Undo brings the other back.",
+    "pinned": "Pinned: what you change from now on is held against this state.",
+    "undone": "Undone.",
+    "redone": "Redone.",
+    "joined": "The parts of the boxes are in the plan, joined as found.",
+    "mended": "Changed in the plan; Undo takes it back. In the garden:",
+}
+
+
+class _AsWritten(str):
+    """Words that a person is to get back as they stand in the file: escaped like all, and not typeset."""
+
+
+@cache
+def templates() -> Any:
+    """The maker of the pages, with what all of them may use."""
+    from solarvent.report.page import environment
+
+    made = environment("solarvent.serve", "solarvent.report")
+    made.globals |= {
+        "rooms": ROOMS,
+        "version_of_program": __version__,
+        "picture_of": drawings,
+        "part_names": part_names,
+    }
+    made.filters["as_written"] = _AsWritten
+    made.filters["in_address"] = lambda text: quote(str(text), safe="")
+    return made
+
+
+@cache
+def look() -> str:
+    """The style sheet: that of the report, and what a page with forms needs beside it."""
+    report = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
+    return report + files("solarvent.serve").joinpath("templates", "look.css").read_text(encoding="utf-8")
+
+
+@cache
+def script() -> str:
+    """The script that sends a form as it is typed, and puts the parts that come back in their places."""
+    return files("solarvent.serve").joinpath("templates", "live.js").read_text(encoding="utf-8")
+
+
+@cache
+def part_names(kind: str) -> dict[str, str]:
+    """Names of the library's parts of one kind, by id."""
+    return Library().names(kind)
+
+
+@dataclass(frozen=True)
+class Fields:
+    """A plan as its forms show it; `typed` are fields that could not be taken as they were, and `problems` why."""
+
+    content: Mapping[str, Any]
+    typed: Mapping[str, str] = field(default_factory=dict)
+    problems: Sequence[Problem] = ()
+
+    def value(self, place: str) -> str:
+        """What stands in a field."""
+        return self.typed.get(place, forms.shown(forms.value_at(self.content, place)))
+
+    def wrong(self, place: str) -> bool:
+        """Whether a field is one of those that were refused."""
+        return place in self.typed
+
+    def count(self, section: str) -> int:
+        """How many parts a section has."""
+        return len(self.content.get(section, ()))
+
+    def get(self, place: str) -> Any:
+        """The value at a place as it is in the file."""
+        return forms.value_at(self.content, place)
+
+
+def fields_of(draft: Draft, typed: Mapping[str, str] | None = None, problems: Sequence[Problem] = ()) -> Fields | None:
+    """The fields of a draft; None if its text is no TOML, so that only the text itself can be mended."""
+    try:
+        content = forms.content_of(draft.text)
+    except (ValueError, RecursionError):
+        return None
+    return Fields(content, typed or {}, problems)
+
+
+def refusal(status: int, words: str) -> str:
+    """A short page in plain words for a request that is not answered."""
+    return str(templates().get_template("refusal.html").render(status=status, words=words))
+
+
+def house_part(draft: Draft, plan: Any, system: str) -> str:
+    """The drawing of the house, or nothing while the plan cannot be read."""
+    drawing = "" if plan is None else drawings.house_picture(plan.record, system)
+    return str(templates().get_template("house.html").render(drawing=drawing))
+
+
+def bar(draft: Draft, room: str, notice: str = "", problems: Sequence[Problem] = (), changed: bool = False) -> str:
+    """The bar above every room: undo, redo, save, and what there is to be told."""
+    words = NOTICES.get(notice, "") + (f" {draft.view.get('told', '')}" if notice == "mended" else "")
+    return str(
+        templates()
+        .get_template("bar.html")
+        .render(draft=draft, room=room, notice=words, problems=problems, file_changed=changed)
+    )
+
+
+def explain(error: SolarventError) -> Sequence[Problem]:
+    """The problems of an error, as many as one can read."""
+    return error.problems[:20]
+
+
+@cache
+def faces() -> list[dict[str, Any]]:
+    """Every half of every connector, drawn face on."""
+    return drawings.plug_faces(read_families(Library()))
+
+
+@cache
+def contacts() -> list[str]:
+    """Names of all contacts on which + may sit."""
+    return list(dict.fromkeys(contact for face in faces() for contact in face["contacts"]))
+
+
+def weathers(fields: Fields, found: Sequence[str]) -> tuple[dict[str, str], str]:
+    """Sources of weather that may be chosen, and the one that is."""
+    choices = {"embedded": f"the year of hours that comes with the program ({EMBEDDED_YEAR})"}
+    choices |= {f"file:{name}": f"file {name}" for name in found}
+    choices |= {f"climate:{name}": words for name, words in part_names("climates").items()}
+    own = fields.content.get("weather")
+    now = _weather_word(own if isinstance(own, dict) else {})
+    return choices | ({} if now in choices else {now: "as written in the file"}), now
+
+
+def _weather_word(weather: Mapping[str, Any]) -> str:
+    for key in ("climate", "file"):
+        if key in weather:
+            return f"{key}:{weather[key]}"
+    return "embedded" if "embedded" in weather else "own"
+
+
+def with_weather(form: Mapping[str, str], text: str, base: str) -> str:
+    """Give a plan with the source of weather that a form chooses."""
+    before = forms.content_of(base).get("weather")
+    chosen = form.get("weather", "own")
+    if chosen in ("own", _weather_word(before if isinstance(before, dict) else {})):
+        return text
+    key, _, value = chosen.partition(":")
+    if key not in ("embedded", "climate", "file"):
+        raise PlanError.single("weather", f'"{chosen[:40]}" is no source of weather', "choose one of the list")
+    sources = ("embedded", "climate", "file", "normals", "clear_sky")
+    changes: dict[str, Any] = {f"weather.{one}": None for one in sources}
+    return changed_text(text, changes | {f"weather.{key}": value or EMBEDDED_YEAR})

@@ -1,0 +1,203 @@
+"""What is set by a slider or a button rather than typed: watts, tilt, facing, number of fans, inlet, water, parts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from solarvent.base.errors import PlanError
+from solarvent.base.quantities import convert, parse
+from solarvent.plan.library import Library
+from solarvent.serve import forms
+from solarvent.serve.drafts import Draft
+from solarvent.serve.forms import changed_text
+from solarvent.serve.pages import Fields
+
+#: Drum of the library that the slider of water counts.
+_DRUM = "drum-208l"
+_MOST_FANS, _MOST_DRUMS = 12, 8
+#: Sections of parts that buttons add to, and what a new one begins with.
+_NEW: dict[str, dict[str, Any]] = {
+    "fan": {"part": "fan-24v-120x25", "outlet_opening": "hood"},
+    "panel": {"part": "panel-20w", "tilt": 35, "azimuth": 180},
+    "opening": {"part": "wire-mesh", "area": "400 cm2"},
+    "mass": {"part": _DRUM},
+}
+
+
+@dataclass(frozen=True)
+class Slider:
+    """One slider: its field, what it says, its ends and step, where it stands, and its value in words."""
+
+    name: str
+    label: str
+    least: float
+    most: float
+    step: float
+    value: float
+    words: str
+    marks: tuple[str, ...] = ()
+
+
+def plain_panels() -> dict[str, float]:
+    """Panels of the library that differ in their watts alone, by rising watts. [W]"""
+    entries = Library().entries("panels")
+    plain = {
+        name: parse(entry["watts"], "power") for name, entry in entries.items() if name == f"panel-{_watts(entry)}w"
+    }
+    return dict(sorted(plain.items(), key=lambda pair: pair[1]))
+
+
+def _watts(entry: Mapping[str, Any]) -> str:
+    return f"{parse(entry.get('watts', '0 W'), 'power'):g}"
+
+
+def sliders(fields: Fields, draft: Draft) -> list[Slider]:
+    """The sliders that a plan has; one that would need another layout is left out."""
+    content = fields.content
+    found = [Slider("slide.oktas", "cloud", 0, 8, 1, float(draft.view.get("oktas", "0")),
+                    f"{draft.view.get('oktas', '0')} of 8 parts of the sky")]  # fmt: skip
+    panels, fans = content.get("panel") or [{}], content.get("fan") or []
+    panels = panels if isinstance(panels, list) and all(isinstance(one, dict) for one in panels) else [{}]
+    sizes = plain_panels()
+    own = panels[0].get("part")
+    if own in sizes and not {"v_oc", "watts", "single_diode"} & panels[0].keys():
+        names = list(sizes)
+        found.append(Slider("slide.panel", "panel", 0, len(sizes) - 1, 1, names.index(own), f"{sizes[own]:g} W",
+                            tuple(f"{watts:g} W" for watts in sizes.values())))  # fmt: skip
+    tilt, azimuth = (_number(panels[0].get(key), usual) for key, usual in (("tilt", 35.0), ("azimuth", 180.0)))
+    found.append(Slider("slide.tilt", "tilt", 0, 90, 5, tilt, f"{tilt:g}° from flat"))
+    found.append(Slider("slide.azimuth", "facing", 0, 360, 15, azimuth, f"{azimuth:g}°, {_compass(azimuth)}"))
+    if _may_count_fans(content):
+        found.append(Slider("slide.fans", "fans", 1, _MOST_FANS, 1, len(fans), f"{len(fans)}"))
+    openings = content.get("opening") or []
+    if openings and isinstance(openings[0], dict):
+        area = _area(openings[0].get("area"))
+        found.append(Slider("slide.inlet", "inlet", 0, 6000, 50, round(area), f"{area:.0f} cm²"))
+    drums = _drums(content)
+    if drums is not None:
+        found.append(Slider("slide.water", "water", 0, _MOST_DRUMS, 1, drums, f"{drums} drums of 208 L"))
+    return found
+
+
+def _compass(azimuth: float) -> str:
+    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return names[round(azimuth / 45) % 8]
+
+
+def _number(value: Any, usual: float) -> float:
+    return float(value) if isinstance(value, int | float) else usual
+
+
+def _area(text: Any) -> float:
+    """Area in [cm2]; nothing if it cannot be read."""
+    try:
+        return convert(parse(text, "area"), "area", "cm2")
+    except Exception:
+        return 0.0
+
+
+def _may_count_fans(content: Mapping[str, Any]) -> bool:
+    """Whether fans can come and go without touching the joins: a layout word, and no ends that are described."""
+    wiring = content.get("wiring")
+    return isinstance(wiring, dict) and wiring.get("layout") in ("shared", "series")
+
+
+def _drums(content: Mapping[str, Any]) -> int | None:
+    """Number of drums; None if the plan stores heat in something else."""
+    masses = content.get("mass") or []
+    if not masses:
+        return 0
+    if len(masses) == 1 and isinstance(masses[0], dict) and masses[0].get("part") == _DRUM:
+        return int(_number(masses[0].get("count"), 1.0))
+    return None
+
+
+def with_sliders(form: Mapping[str, str], text: str) -> str:
+    """Give a plan as the sliders of a form set it; those that stand where they stood leave it alone."""
+    moved = {key: value for key, value in form.items() if key.startswith("slide.") and value != form.get(f"was.{key}")}
+    if not moved:
+        return text
+    content = forms.content_of(text)
+    changes: dict[str, Any] = {}
+    for name, value in moved.items():
+        try:
+            number = float(value)
+        except ValueError:
+            raise PlanError.single(name, f'"{value[:20]}" is not a number') from None
+        if name in _SETTERS:
+            changes |= _SETTERS[name](content, number)
+    return changed_text(text, changes) if changes else text
+
+
+def _set_panel(content: Mapping[str, Any], number: float) -> dict[str, Any]:
+    names = list(plain_panels())
+    part = names[min(max(int(number), 0), len(names) - 1)]
+    return {f"panel.{place}.part": part for place in range(len(content.get("panel", ())))}
+
+
+def _set_angle(key: str, most: float) -> Any:
+    def change(content: Mapping[str, Any], number: float) -> dict[str, Any]:
+        value = min(max(number, 0.0), most)
+        return {f"panel.{place}.{key}": int(value) for place in range(len(content.get("panel", ())))}
+
+    return change
+
+
+def _set_fans(content: Mapping[str, Any], number: float) -> dict[str, Any]:
+    fans = list(content.get("fan", ()))
+    wanted = min(max(int(number), 1), _MOST_FANS)
+    if not _may_count_fans(content) or not fans:
+        raise PlanError.single("fan", "the joins of this plan are given part by part", "change the fans in the kit")
+    changes: dict[str, Any] = {f"fan.{place}": None for place in reversed(range(wanted, len(fans)))}
+    taken = {str(fan.get("id")) for fan in fans}
+    for place in range(len(fans), wanted):
+        name = _free("fan", taken)
+        taken.add(name)
+        changes[f"fan.{place}"] = {**fans[-1], "id": name}
+    return changes
+
+
+def _set_inlet(content: Mapping[str, Any], number: float) -> dict[str, Any]:
+    return {"opening.0.area": f"{min(max(number, 0.0), 1e5):g} cm2"} if content.get("opening") else {}
+
+
+def _set_water(content: Mapping[str, Any], number: float) -> dict[str, Any]:
+    count = min(max(int(number), 0), _MOST_DRUMS)
+    if _drums(content) is None:
+        return {}
+    if count == 0:
+        return {"mass": None} if content.get("mass") else {}
+    if content.get("mass"):
+        return {"mass.0.count": count}
+    return {"mass": [{"id": "drums", "part": _DRUM, "count": count}]}
+
+
+_SETTERS = {
+    "slide.panel": _set_panel, "slide.tilt": _set_angle("tilt", 90.0), "slide.azimuth": _set_angle("azimuth", 360.0),
+    "slide.fans": _set_fans, "slide.inlet": _set_inlet, "slide.water": _set_water,
+}  # fmt: skip
+
+
+def _free(section: str, taken: set[str]) -> str:
+    """A name that no part has yet."""
+    return next(name for number in range(1, 100) if (name := f"{section}-{number}") not in taken)
+
+
+def with_parts(text: str, form: Mapping[str, str]) -> str:
+    """Add a part to a plan, or take one out: ``add`` names a section, ``remove`` a place like ``fan.2``."""
+    content = forms.content_of(text)
+    if section := form.get("add", ""):
+        if section not in _NEW:
+            raise PlanError.single("", f'there is no button for "{section[:40]}"')
+        present = content.get(section, [])
+        taken = {str(one.get("id")) for parts in content.values() if isinstance(parts, list)
+                 for one in parts if isinstance(one, dict)}  # fmt: skip
+        new: dict[str, Any] = {"id": _free(section, taken), **_NEW[section]}
+        return changed_text(text, {f"{section}.{len(present)}": new} if present else {section: [new]})
+    section, _, number = form.get("remove", "").partition(".")
+    if section not in _NEW or not number.isdecimal() or int(number) >= len(content.get(section, ())):
+        raise PlanError.single("", "this part is not there any more", "load the page again")
+    only = len(content[section]) == 1
+    return changed_text(text, {section if only else f"{section}.{number}": None})

@@ -1,0 +1,79 @@
+"""Somebody at the page without a script and without a server: requests go straight to the application."""
+
+import asyncio
+import re
+
+import httpx
+
+from solarvent.serve.app import application
+from solarvent.serve.gate import Keeper
+
+ADDRESS = "http://127.0.0.1:8000"
+
+
+class Inline:
+    """Workers that work where they are asked."""
+
+    async def ask(self, function, *arguments, home="", lane="", urgency=1):
+        return function(*arguments)
+
+    def end(self):
+        pass
+
+
+class Caller:
+    """Sends requests to an application, one after the other."""
+
+    def __init__(self, app, follow=True):
+        self._runner = asyncio.Runner()
+        self._client = httpx.AsyncClient(
+            transport=httpx.ASGITransport(app), base_url=ADDRESS, follow_redirects=follow, timeout=300
+        )
+
+    def request(self, method, address, **more):
+        return self._runner.run(self._client.request(method, address, **more))
+
+    def close(self):
+        self._runner.run(self._client.aclose())
+        self._runner.close()
+
+
+class Visitor:
+    """A browser without a script: it keeps its cookies, sends its forms from the page, and follows what it is told."""
+
+    def __init__(self, folder, first=""):
+        self.keeper = Keeper()
+        self.keeper.open_at("127.0.0.1", 8000)
+        self.app = application(folder, first, self.keeper, Inline())
+        self._caller = Caller(self.app)
+        self.close = self._caller.close
+        self.get(f"/?key={self.keeper.key}")
+
+    def stranger(self):
+        """Somebody else, who has no key and follows nothing."""
+        return Caller(self.app, follow=False)
+
+    def get(self, address, **headers):
+        return self._caller.request("GET", address, headers=headers)
+
+    def send(self, method, address, **more):
+        return self._caller.request(method, address, **more)
+
+    def post(self, address, headers=None, **form):
+        """Send a form; in the names of its fields two low lines stand for a point."""
+        form = {key.replace("__", "."): value for key, value in form.items()}
+        return self.send("POST", address, data=form, headers={"origin": ADDRESS, **(headers or {})})
+
+    def begin(self, name, way="example"):
+        answer = self.post("/begin", name=name, way=way)
+        assert answer.status_code == 200, answer.text
+        return answer
+
+    def change(self, name, room="place", version=None, **fields):
+        return self.post(f"/plan/{name}/change", room=room, version=version or self.version(name), **fields)
+
+    def version(self, name):
+        return re.search(r'name="version" value="(\d+)"', self.get(f"/plan/{name}/place").text)[1]
+
+    def file(self, name):
+        return self.get(f"/plan/{name}/file").text

@@ -1,0 +1,196 @@
+"""The rooms as somebody without a script meets them: begin, change, be told, undo, save, take away."""
+
+import re
+import tomllib
+
+import pytest
+from visitor import ADDRESS, Visitor
+
+from solarvent.serve.beginnings import BEGINNINGS
+
+ROOMS = ("place", "kit", "answer", "bench")
+MARKUP = "</title><script>alert(1)</script>\"'{{7*7}}"
+
+
+def test_the_first_page_lists_the_plans_and_says_how_to_begin(visitor):
+    text = visitor.get("/").text
+    assert all(words.replace("'", "&#39;") in text for words in BEGINNINGS.values())
+    visitor.begin("mine")
+    assert "<bdi>mine</bdi>" in visitor.get("/").text
+
+
+@pytest.mark.parametrize("way", BEGINNINGS)
+def test_every_beginning_has_an_answer_in_every_room(visitor, way):
+    visitor.begin("mine", way)
+    for room in ROOMS:
+        answer = visitor.get(f"/plan/mine/{room}")
+        assert answer.status_code == 200, answer.text[-500:]
+        assert "No answer yet" not in answer.text
+        assert "To be mended" not in answer.text
+
+
+def test_a_typed_change_is_in_the_plan_and_its_notes_stay(visitor):
+    visitor.begin("mine")
+    before = visitor.file("mine")
+    answer = visitor.change("mine", house__length="12", place__latitude="-33.5", target__air_changes="40")
+    assert answer.status_code == 200
+    after = visitor.file("mine")
+    assert tomllib.loads(after)["house"]["length"] == "12 m"
+    assert tomllib.loads(after)["place"]["latitude"] == -33.5
+    assert [line for line in before.splitlines() if "#" in line and "latitude =" not in line] == [
+        line for line in after.splitlines() if "#" in line and "latitude =" not in line
+    ]
+
+
+def test_what_cannot_be_is_told_with_its_place_and_what_was_typed_stays(visitor):
+    visitor.begin("mine")
+    before = visitor.file("mine")
+    answer = visitor.change("mine", house__length="8,5 m", house__width="4 m")
+    assert answer.status_code == 422
+    assert "house.length" in answer.text
+    assert "decimal point" in answer.text
+    assert 'value="8,5 m"' in answer.text
+    assert 'value="4 m"' in answer.text
+    assert visitor.file("mine") == before
+
+
+def test_undo_and_redo_go_through_all_steps(visitor):
+    visitor.begin("mine")
+    texts = [visitor.file("mine")]
+    for length in ("4 m", "5 m", "6 m"):
+        visitor.change("mine", house__length=length)
+        texts.append(visitor.file("mine"))
+    for text in reversed(texts[:-1]):
+        assert "Undone." in visitor.post("/plan/mine/do/undo", room="place").text
+        assert visitor.file("mine") == text
+    for text in texts[1:]:
+        visitor.post("/plan/mine/do/redo", room="place")
+        assert visitor.file("mine") == text
+
+
+def test_two_tabs_do_not_undo_each_other_and_the_later_one_is_told(visitor):
+    visitor.begin("mine")
+    version = visitor.version("mine")
+    shown = {"house__length": "3.1 m", "house__width": "2.5 m", "house__use": "greenhouse"}
+    visitor.change("mine", version=version, **(shown | {"house__length": "5 m"}))
+    answer = visitor.change("mine", version=version, **(shown | {"house__width": "3 m"}))
+    assert "also changed in another tab" in answer.text
+    house = tomllib.loads(visitor.file("mine"))["house"]
+    assert (house["length"], house["width"]) == ("5 m", "3 m")
+
+
+def test_saving_writes_the_file_and_spares_one_that_another_program_changed(visitor, tmp_path):
+    visitor.begin("mine")
+    visitor.post("/plan/mine/do/save", room="place")
+    path = tmp_path / "mine.toml"
+    assert path.read_text(encoding="utf-8") == visitor.file("mine")
+    path.write_text(path.read_text(encoding="utf-8") + "# by hand\n", encoding="utf-8")
+    visitor.change("mine", house__length="9 m")
+    answer = visitor.post("/plan/mine/do/save", room="place")
+    assert "changed by another program" in answer.text
+    assert path.read_text(encoding="utf-8").endswith("# by hand\n")
+    visitor.post("/plan/mine/do/save", room="place", force="yes")
+    assert path.read_text(encoding="utf-8") == visitor.file("mine")
+
+
+def test_a_plan_of_the_folder_is_opened_and_a_draft_outlives_the_server(tmp_path):
+    from solarvent.plan.library import shipped_text
+
+    (tmp_path / "shed.toml").write_text(shipped_text("coop"), encoding="utf-8")
+    (tmp_path / "other.toml").write_text("[tool]\n", encoding="utf-8")
+    first = Visitor(tmp_path, "shed")
+    assert "shed" in first.get("/").text
+    assert "<bdi>other" not in first.get("/?list=yes").text
+    first.change("shed", house__length="3 m", room="answer")
+    again = Visitor(tmp_path)
+    assert tomllib.loads(again.file("shed"))["house"]["length"] == "3 m"
+    again.post("/plan/shed/do/undo", room="place")
+    assert again.file("shed") == shipped_text("coop")
+    first.close()
+    again.close()
+
+
+def test_names_are_words_and_never_markup_or_paths(visitor, tmp_path):
+    for name in ("../x", "a/b", ".hidden", "x\x00", MARKUP, "x" * 61, "C:\\x", " ", "..", "a\nb"):
+        answer = visitor.post("/begin", name=f"{name}!", way="example")
+        assert answer.status_code == 400, name
+        assert "<script>alert" not in answer.text
+    assert not list(tmp_path.iterdir())
+    for address in ("/plan/..%2f..%2fetc%2fpasswd/file", "/plan/%2e%2e/file", "/plan/.ssh/file", "/plan/x%00/place"):
+        assert visitor.get(address).status_code in (400, 404), address
+
+
+def test_words_of_a_plan_stand_on_the_page_as_text(visitor):
+    visitor.begin("mine")
+    visitor.change("mine", title=MARKUP)
+    for room in ROOMS:
+        text = visitor.get(f"/plan/mine/{room}").text
+        assert "<script>alert" not in text
+        assert "49" not in text.partition("</title>")[0]
+    assert tomllib.loads(visitor.file("mine"))["title"] == MARKUP
+
+
+def test_a_link_out_of_the_folder_is_not_followed(visitor, tmp_path, tmp_path_factory):
+    secret = tmp_path_factory.mktemp("elsewhere") / "secret.toml"
+    secret.write_text("plan_version = 1\n# secret\n", encoding="utf-8")
+    (tmp_path / "link.toml").symlink_to(secret)
+    assert "<bdi>link</bdi>" not in visitor.get("/").text
+    for address in ("/plan/link/file", "/plan/link/place"):
+        answer = visitor.get(address)
+        assert answer.status_code == 400
+        assert "secret" not in answer.text
+
+
+@pytest.mark.parametrize("file", ["/etc/passwd", "../x.csv", "sub/x.csv", ".."])
+def test_weather_is_read_from_the_folder_alone(visitor, file):
+    visitor.begin("mine")
+    text = visitor.file("mine").replace('embedded = "latitude 36.1, longitude -79.95"', f'file = "{file}"')
+    answer = visitor.post("/plan/mine/change", room="place", text=text)
+    assert answer.status_code == 422
+    assert "does not lie in the folder" in answer.text
+
+
+def test_the_text_itself_can_be_changed_and_a_broken_one_is_told(visitor):
+    visitor.begin("mine")
+    before = visitor.file("mine")
+    answer = visitor.post("/plan/mine/change", room="answer", text=before.replace("[house]", "[house"))
+    assert answer.status_code == 422
+    assert re.search(r"line \d+", answer.text)
+    assert visitor.file("mine") == before
+    visitor.post("/plan/mine/change", room="answer", text=before.replace("3.1 m", "3.2 m"))
+    assert tomllib.loads(visitor.file("mine"))["house"]["length"] == "3.2 m"
+
+
+def test_units_are_of_the_person_and_not_of_the_plan(visitor):
+    visitor.begin("mine")
+    assert "m³/h" in visitor.get("/plan/mine/answer").text
+    answer = visitor.post("/units", units="us", back="/plan/mine/answer")
+    assert answer.url.path == "/plan/mine/answer"
+    assert "cfm" in answer.text
+    assert tomllib.loads(visitor.file("mine"))["units"] == "metric"
+    assert visitor.post("/units", units="us", back="//evil.example").url.path == "/"
+
+
+def test_a_copy_and_the_report_are_taken_away(visitor):
+    visitor.begin("mine")
+    visitor.post("/plan/mine/do/duplicate", name="other")
+    assert visitor.file("other") == visitor.file("mine")
+    assert visitor.post("/plan/mine/do/duplicate", name="other").status_code == 400
+    report = visitor.get("/plan/mine/report?download=yes")
+    assert report.text.startswith("<!DOCTYPE html>")
+    assert "attachment" in report.headers["content-disposition"]
+    assert "script" not in report.headers["content-security-policy"]
+
+
+def test_the_script_gets_what_changes_first_and_the_address_of_what_comes_next(visitor):
+    visitor.begin("mine")
+    headers = {"origin": ADDRESS, "x-part": "yes", "x-tab": "a"}
+    answer = visitor.post("/plan/mine/change", headers, room="answer", slide__tilt="20", was__slide__tilt="35")
+    assert answer.text.startswith('<div id="bar">')
+    seen = []
+    while 'data-then="' in answer.text:
+        address = answer.text.partition('data-then="')[2].partition('"')[0]
+        seen.append(address.partition("/part/")[2].partition("?")[0])
+        answer = visitor.get(address.replace("&amp;", "&"), **headers)
+        assert f'id="part-{seen[-1]}"' in answer.text
+    assert seen == ["verdict", "year", "cloud", "pictures", "difference"]
