@@ -80,6 +80,9 @@ _ROWS = (
     Column("panel_current", "current", "panel", 2, 2, "current out of the panel"),
     Column("panel_power", "power", "panel", 1, 1, "power out of the panel"),
     Column("power_available", "power", "could give", 1, 1, "power of the panel at its maximum power point"),
+    Column("state_of_charge", "", "charge", 2, 2, "charge in the battery at the end of the step, over its capacity"),
+    Column("battery_voltage", "voltage", "battery", 1, 1, "voltage at the poles of the battery"),
+    Column("battery_current", "current", "battery", 2, 2, "current into the battery, negative out of it"),
     Column("voltage", "voltage", "fan", 1, 1, "voltage at the terminals of the fan, a mean while it turns"),
     Column("current", "current", "fan", 2, 2, "current into the fan, a mean while it turns"),
     Column("running", "", "turning", 2, 2, "share of the step in which the fan turns, 0 to 1"),
@@ -124,5 +127,8 @@ _ROWS = (
     Column("weather_distance", "length", "away", 0, 0, "how far the weather was taken from"),
     Column("clock", "", "clock", 0, 0, "time zone of the hours of need, or solar"),
 )
+
+BATTERY_COLUMNS = ("state_of_charge", "battery_voltage", "battery_current")
+"""Columns that a plan with a battery has besides."""
 
 COLUMNS = {column.name: column for column in _ROWS}

@@ -54,8 +54,9 @@ def airflow_command(asked: Request, month: int | None, oktas: int | None, cover:
     _refuse(oktas, cover, step, year, orient)
     target = asked.plan.record.target
     start, end = start or target.start, end or target.end
-    if start >= end:
-        raise click.UsageError(f"--from {start} is not before --to {end}")
+    if start == end or (start > end and asked.plan.record.storage is None):
+        reason = "" if start == end else ": only with a [battery] that has a capacity fans run over midnight"
+        raise click.UsageError(f"--from {start} is not before --to {end}{reason}")
     answer: Any
     text: Callable[..., str]
     json: Callable[..., str]

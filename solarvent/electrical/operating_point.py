@@ -138,6 +138,21 @@ class OperatingPoint:
         return self._load_losses[3]
 
     @property
+    def load_loss(self) -> np.ndarray:
+        """Heat in cables, diodes and converters of the load side, shape (steps,). [W]"""
+        return np.asarray(self._load_losses[1] + self._load_losses[2] + self._load_losses[3])
+
+    @property
+    def panel_power(self) -> np.ndarray:
+        """At the panels' own terminals, shape (panels, steps). [W]"""
+        return self.panel_voltage * self.panel_current
+
+    @property
+    def loss(self) -> np.ndarray:
+        """Heat in cables, contacts, diodes and converters, shape (steps,). [W]"""
+        return self.cable_loss + self.diode_loss + self.converter_loss
+
+    @property
     def bypass_loss(self) -> np.ndarray:
         """Heat in the bypass diodes within the panels, shape (steps,). [W]
 
@@ -148,12 +163,12 @@ class OperatingPoint:
     @property
     def open_circuit_voltage(self) -> np.ndarray:
         """At the bus, with the load taken off, shape (steps,). [V]"""
-        return self.source.source.voltage_at(np.zeros(self.source.steps))[0]
+        return self.source.generator.voltage_at(np.zeros(self.source.steps))[0]
 
     @property
     def short_circuit_current(self) -> np.ndarray:
         """At the bus, with the load shorted, shape (steps,). [A]"""
-        return self.source.source.current_at(np.zeros(self.source.steps))[0]
+        return self.source.generator.current_at(np.zeros(self.source.steps))[0]
 
 
 def ports(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> Ports:

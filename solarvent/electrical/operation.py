@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.base.errors import DomainError
+from solarvent.electrical.battery import held_at
 from solarvent.electrical.branches import RETRY_DUTY, FanElectrical, LoadSide, State
 from solarvent.electrical.operating_point import OperatingPoint, ports
 from solarvent.electrical.running_states import RunningStates
-from solarvent.electrical.source_side import SourceSide
+from solarvent.electrical.source_side import SourceSide, StoredSide
 from solarvent.wiring.circuit import Circuit
 
 __all__ = [
@@ -165,6 +166,8 @@ def sides_of(
     _require("panel", circuit.panel_ids, panels)
     _require("fan", circuit.fan_ids, fans)
     source = SourceSide(circuit.source, panels, sizes)
+    if circuit.storage is not None:
+        source = StoredSide(source, circuit.storage.controller, np.full(source.steps, held_at(circuit.storage)))
     return source, LoadSide(circuit.load, fans, source.highest)
 
 

@@ -253,12 +253,6 @@ def open_circuit_voltage(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | 
     return voltage
 
 
-def current_held(parameters: tuple[np.ndarray, ...], voltage: float, bypass: DiodeLaw | None = None) -> np.ndarray:
-    """Current of a panel at a voltage [V], none below 0 [A]."""
-    volts = np.full(parameters[0].shape[-1], voltage)
-    return np.maximum(_one_panel(parameters, bypass).current_at(volts)[0], 0.0)
-
-
 def _one_panel(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | None) -> Source:
     """A panel by itself as a source."""
     return SourceSide(Leaf("panel", bypass), {"panel": parameters}).source

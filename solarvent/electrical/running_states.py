@@ -100,10 +100,14 @@ class RunningStates(RunningSets):
         self.keeps, self.starts = self._tests()
 
     @cached_property
+    def transitions(self) -> np.ndarray:
+        """From each set, the set that the fans settle in, by light; shape (lights, sets)."""
+        return running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
+
+    @cached_property
     def _unlatched(self) -> np.ndarray:
         """Index of the set of every step, beginning with all fans standing, if no converter latches."""
-        table = running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
-        return running.pass_in_time(table[self.light_of], self.designs)
+        return running.pass_in_time(self.transitions[self.light_of], self.designs)
 
     @cached_property
     def _latched(self) -> np.ndarray:

@@ -1,9 +1,14 @@
-"""The panels of a circuit as one current-voltage curve behind their leads, and the way back to each panel."""
+"""The source side of a circuit: panels behind their leads as one current-voltage curve, and the way back to each panel.
+
+Where a battery is at the bus, the load sees the battery, and a controller takes from the panels what charges it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -11,6 +16,7 @@ from solarvent.electrical.branches import diode_pairs
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.panel_source import PanelSource, Source
 from solarvent.electrical.single_diode import bypass_current
+from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 
 
@@ -30,6 +36,11 @@ class SourceSide:
         self._first_alike = {name: self._like(name) for name in self.ids}
         self.source, self._shares = self._built(branch)
         self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
+
+    @property
+    def generator(self) -> Source:
+        """The panels by themselves, whatever else is at the bus."""
+        return self.source
 
     def at(self, steps: np.ndarray) -> SourceSide:
         """The panels in some of the steps, by their index."""
@@ -154,3 +165,167 @@ def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tup
         more = (in_series, count * in_parallel) if arrangement == "parallel" else (count * in_series, in_parallel)
         shares.append((ids, *more))
     return source.in_parallel(count) if arrangement == "parallel" else source.in_series(count), shares
+
+
+#: Of poles, fuse and the controller's switch together (typical). [ohm]
+POLES = 0.02
+#: Bus voltages that a tracking controller tries, as shares of the open circuit.
+_TRIED = np.linspace(0.30, 0.98, 35)
+
+
+@dataclass(frozen=True, eq=False)
+class HeldSource:
+    """A source that holds a voltage behind a resistance: a battery, as the load sees it. [V], [ohm]"""
+
+    voltage: np.ndarray
+    resistance: float = POLES
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+        return self.voltage / self.resistance
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+        return self.voltage
+
+    @property
+    def single_humped(self) -> bool:
+        """Its surplus along a falling load has one hump."""
+        return True
+
+    def voltage_near(self, reach: Any) -> Any:
+        """About the voltage [V] on a straight load, see :class:`Source`."""
+        return self.voltage / (1.0 + self.voltage / np.maximum(reach, 1e-9))
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+        return self.voltage - self.resistance * current, -self.resistance * np.ones_like(self.voltage)
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+        return (self.voltage - voltage) / self.resistance, -np.ones_like(self.voltage) / self.resistance
+
+    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """It has none."""
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+        return np.asarray(self.surplus(voltage, current) >= 0)
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """What it has beyond this voltage and current. [V]"""
+        return np.asarray(self.voltage - self.resistance * current - voltage)
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """The surplus, and its derivatives by voltage and current."""
+        return self.surplus(voltage, current), -1.0, -self.resistance
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """No panel is behind it."""
+        return []
+
+    def at(self, steps: Any) -> HeldSource:
+        """The source in some of the steps, by their index."""
+        return HeldSource(self.voltage[steps], self.resistance)
+
+    def in_series(self, count: int) -> HeldSource:
+        """As many of these alike in series, as one."""
+        return HeldSource(count * self.voltage, count * self.resistance)
+
+    def in_parallel(self, count: int) -> HeldSource:
+        """As many of these alike in parallel, as one."""
+        return HeldSource(self.voltage, self.resistance / count)
+
+
+class StoredSide(SourceSide):
+    """The source side of a circuit with a battery: to the load the battery at some voltages [V], the panels behind it.
+
+    `panels` are those that charge it.
+    """
+
+    def __init__(self, panels: SourceSide, controller: Converter, voltage: np.ndarray) -> None:
+        vars(self).update(vars(panels))
+        self.panels, self._controller, self._voltage = panels, controller, voltage
+        self.source, self.steps = HeldSource(voltage), len(voltage)
+        self.highest = float(voltage.max(initial=1.0))
+
+    @property
+    def generator(self) -> Source:
+        """The panels by themselves."""
+        return self.panels.source
+
+    def at(self, steps: np.ndarray) -> SourceSide:
+        """The same in some of the steps, by their index."""
+        return StoredSide(self.panels.at(steps), self._controller, self._voltage[steps])
+
+    def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] and current [A] of each panel while it charges the battery, whatever the load takes."""
+        return charging_panels(self.panels, charging_of(self.generator, self._controller, self._voltage))
+
+    def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+        """Heat in all bypass diodes while the panels charge the battery. [W]"""
+        charging = charging_of(self.generator, self._controller, self._voltage)
+        return self.panels.bypass_loss(charging.bus_voltage, charging.bus_current)
+
+
+@dataclass(frozen=True, eq=False)
+class Charging:
+    """What a controller takes from its panels while it charges a battery at some voltage, shape (steps,).
+
+    `bus_voltage` [V] and `bus_current` [A] are those at its input, `current` goes into the battery [A].
+    """
+
+    bus_voltage: np.ndarray
+    bus_current: np.ndarray
+    current: np.ndarray
+
+
+def charging_of(
+    source: Source,
+    controller: Converter,
+    voltage: np.ndarray,
+    best: np.ndarray | None = None,
+    backwards: bool = False,
+) -> Charging:
+    """Find what charges a battery at a voltage [V], by step.
+
+    A plain controller pulls the panels down to the voltage of the battery and its own drop. A tracking one keeps them
+    at their best point, whose voltage may be known already [V], but steps down only, and turns their power into
+    current. Nothing flows backwards through either, unless what would is asked for.
+    """
+    bus = voltage + controller.headroom
+    if controller.tracks:
+        bus = np.maximum(bus, best_point(source, len(voltage)) if best is None else best)
+    amps = np.nan_to_num(source.current_at(bus)[0])
+    if not backwards:
+        amps = np.maximum(amps, 0.0)
+    if not controller.tracks:
+        return Charging(bus, amps, amps)
+    load, shares = np.array(controller.efficiency).T
+    current = bus * amps / voltage
+    return Charging(bus, amps, np.interp(current, load, shares) * current)
+
+
+def best_point(source: Source, steps: int) -> np.ndarray:
+    """Voltage of the best point of panels behind their leads, by step. [V]"""
+    bound = np.broadcast_to(np.nan_to_num(source.voltage_bound), (steps,))
+
+    def power(bus: np.ndarray) -> np.ndarray:
+        return bus * np.maximum(np.nan_to_num(source.current_at(bus)[0]), 0.0)
+
+    tried = np.array([power(share * bound) for share in _TRIED])
+    best = np.clip(np.argmax(tried, axis=0), 1, len(_TRIED) - 2)
+    below, middle, above = (np.take_along_axis(tried, (best + side)[None], axis=0)[0] for side in (-1, 0, 1))
+    bend = below - 2 * middle + above
+    # The top of the parabola through the best of the tried points and its neighbours.
+    shift = np.clip(np.divide(below - above, 2 * bend, out=np.zeros(steps), where=bend < 0), -1.0, 1.0)
+    return np.asarray((_TRIED[best] + shift * (_TRIED[1] - _TRIED[0])) * bound)
+
+
+def charging_panels(panels: SourceSide, charging: Charging) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage [V] and current [A] of each panel; where nothing flows, at the open circuit."""
+    open_circuit = panels.source.voltage_at(np.zeros(panels.steps))[0]
+    bus = np.where(charging.bus_current > 0, charging.bus_voltage, np.nan_to_num(open_circuit))
+    return panels.terminals(bus, charging.bus_current)

@@ -11,6 +11,7 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.electrical.battery import held_at
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import State, point
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
@@ -94,10 +95,12 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
         start, brightest = typical.start_irradiance, np.inf
         if long_enough and not (run.hours[f"running.{fan.id}"] > 0).any():
             brightest = float(run.conditions.brightest_on(run.circuit_of(fan.id).panel_ids).max())
-        finding = start_finding(fan, start, brightest, _what_starves_it(run, fan.id))
+        storage = run.circuit_of(fan.id).storage
+        battery = None if storage is None else held_at(storage)
+        finding = start_finding(fan, start, brightest, _what_starves_it(run, fan.id), battery=battery)
         if finding is not None:
             yield finding
-        elif isnan(low.start_irradiance):
+        elif isnan(low.start_irradiance) and battery is None:
             text = f"With a weak panel and a stiff fan it would never start; typically it does at {start:.0f} W/m2."
             do = f"{more_panel(fan)} Or measure the panel's short-circuit current at noon: it decides."
             yield Finding("warn", "may-not-start", fan.id, text, do, start, None, "W/m2")
@@ -106,14 +109,22 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
 
 
 def start_finding(
-    fan: Fan, start: float, brightest: float = np.inf, starved_by: str = "", whom: str = "The fan"
+    fan: Fan,
+    start: float,
+    brightest: float = np.inf,
+    starved_by: str = "",
+    whom: str = "The fan",
+    battery: float | None = None,
 ) -> Finding | None:
     """Say that a fan never starts, or starts late.
 
     `start` is the light on the cells at which it starts, NaN if no sun starts it [W/m2]; `brightest` the most light
     that its panels get where it stands all the time, else endless [W/m2]; `starved_by` what to do about a part on its
-    way that no larger panel helps against. Of alike fans `whom` is the last one.
+    way that no larger panel helps against. Of alike fans `whom` is the last one. `battery` is the voltage of the
+    battery from which it runs, None if it hangs on its panel [V].
     """
+    if battery is not None:
+        return _never_on_battery(fan, battery, whom) if isnan(start) else None
     bigger = more_panel(fan)
     if isnan(start):
         text = f"{whom} never starts: no sun gives it {fan.start_voltage:g} V while its rotor stands still."
@@ -129,6 +140,16 @@ def start_finding(
         text = f"{whom} starts only above {start:.0f} W/m2 on the cells: clear sky near noon."
         return Finding("warn", "starts-late", fan.id, text, bigger, start, LATE_START, "W/m2")
     return None
+
+
+def _never_on_battery(fan: Fan, battery: float, whom: str) -> Finding:
+    """Say that the battery does not start a fan."""
+    text = (
+        f"{whom} never starts: standing still it wants {fan.start_voltage:g} V, and the battery has {battery:.1f} V,"
+        " less what is lost on the way."
+    )
+    do = "Use a fan for the voltage of the battery, thicker wire, or nothing in line that takes volts."
+    return Finding("stop", "never-starts", fan.id, text, do, battery, fan.start_voltage, "V")
 
 
 def may_be_24_volt(fan: Fan) -> bool:

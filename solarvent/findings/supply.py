@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarvent.base.findings import Finding
+from solarvent.electrical.battery import law_of
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.findings.joints import unfused_battery
 from solarvent.plan.parts import Converter, Fan
@@ -92,11 +93,10 @@ FLAT_SHARE = 0.1
 
 def controller_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     """Say which controllers lack their battery, and which power banks switch themselves off."""
-    battery = plan.record.battery
     for name, part in harness.parts.items():
         if not isinstance(part, Converter):
             continue
-        if part.needs_battery and (battery is None or battery.capacity is None):
+        if part.needs_battery and plan.record.storage is None:
             text = "A charge controller takes its supply from the battery: without one its load terminals give nothing."
             do = (
                 'Take it out; or add a battery with a fuse, [battery] capacity = "84 Wh", fuse = "5 A", which in a plan'
@@ -117,6 +117,18 @@ def controller_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             yield Finding("stop", "power-bank-switches-off", name, text, do, drawn, part.least_load, "A")
 
 
+def flat_findings(plan: Plan, flat: int, wanted: int, longest: int) -> Iterator[Finding]:
+    """Say on how many of the days on which its fans are wanted a battery runs short, and how many in a row at most."""
+    share = flat / wanted if wanted else 0.0
+    if share > FLAT_SHARE:
+        text = f"It goes flat on {flat} of {wanted} days on which the fans are wanted, up to {longest} in a row."
+        do = "A larger panel, fewer hours, fewer fans, or, if it lasts too short a time, a larger battery."
+        battery = plan.record.storage
+        if battery is not None and battery.fed == "always" and plan.record.thermostat is None:
+            do = "A thermostat or a timer in the line of the fans, which now run day and night; or a larger panel."
+        yield Finding("warn", "battery-runs-flat", "battery", text, do, share, FLAT_SHARE)
+
+
 def battery_findings(run: Simulation) -> Iterator[Finding]:
     """Say what the battery lacks: a fuse, a cut-off, capacity."""
     battery, budget = run.plan.record.battery, battery_budget(run)
@@ -127,14 +139,13 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
     if not battery.cut_off:
         text = "Nothing takes the fans off before the battery is flat; once or twice like that ruins it."
         yield Finding("warn", "battery-no-cut-off", "battery", text, "Use a controller with a low-voltage cut-off.")
-    share = budget.flat_days / budget.wanted_days if budget.wanted_days else 0.0
-    if share > FLAT_SHARE:
-        text = (
-            f"It goes flat on {budget.flat_days} of {budget.wanted_days} days on which the fans are wanted, up to"
-            f" {budget.longest_flat} in a row."
-        )
-        do = "A larger panel, fewer hours, fewer fans, or, if it lasts too short a time, a larger battery."
-        yield Finding("warn", "battery-runs-flat", "battery", text, do, share, FLAT_SHARE)
+    if budget.charged + budget.refused <= 0 and run.electrical.power_available.any():
+        charging = law_of(battery).absorption
+        text = f"The panels never reach the voltage of the battery, {charging:.1f} V at the last: nothing charges it."
+        do = f"Use a panel for a {battery.voltage:g} V battery, of half as many volts again, or panels in series."
+        yield Finding("stop", "battery-not-charged", "battery", text, do, 0.0, charging, "V")
+    else:
+        yield from flat_findings(run.plan, budget.flat_days, budget.wanted_days, budget.longest_flat)
     if budget.autonomy < battery.days:
         text = f"Full, it lasts {budget.autonomy:.1f} days without sun; {battery.days:g} are wanted."
         label = battery.days * budget.a_day * (battery.capacity or 0.0) / battery.usable

@@ -8,6 +8,7 @@ import numpy as np
 
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
+from solarvent.electrical.battery import held_at, law_of
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import point
 from solarvent.findings.starting import may_be_24_volt
@@ -47,6 +48,9 @@ def fan_voltage_findings(
     case on a mild day, tells whether it is the cold.
     """
     name, limit, volts = fan.id, fan.maximum_voltage, worst.turning[fan.id]
+    if plan.record.storage is not None:
+        yield from _charging_voltage(plan, fan, volts)
+        return
     how = "converter in [wiring]" if plan.record.wiring.layout else "a [[converter]] and its id in runs"
     clamp = f"Put a regulator or clamp between panel and fan ({how}), use a fan for more volts, or a smaller panel."
     if volts > limit:
@@ -71,6 +75,34 @@ def fan_voltage_findings(
         yield Finding("warn", "open-circuit-voltage", name, text, do, standing, limit, "V")
 
 
+#: A fan for 12 V is made for what a battery of 12 V has while it is charged; so far above its printed limit it is told
+#: as a warning (common practice, no source). [-]
+_CHARGED_ABOVE = 1.05
+
+
+def _charging_voltage(plan: Plan, fan: Fan, volts: float) -> Iterator[Finding]:
+    """Say when a fan on a battery gets more than it stands while the last of it is charged.
+
+    `volts` are those at its terminals then. [V]
+    """
+    if volts <= fan.maximum_voltage:
+        return
+    battery = plan.record.storage
+    assert battery is not None
+    held = law_of(battery).absorption
+    text = (
+        f"While the last of the battery is charged the controller holds it at {held:.1f} V, and the turning fan gets"
+        f" {volts:.1f} V; its printed limit is {fan.maximum_voltage:g} V."
+    )
+    do = f"Use a fan that stands {held:.1f} V or more."
+    if volts > _CHARGED_ABOVE * fan.maximum_voltage:
+        yield Finding("stop", "over-voltage", fan.id, text, do, volts, fan.maximum_voltage, "V")
+        return
+    text += " A little above it wears the fan sooner; it does not destroy it at once."
+    do = f"{do[:-1]}, or set the controller to charge at less, if it can be set (charging_voltage in [battery])."
+    yield Finding("warn", "over-voltage-charging", fan.id, text, do, volts, fan.maximum_voltage, "V")
+
+
 def drop_findings(run: Simulation) -> Iterator[Finding]:
     """Say on which way to a fan too much voltage is lost in full sun."""
     for circuit in run.circuits:
@@ -79,16 +111,21 @@ def drop_findings(run: Simulation) -> Iterator[Finding]:
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
         made = (reading.panel_voltage * reading.panel_current).sum()
         used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()
+        source, reference = "panel", reading.panel_voltage[:, 0].max()
+        if circuit.storage is not None:
+            source, reference = "battery", held_at(circuit.storage)
+            made = reference * reading.bus_current.sum()
         by_power = has_series(circuit) or bool(reading.converter_ids)
         word = "power" if by_power else "voltage"
+        when = "In full sun" if source == "panel" else "With all fans turning"
         for fan in circuit.fans:
             # In series the voltage is shared out, and a converter changes it; what is lost then shows in the power.
             volts = reading.fan_voltage[reading.fan_ids.index(fan.id), 0]
-            share = used / made if by_power else volts / reading.panel_voltage[:, 0].max()
+            share = used / made if by_power else volts / reference
             if (lost := 1 - float(share)) > DROP_WARN:
                 level, limit = ("stop", DROP_STOP) if lost > DROP_STOP else ("warn", DROP_WARN)
-                text = f"In full sun {lost:.0%} of the panel's {word} is lost on the way to the fan."
+                text = f"{when} {lost:.0%} of the {source}'s {word} is lost on the way to the fan."
                 do = "Use thicker wire, a shorter way, or fewer joints."
-                if may_be_24_volt(fan):
+                if may_be_24_volt(fan) and circuit.storage is None:
                     do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
                 yield Finding(level, "voltage-drop", fan.id, text, do, lost, limit)

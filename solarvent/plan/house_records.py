@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from solarvent.base.errors import QuantityError
+from solarvent.base.quantities import parse
 from solarvent.plan.fields import (
     AreaOrZero,
     Azimuth,
@@ -241,30 +244,66 @@ class Plants(Record):
 
 
 class Battery(Record):
-    """A battery in the house, with a small charge controller.
+    """A battery with a charge controller: the panels charge it, and the fans run from it by day and by night.
 
-    With a capacity its power budget is worked out: the panels charge it, and the fans run from it in the hours of need
-    and in the evening. Without one, this program only warns of frost.
+    A controller that the plan names in its wiring is the one; else the battery brings it. The fans are switched on in
+    the hours of need and in the evening, or by a thermostat at any hour. Without a capacity, this program only warns of
+    frost.
     """
 
-    kind: Literal["lithium", "lead-acid"] = "lead-acid"
-    capacity: Energy | None = Field(None, description='as on its label, "84 Wh" for 12 V and 7 Ah')
-    voltage: Voltage = Field("12 V", description="at which the fans run from it")
+    kind: Literal["lithium", "lead-acid"] = Field("lead-acid", description="lithium is LiFePO4")
+    capacity: Energy | None = Field(
+        None, description='as on its label, "84 Wh"; or "7 Ah" with its voltage beside it, voltage = "12 V"'
+    )
+    voltage: Voltage = Field("12 V", description="by its label")
     controller: Literal["pwm", "mppt"] = Field(
         "pwm", description="pwm: the panel is pulled down to the battery's voltage; mppt: it stays at its best point"
     )
+    fans_at: Literal["load-output", "battery"] = Field(
+        "load-output",
+        description="the controller's load output, which it takes off in time; or the battery's own poles",
+    )
+    fed: Literal["when-needed", "always"] = Field(
+        "when-needed",
+        description="a switch or timer for the hours of need and the evening; or nothing switches the fans",
+    )
     cut_off: bool = Field(True, description="the controller takes the load off before the battery is flat")
+    cut_off_voltage: Voltage | None = Field(None, description="at which it does; left out: 12.0 V of a 12 V battery")
+    reconnect_voltage: Voltage | None = Field(
+        None, description="at which the load is joined again; left out: 12.6 V, or 12.8 V of a lithium one"
+    )
+    charging_voltage: Voltage | None = Field(
+        None, description="at which the controller charges the last of it; left out: 14.4 V of a 12 V battery"
+    )
     fuse: Current | None = Field(None, description="at the battery's + pole")
     start: ClockTime = Field("18:00", description="of the evening in which the fans are wanted too")
     end: ClockTime = Field("22:00", description="of that evening")
     days: Annotated[float, Field(gt=0, le=30)] = Field(2.0, description="days of autonomy wanted")
 
+    @model_validator(mode="before")
+    @classmethod
+    def _reads_amp_hours(cls, given: Any) -> Any:
+        """Turn the ampere hours of a label into energy, by its voltage."""
+        capacity = given.get("capacity") if isinstance(given, dict) else None
+        if not isinstance(capacity, str):
+            return given
+        label = re.fullmatch(r"\s*([0-9]*\.?[0-9]+)\s*Ah\s*", capacity)
+        if label is None:
+            return given
+        try:
+            volts = parse(given.get("voltage"), "voltage")
+        except QuantityError:
+            what = f"{capacity.strip()} is a charge, and says nothing without the voltage of the battery"
+            write = f'write voltage = "12 V" beside it, or energy: "{float(label[1]) * 12:g} Wh" for 12 V'
+            raise PydanticCustomError("battery", "{what}", {"what": what, "write": write}) from None
+        return {**given, "capacity": f"{float(label[1]) * volts:.12g} Wh"}
+
+    @property
+    def cuts_off(self) -> bool:
+        """Whether something takes the fans off before it is flat."""
+        return self.cut_off and self.fans_at == "load-output"
+
     @property
     def usable(self) -> float:
         """Energy from full down to the cut-off: half of a lead-acid battery, nine tenths of a lithium one. [Wh]"""
         return (self.capacity or 0.0) * (0.9 if self.kind == "lithium" else 0.5)
-
-    @property
-    def efficiency(self) -> float:
-        """Energy given back over energy charged (common practice, no source). [-]"""
-        return 0.95 if self.kind == "lithium" else 0.8

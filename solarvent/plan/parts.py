@@ -321,6 +321,7 @@ class Converter(Part):
     latches: bool = Field(False, description="after a failed start it stays off until it is unplugged")
     built_in: bool = Field(False, description="it sits in the panel's own box: only what leaves it can be metered")
     needs_battery: bool = Field(False, description="a charge controller: without a battery it gives nothing")
+    tracks: bool = Field(False, description="a charge controller that keeps the panel at its best point (MPPT)")
     least_load: CurrentOrZero = Field(
         "0 A", description="a power bank: under this output current it switches itself off"
     )

@@ -100,6 +100,12 @@ class Plan:
         """Look a converter up."""
         return library_record("converters", name, self.library)
 
+    def controller(self, name: str) -> Converter:
+        """The charge controller that the battery brings, under a name; of the library."""
+        assert self.record.battery is not None
+        part = f"charge-controller-{self.record.battery.controller}"
+        return self.converter(part).model_copy(update={"id": name, "part": part})
+
     def cover(self, name: str) -> Cover:
         """Look a glazing up."""
         return library_record("covers", name, self.library)

@@ -166,9 +166,9 @@ class Target(Record):
 
     @model_validator(mode="after")
     def _is_a_span(self) -> Target:
-        if self.start >= self.end:
+        if self.start == self.end:
             raise PydanticCustomError(
-                "target", "start is not before end", {"write": 'like start = "12:00", end = "18:00"'}
+                "target", "start and end are the same", {"write": 'like start = "12:00", end = "18:00"'}
             )
         return self
 
@@ -236,6 +236,18 @@ class PlanRecord(Record):
     shade: Shade | None = None
     battery: Battery | None = None
     wiring: Wiring
+
+    @model_validator(mode="after")
+    def _has_light_where_it_needs_air(self) -> PlanRecord:
+        if self.target.start > self.target.end and self.storage is None:
+            write = 'like start = "12:00", end = "18:00"; only a [battery] with a capacity runs fans over midnight'
+            raise PydanticCustomError("target", "in [target] start is not before end", {"write": write})
+        return self
+
+    @property
+    def storage(self) -> Battery | None:
+        """The battery from which the fans run; one without a capacity is none."""
+        return None if self.battery is None or self.battery.capacity is None else self.battery
 
     @property
     def months_of_need(self) -> list[int]:

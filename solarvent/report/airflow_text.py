@@ -31,7 +31,9 @@ _GUIDE = (
 
 
 def part_of_day(start: str, end: str) -> str:
-    """Name a span of clock time: morning, afternoon, or else day."""
+    """Name a span of clock time: morning, afternoon, night, or else day."""
+    if start > end:
+        return "night"
     if start < "11:00" and end <= "13:00":
         return "morning"
     return "afternoon" if start >= "11:00" and end <= "19:00" else "day"
@@ -109,6 +111,8 @@ def _rows(answer: SkyAnswer, system: str) -> str:
     """Tabulate the span."""
     fans = len(answer.run.plan.record.fan)
     broken = not isnan(answer.gap_level)
+    charge = "state_of_charge" in answer.rows
+    last = "state_of_charge" if charge else "restarts"
     rows = []
     for time, row in answer.rows.iterrows():
         light = [cell("poa_global", row[name], system) for name in (("gap", "shadow") if broken else ("poa_global",))]
@@ -123,7 +127,7 @@ def _rows(answer: SkyAnswer, system: str) -> str:
                 cell("flow_running", row["flow_running"], system),
                 cell("flow", row["flow"], system),
                 cell("air_changes", row["air_changes"], system),
-                f"{row['restarts']:.0f}",
+                f"{row[last]:.0%}" if charge else f"{row[last]:.0f}",
             )
         )
     sun = COLUMNS["poa_global"].unit(system)
@@ -138,7 +142,7 @@ def _rows(answer: SkyAnswer, system: str) -> str:
         f"if on\n[{air}]",
         f"mean\n[{air}]",
         "ACH\n[1/h]",
-        "start\nagain",
+        "battery\nfull" if charge else "start\nagain",
     )
     return table(rows, headers)
 
@@ -170,6 +174,11 @@ def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
     if answer.oktas == OKTAS_FULL:
         notes.append("Overcast is wide: --cover thin or dark for bright haze or rain cloud.")
     day = answer.rows.index[0]
+    if "state_of_charge" in answer.rows:
+        notes.append(
+            "The battery begins such a day with what such a day leaves in it. The fans are switched on in the span that"
+            " was asked for, and in the evening of the plan."
+        )
     notes.append(
         f"Sun of {day:%d %B}, the mean day of the month (Klein 1977); temperature and prevailing wind are the month's"
         " means by hour. Start again: fans that the brightest light of the hour would start from standing; the others"

@@ -8,7 +8,7 @@ from datetime import date, time
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from solarvent.base.columns import COLUMNS
+from solarvent.base.columns import BATTERY_COLUMNS, COLUMNS
 from solarvent.base.findings import Finding, Verdict
 from solarvent.base.quantities import units_of
 from solarvent.simulation.simulate import Simulation
@@ -136,7 +136,8 @@ def _hours(run: Simulation) -> Iterator[str]:
     panel_ids = [panel.id for panel in run.plan.record.panel]
     for start in range(0, len(run.hours), _ROWS):
         hours = run.hours.iloc[start : start + _ROWS].round(6)
-        columns = {name: hours[name].tolist() for name in _HOUR_COLUMNS}
+        names = [*_HOUR_COLUMNS, *(name for name in BATTERY_COLUMNS if name in hours)]
+        columns = {name: hours[name].tolist() for name in names}
         by_fan = {name: {key: hours[f"{key}.{name}"].tolist() for key in _FAN_COLUMNS} for name in fan_ids}
         by_panel = {
             name: {key: hours[f"{key}.{name}"].tolist() for key in _PANEL_COLUMNS}
@@ -178,8 +179,9 @@ _DAY = ("month", "temp_air", "oktas", "poa_global", "running", "flow", "flow_wan
 
 def _sky_rows(answer: SkyAnswer) -> list[dict[str, Any]]:
     rows = answer.rows.round(6)
+    names = (*_ROW, *(name for name in BATTERY_COLUMNS if name in rows))
     return [
-        {"time": time.isoformat(), "oktas": answer.oktas} | {name: float(row[name]) for name in _ROW}
+        {"time": time.isoformat(), "oktas": answer.oktas} | {name: float(row[name]) for name in names}
         for time, row in rows.iterrows()
     ]
 

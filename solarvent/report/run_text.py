@@ -142,20 +142,24 @@ def _battery(run: Simulation, kept: BatteryBudget) -> Iterator[str]:
     """Say how far the battery reaches."""
     battery = run.plan.record.battery
     assert battery is not None  # it has a budget
-    served, wanted = kept.carried.served.sum(), kept.wanted.sum()
-    share = served / wanted if wanted else 0.0
+    share = kept.served / kept.wanted if kept.wanted else 0.0
+    when = f"in the hours of need and from {battery.start} to {battery.end}"
+    if run.plan.record.thermostat is not None:
+        when = "whenever the thermostat is closed"
+    elif battery.fed == "always":
+        when = "at all hours, for nothing switches them"
     yield paragraph(
-        f"The fans take {kept.load:.1f} W at {battery.voltage:g} V, in the hours of need and from {battery.start} to"
-        f" {battery.end}: up to {kept.a_day:.0f} Wh a day, {wanted:,.0f} Wh in all. They get {served:,.0f} Wh"
-        f" ({share:.0%})."
+        f"The fans take {kept.load:.1f} W at {battery.voltage:g} V, {when}: up to {kept.a_day:.0f} Wh a day,"
+        f" {kept.wanted:,.0f} Wh in all. They get {kept.served:,.0f} Wh ({share:.0%})."
     )
+    nights = ""
+    if kept.wanted_nights:
+        nights = f" It lasts {kept.wanted_nights - kept.short_nights} of {kept.wanted_nights} nights."
     yield paragraph(
-        f"Of {kept.wanted_days} days on which they are wanted, {kept.flat_days} end in the dark or run short, at most"
-        f" {kept.longest_flat} in a row. Full, the battery gives {battery.usable:.0f} Wh and lasts {kept.autonomy:.1f}"
-        f" days without any sun. {kept.carried.spilled.sum():,.0f} Wh come while it is full."
-    )
-    yield paragraph(
-        "The table above and the hours of a run are for fans straight on the panel; the battery takes its place here."
+        f"Of {kept.wanted_days} days on which they are wanted, {kept.flat_days} run short, at most {kept.longest_flat}"
+        f" in a row.{nights} Full, the battery gives {battery.usable:.0f} Wh and lasts {kept.autonomy:.1f} days without"
+        f" any sun. Its charge falls to {kept.lowest:.0%} at the least. {kept.refused:,.0f} Wh of the panel are thrown"
+        " away while it is full."
     )
 
 
@@ -178,14 +182,18 @@ def budget_json(budget: PowerBudget) -> str:
     if kept := budget.battery:
         content["battery"] = {
             "load": kept.load,
-            "wanted": float(kept.wanted.sum()),
-            "served": float(kept.carried.served.sum()),
-            "spilled": float(kept.carried.spilled.sum()),
+            "wanted": kept.wanted,
+            "served": kept.served,
+            "charged": kept.charged,
+            "spilled": kept.refused,
             "wanted_a_day": kept.a_day,
             "autonomy": kept.autonomy,
             "wanted_days": kept.wanted_days,
             "flat_days": kept.flat_days,
             "longest_flat": kept.longest_flat,
+            "wanted_nights": kept.wanted_nights,
+            "short_nights": kept.short_nights,
+            "lowest_state_of_charge": kept.lowest,
         }
     return to_json(content)
 

@@ -64,6 +64,11 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
         f" {option.energy_used:.0f} Wh. At the fan"
         f" {option.fan_voltage_max:.1f} V at the most; its rated maximum is {option.fan_voltage_limit:g} V."
     )
+    if (nights := option.nights) is not None and nights.wanted_nights:
+        yield paragraph(
+            f"The battery lasts {nights.wanted_nights - nights.short_nights} of the {nights.wanted_nights} nights on"
+            " which the fans are wanted in the dark."
+        )
     if option.hours_line_open:
         yield paragraph(f"In {option.hours_line_open:.0f} of these hours it is too cool inside for the thermostat.")
     yield paragraph(target)
@@ -87,7 +92,8 @@ def _fans(design: Design) -> str:
 def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
     """List the options of one way to meet the voltage."""
     first = options[0].design
-    named = {STRAIGHT: "Straight on the panel"}.get(word, word[0].upper() + word[1:])
+    straight = "Straight on the panel" if options[0].nights is None else "On the battery"
+    named = {STRAIGHT: straight}.get(word, word[0].upper() + word[1:])
     if first.own is None:
         named += f": {first.fan.name}"
     title = heading(named) + ("" if first.own is None else f"\n{paragraph(_fans(first))}")
@@ -104,6 +110,9 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
         head += f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if places else ""
         never = isnan(option.start_irradiance)
         starts = "never starts" if never else f"starts at {option.start_irradiance:.0f} W/m2"
+        if option.nights is not None and not never:
+            lasted = option.nights.wanted_nights - option.nights.short_nights
+            starts = f"battery lasts {lasted} of {option.nights.wanted_nights} nights"
         cost = "" if isnan(option.cost) else f", costs {option.cost:g}"
         figures = (
             f"at target {option.hours_at_target:.0f} of {option.hours_needed:.0f} h, fan max"
@@ -200,6 +209,11 @@ def _option_data(option: SizedDesign) -> dict[str, Any]:
         "share_at_target": option.share_at_target,
         "hours_running": option.hours_running,
         "hours_line_open": option.hours_line_open,
+        **(
+            {}
+            if option.nights is None
+            else {"nights_wanted": option.nights.wanted_nights, "nights_short": option.nights.short_nights}
+        ),
         "mean_flow": option.mean_flow,
         "energy_used": option.energy_used,
         "fan_voltage_max": option.fan_voltage_max,

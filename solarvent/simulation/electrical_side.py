@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from solarvent.electrical.battery_circuit import BatteryCourse, operate_on_battery
 from solarvent.electrical.circuit_parts import circuit_bypass, circuit_fans
 from solarvent.electrical.operation import operate
 from solarvent.electrical.panel_model import Band, maximum_power, open_circuit_voltage, panel_parameters
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import Conditions
 from solarvent.weather.sky_states import SkyStates
+from solarvent.weather.span import hours_switched_on
 from solarvent.wiring.circuit import Circuit, converters
 
+#: A span shorter than this is taken as one of many alike. [h]
+_LONG_SPAN = 20 * 24.0
 _SHARES = ("running", "hunting", "converter_hunting", "any_running")
 
 
@@ -42,7 +46,9 @@ class Electrical:
     any_running : array, shape (steps,)
         Share of the step in which at least one fan turns, 0-1. [-]
     loss : array, shape (steps,)
-        Heat in cables, contacts, diodes and converters. [W]
+        Heat in cables, contacts, diodes, converters and charge controllers. [W]
+    battery : BatteryCourse, optional
+        The battery of the plan, if it has one with a capacity.
     """
 
     panel_voltage: np.ndarray
@@ -58,6 +64,7 @@ class Electrical:
     converter_hunting: np.ndarray
     any_running: np.ndarray
     loss: np.ndarray
+    battery: BatteryCourse | None = None
 
 
 def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
@@ -65,7 +72,7 @@ def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
     if sky_states.whole:
         shares = {name: getattr(substeps, name).astype(float) for name in _SHARES}
         return replace(substeps, **shares)
-    means = {field.name: sky_states.mean(getattr(substeps, field.name)) for field in fields(substeps)}
+    means = {name: sky_states.mean(values) for name, values in vars(substeps).items() if isinstance(values, np.ndarray)}
     # The parts of a whole step sum to 1 but for the last bits, on either side.
     for name in _SHARES:
         means[name] = np.where(means[name] > 1 - 1e-12, 1.0, means[name])
@@ -74,7 +81,15 @@ def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
         turning = sky_states.mean(getattr(substeps, name) * substeps.running)
         means[name] = np.divide(turning, running, out=means[name], where=running > 0)
     means["fan_voltage_peak"] = sky_states.most(substeps.fan_voltage_peak)
-    return Electrical(**means)
+    return Electrical(**means, battery=_battery_over_steps(substeps.battery, sky_states))
+
+
+def _battery_over_steps(course: BatteryCourse | None, sky_states: SkyStates) -> BatteryCourse | None:
+    """Average the battery over the steps; its state of charge is that at their end."""
+    if course is None:
+        return None
+    means = {name: sky_states.mean(values) for name, values in vars(course).items()}
+    return BatteryCourse(**means | {"state_of_charge": course.state_of_charge[sky_states.last_moment]})
 
 
 def operate_circuits(
@@ -98,6 +113,11 @@ def operate_circuits(
         for panel in record.panel
     }
     bypass = {name: law for circuit in wired for name, law in circuit_bypass(circuit).items()}
+    available = np.zeros((len(parameters), lit.size))
+    for row, (name, values) in enumerate(parameters.items()):
+        available[row, at] = maximum_power(values, bypass.get(name))
+    if any(circuit.storage is not None for circuit in wired):
+        return _with_battery(plan, wired, sun, band, parameters, at, available, closed)
     fed = parameters
     if closed is not None:
         fed = {name: (values[0] * closed[at], *values[1:]) for name, values in parameters.items()}
@@ -114,11 +134,8 @@ def operate_circuits(
         return found
 
     panel_ids, fan_ids = list(parameters), [fan.id for fan in record.fan]
-    available = np.zeros((len(panel_ids), lit.size))
-    for row, name in enumerate(panel_ids):
-        available[row, at] = maximum_power(parameters[name], bypass.get(name))
     loss = np.zeros(lit.size)
-    loss[at] = sum(operation.cable_loss + operation.diode_loss + operation.converter_loss for operation in operations)
+    loss[at] = sum(operation.loss for operation in operations)
     panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)
@@ -141,4 +158,62 @@ def operate_circuits(
         rows(regulators, "converter", "converter_hunting", bool),
         np.asarray(running.any(axis=0)),
         loss,
+    )
+
+
+def _with_battery(
+    plan: Plan,
+    wired: tuple[Circuit, ...],
+    sun: Conditions,
+    band: Band,
+    panels: dict[str, tuple],
+    lit: np.ndarray,
+    available: np.ndarray,
+    closed: np.ndarray | None,
+) -> Electrical:
+    """Operate circuits that share a battery through all moments, the dark ones too; the panels are given for the lit.
+
+    A battery that is full at first is told where the span is long; of a single day it has what such a day leaves.
+    """
+    steps = sun.sky_states.step_of_substep
+    wanted = hours_switched_on(plan, sun.times)[steps]
+    if closed is not None:
+        wanted = wanted & closed
+    hours = sun.sky_states.moment_weight * sun.step / 3600.0
+    fans = {name: fan for circuit in wired for name, fan in circuit_fans(circuit, band).items()}
+    operations, course = operate_on_battery(
+        wired, panels, fans, lit, wanted, hours, repeats=float(hours.sum()) < _LONG_SPAN
+    )
+
+    def rows(ids: list[str], kind: str, field: str) -> np.ndarray:
+        found = np.zeros((len(ids), len(steps)), dtype=getattr(operations[0], field).dtype)
+        for operation in operations:
+            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
+                found[ids.index(name)] = values
+        return found
+
+    panel_ids, fan_ids = list(panels), [fan.id for fan in plan.record.fan]
+    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
+    running = rows(fan_ids, "fan", "running")
+    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
+    panel_voltage, panel_current, panel_power = (
+        rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current", "power")
+    )
+    loss = course.standby + np.sum([operation.loss for operation in operations], axis=0)
+    return Electrical(
+        panel_voltage,
+        panel_current,
+        panel_power,
+        available,
+        fan_voltage,
+        fan_current,
+        fan_voltage * fan_current * running,
+        # Between its attempts a standing fan is at the voltage of the battery.
+        np.where(running, fan_voltage, course.battery_voltage * course.feeds),
+        running,
+        np.zeros_like(running),
+        np.zeros((len(regulators), len(steps)), dtype=bool),
+        np.asarray(running.any(axis=0)),
+        loss,
+        course,
     )

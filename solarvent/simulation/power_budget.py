@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.electrical.battery import Carried, carry, longest_run
+from solarvent.electrical.battery import longest_run
 from solarvent.electrical.circuit_parts import circuit_bypass, fan_electrical
-from solarvent.electrical.panel_model import current_held, maximum_power, panel_parameters
-from solarvent.plan.house_records import Battery
+from solarvent.electrical.panel_model import maximum_power, panel_parameters
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
-from solarvent.weather.span import hottest_month, hours_of_need, within_clock
+from solarvent.weather.span import hottest_month, hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series
 
 if TYPE_CHECKING:
@@ -32,7 +32,8 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
       panel can use about three quarters; a 24 V fan, or a converter, all of it.
     - used: into turning fans. On a fan that gets too much voltage it may pass what is usable.
     - lost: heat in wires, contacts, diodes and converters, while a fan turns or stands.
-    - spilled: usable, but neither used nor lost: more fans, or a battery, could have it.
+    - spilled: usable, but neither used nor lost: more fans, or a battery, could have it. With a battery, what its
+      controller refuses because it is full; what is usable then goes through the battery to another hour.
     - missing: in the hours of need, what all fans would take at their rated voltage, less what they used.
     """
     import pandas as pd
@@ -40,6 +41,8 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
     length = run.conditions.step / 3600.0
     made, used = run.hours["power_available"].to_numpy(), used_power(run)
     usable, lost = sum(_usable(run, circuit) for circuit in run.circuits), run.electrical.loss
+    if (kept := run.electrical.battery) is not None:
+        usable, lost = run.electrical.panel_power.sum(axis=0) + kept.refused, lost + kept.heat
     wanted = sum(fan.rated_voltage * fan.rated_current for fan in run.plan.record.fan)
     need = hours_of_need(run.plan, run.conditions.times)
     columns = (
@@ -47,7 +50,7 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
         usable,
         used,
         lost,
-        np.maximum(usable - used - lost, 0.0),
+        np.maximum(usable - used - lost, 0.0) if kept is None else kept.refused,
         np.where(need, np.maximum(wanted - used, 0.0), 0.0),
     )
     table = {key: values * length for key, values in zip(KEYS, columns, strict=True)}
@@ -105,94 +108,99 @@ def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:
     return total
 
 
-CHARGING = 1.15
-"""Voltage of a battery that is being charged, over that of its label (common practice, no source). [-]"""
-_MPPT_SHARE = 0.95
-
-
 @dataclass(frozen=True, eq=False)
 class BatteryBudget:
-    """What a battery of a plan does over the span.
+    """What the battery of a plan does over the span.
 
     Attributes
     ----------
-    offered, wanted : array (steps,)
-        Energy from the controller, and what all fans take in the hours of need and in the evening. [Wh]
-    carried : Carried
-        The battery step by step.
+    wanted, served, charged, refused : float
+        Energy that the fans would take while they are switched on, and that they get; that the controller passes on,
+        and that it refuses while the battery is full. [Wh]
     load : float
         Power of all fans at the battery's voltage. [W]
     a_day : float
         Largest energy that is wanted on a day. [Wh]
     autonomy : float
         Days that the full battery lasts without any sun. [d]
-    flat_days : int
-        On which some of what was wanted was lacking.
-    wanted_days : int
-        On which something was wanted.
-    longest_flat : int
-        Most flat days in a row.
+    flat_days, wanted_days, longest_flat : int
+        Days on which some of what was wanted was lacking, on which something was wanted, and flat days in a row.
+    short_nights, wanted_nights : int
+        The same for nights, from one noon to the next.
+    lowest : float
+        Least state of charge. [-]
     """
 
-    offered: np.ndarray
-    wanted: np.ndarray
-    carried: Carried
+    wanted: float
+    served: float
+    charged: float
+    refused: float
     load: float
     a_day: float
     autonomy: float
     flat_days: int
     wanted_days: int
     longest_flat: int
+    short_nights: int
+    wanted_nights: int
+    lowest: float
 
 
 def battery_budget(run: Simulation) -> BatteryBudget | None:
-    """Work out the budget of the plan's battery; None if it has none, or one without a capacity.
-
-    The panels feed the charge controller and the fans run from the battery, whatever the wiring of the plan says; the
-    wires between are not counted. The run goes over a year, or any span of whole days.
-    """
-    import pandas as pd
-
-    battery = run.plan.record.battery
-    if battery is None or battery.capacity is None:
+    """Sum up what the plan's battery does; None if it has none, or one without a capacity."""
+    battery, course = run.plan.record.battery, run.electrical.battery
+    if battery is None or course is None:
         return None
-    length = run.conditions.step / 3600.0
-    times = run.conditions.times
-    evening = within_clock(times, battery.start, battery.end)
-    evening &= np.asarray(times.month.isin(run.plan.record.months_of_need))
-    volts = np.array(battery.voltage)
-    load = float(sum(volts * fan_electrical(fan).running_current(volts) for fan in run.plan.record.fan))
-    wanted = (hours_of_need(run.plan, times) | evening) * load * length
-    offered = _charging(run, battery) * length
-    done = carry(offered, wanted, battery.usable, battery.efficiency)
-    days = pd.DataFrame({"wanted": wanted, "lacking": wanted - done.served}).groupby(times.date).sum()
-    asked = days[days["wanted"] > 0]
-    flat = asked["lacking"].to_numpy() > 1e-6 * load
-    a_day = float(days["wanted"].max()) if len(days) else 0.0
+    hours = run.conditions.step / 3600.0
+    wanted, lacking = course.wanted * hours, (course.wanted - course.feeds) * hours
+    dark = run.conditions.weather["ghi"].to_numpy() <= 0
+    days = days_served(wanted, lacking, run.conditions.times)
+    nights = days_served(wanted * dark, lacking * dark, run.conditions.times, night=True)
+    (wanted_days, flat_days, longest_flat), (wanted_nights, short_nights, _) = count_days(days), count_days(nights)
+    load = battery_load(run.plan)
+    a_day = load * float(days["wanted"].max()) if len(days) else 0.0
     return BatteryBudget(
-        offered=offered,
-        wanted=wanted,
-        carried=done,
+        wanted=load * float(wanted.sum()),
+        served=float(used_power(run).sum()) * hours,
+        charged=float(course.charging.sum()) * hours,
+        refused=float(course.refused.sum()) * hours,
         load=load,
         a_day=a_day,
         autonomy=battery.usable / a_day if a_day else float("inf"),
-        flat_days=int(flat.sum()),
-        wanted_days=len(asked),
-        longest_flat=longest_run(flat),
+        flat_days=flat_days,
+        wanted_days=wanted_days,
+        longest_flat=longest_flat,
+        short_nights=short_nights,
+        wanted_nights=wanted_nights,
+        lowest=float(course.state_of_charge.min()),
     )
 
 
-def _charging(run: Simulation, battery: Battery) -> np.ndarray:
-    """Power that the controller passes on to the battery. [W]"""
-    if battery.controller == "mppt":
-        return _MPPT_SHARE * run.electrical.power_available.sum(axis=0)
-    sky_states, volts = run.conditions.sky_states, CHARGING * battery.voltage
-    total = np.zeros(sky_states.steps)
-    bypass = {name: law for circuit in run.circuits for name, law in circuit_bypass(circuit).items()}
-    for panel in run.plan.record.panel:
-        light = run.conditions.panel_states[panel.id]
-        values = panel_parameters(panel, light.section_irradiance, light.temp_cell)
-        # What flows at the charging voltage is stored at that of the label.
-        charging = battery.voltage * current_held(values, volts, bypass.get(panel.id))
-        total += sky_states.of_states(charging)
-    return total
+#: Hours that a fan may stand for want of charge without the day, or the night, counting as short. [h]
+_LACKING = 1e-6
+
+
+def battery_load(plan: Plan) -> float:
+    """Power of all fans at the voltage on the battery's label. [W]"""
+    battery = plan.record.battery
+    assert battery is not None
+    volts = np.array(battery.voltage)
+    return float(sum(volts * fan_electrical(fan).running_current(volts) for fan in plan.record.fan))
+
+
+def days_served(wanted: np.ndarray, lacking: np.ndarray, times: pd.DatetimeIndex, night: bool = False) -> pd.DataFrame:
+    """Hours by day in which fans on a battery are switched on (wanted) and in which it does not feed them (lacking).
+
+    Only days on which they are; a night goes from one noon to the next. [h]
+    """
+    import pandas as pd
+
+    of_day = times - pd.Timedelta(hours=12) if night else times
+    days = pd.DataFrame({"wanted": wanted, "lacking": lacking}).groupby(of_day.date).sum()
+    return days[days["wanted"] > 0]
+
+
+def count_days(days: pd.DataFrame) -> tuple[int, int, int]:
+    """Number of days or nights, of those that lacked something, and of the most of these in a row."""
+    flat = (days["lacking"] > _LACKING).to_numpy()
+    return len(days), int(flat.sum()), longest_run(flat)

@@ -11,6 +11,7 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import FanState, Ventilation, ventilate
 from solarvent.air.ventilation import volume
+from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.house.coupling import ThermostatSwitch, solve_switch
@@ -232,6 +233,8 @@ def _hours_table(
         "air_changes": air_changes(air.flow, volume(plan)),
         "temp_inside": np.full(len(weather), np.nan) if house is None else house.case("both"),
     }
+    if (kept := electrical.battery) is not None:
+        columns |= {name: getattr(kept, name) for name in BATTERY_COLUMNS}
     for row, name in enumerate(_fan_ids(plan)):
         columns[f"voltage.{name}"] = electrical.fan_voltage[row]
         columns[f"current.{name}"] = electrical.fan_current[row]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from solarvent.electrical.battery import law_of
 from solarvent.electrical.branches import LoadSide, State
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.operating_point import OperatingPoint, ports
@@ -73,6 +74,7 @@ def coldest_air(plan: Plan, weather: pd.DataFrame) -> float:
 def worst_case(wired: Iterable[Circuit], temp_air: float, altitude: float = 0.0) -> WorstCase:
     """Find the highest voltages of circuits.
 
+    A battery is at the voltage at which its controller charges the last of it, whatever the sun.
     For the open circuit the cells are as cold as the air, as they are at sunrise. For turning fans there are two cases,
     and the higher voltage counts: a bright sky, with cells as warm as it makes them; and the edge of a cloud, brighter
     for a minute, with cells that are still as cool as its shadow left them.
@@ -100,7 +102,7 @@ def worst_cases(
     """Give :func:`worst_case` for panels of many sizes: so many times the currents of those in the circuits."""
     found = [WorstCase(temp_air, {}, {}, {}, {}, {}) for _ in sizes]
     irradiance, warmed_by = CLEAR * height_factor(altitude) * np.array(SUNS).T
-    for circuit in wired:
+    for circuit in map(_at_most, wired):
         panels = {
             panel.id: panel_parameters(panel, irradiance, cell_temperature(warmed_by, temp_air, panel.noct), HIGH)
             for panel in circuit.panels
@@ -127,6 +129,13 @@ def worst_cases(
             for row, name in enumerate(load.converters):
                 worst.converter_heat[name] = float(heat[row, number, 1])
     return found
+
+
+def _at_most(circuit: Circuit) -> Circuit:
+    """A circuit with its battery, if it has one, at the voltage at which the last is charged."""
+    if circuit.storage is None:
+        return circuit
+    return replace(circuit, storage=replace(circuit.storage, voltage=law_of(circuit.storage.battery).absorption))
 
 
 def _with_one_failed(

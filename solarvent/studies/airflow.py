@@ -15,6 +15,7 @@ from solarvent.base.errors import PlanError
 from solarvent.electrical.panel_model import BANDS, TYPICAL
 from solarvent.findings.air import reaches
 from solarvent.house.air_need import wanted_flow
+from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Panel
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
@@ -40,12 +41,16 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
     and flow_wanted [m3/s] (the plan's own, or by the heat balance for the day's own mean sun), air_changes and
     air_changes_wanted [1/h].
     """
+    import pandas as pd
+
     hours = run.hours
     table = hours[["month", "temp_air", "oktas", "poa_global", "flow"]].assign(
         ghi=run.conditions.weather["ghi"].to_numpy(), running=run.electrical.any_running
     )
     chosen = table[within_clock(run.conditions.times, start, end)]
-    days = chosen.groupby(chosen.index.date).mean()
+    # A night belongs to the day on which it begins.
+    begun = chosen.index if start < end else chosen.index - pd.Timedelta(minutes=minutes_of(start))
+    days = chosen.groupby(begun.date).mean()
     days["month"] = days["month"].astype(int)
     days["flow_wanted"] = wanted_flow(run.plan, days["ghi"].to_numpy())
     for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):

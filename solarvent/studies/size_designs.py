@@ -192,6 +192,9 @@ def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
     volts = {round(fan.rated_voltage) for fan in fans}
     usual = _CHOICES.get(volts.pop(), ((STRAIGHT, None),)) if len(volts) == 1 else ((STRAIGHT, None),)
     own = plan.record.wiring.converter
+    if plan.record.storage is not None:
+        # The battery holds the voltage: its controller stays, and nothing else is wanted in line.
+        return [(own or STRAIGHT, own)]
     if own is None or own in [part for _, part in usual]:
         return list(usual)
     return [(own, own), *usual]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.network import FanState
+from solarvent.electrical.battery_circuit import BatteryCourse
 from solarvent.electrical.branches import LoadSide
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
@@ -19,6 +20,7 @@ from solarvent.house.coupling import solve_switch
 from solarvent.house.house_run import house_under, model_under
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
+from solarvent.studies.size_battery import StoredMoments, stored_course, stored_moments
 from solarvent.studies.sky_day import STEP, mean_course, sky_weather
 from solarvent.weather import sky
 from solarvent.weather.conditions import Conditions, conditions, light_on_panels
@@ -54,7 +56,7 @@ class PlaceLight:
     temperature [degC], at all moments, one after the other; the first `year_substeps` of these `substeps` are those of
     the year. `kept` are the moments of the year in the months of need; with a thermostat in the month before one of
     them too, for the house remembers. `need` are the steps that are hours of need, `days` the skies of every month of
-    need; with a thermostat of the month that is shown.
+    need; with a thermostat of the month that is shown. `stored` is when a battery has to feed the fans.
     """
 
     def __init__(
@@ -96,6 +98,7 @@ class PlaceLight:
             for name in parts[0]
         }
         self.substeps = at
+        self.stored = stored_moments(planned, self)
 
     @staticmethod
     def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
@@ -152,12 +155,14 @@ class FanCourse:
         By converter: it comes on and falls off again.
     peak : array, shape (fans,)
         Highest voltage between the attempts of a standing fan, where it may be above that of the worst case. [V]
+    battery : BatteryCourse, optional
     """
 
     running: np.ndarray
     voltage: np.ndarray
     hunting: dict[str, np.ndarray]
     peak: np.ndarray
+    battery: BatteryCourse | None = None
 
 
 class SizedCircuits:
@@ -174,7 +179,7 @@ class SizedCircuits:
         self.circuits = circuits(self.harness, planned)
         self.fans = {name: fan for circuit in self.circuits for name, fan in circuit_fans(circuit).items()}
         self._loads: dict[tuple[str, ...], LoadSide] = {}
-        self._rows = {fan.id: row for row, fan in enumerate(planned.record.fan)}
+        self.rows = {fan.id: row for row, fan in enumerate(planned.record.fan)}
 
     def _load(self, circuit: Circuit, highest: float) -> LoadSide:
         """The load of a circuit up to a voltage [V]; its tables are kept for panels of other sizes."""
@@ -190,6 +195,7 @@ class SizedCircuits:
         asked: np.ndarray,
         worst: Sequence[WorstCase] = (),
         closed: np.ndarray | None = None,
+        stored: StoredMoments | None = None,
     ) -> list[FanCourse]:
         """Carry designs through the light of some moments, in the order in which they pass.
 
@@ -206,19 +212,26 @@ class SizedCircuits:
             By size: between the attempts of a fan only higher voltages than its open circuit are looked for.
         closed : array of bool, shape (moments,), optional
             The line of the fans is closed; by default always. Open, it is as the dark to them.
+        stored : StoredMoments, optional
+            When a battery has to feed them.
 
         Returns
         -------
         list of FanCourse
             By size.
         """
+        if stored is not None:
+            done = (stored_course(self, lights, size, stored, closed) for size in sizes)
+            return [
+                FanCourse(turning, volts * asked, {}, np.zeros(len(turning)), kept) for turning, volts, kept in done
+            ]
         lit = np.any([np.atleast_2d(irradiance).any(axis=0) for irradiance, _ in lights.values()], axis=0)
         # The dark moment after dusk is kept, for it is the one that stops the fans for the night.
         chosen = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
         fed = np.ones(len(chosen)) if closed is None else closed[chosen]
         lights = {name: (irradiance[..., chosen], heat[chosen]) for name, (irradiance, heat) in lights.items()}
         distinct, order = _distinct(np.vstack([fed, *(rows for light in lights.values() for rows in light)]))
-        shape = (len(self._rows), len(sizes), len(lit))
+        shape = (len(self.rows), len(sizes), len(lit))
         running, voltage = np.zeros(shape, dtype=bool), np.zeros(shape)
         peak, hunting = np.zeros(shape[:2]), {}
         for circuit in self.circuits:
@@ -229,7 +242,7 @@ class SizedCircuits:
                 panels[panel.id] = photocurrent * fed[distinct], *others
             source = SourceSide(circuit.source, panels, sizes)
             states = RunningStates(source, self._load(circuit, source.highest), len(sizes), order)
-            rows = [self._rows[name] for name in states.load.ids]
+            rows = [self.rows[name] for name in states.load.ids]
             turning = states.running.reshape(len(rows), len(sizes), -1)
             for row, turns, volts in zip(rows, turning, _voltages(states, turning & asked[chosen]), strict=True):
                 running[row][:, chosen], voltage[row][:, chosen] = turns, volts

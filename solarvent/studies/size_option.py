@@ -22,6 +22,7 @@ from solarvent.house import ventilation_rates as rates
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
+from solarvent.studies.size_battery import NightsLasted
 from solarvent.studies.size_designs import Design
 
 if TYPE_CHECKING:
@@ -136,6 +137,8 @@ class SizedDesign:
         [W/m2]
     findings : tuple of Finding
         Worst first.
+    nights : NightsLasted, optional
+        How long the battery lasts.
     verdict, reason, limit : str
         ``"fits"``, ``"short"`` or ``"stop"``; one sentence; and what limits it: ``"voltage"``, ``"start"``,
         ``"air"``, ``"converter"``, ``"thermostat"``, ``"light"`` or ``"nothing"``.
@@ -161,6 +164,7 @@ class SizedDesign:
     start_irradiance: float
     run_down_irradiance: float
     findings: tuple[Finding, ...]
+    nights: NightsLasted | None = None
     verdict: str = ""
     reason: str = ""
     limit: str = ""
@@ -288,5 +292,7 @@ _BUT = {
     "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
     "over-voltage-one-failed": ", but a fan left alone gets too much",
     "starts-late": ", but it starts late",
+    "battery-runs-flat": ", but the battery often runs flat",
+    "over-voltage-charging": ", but a fan gets a little more than its printed limit while the battery is charged",
     "converter-hunts": ", but its converter hunts in weak light",
 }

@@ -14,11 +14,12 @@ from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
 from solarvent.findings.air import reaches
 from solarvent.findings.house import doubt_findings
-from solarvent.findings.supply import controller_findings, heat_and_voltage_findings, weak_light_findings
+from solarvent.findings.supply import controller_findings, flat_findings, heat_and_voltage_findings, weak_light_findings
 from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
+from solarvent.studies.size_battery import NightsLasted, nights_lasted
 from solarvent.studies.size_designs import Design, plan_of
 from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits
 from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings
@@ -38,7 +39,7 @@ class Evaluated:
 
     `line_open`, shape (moments,), says where a thermostat leaves the fans off; `flow`, shape (year moments,), is fresh
     air in the hours of need, in the wind of the year, elsewhere 0 [m3/s]; `energy` goes into the turning fans in the
-    needed hours [Wh].
+    needed hours [Wh]; `nights` is how long a battery lasts.
     """
 
     design: Design
@@ -50,6 +51,7 @@ class Evaluated:
     worst: WorstCase
     thresholds: dict[str, Thresholds]
     findings: tuple[Finding, ...]
+    nights: NightsLasted | None = None
 
 
 class Evaluator:
@@ -107,7 +109,8 @@ class Evaluator:
         place = self._places[where]
         if self.plan.record.thermostat is None:
             off = np.zeros(place.substeps, dtype=bool)
-            return [(course, off, 0.0) for course in wired.courses(place.panels, sizes, place.needed, worst)]
+            courses = wired.courses(place.panels, sizes, place.needed, worst, stored=place.stored)
+            return [(course, off, 0.0) for course in courses]
         if where not in self._lines:
             self._lines[where] = DesignLine(self.plan, place)
         found = []
@@ -116,10 +119,12 @@ class Evaluator:
 
             def fans(at: slice, line: np.ndarray, size: float = size) -> FanCourse:
                 lights = {name: tuple(values[..., at] for values in both) for name, both in place.panels.items()}
-                return wired.courses(lights, [size], np.ones(len(line), dtype=bool), closed=line)[0]
+                stored = None if place.stored is None else place.stored.part(at)
+                return wired.courses(lights, [size], np.ones(len(line), dtype=bool), closed=line, stored=stored)[0]
 
             closed, doubt = self._lines[where].closed(planned, fans)
-            found.append((wired.courses(place.panels, [size], place.needed, [highest], closed)[0], ~closed, doubt))
+            whole = wired.courses(place.panels, [size], place.needed, [highest], closed, place.stored)[0]
+            found.append((whole, ~closed, doubt))
         return found
 
 
@@ -156,12 +161,18 @@ def _evaluated(
         share = place.needed_hours(hunts.astype(float)) / needed if needed else 0.0
         findings += weak_light_findings(part, share, bool(hunts[: place.year_substeps].any()))
     findings += doubt_findings(doubt)
+    nights = None
+    if fans.battery is not None and place.stored is not None:
+        nights = nights_lasted(fans.battery, place, place.stored)
+        findings += flat_findings(planned, nights.flat_days, nights.wanted_days, nights.longest_flat)
     power = sum(
         place.needed_hours(volts * wired.fans[name].running_current(volts))
         for name, volts in zip(names, fans.voltage, strict=True)
     )
     flow = _flow(planned, place, fans)
-    return Evaluated(design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)))
+    return Evaluated(
+        design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)), nights
+    )
 
 
 def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
@@ -189,6 +200,7 @@ def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
         start_irradiance=starts,
         run_down_irradiance=stops,
         findings=done.findings,
+        nights=done.nights,
     )
 
 

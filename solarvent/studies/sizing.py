@@ -32,7 +32,13 @@ def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool
         if record.wiring.layout is None:
             yield "It names its runs, so no converters are tried but those that it has."
     if record.battery is not None:
-        yield "Its battery is not counted: the fans are sized straight on the sun; run --budget tells of the battery."
+        if record.storage is None:
+            yield "Its battery has no capacity, so it is not counted: the fans are sized straight on the sun."
+        else:
+            yield (
+                f"On the plan's battery, {record.storage.capacity:g} Wh, which the panel charges; it is full at the"
+                " beginning."
+            )
     if (line := record.thermostat) is not None:
         closes, opens = (show(value, "temperature", system) for value in (line.closes_at, line.opens_at))
         yield (
@@ -193,7 +199,7 @@ def size(
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
-    meets = choice is not None and is_enough(judged[choice].share_at_target, enough)
+    meets = choice is not None and is_enough(judged[choice].share_at_target, enough) and _lasts(judged[choice])
     return Sizing(tuple(judged), choice, meets, asked, enough, evaluator.month, tuple(notes))
 
 
@@ -253,10 +259,15 @@ def _is_best(option: SizedDesign, others: Sequence[SizedDesign]) -> bool:
     return not any(theirs != mine and all(a <= b for a, b in zip(theirs, mine, strict=True)) for theirs in rivals)
 
 
+def _lasts(option: SizedDesign) -> bool:
+    """Whether its battery, if it has one, does not run flat too often."""
+    return all(finding.code != "battery-runs-flat" for finding in option.findings)
+
+
 def _chosen(options: Sequence[SizedDesign], enough: float, more_fans: bool) -> int | None:
     """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals."""
     safe = [k for k, option in enumerate(options) if option.verdict != "stop"]
-    meeting = [k for k in safe if is_enough(options[k].share_at_target, enough)]
+    meeting = [k for k in safe if is_enough(options[k].share_at_target, enough) and _lasts(options[k])]
     if not safe:
         return None
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.base.errors import PlanError
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.house.air_need import need
@@ -19,7 +20,7 @@ from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.weather import broken_sky, sky, sun
 from solarvent.weather.conditions import light_on_panels
 from solarvent.weather.reading import TMY_YEAR
-from solarvent.weather.span import hours_of_need, plan_clock, starts
+from solarvent.weather.span import hours_of_need, in_order_of_span, plan_clock, starts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -186,19 +187,24 @@ def span_rows(run: Simulation, row: float) -> pd.DataFrame:
 
     Indexed by the start of each row: poa_global, gap and shadow [W/m2] (the same in the brightest and the dullest
     state), temp_air, temp_inside [degC], running (share in which a fan turns), fans_running, flow_running, flow [m3/s],
-    air_changes [1/h], restarts (the least number of fans that the brightest state would start from standing).
+    air_changes [1/h], restarts (the least number of fans that the brightest state would start from standing); with a
+    battery its columns too. Of a span over midnight the early hours come last.
     """
     import pandas as pd
 
     span = hours_of_need(run.plan, run.conditions.times)
     sky_states = run.conditions.sky_states
     lights = np.array([light.poa_global for light in run.conditions.panel_states.values()]).mean(axis=0)
-    table = run.hours[["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]].assign(
+    names = ["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]
+    table = run.hours[[*names, *(name for name in BATTERY_COLUMNS if name in run.hours)]].assign(
         gap=sky_states.brightest(lights),
         shadow=-sky_states.brightest(-lights),
         running=run.electrical.any_running,
         restarts=restarting_fans(run),
     )[span]
+    target = run.plan.record.target
+    table.index = in_order_of_span(table.index, target.start, target.end)
+    table = table.sort_index()
     index: Any = table.index
     number = ((index - index[0]) / pd.Timedelta(seconds=row)).astype(int)
     rows = table.groupby(number).mean()

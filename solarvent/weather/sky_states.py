@@ -88,6 +88,11 @@ class SkyStates:
         """Share of the step that each moment takes: a state's own is parted evenly among its moments."""
         return self.weight[self.order] / np.bincount(self.order)[self.order]
 
+    @property
+    def last_moment(self) -> np.ndarray:
+        """The last moment of each step, shape (steps,)."""
+        return np.append(self._first_moment[1:], len(self.order)) - 1
+
     @cached_property
     def _first_moment(self) -> np.ndarray:
         return np.searchsorted(self.step_of_substep, np.arange(self.steps))

@@ -122,6 +122,28 @@ def hours_of_need(plan: Plan, times: pd.DatetimeIndex) -> np.ndarray:
     return np.asarray(times.month.isin(plan.record.months_of_need)) & within_clock(times, target.start, target.end)
 
 
+def hours_switched_on(plan: Plan, times: pd.DatetimeIndex) -> np.ndarray:
+    """Mark the steps in which the fans of a plan with a battery are switched on, as far as the clock decides it.
+
+    Those of need and of its evening; all, where nothing switches them, or a thermostat does.
+    """
+    battery = plan.record.storage
+    if battery is None or battery.fed == "always" or plan.record.thermostat is not None:
+        return np.ones(len(times), dtype=bool)
+    evening = within_clock(times, battery.start, battery.end)
+    return hours_of_need(plan, times) | (evening & np.asarray(times.month.isin(plan.record.months_of_need)))
+
+
+def in_order_of_span(times: pd.DatetimeIndex, start: str, end: str) -> pd.DatetimeIndex:
+    """Put the early hours of a span over midnight behind its evening: a day later than they stand in the weather."""
+    import pandas as pd
+
+    if start < end:
+        return times
+    early = np.asarray(times.hour * 60 + times.minute) < minutes_of(end)
+    return times.where(~early, times + pd.Timedelta(days=1))
+
+
 def within_clock(times: pd.DatetimeIndex, start: str, end: str) -> np.ndarray:
     """Mark the steps that begin from one clock time to another, over midnight if the first is the later one."""
     minutes = np.asarray(times.hour * 60 + times.minute)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from solarvent.plan.house_records import Battery
     from solarvent.plan.parts import Converter, Fan, Panel
 
 
@@ -62,16 +63,27 @@ Branch = Leaf | Through | Joined
 
 
 @dataclass(frozen=True)
+class Storage:
+    """A battery at the bus, and the controller that charges it; `voltage` is that at which it is asked about [V]."""
+
+    battery: Battery
+    controller: Converter
+    voltage: float | None = None
+
+
+@dataclass(frozen=True)
 class Circuit:
     """One connected circuit: panels on the source side, fans on the load side of one pair of conductors, the bus.
 
-    Panels and fans stand in the order in which the sides name them.
+    Panels and fans stand in the order in which the sides name them. With `storage` the bus is at the battery: the
+    source side ends at its controller, and the load hangs on it.
     """
 
     source: Branch
     load: Branch
     panels: tuple[Panel, ...] = ()
     fans: tuple[Fan, ...] = ()
+    storage: Storage | None = None
 
     @property
     def panel_ids(self) -> tuple[str, ...]:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from graphlib import CycleError, TopologicalSorter
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
@@ -97,6 +98,8 @@ def build_harness(plan: Plan) -> Harness:
     problems = [problem for number, run in enumerate(runs, start=1) for problem in _run_problems(number, run, parts)]
     if problems:
         raise PlanError(problems)
+    if record.storage is not None:
+        runs = _with_controllers(plan, runs, parts)
     joins, problems = _joins(runs, parts)
     joined = {name for run in runs for name in run}
     problems += [
@@ -174,12 +177,47 @@ def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
     return [[*from_panel(panel), *trunk, *end] for panel in record.panel for end in ends]
 
 
+def _with_controllers(plan: Plan, runs: list[list[str]], parts: dict[str, Part]) -> list[list[str]]:
+    """Put a charge controller into every circuit of a plan with a battery that names none, before it divides."""
+    groups: list[tuple[set[str], list[int]]] = []
+    for number, run in enumerate(runs):
+        touching = [group for group in groups if group[0] & set(run)]
+        names = set(run).union(*(group[0] for group in touching))
+        numbers = [number, *(other for group in touching for other in group[1])]
+        groups = [group for group in groups if group not in touching] + [(names, sorted(numbers))]
+    found = list(runs)
+    for names, numbers in groups:
+        if any(isinstance(part := parts[name], Converter) and part.needs_battery for name in names):
+            continue
+        own = [runs[number] for number in numbers]
+        way = [name for name in own[0] if all(name in run for run in own)]
+        trunk = list(takewhile(partial(_is_trunk, parts, own), way))
+        if not trunk:
+            continue
+        name = "controller" if len(groups) == 1 else f"controller-{own[0][-1]}"
+        parts[name] = plan.controller(name)
+        for number in numbers:
+            run = runs[number]
+            at = run.index(trunk[-1]) + 1
+            found[number] = [*run[:at], name, *run[at:]]
+    return found
+
+
+def _is_trunk(parts: dict[str, Part], runs: list[list[str]], name: str) -> bool:
+    """Whether a part that all runs of a circuit pass is a place for a charge controller behind it."""
+    part = parts[name]
+    divides = isinstance(part, Splitter) and len({run[run.index(name) + 1] for run in runs}) > 1
+    return not (divides or isinstance(part, Fan) or (isinstance(part, Converter) and not part.built_in))
+
+
 def _run_problems(number: int, run: list[str], parts: dict[str, Part]) -> list[Problem]:
     """Find what is wrong with one run taken by itself."""
     where = f"wiring.runs[{number}]"
     unknown = [name for name in run if name not in parts]
     if unknown:
-        return [Problem(where, f'there is no part "{name[:40]}" in the plan', nearest(name, parts)) for name in unknown]
+        return [
+            Problem(where, f'there is no part "{name[:40]}" in the plan', _instead(name, parts)) for name in unknown
+        ]
     if len(run) < 2:
         return [Problem(where, "a run needs a panel and a fan at least", 'like ["panel-id", "lead-id", "fan-id"]')]
     twice = sorted({name for name in run if run.count(name) > 1})
@@ -200,6 +238,13 @@ def _run_problems(number: int, run: list[str], parts: dict[str, Part]) -> list[P
     if not isinstance(parts[run[-1]], Fan | Panel):
         problems.append(Problem(where, f'"{run[-1]}" is not a fan', "a run begins at a panel and ends at a fan"))
     return problems
+
+
+def _instead(name: str, parts: dict[str, Part]) -> str:
+    """Say what to write in place of a name that is not in the plan."""
+    if name == "battery":
+        return 'leave it out: it hangs on its controller by itself; fans on its poles: fans_at = "battery" in [battery]'
+    return nearest(name, parts)
 
 
 def _joins(runs: list[list[str]], parts: dict[str, Part]) -> tuple[tuple[Join, ...], list[Problem]]:

@@ -10,7 +10,7 @@ from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.cable import loop_resistance
-from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Through, converters
+from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Storage, Through, converters
 from solarvent.wiring.harness import Harness
 
 BYPASS_DIODE = "schottky-3a"
@@ -38,6 +38,9 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
     """Follow one panel to the pair of conductors that carries everything."""
     panels, fans = _hanging_together(panel, harness)
     node = panel
+    battery = plan.record.storage
+    if battery is not None:
+        node = _controller(panel, harness) or panel
     while not panels <= set(harness.upstream(node)):
         if len(harness.after(node)) != 1:
             what = f"the panels {', '.join(sorted(panels))} feed the same fans by separate ways"
@@ -48,12 +51,24 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
         raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
     behind = harness.after(node)[0]
     load = _in_line(_tree(behind, harness.after, harness, plan), 2 * harness.contact_resistance)
-    source = _tree(node, harness.before, harness, plan)
+    controller, storage = harness.parts[node], None
+    if battery is not None and isinstance(controller, Converter):
+        storage = Storage(battery, controller)
+        # The controller is the bus, and not in line: the source side ends before it.
+        source = _in_line(_tree(harness.before(node)[0], harness.before, harness, plan), 2 * harness.contact_resistance)
+    else:
+        source = _tree(node, harness.before, harness, plan)
     _check_converters(source, load)
     ids = Circuit(source, load)
     own_panels = tuple(part for name in ids.panel_ids if isinstance(part := harness.parts[name], Panel))
     own_fans = tuple(part for name in ids.fan_ids if isinstance(part := harness.parts[name], Fan))
-    return Circuit(source, load, own_panels, own_fans), panels
+    return Circuit(source, load, own_panels, own_fans, storage), panels
+
+
+def _controller(panel: str, harness: Harness) -> str | None:
+    """Name the charge controller behind a panel."""
+    behind = ((name, harness.parts[name]) for name in harness.downstream(panel))
+    return next((name for name, part in behind if isinstance(part, Converter) and part.needs_battery), None)
 
 
 def _check_converters(source: Branch, load: Branch) -> None:

@@ -398,24 +398,17 @@ def test_the_shadow_lies_on_as_many_sections_as_the_plan_says(small_plan):
 def test_what_could_be_had_and_stored_counts_on_the_diodes(small_plan):
     # One section of three in shadow: two thirds of the power are left, and all of the current at 13.8 V.
     battery = {"capacity": "300 Wh", "voltage": "12 V", "controller": "pwm", "fuse": "5 A"}
-    runs = [
-        simulate(
-            small_plan(
-                {
-                    "panel": [{"id": "roof", "part": "panel-24v-100w", "lit_share_of_worst_cell": lit}],
-                    "battery": battery,
-                }
-            ),
-            MIDSUMMER,
-            bands=(TYPICAL,),
-            house=False,
-        )
-        for lit in (1.0, 0.1)
-    ]
+
+    def runs_with(changes):
+        panels = [[{"id": "roof", "part": "panel-24v-100w", "lit_share_of_worst_cell": lit}] for lit in (1.0, 0.1)]
+        plans = [small_plan({"panel": panel, **changes}) for panel in panels]
+        return [simulate(plan, MIDSUMMER, bands=(TYPICAL,), house=False) for plan in plans]
+
+    runs = runs_with({})
     made, usable = ([hourly_budget(run)[key].sum() for run in runs] for key in ("energy_made", "energy_usable"))
     assert 0.63 < made[1] / made[0] < 0.70
     assert usable[1] > 0.95 * made[1]
-    stored = [battery_budget(run).offered.sum() for run in runs]
+    stored = [kept.charged + kept.refused for kept in map(battery_budget, runs_with({"battery": battery}))]
     assert stored[1] / stored[0] == pytest.approx(1.0, abs=0.02)
 
 

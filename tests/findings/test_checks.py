@@ -130,6 +130,18 @@ CASES = {
         {"battery": BATTERY | {"capacity": "3 Wh", "days": 0.1}, "panel.0.part": "panel-5w"},
         {"battery": BATTERY | {"capacity": "300 Wh"}},
     ),
+    "over-voltage-charging": (
+        "warn",
+        "east",
+        {"fan": [RETRYING_12], "battery": BATTERY},
+        {"fan": [RETRYING_12], "battery": BATTERY | {"charging_voltage": "13.8 V"}},
+    ),
+    "battery-not-charged": (
+        "stop",
+        "battery",
+        {"panel.0.part": "panel-6v-6w", "battery": BATTERY},
+        {"panel.0.part": "panel-20w", "battery": BATTERY},
+    ),
     "battery-small": ("warn", "battery", {"battery": BATTERY | {"days": 20.0}}, {"battery": BATTERY}),
     "inlet-none": ("stop", "", {"opening": []}, {}),
     "inlet-small": ("warn", "", {"opening.0.area": "0.01 m2"}, {"opening.0.area": "0.02 m2"}),
