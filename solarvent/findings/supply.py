@@ -26,15 +26,25 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
         if not isinstance(part, Converter):
             continue
         heat = worst.converter_heat.get(name, 0.0)
-        volts = max(worst.open_circuit[panel] for panel in worst.open_circuit if panel in set(harness.upstream(name)))
+        source, volts = _highest_input(harness, name, worst)
         if part.kind != "clamp" and volts > part.maximum_input:
-            text = f"On a cold morning the panel gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
+            text = f"On a cold morning {source} gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
             do = "Choose a converter with a higher input limit, or join the panels in parallel."
             yield Finding("stop", "converter-over-voltage", name, text, do, volts, part.maximum_input, "V")
         if part.kind in ("clamp", "linear") and heat > part.rating:
             text = f"In bright sun {heat:.0f} W turn into heat in it; it can shed {part.rating:g} W."
             do = "Use a smaller panel, a clamp on a larger heat sink, a step-down converter, or 24 V fans."
             yield Finding("stop", "converter-overheats", name, text, do, heat, part.rating, "W")
+
+
+def _highest_input(harness: Harness, name: str, worst: WorstCase) -> tuple[str, float]:
+    """Tell what feeds a converter, and the most that it gives: the one before it holds its output. [V]"""
+    before = set(harness.upstream(name)) - {name}
+    for other in harness.upstream(name):
+        part = harness.parts[other]
+        if other in before and isinstance(part, Converter) and part.kind != "clamp":
+            return other, part.output_voltage
+    return "the panel", max(volts for panel, volts in worst.open_circuit.items() if panel in before)
 
 
 def hunting_findings(run: Simulation) -> Iterator[Finding]:

@@ -231,10 +231,11 @@ def _run_problems(number: int, run: list[str], parts: dict[str, Part]) -> list[P
             what = f'two sources back to back: "{run[0]}" feeds into the panel "{name}"'
             problems.append(Problem(where, what, "join panels with a splitter: a run from each panel through it"))
     for name in run[:-1]:
-        if isinstance(parts[name], Fan):
-            problems.append(
-                Problem(where, f'the run goes on behind the fan "{name}"', "branch with a splitter before it")
-            )
+        part = parts[name]
+        if isinstance(part, Fan) and part.outlet is None:
+            what = f'the run goes on behind the fan "{name}"'
+            write = "branch with a splitter before it; or describe the outlet of a fan that passes the power on"
+            problems.append(Problem(where, what, write))
     if not isinstance(parts[run[-1]], Fan | Panel):
         problems.append(Problem(where, f'"{run[-1]}" is not a fan', "a run begins at a panel and ends at a fan"))
     return problems
@@ -263,10 +264,12 @@ def _joins(runs: list[list[str]], parts: dict[str, Part]) -> tuple[tuple[Join, .
         problems.append(Problem("wiring.runs", f"the wiring is a loop: {loop}", "each run goes from a panel to a fan"))
     for name, part in parts.items():
         problems += _neighbour_problems(name, part, before.get(name, []), after.get(name, []))
+    if problems:
+        return (), problems
     joins = tuple(
         Join(
-            _port(source, parts[source], after[source], sink, True),
-            _port(sink, parts[sink], before[sink], source, False),
+            _port(source, parts, (before.get(source, []), after[source]), sink, True),
+            _port(sink, parts, (before[sink], after.get(sink, [])), source, False),
         )
         for source, sink in pairs
     )
@@ -276,6 +279,8 @@ def _joins(runs: list[list[str]], parts: dict[str, Part]) -> tuple[tuple[Join, .
 def _neighbour_problems(name: str, part: Part, before: list[str], after: list[str]) -> list[Problem]:
     """Find a part that is joined to more neighbours than it has ends."""
     most = part.branches if isinstance(part, Splitter) else 1
+    if isinstance(part, Panel):
+        most += len(part.other_outlets)
     if len(before) > 1 and len(after) > 1:
         what, write = (
             f'"{name}" joins {len(before)} parts to {len(after)}',
@@ -290,12 +295,79 @@ def _neighbour_problems(name: str, part: Part, before: list[str], after: list[st
     return [Problem("wiring.runs", what, write)]
 
 
-def _port(name: str, part: Part, neighbours: list[str], other: str, source_side: bool) -> Port:
-    """Name the port of a part that meets its neighbour."""
+def _port(
+    name: str, parts: dict[str, Part], neighbours: tuple[list[str], list[str]], other: str, source_side: bool
+) -> Port:
+    """Name the port of a part that meets its neighbour; its neighbours are those before it, and those after it."""
+    part = parts[name]
     if isinstance(part, Splitter):
-        if len(neighbours) == 1:
-            return Port(name, "trunk", part.trunk)
-        return Port(name, f"branch {neighbours.index(other) + 1}", part.branch)
+        return _splitter_port(name, part, parts, neighbours, other)
     if source_side:
-        return Port(name, "outlet", part.outlet if isinstance(part, Panel | Lead | Converter) else None)
+        return _outlet(name, part, parts, neighbours[1], other)
     return Port(name, "inlet", part.inlet if isinstance(part, Fan | Lead | Converter) else None)
+
+
+def _outlet(name: str, part: Part, parts: dict[str, Part], neighbours: list[str], other: str) -> Port:
+    """Name the outlet that a neighbour hangs on; of several, each takes one of its own kind that is free."""
+    ends = _outlets(part)
+    free = list(range(len(ends)))
+    for neighbour in neighbours:
+        wanted = _inlet(parts[neighbour])
+        number = max(free, key=lambda at: (_meets(ends[at], wanted), -at))
+        if neighbour == other:
+            return Port(name, "outlet" if number == 0 else f"outlet {number + 1}", ends[number])
+        free.remove(number)
+    raise AssertionError(f"{other} is a neighbour of {name}")
+
+
+def _splitter_port(
+    name: str, part: Splitter, parts: dict[str, Part], neighbours: tuple[list[str], list[str]], other: str
+) -> Port:
+    """Name the end of a splitter that meets a neighbour.
+
+    Its trunk is the end that is alone, unless it fits only the other way round: all its ends are one pair of
+    conductors, so that any of them may take the power.
+    """
+    before, after = neighbours
+    lone, many = (before, after) if len(before) == 1 else (after, before)
+    order = [*lone, *many]
+    best = order
+    for first in order if len(lone) == 1 and len(order) <= part.branches + 1 else ():
+        turned = [first, *(one for one in order if one != first)]
+        if _fitting(part, parts, before, turned) > _fitting(part, parts, before, best):
+            best = turned
+    if best[0] == other:
+        return Port(name, "trunk", part.trunk)
+    side = [one for one in best[1:] if best is not order or one in many]
+    return Port(name, f"branch {side.index(other) + 1}", part.branch)
+
+
+def _fitting(part: Splitter, parts: dict[str, Part], before: list[str], order: list[str]) -> int:
+    """Count the neighbours that meet an end of their kind, the first of them at the trunk."""
+    ends = [part.trunk, *[part.branch] * (len(order) - 1)]
+    return sum(
+        _meets(_outlets(parts[one])[0] if one in before else _inlet(parts[one]), end)
+        for one, end in zip(order, ends, strict=True)
+    )
+
+
+def _outlets(part: Part) -> list[Connector | None]:
+    """The ends of a part that meet a load."""
+    if isinstance(part, Splitter):
+        return [part.branch]
+    own = part.outlet if isinstance(part, Panel | Lead | Converter | Fan) else None
+    return [own, *(part.other_outlets if isinstance(part, Panel) else [])]
+
+
+def _inlet(part: Part) -> Connector | None:
+    """The end of a part that meets a source."""
+    if isinstance(part, Splitter):
+        return part.trunk
+    return part.inlet if isinstance(part, Fan | Lead | Converter) else None
+
+
+def _meets(end: Connector | None, wanted: Connector | None) -> bool:
+    """Tell whether an outlet is of the kind that a part wants."""
+    if end is None or wanted is None or end.family != wanted.family:
+        return False
+    return end.body != wanted.body or "either" in (end.body, wanted.body)

@@ -49,8 +49,7 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
     if not fans <= set(harness.downstream(node)):
         what = f"the fans {', '.join(sorted(fans))} are fed by the same panels, but not all of them by each"
         raise PlanError.single("wiring.runs", what, "join the panels first, then divide to the fans")
-    behind = harness.after(node)[0]
-    load = _in_line(_tree(behind, harness.after, harness, plan), 2 * harness.contact_resistance)
+    load = _side_by_side(node, harness.after, harness, plan)
     controller, storage = harness.parts[node], None
     if battery is not None and isinstance(controller, Converter):
         storage = Storage(battery, controller)
@@ -138,7 +137,9 @@ def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, p
     if isinstance(part, Panel):
         return Leaf(name, bypass_law(part, plan))
     if isinstance(part, Fan):
-        return Leaf(name)
+        # A fan that passes the power on has the next one beside it.
+        onward = [_side_by_side(name, neighbours, harness, plan)] if neighbours(name) else []
+        return Joined("parallel", (Leaf(name), *onward)) if onward else Leaf(name)
     resistance, diode = _own(part, plan)
     ends = [_in_line(_tree(next_one, neighbours, harness, plan), joint) for next_one in neighbours(name)]
     if isinstance(part, Splitter):
@@ -146,6 +147,13 @@ def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, p
     if isinstance(part, Converter):
         return Through(ends[0], parts=(name,), converter=part)
     return _in_line(ends[0], resistance, diode, (name,))
+
+
+def _side_by_side(name: str, neighbours: Callable[[str], list[str]], harness: Harness, plan: Plan) -> Branch:
+    """Write what hangs on the outlet of a part, or side by side on its several outlets."""
+    joint = 2 * harness.contact_resistance
+    ways = tuple(_in_line(_tree(next_one, neighbours, harness, plan), joint) for next_one in neighbours(name))
+    return ways[0] if len(ways) == 1 else Joined("parallel", ways)
 
 
 def _divided(part: Splitter, name: str, ends: list[Branch], leg: float) -> Branch:

@@ -53,7 +53,7 @@ class Use(NamedTuple):
 
 
 def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
-    """Yield the ways in which a part can be used; a lead can be turned round."""
+    """Yield the ways in which a part can be used; a lead or a splitter can be turned round."""
     match part:
         case Splice(ways):
             yield Use("", _CUT_END, tuple(f"way {number}" for number in range(1, ways + 1)), _CUT_END)
@@ -69,7 +69,13 @@ def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
                 yield Use("outlet", outlet, ("inlet",), inlet, back)
         case Splitter(trunk=Connector() as trunk, branch=Connector() as branch, arrangement="parallel"):
             branches = tuple(f"branch {number}" for number in range(1, part.branches + 1))
-            yield Use("trunk", trunk, branches, branch, crossing(trunk, branch, part.crosses, families))
+            forwards = crossing(trunk, branch, part.crosses, families)
+            yield Use("trunk", trunk, branches, branch, forwards)
+            if (trunk.family, trunk.body) != (branch.family, branch.body):
+                # Its ends are one pair of conductors: it may be fed at a branch, and pass on at trunk or other branches.
+                yield Use("branch 1", branch, ("trunk",), trunk, turned_crossing(forwards, (trunk, branch), families))
+                across = turned_crossing(Polarity.KEPT, (branch,), families)
+                yield Use("branch 1", branch, branches[1:], branch, across)
 
 
 #: What one objective may span. HiGHS takes an integer for whole within 1e-6, so that costs err by 0.01 at most.

@@ -124,5 +124,7 @@ def _crossing(part: Part, taken: str, given: str, families: Families) -> Polarit
     crosses = getattr(part, "crosses", None)
     if first is None or second is None:
         return Polarity.of(crosses)
+    if taken.startswith("branch") and given.startswith("branch"):
+        return turned_crossing(Polarity.KEPT, (second,), families)
     forwards = crossing(first, second, crosses, families)
     return forwards if taken.startswith(names[0]) else turned_crossing(forwards, (first, second), families)

@@ -60,7 +60,7 @@ def crossing(inlet: Connector, outlet: Connector, crosses: bool | None, families
     return load_polarity(inlet, families).through(source_polarity(outlet, families))
 
 
-def turned_crossing(forwards: Polarity, ends: tuple[Connector, Connector], families: Families) -> Polarity:
+def turned_crossing(forwards: Polarity, ends: tuple[Connector, ...], families: Families) -> Polarity:
     """Tell what a part does to the poles when power goes through it backwards.
 
     A conductor of an adapter from a flat two-pin to a barrel joins the same two contacts either way, but the usual + of

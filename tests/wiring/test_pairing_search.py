@@ -176,8 +176,9 @@ def assert_sound(sources, parts, found):
     for joint in found.joints:
         open_ends.remove((joint.source.part, joint.source.name))
         assert fit(joint.source.connector, joint.sink.connector, FAMILIES).mates
-        used = next(use for use in uses(parts[joint.sink.part], FAMILIES) if use.inlet == joint.sink.name)
-        open_ends |= {(joint.sink.part, name) for name in used.outlets}
+        # A splitter that is fed at a branch passes the power on at its trunk, or at its other branches.
+        used = [use for use in uses(parts[joint.sink.part], FAMILIES) if use.inlet == joint.sink.name]
+        open_ends |= {(joint.sink.part, name) for use in used for name in use.outlets}
     assert len({joint.sink.part for joint in found.joints}) == len(found.joints) == found.costs.joints
     panels = {source.port.part: source.port.connector for source in sources}
     trace = PolarityTrace(parts | panels, found.joints, FAMILIES)

@@ -41,7 +41,12 @@ def test_what_carries_no_power_or_is_not_described_has_no_use():
 
 def test_a_splitter_divides_side_by_side_and_not_in_a_row():
     ends = {"branches": 3, "trunk": JACK, "branch": PLUG, "crosses": False}
-    assert ways(BoxedSplitter(**ends)) == [("trunk", ["branch 1", "branch 2", "branch 3"], "kept")]
+    assert ways(BoxedSplitter(**ends)) == [
+        ("trunk", ["branch 1", "branch 2", "branch 3"], "kept"),
+        # Turned round: fed at a branch, it passes on at its trunk, or at the other branches.
+        ("branch 1", ["trunk"], "kept"),
+        ("branch 1", ["branch 2", "branch 3"], "kept"),
+    ]
     # In series each branch gets a share of the voltage: no fan of the box is meant for that.
     assert ways(BoxedSplitter(**ends, arrangement="series")) == []
 
