@@ -215,7 +215,7 @@ class Verdict:
     first : Remedy or None
         What to do first; None if nothing but notes was found.
     figures : tuple of KeyFigure
-        Three: from which light on the last fan starts, the air, and how often it is enough.
+        Up to three: from which light on the last fan starts, the air, and how often it is enough.
     """
 
     level: str

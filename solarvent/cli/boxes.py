@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from solarvent.plan.asking import Question
 
 
-_EXAMPLE = "trio-right-splitter"
+_EXAMPLE = "pv-pair-barrel-fans"
 
 
 @click.command("pair")

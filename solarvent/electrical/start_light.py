@@ -107,3 +107,8 @@ def start_and_run_down_by_size(
         ):
             limits |= more
     return found
+
+
+def last_start(wired: Iterable[Circuit]) -> float:
+    """Light on the cells that starts the last fan; NaN if one never starts. [W/m2]"""
+    return float(np.max([limits.start_irradiance for limits in start_and_run_down(wired).values()]))

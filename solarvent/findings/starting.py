@@ -18,6 +18,7 @@ from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
+from solarvent.wiring.harness import Harness
 
 #: Light and heat in which a blocked rotor is told: full sun on warm cells. [W/m2], [degC]
 _FULL_SUN, _WARM = 1000.0, 50.0
@@ -97,7 +98,7 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
             brightest = float(run.conditions.brightest_on(run.circuit_of(fan.id).panel_ids).max())
         storage = run.circuit_of(fan.id).storage
         battery = None if storage is None else held_at(storage)
-        finding = start_finding(fan, start, brightest, _what_starves_it(run, fan.id), battery=battery)
+        finding = start_finding(fan, start, brightest, starved_by(run.harness, fan.id), battery=battery)
         if finding is not None:
             yield finding
         elif isnan(low.start_irradiance) and battery is None:
@@ -164,11 +165,11 @@ def more_panel(fan: Fan) -> str:
     return "A larger panel, an easier-starting fan, or fewer fans on it."
 
 
-def _what_starves_it(run: Simulation, fan: str) -> str:
+def starved_by(harness: Harness, fan: str) -> str:
     """Name the joint or the part on the way that no larger panel would help against; empty if there is none."""
-    for name in run.harness.upstream(fan):
-        part = run.harness.parts[name]
-        if isinstance(part, Splitter) and part.arrangement == "series" and len(run.harness.after(name)) > 1:
+    for name in harness.upstream(fan):
+        part = harness.parts[name]
+        if isinstance(part, Splitter) and part.arrangement == "series" and len(harness.after(name)) > 1:
             return "It is in series with another fan, which takes the voltage: join them side by side."
         if isinstance(part, Converter):
             return f"See {name}, which feeds it: it gives {part.output_voltage:g} V and {part.current_limit:g} A."

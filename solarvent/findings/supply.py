@@ -77,11 +77,11 @@ def weak_light_findings(part: Converter, share: float, ever: bool) -> Iterator[F
         yield Finding("warn", "converter-hunts", name, text, do, share, HUNTING_SHARE)
 
 
-def port_findings(run: Simulation) -> Iterator[Finding]:
+def port_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     """Say which converters and USB ports are asked for more current than they give."""
-    fans = {fan.id: fan_electrical(fan) for fan in run.plan.record.fan}
-    for name, part in run.harness.parts.items():
-        behind = [fans[other] for other in dict.fromkeys(run.harness.downstream(name)) if other in fans]
+    fans = {fan.id: fan_electrical(fan) for fan in plan.record.fan}
+    for name, part in harness.parts.items():
+        behind = [fans[other] for other in dict.fromkeys(harness.downstream(name)) if other in fans]
         if not isinstance(part, Converter) or part.kind == "clamp" or not behind:
             continue
         volts = part.output_voltage

@@ -7,11 +7,15 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
+from solarvent.electrical.start_light import start_and_run_down
 from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
 from solarvent.findings.air import ENOUGH, NEARLY_ALL, air_supply, is_enough
 from solarvent.plan.connectors import read_families
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import coldest_air, worst_case
+from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.harness import Harness
 
 #: A mild day, against which the record low is held. [degC]
 MILD = 20.0
@@ -51,17 +55,17 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *light.panel_findings(run),
             *light.shade_findings(run),
             *light.light_findings(run, units),
-            *voltages.voltage_findings(run, worst, units, mild),
+            *voltages.voltage_findings(run.plan, worst, units, mild, _peaks(run)),
             *starting.threshold_findings(run),
             *starting.start_findings(run, units),
             *starting.motor_findings(run),
             *supply.heat_and_voltage_findings(run.harness, worst),
             *supply.hunting_findings(run),
-            *supply.port_findings(run),
+            *supply.port_findings(run.plan, run.harness),
             *starting.speed_findings(run),
             *house.thermostat_findings(run, units),
             *supply.battery_findings(run),
-            *voltages.drop_findings(run),
+            *voltages.drop_findings(run.circuits),
             *wires.thin_wire_findings(run.plan, run.harness),
             *air.inlet_findings(run, units),
             *air.fan_air_findings(run, units),
@@ -73,6 +77,49 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *light.weather_findings(run),
             # Whether the air is enough follows from all of it.
             *air.enough_findings(run, units),
+        ]
+    )
+
+
+def _peaks(run: Simulation) -> dict[str, float]:
+    """Highest voltage at each fan between its attempts to start. [V]"""
+    peaks = run.electrical.fan_voltage_peak.max(axis=1, initial=0.0)
+    return {fan.id: float(peak) for fan, peak in zip(run.plan.record.fan, peaks, strict=True)}
+
+
+def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_air: float) -> list[Finding]:
+    """Hold volts and amperes of circuits against the limits of their parts: what needs neither weather nor house.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of which the parts and wires count.
+    harness, wired
+        How it is wired.
+    temp_air : float
+        Of the coldest bright morning. [degC]
+
+    Returns
+    -------
+    list of Finding
+        Worst first; each is also found by :func:`find`.
+    """
+    wired, units, altitude = tuple(wired), plan.record.units, plan.record.place.altitude
+    worst, mild = (worst_case(wired, temp, altitude) for temp in (temp_air, MILD))
+    limits = start_and_run_down(wired)
+    starts = (
+        starting.start_finding(fan, limits[fan.id].start_irradiance, np.inf, starting.starved_by(harness, fan.id))
+        for fan in plan.record.fan
+    )
+    return sort_findings(
+        [
+            *supply.controller_findings(plan, harness),
+            *voltages.voltage_findings(plan, worst, units, mild, {}),
+            *(finding for finding in starts if finding is not None),
+            *supply.heat_and_voltage_findings(harness, worst),
+            *supply.port_findings(plan, harness),
+            *voltages.drop_findings(wired),
+            *wires.thin_wire_findings(plan, harness),
         ]
     )
 

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
 from solarvent.base.findings import Finding
-from solarvent.base.quantities import show
+from solarvent.base.quantities import parse, show
 from solarvent.electrical.battery import held_at, law_of
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import point
 from solarvent.findings.starting import may_be_24_volt
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
-from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
-from solarvent.wiring.circuit import has_series
+from solarvent.wiring.circuit import Circuit, has_series
 
 SAFE_VOLTAGE = 60.0
 """Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
@@ -26,17 +25,19 @@ _FULL_SUN, _WARM = 1000.0, 50.0
 
 
 def voltage_findings(
-    run: Simulation, worst: WorstCase, system: str, mild: WorstCase | None = None
+    plan: Plan, worst: WorstCase, system: str, mild: WorstCase | None, peaks: Mapping[str, float]
 ) -> Iterator[Finding]:
-    """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold."""
+    """Say which parts see more voltage than they stand; with `mild`, the same on a mild day, whether it is the cold.
+
+    `peaks` are the highest voltages between the attempts to start in the hours that were simulated, by fan. [V]
+    """
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
             text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
             do = f"Stay below {SAFE_VOLTAGE:g} V: join panels in parallel, not in series."
             yield Finding("stop", "above-safe-voltage", panel, text, do, volts, SAFE_VOLTAGE, "V")
-    for row, fan in enumerate(run.plan.record.fan):
-        peak = float(run.electrical.fan_voltage_peak[row].max(initial=0.0))
-        yield from fan_voltage_findings(run.plan, fan, worst, peak, system, mild)
+    for fan in plan.record.fan:
+        yield from fan_voltage_findings(plan, fan, worst, peaks.get(fan.id, 0.0), system, mild)
 
 
 def fan_voltage_findings(
@@ -51,8 +52,7 @@ def fan_voltage_findings(
     if plan.record.storage is not None:
         yield from _charging_voltage(plan, fan, volts)
         return
-    how = "converter in [wiring]" if plan.record.wiring.layout else "a [[converter]] and its id in runs"
-    clamp = f"Put a regulator or clamp between panel and fan ({how}), use a fan for more volts, or a smaller panel."
+    clamp = f"{_regulator(plan, fan)}use a fan for more volts, or a smaller panel."
     if volts > limit:
         cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
@@ -103,9 +103,24 @@ def _charging_voltage(plan: Plan, fan: Fan, volts: float) -> Iterator[Finding]:
     yield Finding("warn", "over-voltage-charging", fan.id, text, do, volts, fan.maximum_voltage, "V")
 
 
-def drop_findings(run: Simulation) -> Iterator[Finding]:
+def _regulator(plan: Plan, fan: Fan) -> str:
+    """Name a converter of the library that gives a fan its own voltage, and say where it goes; nothing if none does."""
+    fitting = [
+        name
+        for name, entry in plan.library.entries("converters").items()
+        if entry["kind"] == "buck"
+        and not {"built_in", "latches", "least_load"} & entry.keys()
+        and 0.9 * fan.rated_voltage <= parse(entry["output_voltage"], "voltage") <= fan.maximum_voltage
+    ]
+    if not fitting:
+        return "Put a clamp between panel and fan, "
+    where = "behind the panel, in each run" if plan.record.wiring.runs else "as converter in [wiring]"
+    return f"Put a converter between panel and fan ({fitting[0]}, {where}), "
+
+
+def drop_findings(wired: Iterable[Circuit]) -> Iterator[Finding]:
     """Say on which way to a fan too much voltage is lost in full sun."""
-    for circuit in run.circuits:
+    for circuit in wired:
         fans = circuit_fans(circuit)
         bright = circuit_panels(circuit, np.array([_FULL_SUN]), np.array([_WARM]))
         reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from solarvent.plan.library import KINDS, Library
-from solarvent.report.data import to_json
+from solarvent.report.data import to_json, verdict_data
 from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
 from solarvent.studies.pair import Pairing
 from solarvent.wiring.pairing_search import JoinLine
@@ -62,7 +62,9 @@ _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 def pairing_text(answer: Pairing) -> str:
     """Write the answer in at most 80 columns: the verdict first, then what to join, or what to buy and where to cut."""
-    blocks = [_verdict(answer), paragraph(answer.title)]
+    blocks = [paragraph(answer.verdict.sentence), paragraph(answer.title)]
+    if answer.verdict.first is not None:
+        blocks.append(paragraph(answer.verdict.first_sentence))
     if answer.findings:
         blocks.append(findings_text(answer.findings))
     if answer.buy:
@@ -78,12 +80,13 @@ def pairing_text(answer: Pairing) -> str:
         blocks.append(heading(title) + "\n" + "\n".join(lines))
     if _wants_a_remedy(answer) and not answer.buy and not answer.splice:
         blocks.append(paragraph("Neither an adapter of the library nor a splice would help."))
-    if answer.feasible != "no":
-        blocks.append(heading("Join, in this order, with the panel covered") + "\n" + joins_text(answer.joins))
+    if answer.fits != "no":
+        first = "Join" if answer.feasible != "no" else "Once that is mended, join"
+        blocks.append(heading(f"{first}, in this order, with the panel covered") + "\n" + joins_text(answer.joins))
     elif answer.joins:
         title = "What can be joined now" if answer.fed < answer.fans else "As it would be joined now"
         blocks.append(heading(title) + "\n" + joins_text(answer.joins))
-    if answer.left_over and answer.feasible != "no":
+    if answer.left_over and answer.fits != "no":
         blocks.append(paragraph(f"Left over: {', '.join(answer.left_over)}."))
     return "\n\n".join(blocks)
 
@@ -92,25 +95,6 @@ def _wants_a_remedy(answer: Pairing) -> bool:
     """Tell whether something to buy or to splice was looked for."""
     wrong = {"polarity-reversed", "fan-runs-backward", "voltage-sides"} & {finding.code for finding in answer.findings}
     return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
-
-
-def _verdict(answer: Pairing) -> str:
-    """Say the answer in one line."""
-    every = {1: "the fan is", 2: "both fans are"}.get(answer.fans, f"all {answer.fans} fans are")
-    if answer.feasible == "yes":
-        return f"YES - {every} fed, and every pole is right."
-    if answer.feasible == "after_metering":
-        return paragraph(f"YES, AFTER METERING - {every} fed, but a pole is not known yet.")
-    if answer.fed < answer.fans and answer.fans == 1:
-        return "NO - the fan cannot be fed with what is there."
-    if answer.fed < answer.fans:
-        return paragraph(f"NO - {answer.fed or 'none'} of {answer.fans} fans can be fed with what is there.")
-    codes = {finding.code for finding in answer.findings}
-    if codes & {"polarity-reversed", "fan-runs-backward"}:
-        return "NO, NOT AS IT IS - it joins, but the poles are reversed at a fan."
-    if "voltage-sides" in codes:
-        return "NO, NOT AS IT IS - it joins, but a fan is on the wrong voltage."
-    return "NO, NOT AS IT IS - it joins, but see the findings."
 
 
 def _purchase(item: Purchase) -> str:
@@ -150,6 +134,7 @@ def pairing_data(answer: Pairing) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "title": answer.title,
+        "verdict": verdict_data(answer.verdict),
         "feasible": answer.feasible,
         "fans": answer.fans,
         "fed": answer.fed,

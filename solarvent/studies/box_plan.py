@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from typing import Any
 
 from solarvent.base.errors import PlanError, Problem
 from solarvent.plan.boxes import Box, BoxedBattery
-from solarvent.plan.edit import toml_value
+from solarvent.plan.edit import table_text, toml_value
 from solarvent.plan.library import Library
-from solarvent.plan.parts import Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import Panel, Part
 from solarvent.plan.plan import Plan, embedded_plan_path, plan_from
 from solarvent.plan.starter import Answers, house_text, opening_text
-from solarvent.studies.pair import Pairing, pair
+from solarvent.studies.boxed_parts import boxed_rows, is_typical
+from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 
-_SECTIONS: tuple[tuple[str, type[Part]], ...] = (
-    ("panel", Panel),
-    ("fan", Fan),
-    ("lead", Lead),
-    ("splitter", Splitter),
-)
 #: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
 _FIRST_PART = "[[panel]]"
 _REGULATOR = """\
@@ -49,18 +44,12 @@ def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
             "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
         )
     answer = pair(boxes)
-    if answer.feasible == "no":
+    if answer.fits == "no":
         what = "these parts cannot be joined as they are"
         raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
     head, openings = _around(" + ".join(boxes.titles), answers)
-    runs = list(_runs(answer, boxes))
-    used = {name for run in runs for name in run}
-    parts = [
-        _table(section, _mounted(boxes.parts[name], answers), boxes.library)
-        for section, kind in _SECTIONS
-        for name in boxes.of(kind)
-        if name in used
-    ]
+    rows, runs = boxed_rows(boxes, answer.joints)
+    parts = [_table(section, _mounted(part, row, answers)) for section, part, row in rows]
     wiring = "[wiring]\nruns = [\n" + "".join(f"    {toml_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
     text = "\n\n".join([head.rstrip(), *parts, openings, wiring])
     _must_hold(text, boxes.library)
@@ -78,15 +67,15 @@ def _around(title: str, answers: Answers | None) -> tuple[str, str]:
     return "\n".join([note, *head[2:]]), "[[opening]]" + example.split("[[opening]]", 1)[1].split("\n\n", 1)[0]
 
 
-def _mounted(part: Part, answers: Answers | None) -> Part:
+def _mounted(part: Part, row: dict[str, Any], answers: Answers | None) -> tuple[Part, dict[str, Any]]:
     """Hang a panel as it was answered."""
     if answers is None or not isinstance(part, Panel):
-        return part
-    return part.model_copy(update={"tilt": answers.tilt, "azimuth": answers.azimuth})
+        return part, row
+    return part, row | {"tilt": answers.tilt, "azimuth": answers.azimuth}
 
 
 def _must_hold(text: str, library: Library) -> None:
-    """Refuse joins that a plan has no words for: fans behind fans, a panel with several outlets."""
+    """Refuse joins that a plan has no words for."""
     try:
         build_harness(plan_from(tomllib.loads(text), library))
     except PlanError as error:
@@ -96,32 +85,9 @@ def _must_hold(text: str, library: Library) -> None:
         ) from None
 
 
-def _runs(answer: Pairing, boxes: Box) -> Iterator[list[str]]:
-    """Follow the joins from each source to the ends behind it."""
-    after: dict[str, list[str]] = {}
-    for join in answer.joins:
-        after.setdefault(join.source, []).append(join.sink)
-
-    def follow(way: list[str]) -> Iterator[list[str]]:
-        ways = after.get(way[-1], [])
-        if not ways and isinstance(boxes.parts[way[-1]], Fan):
-            yield way
-        for following in ways:
-            yield from follow([*way, following])
-
-    for panel in boxes.of(Panel):
-        yield from follow([panel])
-
-
-def _table(section: str, part: Part, library: Library) -> str:
-    """Write one part as a table: its id, the library entry that it rests on, and what differs from that."""
-    aside = {"count", "source", "name", "part", "id"}
-    content = part.model_dump(mode="json", exclude_defaults=True, exclude=aside)
-    if part.part:
-        record = type(part).model_validate(library.get(f"{section}s", part.part))
-        base = record.model_dump(mode="json", exclude_defaults=True)
-        content = {key: value for key, value in content.items() if value != base.get(key)}
-    note = f"  # {part.name}" if part.name else ""
-    based = {"part": part.part} if part.part else {}
-    rows = {"id": part.id, **based, **content}
-    return "\n".join([f"[[{section}]]{note}", *(f"{key} = {toml_value(value)}" for key, value in rows.items())])
+def _table(section: str, entry: tuple[Part, dict[str, Any]]) -> str:
+    """Write one part as a table, with its name; of which nothing is known, with what it was taken for."""
+    part, row = entry
+    note = f"  # {part.name}" if part.name else "  # typical figures: nothing was known" if is_typical(part) else ""
+    header, *lines = table_text(section, {"id": part.id, **row}).splitlines()
+    return "\n".join([header + note, *lines])

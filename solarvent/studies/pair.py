@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from math import isnan, nan
+from typing import Any, Literal
 
-from solarvent.base.findings import Finding, sort_findings
+from solarvent.base.errors import PlanError
+from solarvent.base.findings import Finding, Verdict, sort_findings
 from solarvent.base.sentences import listed
+from solarvent.electrical.start_light import last_start
 from solarvent.findings.joints import (
     joint_findings,
     look_alike,
@@ -17,14 +20,18 @@ from solarvent.findings.joints import (
     side_findings,
     wiring_findings,
 )
+from solarvent.findings.verdicts import find_in_wiring, verdict_of
 from solarvent.plan.boxes import Box, BoxedBattery, ends_of
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Fan, Panel
-from solarvent.plan.plan import Plan
-from solarvent.wiring.harness import Port, build_harness
+from solarvent.plan.plan import Plan, plan_from
+from solarvent.simulation.worst_case import coldest_air
+from solarvent.studies.boxed_parts import boxed_content
+from solarvent.weather.conditions import plan_weather
+from solarvent.wiring.harness import Join, Port, build_harness
 from solarvent.wiring.mating import fit, in_words, mates
-from solarvent.wiring.network import Side, side_of, trouble
-from solarvent.wiring.pairing_program import SupplyEnd
+from solarvent.wiring.network import Side, circuits, side_of, trouble
+from solarvent.wiring.pairing_program import Joint, SupplyEnd
 from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 from solarvent.wiring.poles import Polarity
@@ -32,18 +39,33 @@ from solarvent.wiring.remedies import Cut, Purchase, Remedies, remedies
 
 Feasible = Literal["yes", "after_metering", "no"]
 
+COLD_MORNING = -10.0
+"""Air of the coldest bright morning that is assumed for boxes, which stand nowhere yet (our choice). [degC]"""
+#: What a plan says besides its parts and wires; nothing that is asked here depends on it.
+_AROUND: Mapping[str, Any] = {
+    "plan_version": 1,
+    "place": {"latitude": 0.0, "longitude": 0.0, "record_low": f"{COLD_MORNING:g} degC"},
+    "weather": {"clear_sky": True},
+    "house": {"length": "3 m", "width": "2 m", "use": "shed"},
+}
+
 
 @dataclass(frozen=True)
 class Pairing:
     """What there is to say about loose parts, or about the joins of a plan, of which nothing to buy is worked out.
 
     `feasible` is ``"yes"``, ``"after_metering"`` or ``"no"``, the last also where it joins but a pole is reversed;
-    `fed` is how many of the fans can be fed with what is there; `buy` is the least to buy, empty if nothing is needed
-    or nothing helps; `splice` is the second choice; `loose` tells loose parts. Findings are worst first.
+    `verdict` says so in a sentence, with what to do first; its figure is the light that starts the last fan, if there
+    is one. `fits` is the answer for plugs and poles alone. `fed` is how many of
+    the fans can be fed with what is there; `buy` is the least to buy, empty if nothing is needed or nothing helps;
+    `splice` is the second choice; `loose` tells loose parts, whose joints
+    are in `joints`. Findings are worst first.
     """
 
     title: str
     feasible: Feasible
+    fits: Feasible
+    verdict: Verdict
     fans: int
     fed: int
     joins: list[JoinLine]
@@ -53,6 +75,7 @@ class Pairing:
     splice: list[Cut] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     loose: bool = True
+    joints: Sequence[Join] = ()
 
 
 def pair(given: Box | Plan) -> Pairing:
@@ -71,7 +94,7 @@ def pair(given: Box | Plan) -> Pairing:
     Examples
     --------
     >>> from solarvent import load_box
-    >>> pair(load_box(["trio-right-splitter"])).feasible
+    >>> pair(load_box(["pv-pair-barrel-fans"])).feasible
     'yes'
     """
     if isinstance(given, Box):
@@ -104,29 +127,37 @@ def pair_boxes(boxes: Box) -> Pairing:
         *wrong_side,
         *joint_findings(trace),
         *part_findings(boxes.parts, boxes.families, joined),
-        *([_not_fed(unfed, boxes)] if unfed else []),
     ]
     helped = Remedies()
     # No lead makes another voltage: a fan that no source suits cannot be helped.
     suited = all(any(suits(fan, supply.side) for supply in supplies) for fan in fans.values())
     if suited and (unfed or wrong_side or Polarity.REVERSED in polarities):
         helped = remedies(boxes, supplies, pieces, suits)
+    if unfed:
+        findings.append(_not_fed(unfed, boxes, helped))
+    fits = _feasible(not unfed, polarities, findings)
+    joins = join_lines(trace)
+    volts, start, assumed = _volts_of_boxes(boxes, best.joints)
+    findings = sort_findings([*findings, *volts])
     return Pairing(
         title=" + ".join(boxes.titles),
         feasible=_feasible(not unfed, polarities, findings),
+        fits=fits,
+        verdict=_verdict(fits, len(fans), len(fans) - len(unfed), findings, start, assumed),
         fans=len(fans),
         fed=len(fans) - len(unfed),
-        joins=join_lines(trace),
+        joins=joins,
         left_over=[name for name in boxes.parts if name not in joined],
         buy=helped.buy,
         after_buying=helped.after_buying,
         splice=helped.splice,
-        findings=sort_findings(findings),
+        findings=findings,
+        joints=best.joints,
     )
 
 
 def check_joins(plan: Plan) -> Pairing:
-    """Check the joins that a plan gives: whether they mate, and the polarity at each fan."""
+    """Check the joins that a plan gives: whether they mate, the polarity at each fan, and its volts and amperes."""
     families, harness = read_families(plan.library), build_harness(plan)
     trace = PolarityTrace(harness.parts, harness.joins, families)
     findings = wiring_findings(plan, families, harness)
@@ -134,15 +165,74 @@ def check_joins(plan: Plan) -> Pairing:
     apart = {join.sink.part for join in harness.joins if mates(join, families) is False}
     fed = [name for name in fans if not apart & set(harness.upstream(name))]
     polarities = {worst_polarity(arrivals) for arrivals in fans.values()}
+    fits = _feasible(len(fed) == len(fans), polarities, findings)
+    wired = circuits(harness, plan)
+    findings = sort_findings([*findings, *find_in_wiring(plan, harness, wired, _coldest(plan))])
     return Pairing(
         plan.record.title,
         _feasible(len(fed) == len(fans), polarities, findings),
+        fits,
+        _verdict(fits, len(fans), len(fed), findings, last_start(wired)),
         len(fans),
         len(fed),
         join_lines(trace),
-        findings=sort_findings(findings),
+        findings=findings,
         loose=False,
     )
+
+
+def _coldest(plan: Plan) -> float:
+    """Air of the coldest bright morning; where the plan does not name it, its weather is read. [degC]"""
+    if plan.record.place.record_low is not None:
+        return plan.record.place.record_low
+    return coldest_air(plan, plan_weather(plan))
+
+
+def _volts_of_boxes(boxes: Box, joints: Sequence[Joint]) -> tuple[list[Finding], float, list[str]]:
+    """Hold volts and amperes of what is joined against the limits of the parts.
+
+    Gives the findings, the light that starts the last fan [W/m2], and the parts of which typical figures were taken.
+    """
+    if boxes.of(BoxedBattery) or not joints:
+        return [], nan, []
+    content, assumed = boxed_content(boxes, joints)
+    try:
+        plan = plan_from({**_AROUND, **content}, boxes.library)
+        harness = build_harness(plan)
+        wired = circuits(harness, plan)
+    except PlanError:
+        # What a plan has no words for cannot be worked out.
+        return [], nan, []
+    return find_in_wiring(plan, harness, wired, COLD_MORNING), last_start(wired), assumed
+
+
+def _verdict(
+    fits: Feasible, fans: int, fed: int, findings: Sequence[Finding], start: float, assumed: Sequence[str] = ()
+) -> Verdict:
+    """Say in a sentence whether it joins, and whether it may be built so."""
+    stops = [finding for finding in findings if finding.level == "stop"]
+    every = {1: "the fan is", 2: "both fans are"}.get(fans, f"all {fans} fans are")
+    codes = {finding.code for finding in stops} | {finding.code for finding in findings} & {"fan-runs-backward"}
+    if fed < fans:
+        some = "the fan cannot" if fans == 1 else f"{fed or 'none'} of {fans} fans can"
+        sentence = f"NO - {some} be fed with what is there."
+    elif codes & {"polarity-reversed", "fan-runs-backward"} or (fits == "no" and not stops):
+        sentence = "NO, NOT AS IT IS - it joins, but the poles are reversed at a fan."
+    elif "voltage-sides" in codes:
+        sentence = "NO, NOT AS IT IS - it joins, but a fan is on the wrong voltage."
+    elif fits == "no":
+        sentence = "NO, NOT AS IT IS - it joins, but see the findings."
+    elif stops:
+        first = stops[0]
+        sentence = f"NO, NOT AS IT IS - plugs and poles fit, but {first.part or 'the whole'}: {first.text}"
+    elif fits == "after_metering":
+        sentence = f"YES, AFTER METERING - {every} fed, but a pole is not known yet."
+    else:
+        sentence = f"YES - {every} fed, and every pole is right."
+    if assumed:
+        sentence += f" (Volts by typical figures of {listed(assumed)}.)"
+    answer = verdict_of(findings, start, nan, nan)
+    return replace(answer, sentence=sentence, figures=tuple(one for one in answer.figures if not isnan(one.value)))
 
 
 def _feasible(all_fed: bool, polarities: Collection[Polarity], findings: Iterable[Finding]) -> Feasible:
@@ -167,8 +257,8 @@ def _supplies(boxes: Box) -> tuple[list[SupplyEnd], list[Side | None]]:
     return supplies, sides
 
 
-def _not_fed(unfed: list[str], boxes: Box) -> Finding:
-    """Say which fans stay without power, and what is at the two ends."""
+def _not_fed(unfed: list[str], boxes: Box, helped: Remedies) -> Finding:
+    """Say which fans stay without power, what is at the two ends, and what to get."""
 
     def counted(ends: Iterable[Connector | None]) -> str:
         names = Counter(in_words(end, boxes.families) for end in ends if end is not None)
@@ -183,7 +273,9 @@ def _not_fed(unfed: list[str], boxes: Box) -> Finding:
         for second in wanted
         if first and second and fit(first, second, boxes.families).why_not == "look-alike"
     ]
-    do = "Buy what is named below, or cut and splice."
+    do = "No adapter of the library joins these: cut and splice, or get parts that go together."
+    if helped.buy:
+        do = f"Get {listed([f'{item.count} x {item.item} ({item.part}), which {item.why}' for item in helped.buy])}."
     if not alike:
         return Finding("stop", "fan-not-fed", unfed[0], text, do)
     return look_alike(unfed[0], text, do, alike[0])

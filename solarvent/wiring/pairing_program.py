@@ -72,7 +72,7 @@ def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
             forwards = crossing(trunk, branch, part.crosses, families)
             yield Use("trunk", trunk, branches, branch, forwards)
             if (trunk.family, trunk.body) != (branch.family, branch.body):
-                # Its ends are one pair of conductors: it may be fed at a branch, and pass on at trunk or other branches.
+                # One pair of conductors: it may be fed at a branch, and pass on at the trunk or the other branches.
                 yield Use("branch 1", branch, ("trunk",), trunk, turned_crossing(forwards, (trunk, branch), families))
                 across = turned_crossing(Polarity.KEPT, (branch,), families)
                 yield Use("branch 1", branch, branches[1:], branch, across)

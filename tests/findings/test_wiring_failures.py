@@ -267,7 +267,7 @@ outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
 other_outlets = [{ family = "usb-a", body = "jack" }]
 [[fan]]
 id = "large"
-part = "fan-12v-120x25"
+part = "fan-24v-120x25"
 inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
 [[fan]]
 id = "small"

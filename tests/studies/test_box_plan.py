@@ -20,7 +20,7 @@ def plan_from(*boxes):
 @pytest.mark.parametrize(
     "boxes",
     [("trio-right-splitter",), ("trio-unmetered",), ("bare-leads",), ("pv-pair-barrel-fans",),
-     ("flat-two-pin-crosser",), ("box-of-panel", "box-of-fans")],
+     ("flat-two-pin-crosser",), ("box-of-panel", "box-of-fans"), ("daisy-chain",), ("usb-pair",)],
     ids="+".join,
 )  # fmt: skip
 def test_a_plan_from_a_box_is_joined_as_the_box_was(boxes):
@@ -48,9 +48,8 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
 
 @pytest.mark.parametrize(
     ("kit", "words"),
-    [("trio-wrong-splitter", "cannot be joined as they are"), ("daisy-chain", "a plan cannot hold all of it"),
-     ("usb-pair", "a plan cannot hold all of it")],
-)  # fmt: skip
+    [("trio-wrong-splitter", "cannot be joined as they are"), ("usb-panel-barrel-fan", "cannot be joined as they are")],
+)
 def test_a_box_that_no_plan_can_hold_is_refused_with_the_reason(kit, words):
     with pytest.raises(PlanError, match=words):
         box_plan(load_box([kit]))

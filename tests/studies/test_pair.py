@@ -2,6 +2,7 @@
 
 import pytest
 
+from solarvent.base.findings import first_remedy
 from solarvent.plan.boxes import load_box, shipped_kits
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
@@ -15,17 +16,19 @@ FAMILIES = read_families(Library())
 ANSWERS = {
     "bare-leads": ("after_metering", 2, {}, False),
     "barrel-2.1-against-2.5": ("no", 0, {"adapter-2.1-jack-to-2.5-plug": 1}, True),
-    "computer-fan-scrap": ("yes", 1, {}, False),
+    "computer-fan-scrap": ("no", 1, {}, False),
     "daisy-chain": ("yes", 3, {}, False),
     "flat-two-pin-crosser": ("yes", 1, {}, False),
     "flat-two-pin-reversed": ("no", 1, {"crosser-flat-two-pin": 1}, True),
     "pv-pair-barrel-fans": ("yes", 2, {}, False),
-    "trio-right-splitter": ("yes", 3, {}, False),
+    "trio-right-splitter": ("no", 3, {}, False),
     "trio-unmetered": ("after_metering", 3, {}, False),
     "trio-wrong-splitter": ("no", 1, {"jack-to-three-plugs-barrel-5.5x2.1": 1}, True),
     "usb-pair": ("yes", 2, {}, False),
     "usb-panel-barrel-fan": ("no", 1, {}, False),
 }
+#: 12 V fans straight on a 12 V panel: plugs and poles fit, and the fans get too much.
+OVER_VOLTED = ("computer-fan-scrap", "trio-right-splitter")
 
 
 @pytest.fixture(scope="module")
@@ -58,6 +61,36 @@ def test_yes_has_no_stop_and_no_has_one(answers, name):
 
 
 @pytest.mark.parametrize("name", ANSWERS)
+def test_the_verdict_says_what_the_findings_say(answers, name):
+    answer = answers[name]
+    assert answer.verdict.level == ("stop" if answer.feasible == "no" else "fits")
+    assert answer.verdict.sentence.startswith({"yes": "YES -", "after_metering": "YES,", "no": "NO"}[answer.feasible])
+    assert answer.verdict.first == first_remedy(answer.findings)
+
+
+@pytest.mark.parametrize("name", OVER_VOLTED)
+def test_what_joins_and_gets_too_many_volts_is_no_yes(answers, name):
+    answer = answers[name]
+    assert (answer.fits, answer.feasible) == ("yes", "no")
+    assert answer.verdict.sentence.startswith("NO, NOT AS IT IS - plugs and poles fit, but fan")
+    assert {finding.code for finding in answer.findings if finding.level == "stop"} == {"over-voltage"}
+
+
+def test_parts_of_which_nothing_is_known_are_judged_by_typical_figures_and_it_is_said(tmp_path):
+    text = """
+kit_version = 1
+[[panel]]
+outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
+[[fan]]
+inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
+"""
+    (tmp_path / "box.toml").write_text(text, encoding="utf-8")
+    answer = pair(load_box([str(tmp_path / "box.toml")]))
+    assert (answer.fits, answer.feasible) == ("yes", "no")
+    assert answer.verdict.sentence.endswith("(Volts by typical figures of panel and fan.)")
+
+
+@pytest.mark.parametrize("name", ANSWERS)
 def test_the_joins_can_be_made_one_after_the_other_from_the_panel(answers, name):
     # By hand: each join begins at something that hangs on a source already, no end is used twice, and all of them mate.
     for joins in (answers[name].joins, answers[name].after_buying):
@@ -72,7 +105,7 @@ def test_the_joins_can_be_made_one_after_the_other_from_the_panel(answers, name)
             seen.add(join.sink)
 
 
-@pytest.mark.parametrize("name", [name for name, answer in ANSWERS.items() if answer[0] == "yes"])
+@pytest.mark.parametrize("name", [name for name, answer in ANSWERS.items() if answer[0] == "yes"] + list(OVER_VOLTED))
 def test_yes_reaches_every_fan_with_its_poles_kept(answers, name):
     answer = answers[name]
     last = {join.sink: join.polarity for join in answer.joins}
@@ -193,7 +226,9 @@ inlet = { family = "usb-a", body = "plug" }
 
 
 def test_neither_to_buy_nor_to_splice_mends_the_wrong_voltage(answers):
-    assert codes(answers["usb-panel-barrel-fan"]) == {"voltage-sides"}
+    # By its voltage it never starts, which follows from it.
+    assert codes(answers["usb-panel-barrel-fan"]) == {"voltage-sides", "never-starts"}
+    assert answers["usb-panel-barrel-fan"].verdict.first.codes == ["voltage-sides"]
 
 
 # --- several boxes --------------------------------------------------------------------------------------

@@ -53,8 +53,9 @@ def agrees(loaded, option):
 def told(run, worst):
     """Codes of what a sizing can tell, as a run finds them; that a weak panel may do worse is left out."""
     run = replace(run, bands={**run.bands, "low": run.bands["typical"]})
+    peaks = dict(zip(worst.turning, run.electrical.fan_voltage_peak.max(axis=1), strict=True))
     findings = (
-        *voltages.voltage_findings(run, worst, "metric"),
+        *voltages.voltage_findings(run.plan, worst, "metric", None, peaks),
         *starting.threshold_findings(run),
         *wires.thin_wire_findings(run.plan, run.harness),
         *supply.heat_and_voltage_findings(run.harness, worst),
