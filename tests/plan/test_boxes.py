@@ -100,7 +100,7 @@ def test_a_battery_may_stand_for_the_panel(tmp_path):
 def test_parts_come_from_the_library_and_what_is_written_wins():
     boxes = load_box(["daisy-chain"])
     fan = boxes.parts["fan-1"]
-    assert fan.rated_voltage == 12.0
+    assert fan.rated_voltage == 24.0
     assert fan.outlet.family == "barrel-5.5x2.1"
 
 
