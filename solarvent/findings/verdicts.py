@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
+from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
 from solarvent.findings.air import ENOUGH, NEARLY_ALL, air_supply, is_enough
@@ -106,9 +107,15 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
     """
     wired, units, altitude = tuple(wired), plan.record.units, plan.record.place.altitude
     worst, mild = (worst_case(wired, temp, altitude) for temp in (temp_air, MILD))
-    limits = start_and_run_down(wired)
+    limits, battery = start_and_run_down(wired), plan.record.storage
+    held = {fan.id: held_at(one.storage) for one in wired if one.storage is not None for fan in one.fans}
     starts = (
-        starting.start_finding(fan, limits[fan.id].start_irradiance, np.inf, starting.starved_by(harness, fan.id))
+        starting.start_finding(
+            fan,
+            limits[fan.id].start_irradiance,
+            starved_by=starting.starved_by(harness, fan.id),
+            battery=held.get(fan.id),
+        )
         for fan in plan.record.fan
     )
     return sort_findings(
@@ -118,6 +125,7 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
             *(finding for finding in starts if finding is not None),
             *supply.heat_and_voltage_findings(harness, worst),
             *supply.port_findings(plan, harness),
+            *([joints.unfused_battery("battery")] if battery is not None and battery.fuse is None else []),
             *voltages.drop_findings(wired),
             *wires.thin_wire_findings(plan, harness),
         ]
