@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -120,7 +121,7 @@ def house_flow(
 
     Each fan is its curve, moved by the similarity laws, in line with its outlet; a standing fan is its hole.
     All other openings follow the orifice law. The sum of the flows rises with the inside pressure, so there
-    is one answer; it is bracketed and solved for all steps at once by Ridders' method.
+    is one answer; it is bracketed and solved for all steps at once by Chandrupatla's method.
 
     A turning fan that is pushed off its curve is not extrapolated along it: past either end it passes what
     its hole passes at the pressure beyond that end, which also joins it smoothly to the standing fan (common
@@ -157,7 +158,7 @@ def house_flow(
     References
     ----------
     Flow network with one zone: ASHRAE Handbook, Fundamentals, chapter Ventilation and Infiltration (from
-    memory). Ridders 1979, IEEE Trans. Circuits Syst. 26(11):979-980.
+    memory). T. R. Chandrupatla 1997, Advances in Engineering Software 28, 145-149 (from memory).
     """
     _check(fans, inlets, leakage_area)
     openings = [*inlets, OpeningPath(leakage_area, leakage_pressure)]
@@ -237,12 +238,12 @@ class _Path:
         self.still = self.wind - self.sense * self.ratio**2 * fan.curve.pressure[0]
         self.end_flow = fan.curve.flow[-1]
         outlet = fan.outlet
-        self.clear = _Branch(fan.curve, fan.hole_area, outlet.effective_area if outlet else np.inf)
+        self.clear = _branch(fan.curve, fan.hole_area, outlet.effective_area if outlet else np.inf)
         self.blades = None
         if outlet and outlet.opening_pressure > 0:
             self.blades = outlet.opening_pressure / relative_density
-            self.floating = _Branch(fan.curve, fan.hole_area, np.inf)
-            self.leaking = _Branch(fan.curve, fan.hole_area, outlet.leakage_area) if outlet.leakage_area > 0 else None
+            self.floating = _branch(fan.curve, fan.hole_area, np.inf)
+            self.leaking = _branch(fan.curve, fan.hole_area, outlet.leakage_area) if outlet.leakage_area > 0 else None
 
     def outflow(self, pressure: Array, at: NDArray[np.intp]) -> Array:
         """Flow that leaves the house here at an inside pressure. [m3/s]"""
@@ -279,7 +280,8 @@ class _Branch:
     def flow(self, against: Array, ratio: Array) -> Array:
         """Flow in the sense of the fan, at a speed ratio. [m3/s]"""
         head = ratio**2
-        flow = ratio * np.interp(against / np.where(head > 0, head, 1.0), self.net, self.knots)
+        flow, turning = np.zeros(against.shape), np.flatnonzero(ratio)
+        flow[turning] = ratio[turning] * np.interp(against[turning] / head[turning], self.net, self.knots)
         flow -= self.both * _signed_root(np.maximum(against - head * self.net[-1], 0.0))
         beyond = np.flatnonzero(against < head * self.net[0])
         if beyond.size:
@@ -291,28 +293,44 @@ class _Branch:
         return flow
 
 
+@lru_cache(maxsize=64)
+def _branch(curve: FanCurve, hole_area: float, outlet_area: float) -> _Branch:
+    """The branch of a fan and its opening, made once for all sweeps of a house."""
+    return _Branch(curve, hole_area, outlet_area)
+
+
 def _balance(outflow: Callable[[Array, NDArray[np.intp]], Array], low: Array, high: Array) -> Array:
-    """Find where a rising flow is zero between two pressures, for all steps (Ridders 1979)."""
+    """Find where a rising flow is zero between two pressures, for all steps (Chandrupatla 1997)."""
     every = np.arange(low.size)
     flow_low, flow_high = outflow(low, every), outflow(high, every)
     answer = np.where(np.abs(flow_low) <= np.abs(flow_high), low, high)
     at = np.flatnonzero((flow_low < -_BALANCED) & (flow_high > _BALANCED))
-    low, high, flow_low, flow_high = low[at], high[at], flow_low[at], flow_high[at]
-    # Each round at least halves the bracket: sixty leave nothing of any pressure.
-    for _ in range(60):
+    # The newest point, and the one on the other side of the answer.
+    new, other, flow_new, flow_other = low[at], high[at], flow_low[at], flow_high[at]
+    part = np.clip(flow_new / (flow_new - flow_other), 0.1, 0.9)
+    # Mostly every round gains digits, at the worst every second one halves the bracket.
+    for _ in range(120):
         if not at.size:
             break
-        middle = 0.5 * (low + high)
-        flow_middle = outflow(middle, at)
-        guess = middle - (middle - low) * flow_middle / np.sqrt(flow_middle**2 - flow_low * flow_high)
-        flow_guess = outflow(guess, at)
-        answer[at] = guess
-        for pressure, flow in ((middle, flow_middle), (guess, flow_guess)):
-            raises, lowers = (flow < 0) & (pressure > low), (flow >= 0) & (pressure < high)
-            low, flow_low = np.where(raises, pressure, low), np.where(raises, flow, flow_low)
-            high, flow_high = np.where(lowers, pressure, high), np.where(lowers, flow, flow_high)
-        narrow = high - low <= 4e-16 * np.maximum(np.abs(low), np.abs(high))
-        open_ = (np.abs(flow_guess) > _BALANCED) & ~narrow
-        at, low, high = at[open_], low[open_], high[open_]
-        flow_low, flow_high = flow_low[open_], flow_high[open_]
+        pressure = new + part * (other - new)
+        answer[at] = pressure
+        flow = outflow(pressure, at)
+        same_side = (flow < 0) == (flow_new < 0)
+        left, flow_left = np.where(same_side, new, other), np.where(same_side, flow_new, flow_other)
+        other, flow_other = np.where(same_side, other, new), np.where(same_side, flow_other, flow_new)
+        least = 2e-16 * np.abs(pressure) / np.maximum(np.abs(other - pressure), 1e-300)
+        go = (np.abs(flow) > _BALANCED) & (least < 0.5)
+        at, new, other, left = at[go], pressure[go], other[go], left[go]
+        flow_new, flow_other, flow_left, least = flow[go], flow_other[go], flow_left[go], least[go]
+        part = np.clip(_next_part(new, other, left, flow_new, flow_other, flow_left), least, 1 - least)
     return answer
+
+
+def _next_part(new: Array, other: Array, left: Array, flow_new: Array, flow_other: Array, flow_left: Array) -> Array:
+    """Where to look next between two pressures, as a share of the way: by the parabola through three points where it
+    can be trusted, else in the middle."""
+    run, rise = (new - other) / (left - other), (flow_new - flow_other) / (flow_left - flow_other)
+    trusted = (rise**2 < run) & ((1 - rise) ** 2 < 1 - run) & (flow_left != flow_new)
+    near = np.divide(flow_new * flow_left, (flow_other - flow_new) * (flow_other - flow_left), where=trusted, out=run)
+    far = np.divide(flow_new * flow_other, (flow_left - flow_new) * (flow_left - flow_other), where=trusted, out=rise)
+    return np.where(trusted, near + (left - new) / (other - new) * far, 0.5)

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _TOUCHING = 1e-7  # what counts as on a plane [m]
+#: Rays times faces that are worked out together: more than fit into the cache of a processor take five times as long.
+_BLOCK = 65_536
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,12 +48,18 @@ class Room:
 
     def hit(self, start: Array, heading: Array) -> tuple[NDArray[np.intp], Array, Array]:
         """Carry rays, shape (rays, 3), to the face that they meet: its number, the way [m], the cosine of the angle."""
-        cosine = heading @ self.normal.T
-        gap = np.maximum(self.distance - start @ self.normal.T, 0.0)
-        way = np.divide(gap, cosine, out=np.full(cosine.shape, np.inf), where=cosine > 1e-9)
-        face = way.argmin(axis=1)
-        at = np.arange(len(face))
-        return face, way[at, face], cosine[at, face]
+        face, way, cosine = np.empty(len(start), dtype=int), np.empty(len(start)), np.empty(len(start))
+        block = max(_BLOCK // len(self.normal), 1)
+        for first in range(0, len(start), block):
+            some = slice(first, first + block)
+            cosines = heading[some] @ self.normal.T
+            gap = np.maximum(self.distance - start[some] @ self.normal.T, _TOUCHING)
+            # A face from which a ray leads away, or along which it runs, lies out of all reach.
+            ways = gap / np.maximum(cosines, 1e-12)
+            nearest = ways.argmin(axis=1)
+            at = np.arange(len(nearest))
+            face[some], way[some], cosine[some] = nearest, ways[at, nearest], cosines[at, nearest]
+        return face, way, cosine
 
     def inside(self, points: Array) -> NDArray[np.bool_]:
         """Tell which points, shape (points, 3), lie in the room."""

@@ -219,7 +219,7 @@ def light_balance(house: LitHouse) -> LightBalance:
     direction, solid_angle = _patches()
     panes = follow.panes
     share = np.zeros((len(direction), len(panes), len(SINKS)))
-    rays = max(_RAYS_A_PATCH // len(panes), 8)
+    rays = max(_RAYS_A_PATCH // len(panes), 5)
     # Every house is its own mirror image, left for right: half of the patches tell the rest.
     right = np.flatnonzero(direction[:, 0] > -1e-9)
     spots = lattice(rays, 2)
@@ -348,16 +348,13 @@ class _Follow:
         """Share of rays that things catch on their way in each layer, shape (rays, layers), by its length in it."""
         edges = np.linspace(0.0, self._standing.height, _LAYERS + 1)
         end = start + way * rise
-        low, high = np.minimum(start, end)[:, None], np.maximum(start, end)[:, None]
-        # A level ray lies in one layer with all its length.
-        level = high - low < 1e-9
-        span = np.where(level, 1.0, high - low)
-        part = np.clip((np.minimum(high, edges[1:]) - np.maximum(low, edges[:-1])) / span, 0.0, 1.0)
-        part = np.where(level, (low >= edges[:-1]) & (low < edges[1:]), part)
-        depth = self._extinction * part * way[:, None]
-        up_to = np.cumsum(depth, axis=1)
-        before = np.where(rise[:, None] > 0, up_to - depth, up_to[:, -1:] - up_to)
-        return np.exp(-before) * -np.expm1(-depth)
+        # A ray that is all but level lies in the layer of its start.
+        level = np.abs(end - start) < 1e-9
+        low, high = np.minimum(start, end), np.where(level, start + 1e-9, np.maximum(start, end))
+        below = np.clip(edges, low[:, None], high[:, None]) - low[:, None]
+        depth = (self._extinction * way / (high - low))[:, None] * below
+        depth = np.where(rise[:, None] > 0, depth, depth[:, -1:] - depth)
+        return np.abs(np.diff(np.exp(-depth), axis=1))
 
 
 def _add(table: Array, group: NDArray[np.intp], column: Any, weight: Array) -> None:
