@@ -72,6 +72,8 @@ class HouseModel:
         [m2]
     inside_film : float
         Of the cover. [W/(m2 K)]
+    outside_film, draught_outside : array, shape (steps,)
+        The film outside the cover, and its part without radiation. [W/(m2 K)]
     sun : Sunlight
         On the house.
     light : array, shape (steps,)
@@ -107,6 +109,8 @@ class HouseModel:
     temp_sol_air: np.ndarray
     cover_area: float
     inside_film: float
+    outside_film: np.ndarray
+    draught_outside: np.ndarray
     sun: Sunlight
     light: np.ndarray
     damp: np.ndarray
@@ -194,7 +198,8 @@ def house_model(
     hour = _solar_hour(weather, record.place.longitude)
     sky = moist_air.sky_temperature(air, dew, broken_sky.cover_or_by_light(weather, record.place), hour)
     inside = glazing.inside_film(_warm_area(plan), size.cover_area)
-    u_value = _u_value(plan, pieces, np.asarray(convective + radiative), inside)
+    film = np.asarray(convective + radiative)
+    u_value = _u_value(plan, pieces, film, inside)
     if record.screen is not None:
         u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)
     masses, weight = _masses(plan)
@@ -215,6 +220,8 @@ def house_model(
         ),
         cover_area=size.cover_area,
         inside_film=inside,
+        outside_film=film,
+        draught_outside=np.asarray(convective),
         sun=sun,
         light=heat.light,
         damp=heat.damp,

@@ -99,23 +99,46 @@ class MoistureBalance:
 
     def __init__(self, model: HouseModel, pressure: float) -> None:
         self._model, self.pressure = model, pressure
-        self._outside = np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(model.dew_point), pressure))[
-            :, None
-        ]
+        self._outside = self._saturated(model.dew_point)[:, None]
+        # A cover is at least as warm outside as air, sun and sky together would have it.
+        self._dewy = np.flatnonzero(model.temp_sol_air < model.dew_point)
+
+    def _saturated(self, temp: np.ndarray) -> np.ndarray:
+        """Humidity ratio of saturated air. [kg/kg]"""
+        return np.asarray(moist_air.humidity_ratio(moist_air.saturation_pressure(temp), self.pressure))
 
     def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
         """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
         model = self._model
         face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None], model.inside_film)
-        at_face = moist_air.humidity_ratio(moist_air.saturation_pressure(face), self.pressure)
         made = model.vapour_heat(temp) / VAPORISATION_HEAT + model.seeping
-        return vapour_balance(made, model.density[:, None] * flow, self._outside, at_face, model.cover_area)
+        return vapour_balance(
+            made, model.density[:, None] * flow, self._outside, self._saturated(face), model.cover_area
+        )
 
     def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
-        """Heat that dew gives back to the house, less what vapour takes. [W]
+        """Heat that dew gives to the house, less what vapour takes. [W]
 
         Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
         """
         back = 1 - self._model.u_value[:, None] / self._model.inside_film
         taken = self._model.vapour_heat(temp) + VAPORISATION_HEAT * self._model.seeping
-        return VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
+        heat = VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
+        heat[self._dewy] += self._dew_outside(temp[self._dewy])
+        return heat
+
+    def _dew_outside(self, temp: np.ndarray) -> np.ndarray:
+        """Heat that dew or rime on the outer face gives to the house, in the steps in which there may be some. [W]
+
+        Under a clear sky the outer face falls below the dew point of the outside air, which then settles on it (Lewis)
+        and warms it; of that heat the share U / outside film comes in.
+        """
+        model, at = self._model, self._dewy
+        film, u_value, sol_air = (row[at, None] for row in (model.outside_film, model.u_value, model.temp_sol_air))
+        inward = u_value / film
+        face = sol_air + inward * (temp - sol_air)
+        at_face = self._saturated(face)
+        path = VAPORISATION_HEAT * model.draught_outside[at, None] / AIR_HEAT_CAPACITY
+        # The warmth of the dew raises the face, and what saturates air there: one step of Newton's, by Magnus' formula.
+        raised = path * at_face * 17.625 * 243.04 / (face + 243.04) ** 2 * (1 - inward) / film
+        return model.cover_area * inward * path * np.maximum(self._outside[at] - at_face, 0.0) / (1 + raised)

@@ -156,12 +156,12 @@ def influences() -> tuple[Influence, ...]:
 _PRACTICE = (
     "Held against common practice (no source) with one set of inputs, chosen before the first run and not changed"
     " since: a hobby house of 7 m2 with openers and two small fans in full sun at 21 degC comes to 32 degC (practice"
-    " 28-37); its vents just cracked under cloud, 5 K over outside (3-5); nights 4 K over outside after sun (3-6), 1 K"
-    " in a long dull spell (nothing).",
-    "Two it misses, both on the cold side. Shut in full sun: 42 degC (54-60). On a dry floor of boards, without plants"
-    " and wind, it would be 49; for the rest the model has no cause to show, and a thermometer in the sun under the"
-    " ridge is the likely one. With 830 L of water after a sunny winter day: 4.6 degC in the evening and 0.9 at dawn"
-    " (6.7 and 2.8); by day it had 19 degC where practice had 29, so its water began the night colder.",
+    " 28-37); nights with 830 L of water lie 5 K over outside after sun (3-6).",
+    "What it misses: shut in full sun 42 degC (54-60); on boards, tight and in still air it has 59. Its vents just"
+    " cracked under cloud, 5.4 K over outside (3-5); with leaky walls 4.8. With the water after a sunny winter day: 4.6"
+    " degC in the evening and 1.2 at dawn (6.7 and 2.8); tight, on a dry slab 5.7 and 2.1, and with a quarter more light"
+    " 6.4 and 2.5; by day it had 17 degC where practice had 29, so its water began the night colder. In a long dull"
+    " spell 1.4 K are left, of the day just gone (nothing).",
 )
 
 

@@ -13,7 +13,8 @@ never in the inputs:
     - Light was thrown away after one meeting: it is followed now until it is absorbed or outside.
     - A small house has three times as much cover as floor, and panes that see panes get no warmth from them.
     - Leaves and damp floors turn light into vapour at the inside temperature; floors store heat in layers.
-    now: closed 42, on boards, tight and calm 59; openers and fans 31; cracked 5.4; drums 4.4 and 1.0; rule 4.4 and 1.4
+    - On clear damp nights dew and rime settle on the outer face of the cover, too, and warm it.
+    now: closed 42, on boards, tight and calm 59; openers and fans 32; cracked 5.4; drums 4.6 and 1.2; rule 4.6 and 1.4
 
 The drums and the cracked vents miss their bands. They stand here as they are, with the miss and what explains it.
 """
@@ -82,13 +83,19 @@ def test_vents_just_cracked_under_cloud():
 
 def test_drums_after_a_sunny_winter_day_stay_below_the_band(winter):
     # Practice: 29 degC reached inside by day; 6.7 degC at -0.6 outside in the evening, 2.8 at -3.0 at 05:00. The model:
-    # 17 by day, 4.4 and 1.0. The miss is too little warmth, not too fast a loss.
+    # 17 by day, 4.6 and 1.2. The miss is too little warmth, not too fast a loss.
     sunny = slice(96, 120)
     assert winter.case("closed")[sunny].max() == pytest.approx(16.9, abs=0.5)
     evening, dawn = at_hour(winter, "closed", 21, 3), at_hour(winter, "closed", 5, 4)
-    assert evening == pytest.approx(4.4, abs=0.3)
-    assert dawn == pytest.approx(1.0, abs=0.3)
-    assert evening - dawn == pytest.approx(6.7 - 2.8, abs=0.55)
+    assert evening == pytest.approx(4.6, abs=0.3)
+    assert dawn == pytest.approx(1.2, abs=0.3)
+    # Practice falls by 3.9 over the night; a house that begins it colder by less.
+    assert evening - dawn == pytest.approx(3.4, abs=0.15)
+    # Tight, on a dry slab, inputs no less usual, both hold the band within 1.5 K.
+    loaded = hobby_plan(drums=True, tightness="tight", floor="slab", watered=False)
+    run = hobby_run(loaded, hobby_weather(loaded, "winter-sunny"), ("closed",))
+    assert at_hour(run, "closed", 21, -2) == pytest.approx(6.7, abs=1.5)
+    assert at_hour(run, "closed", 5, -1) == pytest.approx(2.8, abs=1.5)
 
 
 def test_drums_with_more_light_or_under_a_less_cold_sky_hold_the_band():

@@ -1,9 +1,14 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from hobby import hobby_plan, hobby_run, hobby_weather
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.house.moisture import vapour_balance
+from solarvent.air.network import FanState
+from solarvent.house.house_run import house_run
+from solarvent.house.moisture import MoistureBalance, vapour_balance
 from solarvent.weather.moist_air import humidity_ratio, saturation_pressure
 
 plain = settings(deadline=None, max_examples=80)
@@ -53,3 +58,49 @@ def test_a_burner_without_a_flue_makes_a_house_drip():
 
 def test_nothing_moves_the_vapour():
     assert np.isnan(vapour_balance(0.0, 0.0, 0.01, 0.02, 25.0).humidity_ratio)
+
+
+# --- dew on the outer face ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("humidity", "warmer"), [(40.0, 0.0), (85.0, 0.1), (97.0, 0.3)])
+def test_dew_on_the_outer_face_warms_the_house_on_a_clear_damp_night(humidity, warmer):
+    loaded = hobby_plan(cover="film-single", planting="empty")
+    weather = hobby_weather(loaded, "winter-sunny").assign(relative_humidity=humidity)
+    run = hobby_run(loaded, weather, ("closed",))
+    dry = run.model.temp_sol_air >= run.model.dew_point
+    without = replace(run.model, draught_outside=np.zeros(len(weather)))
+    still = FanState.standing(loaded, len(weather))
+    bare = house_run(loaded, without, weather["wind_direction"].to_numpy(), still, ("closed",))
+    gained = (run.case("closed") - bare.case("closed"))[run.model.dark]
+    assert gained.max() >= warmer
+    assert gained.min() > -0.01
+    assert (humidity == 40.0) == bool(dry.all())
+
+
+def test_dew_outside_brings_the_face_no_further_than_the_dew_point():
+    # The outer face by the balance of its films: sky and air, the house, and dew by Lewis; solved by halving.
+    loaded = hobby_plan(cover="film-single", planting="empty")
+    weather = hobby_weather(loaded, "winter-sunny").assign(relative_humidity=97.0)
+    model = hobby_run(loaded, weather, ("closed",)).model
+    moisture = MoistureBalance(model, 101_325.0)
+    at = int(np.flatnonzero(model.dark & (model.temp_sol_air < model.dew_point - 2))[0])
+    inside = np.full((len(weather), 1), float(model.temp_air[at]) + 1.0)
+    some = np.flatnonzero(model.temp_sol_air < model.dew_point)
+    got = moisture._dew_outside(inside[some])[np.searchsorted(some, at), 0]
+    u_value, film, sol_air = model.u_value[at], model.outside_film[at], model.temp_sol_air[at]
+    through = 1 / (1 / u_value - 1 / film)
+
+    def ratio(temp):
+        return float(humidity_ratio(saturation_pressure(temp), 101_325.0))
+
+    def latent(face):
+        return 2.45e6 * model.draught_outside[at] / 1006 * max(ratio(model.dew_point[at]) - ratio(face), 0.0)
+
+    low, high = sol_air - 5.0, float(inside[0, 0]) + 5.0
+    for _ in range(60):
+        face = (low + high) / 2
+        net = film * (sol_air - face) + through * (inside[0, 0] - face) + latent(face)
+        low, high = (face, high) if net > 0 else (low, face)
+    assert face <= model.dew_point[at]
+    assert got == pytest.approx(latent(face) * u_value / film * model.cover_area, rel=0.05)

@@ -1,10 +1,15 @@
 """Two hundred houses by chance: leaf, floor and cover move a shut house in the sun in the direction of physics."""
 
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hobby import hobby_plan, hobby_run, hobby_weather
 
+from solarvent.air.network import FanState
 from solarvent.house import light_balance
+from solarvent.house.house_run import house_run
 
 COVERS = (
     "single-glass",
@@ -44,37 +49,49 @@ def quick(monkeypatch):
 
 
 @pytest.fixture
-def steps(quick):
-    """By how much the hottest hour moves from empty to half planted, and from half to full, in all houses. [K]"""
+def planted(quick):
+    """Two hundred houses, each empty, half and fully planted: weather, and plan and shut house through three days."""
     rng = np.random.default_rng(3)
     base = hobby_weather(hobby_plan(), "spring")
     found = []
     for _ in range(HOUSES):
         house, wind, warmer = random_house(rng)
         weather = base.assign(wind_speed=wind, temp_air=base["temp_air"] + warmer)
-        hottest = [
-            hobby_run(hobby_plan(**house, planting=word), weather, ("closed",)).case("closed")[-24:].max()
-            for word in ("empty", "half", "full")
-        ]
-        found.append(np.diff(hottest))
-    return np.array(found).T
+        plans = [hobby_plan(**house, planting=word) for word in ("empty", "half", "full")]
+        found.append((weather, [(plan, hobby_run(plan, weather, ("closed",))) for plan in plans]))
+    return found
 
 
-def test_watered_leaf_cools_a_shut_house(steps):
-    to_half, to_full = steps
-    assert np.mean(to_half > 0) < 0.05
-    assert np.mean(to_full > 0) < 0.08
-    assert to_half.mean() < -3
-    assert to_full.mean() < -0.5
+def last_day(run):
+    return run.case("closed")[-24:]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="under two tight layers dew gives most of its heat back to the air: 15 of 400 steps warm the house, one by"
-    " 1.6 K in a low tunnel, the others by less than 0.9 K",
-)
-def test_watered_leaf_never_makes_a_shut_house_warmer(steps):
-    assert steps.max() <= 0
+def shaded_as_before(weather, before, after):
+    """The house with more leaf, whose floor takes as much of the light as it did with less."""
+    model, plan = after[1].model, after[0]
+    taken = before[1].model.sun_mass
+    model = replace(model, sun_mass=taken, sun_air=model.light - taken.sum(axis=1))
+    wind = weather["wind_direction"].to_numpy()
+    return house_run(plan, model, wind, FanState.standing(plan, len(weather)), ("closed",))
+
+
+def test_watered_leaf_never_makes_a_shut_house_warmer(planted):
+    # Leaf turns light into vapour, whose heat comes back as dew at the most in part: the mean of a day falls with every
+    # step, from empty to half and from half to full, in every house; and so does the hottest hour, if the floor takes
+    # as much light as before.
+    hottest = []
+    for weather, runs in planted:
+        for before, after in pairwise(runs):
+            was, now = last_day(before[1]), last_day(after[1])
+            assert now.mean() < was.mean()
+            assert last_day(shaded_as_before(weather, before, after)).max() < was.max() - 1.0
+            hottest.append(now.max() - was.max())
+    # What the two leave open is physics: leaf shades the floor, and light that a cool slab would have kept until the
+    # evening is in the air at noon. Where two tight layers give most of the dew's heat back, that can outweigh the
+    # vapour in the hottest hour.
+    assert np.mean(np.array(hottest) > 0) < 0.05
+    assert np.mean(hottest) < -3
+    assert max(hottest) < 2.0
 
 
 def test_a_darker_floor_a_tighter_house_and_a_warmer_cover_make_it_hotter(quick):

@@ -68,11 +68,12 @@ def a_school_greenhouse_on_concrete():
     TOPIC, TUNNEL, READ,
     row("C7", "hottest hour over outside, first day", "K", 18.0, within=3),
     row("C7b", "the same, second day", "K", 21.2, within=3,
-        why_missed="the first day, with the same sun, was 3 K cooler; tight the model has 18"),
+        why_missed="the first day, with the same sun, was 3 K cooler; tight the model has 18.7"),
     row("C7c", "clear night, 0-6 h, over outside", "K", -1.46, within=1.5),
     row("C7d", "the hour after sunset over outside", "K", -0.9, within=1.5,
-        why_missed="dry film passes heat radiation until it is wet; letting 0.3 of it through from 16 to 20 h the model"
-        " has -0.7; letting 0.5 through all night it would be 5 K too cold"),
+        why_missed="dry film passes heat radiation until it is wet; by the model's own dew it is wet all evening;"
+        " where less than 2 g/(m2 h) of dew counts as dry and 0.3 is let through, it has 0.3, and the clear nights of"
+        " C3b fall to 2.9"),
     kind=WHOLE,
 )  # fmt: skip
 def a_film_tunnel_in_february():
@@ -84,17 +85,16 @@ def a_film_tunnel_in_february():
 @checks(
     TOPIC, FARM, READ,
     row("C10", "clear still night in March, 2 h, over outside", "K", 2.8, within=1),
-    row("C10b", "the same, 5:20 h", "K", 2.9, within=1,
-        why_missed="under a sky 40 % less cold, as haze and houses around leave it, the model has 2.9; with two layers"
-        " of film, too"),
+    row("C10b", "the same, 5:20 h, coldest", "K", 2.9, within=1),
     row("C10c", "clear day, shut, 13 h, over outside", "K", 12.2, within=3,
-        why_missed="nobody says what grew there: full of leaf the model has 15.6, empty 26; leaky 15.7"),
+        why_missed="nobody says what grew there: full of leaf the model has 16, empty 27; leaky 16.5"),
     kind=WHOLE,
 )  # fmt: skip
 def a_wide_house_on_a_clear_day_in_march():
+    """The second night reading was taken at -1.7 outside, which the inputs have at 5 h, between two hours."""
     run = measured_run("wide-house")
     rise = (run.case("closed") - run.model.temp_air)[-24:]
-    return [rise[2], rise[5], rise[13]]
+    return [rise[2], rise[4:6].mean(), rise[13]]
 
 
 @checks(
@@ -110,7 +110,8 @@ def an_empty_tunnel_in_april():
 @checks(
     TOPIC, "a grower's log: film tunnel on a clear day of January, -7 degC outside: a rise of 34 K", READ,
     row("C15", "rise of a shut tunnel in winter sun, at the most", "K", 34, within=4,
-        why_missed="one reading of a thermometer, place and size not told; the model has 23 on bare dry soil"),
+        why_missed="one reading of a thermometer; floor, layers, place and snow are not told: with snow around the"
+        " model has 25, on a floor that stores as little as boards 30, with both 31; boards under two films 35"),
     kind=WHOLE,
 )  # fmt: skip
 def a_tunnel_in_winter_sun():
