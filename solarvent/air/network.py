@@ -84,7 +84,7 @@ class AirNetwork:
     outside : OutsideAir
         One value a step.
     band : Band
-        How strong the fans are.
+        How strong the fans and how wide the cracks are.
     open_share : float, optional
         Holds all vents with an opener open by this share, whatever the temperature. [-]
     """
@@ -92,7 +92,7 @@ class AirNetwork:
     def __init__(self, plan: Plan, outside: OutsideAir, band: Band = TYPICAL, open_share: float | None = None) -> None:
         self._plan, self._outside, self._open_share = plan, outside, open_share
         self._middle = plan.record.house.ridge / 2
-        self._leakage_area = leakage_area(plan)
+        self._leakage_area = leakage_area(plan, band)
         self._fans = [
             (fan, fan_curve(fan, band), hole_area(fan), fan_outlet(plan, fan), self._fan_height(fan))
             for fan in plan.record.fan

@@ -114,7 +114,7 @@ class FreshAir:
     ) -> None:
         self._model, self._fans, self._cases = model, fans, cases
         self._network = AirNetwork(plan, outside_of(model, wind_direction), band, open_share)
-        self._leakage_area = leakage_area(plan)
+        self._leakage_area = leakage_area(plan, band)
         self._may_be_open = model.ghi > _DAY if shut_at_night else np.ones(len(model.dark), dtype=bool)
 
     def __call__(self, temp: np.ndarray, wanted: np.ndarray) -> np.ndarray:
@@ -180,7 +180,7 @@ def house_run(
     cases : tuple of str
         Ways of running it.
     band : Band
-        How strong the fans are.
+        How strong the fans and how wide the cracks are.
     heater : tuple of float, optional
         Power and thermostat; by default the plan's, if it has one. [W], [degC]
     open_share : float, optional

@@ -110,7 +110,9 @@ class MoistureBalance:
     def balance(self, temp: np.ndarray, flow: np.ndarray) -> Vapour:
         """Humidity inside and dew on the cover, at inside temperatures and fresh air (steps, cases)."""
         model = self._model
-        face = inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None], model.inside_film)
+        face = np.asarray(
+            inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None], model.inside_film)
+        )
         made = model.vapour_heat(temp) / VAPORISATION_HEAT + model.seeping
         return vapour_balance(
             made, model.density[:, None] * flow, self._outside, self._saturated(face), model.cover_area

@@ -159,7 +159,7 @@ _PRACTICE = (
     " 28-37); nights with 830 L of water lie 5 K over outside after sun (3-6).",
     "What it misses: shut in full sun 42 degC (54-60); on boards, tight and in still air it has 59. Its vents just"
     " cracked under cloud, 5.4 K over outside (3-5); with leaky walls 4.8. With the water after a sunny winter day: 4.6"
-    " degC in the evening and 1.2 at dawn (6.7 and 2.8); tight, on a dry slab 5.7 and 2.1, and with a quarter more light"
+    " degC in the evening and 1.2 at dawn (6.7 and 2.8); tight, on a dry slab 5.7 and 2.1; with a quarter more light"
     " 6.4 and 2.5; by day it had 17 degC where practice had 29, so its water began the night colder. In a long dull"
     " spell 1.4 K are left, of the day just gone (nothing).",
 )

@@ -45,8 +45,9 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     record = night.run.plan.record
     lowest = night.minimum_inside
     yield (
-        f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside; believe it"
-        f" within {kelvins(NIGHT_BAND)}, more or less. "
+        f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside;"
+        f" {degrees(night.minimum_span[0])} to {degrees(night.minimum_span[1])} by how wide the cracks of such houses"
+        f" are. Believe it within {kelvins(NIGHT_BAND)}, more or less. "
         + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
     )
     if record.heater is not None:
@@ -158,6 +159,8 @@ def night_json(night: Night, findings: Sequence[Finding]) -> str:
                 )
             ],
             "minimum_inside": night.minimum_inside,
+            "minimum_inside_low": night.minimum_span[0],
+            "minimum_inside_high": night.minimum_span[1],
             "minimum_shut": night.minimum_shut,
             "minimum_without_mass": night.minimum_bare,
             "frost_margin": night.minimum_inside,

@@ -72,9 +72,15 @@ def house_block(house: HouseSummary, system: str) -> str:
     headers, rows = house_rows(house, system)
     band = show(PEAK_BAND, "temperature difference", system, 0)
     limit = show(house.limit, "temperature", system, 0)
+    spans = (
+        " to ".join(show(value, "temperature", system, 0) for value in house.hottest[case])
+        for case in ("closed", "both")
+    )
     text = paragraph(
         f"Inside air. At need: mean over the hours of need. Too hot: above {limit},"
-        f" the limit of {house.crop}. Believe the hottest within {band}, more or less (solarvent about models)."
+        " the limit of {}. Hottest by how wide the cracks of such houses are and how strong the fans: shut {},"
+        " with everything {}.".format(house.crop, *spans)
+        + f" Believe it within {band}, more or less (solarvent about models)."
     )
     flows = flows_block(house, system)
     return f"{heading('The house: how warm it gets')}\n{table(rows, headers)}\n{text}" + (

@@ -12,7 +12,7 @@ import numpy as np
 from solarvent.air.network import FanState
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
-from solarvent.electrical.panel_model import TYPICAL
+from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, Band
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import HouseModel, add_mass, crop_of, drop_masses, drums
@@ -51,6 +51,8 @@ class Night:
         Dew settles on the cover; on the masses.
     minimum_inside, minimum_shut, minimum_bare : float
         Lowest inside: as planned; shut at night; shut at night and without the masses. [degC]
+    minimum_span : tuple of float
+        Lowest inside as planned, with the widest and the narrowest cracks of such houses. [degC]
     wanted : float
         To be held. [degC]
     heater_watts, heater_energy : float
@@ -81,6 +83,7 @@ class Night:
     minimum_inside: float
     minimum_shut: float
     minimum_bare: float
+    minimum_span: tuple[float, float]
     wanted: float
     heater_watts: float
     heater_energy: float
@@ -151,6 +154,7 @@ def cold_night(
     planned, shut = window.run(), window.run(shut=True)
     bare = window.run(shut=True, model=drop_masses(plan, window.model))
     heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
+    lows = [window.lowest(each) for each in (planned, window.run(band=LOW), window.run(band=HIGH))]
     inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
     coldest = planned.temp_things[night, :, 0].min(axis=1) if plan.record.mass else np.full(len(inside), np.inf)
     watts = heated.heater[night, 0]
@@ -168,6 +172,7 @@ def cold_night(
         minimum_inside=float(inside.min()),
         minimum_shut=window.lowest(shut),
         minimum_bare=window.lowest(bare),
+        minimum_span=(min(lows), max(lows)),
         wanted=wanted,
         heater_watts=float(watts.max()),
         heater_energy=float(watts.sum() * run.conditions.step / 3600.0),
@@ -231,9 +236,13 @@ class _Window:
         )
 
     def run(
-        self, shut: bool = False, model: HouseModel | None = None, heater: tuple[float, float] | None = None
+        self,
+        shut: bool = False,
+        model: HouseModel | None = None,
+        heater: tuple[float, float] | None = None,
+        band: Band = TYPICAL,
     ) -> HouseRun:
-        """Carry the house through, with all shut at night, with other masses or another heater."""
+        """Carry the house through, with all shut at night, with other masses or another heater, in another band."""
         model = model or self.model
         count = len(model.masses.capacity)
         own = self.start[FLOOR_NODES:]
@@ -245,6 +254,7 @@ class _Window:
             self.direction,
             self.fans,
             ("both",),
+            band,
             heater=heater,
             mass_start=start,
             shut_at_night=shut,

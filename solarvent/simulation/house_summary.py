@@ -7,14 +7,17 @@ from datetime import datetime
 
 import numpy as np
 
-from solarvent.air.network import AirNetwork
-from solarvent.house.house_run import outside_of
+from solarvent.air.network import AirNetwork, FanState
+from solarvent.electrical.panel_model import HIGH, LOW
+from solarvent.house.house_run import house_run, outside_of
 from solarvent.house.model import crop_of
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
 #: Walls that face alike within this are one wall. [deg]
 _SAME_WALL = 20.0
+#: Ways of running whose hottest hour is given with its span, and days before it that are carried through again.
+_SPANNED, _LEAD = ("closed", "both"), 3
 
 
 @dataclass(frozen=True)
@@ -116,12 +119,14 @@ class CaseSummary:
 class HouseSummary:
     """How warm the house gets in each case, and above which limit what grows or lives in it suffers [degC].
 
-    `moment` are the flows in the hottest hour of need, `when` that hour, if the span has one.
+    `moment` are the flows in the hottest hour of need, `when` that hour, if the span has one; `hottest` as
+    :func:`hottest_span` has it, shut and with everything at work.
     """
 
     crop: str
     limit: float
     cases: tuple[CaseSummary, ...]
+    hottest: dict[str, tuple[float, float]]
     moment: FlowMoment | None
     when: datetime | None
 
@@ -130,7 +135,28 @@ def house_summary(run: Simulation) -> HouseSummary:
     """Sum up the house of a run that carries it."""
     moment = hottest_moment(run)
     when = None if moment is None else run.hours.index[moment.step].to_pydatetime()
-    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), moment, when)
+    hottest = {case: hottest_span(run, case) for case in _SPANNED}
+    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), hottest, moment, when)
+
+
+def hottest_span(run: Simulation, case: str) -> tuple[float, float]:
+    """Hottest hour of a way of running, from wide cracks and strong fans to narrow cracks and weak fans. [degC]
+
+    The day of the hottest hour is carried through again with some days before it, for both.
+    """
+    house, day = run.whole_house, round(86_400 / run.conditions.step)
+    inside = house.case(case)
+    at = int(inside.argmax())
+    span = np.arange(at - _LEAD * day, at + 1) % len(inside)
+    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
+    fans = FanState.by_step(run.electrical.fan_voltage[:, span], run.electrical.running[:, span] > 0.5)
+    start = house.temp_mass[int(span[0]) - 1, :, house.cases.index(case)]
+    hottest = [
+        house_run(run.plan, house.model.part(span), direction, fans, (case,), band, mass_start=start).temp_inside[-day:]
+        for band in (LOW, HIGH)
+    ]
+    values = [float(inside[at]), *(float(each.max()) for each in hottest)]
+    return min(values), max(values)
 
 
 def heat_limit(run: Simulation) -> float:
@@ -170,6 +196,7 @@ def house_totals(run: Simulation) -> dict[str, object]:
         "cases": {
             row.case: {key: value for key, value in vars(row).items() if key != "case"} for row in house_cases(run)
         },
+        "hottest": {case: dict(zip(("low", "high"), hottest_span(run, case), strict=True)) for case in _SPANNED},
         "heater_energy": float(run.whole_house.heater[:, -1].sum() * run.conditions.step / 3600.0),
         "residual": run.whole_house.solution.residual,
         "flows": _flows(run),

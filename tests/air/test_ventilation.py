@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.air.opening import leakage_flow
 from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, geometry, inlet_area, leakage_area, volume
-from solarvent.electrical.panel_model import TYPICAL
+from solarvent.electrical.panel_model import BANDS, TYPICAL
 
 HOUR = 3600.0
 
@@ -65,3 +65,17 @@ def test_cracks_of_a_wide_house_leak_as_shut_ranges_do(small_plan):
     loaded = small_plan()
     usual = leakage_area(loaded) / geometry(loaded).cover_area * 1011.0
     assert 0.34 <= leakage_flow(usual, 15.0, 0.5) * HOUR / 2400.0 <= 1.0
+
+
+def test_cracks_of_the_bands_span_the_published_rates(small_plan):
+    # From the tightest of four research houses to old glass: sixtyfold.
+    areas = {
+        (word, band.name): leakage_area(small_plan({"house.tightness": word}), band)
+        for word in ("tight", "average", "leaky")
+        for band in BANDS
+    }
+    for word in ("tight", "average", "leaky"):
+        assert areas[word, "low"] < areas[word, "typical"] < areas[word, "high"]
+    assert areas["leaky", "high"] / areas["tight", "low"] == pytest.approx(70)
+    assert areas["average", "low"] <= areas["tight", "high"]
+    assert areas["leaky", "low"] <= areas["average", "high"]

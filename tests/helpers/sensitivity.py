@@ -12,6 +12,7 @@ from unittest import mock
 
 import numpy as np
 
+from solarvent.air import ventilation
 from solarvent.air.network import FanState
 from solarvent.house import glazing
 from solarvent.house.house_run import house_run
@@ -83,7 +84,8 @@ def sensitivity(run: Simulation) -> tuple[Influence, ...]:
         lines.append(Influence(what, float(max(peaks)), float(max(nights))))
     for what, less, more in (
         ("speed of the fans, 25 %", {"fans": 0.75}, {"fans": 1.25}),
-        ("cracks, twice as wide or less than half", {"tightness": "tight"}, {"tightness": "leaky"}),
+        # The least and the most of all published rates, see `_CRACKS`.
+        ("cracks, as narrow or as wide as any house's", {"cracks": 0.4e-4}, {"cracks": 28e-4}),
         ("films of floor and masses, 30 %", {"film": 0.7}, {"film": 1.3}),
         ("loss of the floor's edge, 50 %", {"edge": 0.5}, {"edge": 1.5}),
     ):
@@ -106,7 +108,7 @@ def _carry(
     fans: float = 1.0,
     film: float = 1.0,
     edge: float = 1.0,
-    tightness: str | None = None,
+    cracks: float | None = None,
 ) -> np.ndarray:
     """Inside temperature of the last day of a span. [degC]"""
     house, plan = run.whole_house, run.plan
@@ -120,13 +122,14 @@ def _carry(
             mock.patch("solarvent.house.model.EDGE_LOSS", edge * EDGE_LOSS),
         ):
             model = furnished(plan, model, masses)
-    if tightness is not None:
-        plan = plan.with_records(house=plan.record.house.model_copy(update={"tightness": tightness}))
     electrical, steps = run.electrical, np.arange(len(span))
     state = FanState(
         fans * electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))
     )
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
-    result = house_run(plan, model, direction, state, ("both",), mass_start=start)
+    usual = ventilation._CRACKS[plan.record.house.tightness]
+    spread = {plan.record.house.tightness: usual if cracks is None else (cracks,) * 3}
+    with mock.patch("solarvent.air.ventilation._CRACKS", spread):
+        result = house_run(plan, model, direction, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

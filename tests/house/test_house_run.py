@@ -8,7 +8,14 @@ from sensitivity import sensitivity
 
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.models_text import influences
-from solarvent.simulation.house_summary import NIGHT_BAND, PEAK_BAND, heat_limit, house_cases, house_totals
+from solarvent.simulation.house_summary import (
+    NIGHT_BAND,
+    PEAK_BAND,
+    heat_limit,
+    hottest_span,
+    house_cases,
+    house_totals,
+)
 from solarvent.simulation.simulate import simulate
 
 MIDSUMMER = date(2001, 6, 21)
@@ -27,6 +34,16 @@ def test_every_way_of_running_has_its_place(default_run):
     assert rows["closed"].maximum > rows["openings"].maximum > rows["both"].maximum
     # No openers in this plan: fans alone are fans with all its openings.
     assert rows["fans"].degree_hours == rows["both"].degree_hours
+
+
+def test_cracks_and_fans_spread_the_hottest_hour(default_run):
+    rows = {row.case: row for row in house_cases(default_run)}
+    shut, work = (hottest_span(default_run, case) for case in ("closed", "both"))
+    assert shut[0] < rows["closed"].maximum < shut[1]
+    assert work[0] < rows["both"].maximum < work[1]
+    # Shut, cracks are all the air that there is.
+    assert shut[1] - shut[0] > work[1] - work[0] > 0.3
+    assert house_totals(default_run)["hottest"]["closed"] == {"low": shut[0], "high": shut[1]}
 
 
 def test_degree_hours_are_counted_above_the_limit_of_the_plants(default_run):

@@ -85,7 +85,9 @@ def a_film_tunnel_in_february():
 @checks(
     TOPIC, FARM, READ,
     row("C10", "clear still night in March, 2 h, over outside", "K", 2.8, within=1),
-    row("C10b", "the same, 5:20 h, coldest", "K", 2.9, within=1),
+    row("C10b", "the same, 5:20 h, coldest", "K", 2.9, within=0.8,
+        why_missed="in air of 95 % humidity, as a still night has it, in place of the 85 assumed the model has 2.4;"
+        " under a sky 30 % less cold, as haze and houses around leave it, 3.1"),
     row("C10c", "clear day, shut, 13 h, over outside", "K", 12.2, within=3,
         why_missed="nobody says what grew there: full of leaf the model has 16, empty 27; leaky 16.5"),
     kind=WHOLE,

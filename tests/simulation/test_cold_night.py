@@ -63,6 +63,15 @@ def test_shut_at_night_is_warmer_and_water_helps(plain, drums):
     assert drums.heater_watts < plain.heater_watts
 
 
+def test_the_cracks_of_such_houses_spread_the_coldest_hour(plain, drums):
+    for night in (plain, drums):
+        low, high = night.minimum_span
+        assert low <= night.minimum_inside <= high
+        assert 0.02 < high - low < 4.0
+    # The warmer the house is kept, the more its cracks matter.
+    assert np.diff(drums.minimum_span) > np.diff(plain.minimum_span)
+
+
 def test_the_heater_makes_up_what_is_lost(plain):
     # All shut: UA of the house and what its cracks let through, times the wish over outside, within the half that sky
     # and floor make.
