@@ -326,7 +326,12 @@ def _house(answers: Answers, library: Library) -> Asking:
     )  # fmt: skip
     covers = library.names("covers")
     del covers["shade-cloth-50"], covers["insect-mesh"]
-    answers.cover = yield choose("What are walls and roof made of", cover, "Choose what most of it is made of.", covers)
+    answers.cover = yield choose(
+        "What are walls and roof made of", cover,
+        "Choose what most of it is made of. The file then takes back, a solid wall at the back, and [shade], cloth or"
+        " paint against the sun; floor, leaf_area and watered say what the sun falls on.",
+        covers,
+    )  # fmt: skip
 
 
 def _place(answers: Answers, library: Library) -> Asking:

@@ -109,6 +109,10 @@ def house_text(answers: Answers, title: str = "") -> str:
         _row(f'cover = "{answers.cover}"', "see: solarvent parts covers"),
         f'use = "{answers.use}"',
         _row(f'planting = "{"half" if green else "empty"}"', "leaf on the floor, which cools: empty, half, full"),
+        _row("# leaf_area = 2", "in its place, m2 of leaf for each m2 of floor"),
+        _row("# watered = true", "floor and plants get water; left out: where something grows"),
+        _row('floor = "soil"', '"soil", "lawn", "gravel", "slab" (concrete) or "boards"'),
+        _row('# back = "boards"', "a solid wall at the back; see: solarvent parts covers"),
         _row('tightness = "average"', 'cracks: "tight", "average" or "leaky"'),
         "",
         _row("[target]", "what would be enough, and when"),
@@ -258,6 +262,10 @@ _MORE = """\
 # [thermostat]                # in the line of the fans: none turns while the house is cool
 # closes_at = "28 degC"
 # opens_at = "24 degC"
+#
+# [shade]                     # against the sun: "outside", "inside" (cloth) or "paint" on the cover
+# place = "paint"
+# transmittance = 0.6
 #
 # [[obstacle]]                # what stands near: "tree", "wall" or "ridge"
 # kind = "tree"
