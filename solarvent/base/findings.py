@@ -229,8 +229,8 @@ class Verdict:
 
     @property
     def first_sentence(self) -> str:
-        """What to do first, as a sentence."""
+        """What to do first, as a sentence; empty if nothing was found that mends a shortage."""
         if self.first is None:
-            return "Nothing that was checked speaks against building it."
+            return "Nothing that was checked speaks against building it." if self.level == "fits" else ""
         where = f" ({', '.join(self.first.parts)})" if self.first.parts else ""
         return f"Do this first{where}: {self.first.do}"

@@ -37,7 +37,7 @@ _CLOCK = _Clock()
 @click.option("--step", type=STEP, help='A row for each step, like "10 min", in place of each hour.')
 @click.option("--year", is_flag=True, help="The real afternoons of the plan's weather.")
 @click.option("--orient", is_flag=True, help="Which tilt and azimuth are best for these hours.")
-@about_a_plan("text", "json", "csv")
+@about_a_plan("text", "json", "csv", screen=True)
 def airflow_command(asked: Request, month: int | None, oktas: int | None, cover: str | None, start: str | None,
             end: str | None, step: float | None, year: bool, orient: bool) -> None:  # fmt: skip
     """Say how much air PLAN (without one, the embedded example) moves in a span of hours under a given sky.
@@ -72,9 +72,7 @@ def airflow_command(asked: Request, month: int | None, oktas: int | None, cover:
     else:
         answer = airflow(asked.plan, month, start, end, oktas, cover, step)
         text, json, csv = airflow_text.render_airflow, data.airflow_json, data.airflow_csv
-    asked.answer(
-        text=lambda: text(answer, asked.system, asked.note), json=lambda: json(answer), csv=lambda: csv(answer)
-    )
+    asked.answer(text=lambda: text(answer, asked.frame()), json=lambda: json(answer), csv=lambda: csv(answer))
 
 
 def _refuse(oktas: int | None, cover: str | None, step: float | None, year: bool, orient: bool) -> None:

@@ -15,8 +15,8 @@ from solarvent.cli.options import (
     TEMPERATURE,
     Within,
     answer,
-    cannot_draw,
     format_option,
+    full_option,
     leave,
     output_options,
     parts_option,
@@ -31,11 +31,13 @@ from solarvent.cli.request import Request, about_a_plan
 @click.option("--step", type=STEP, help='Step within that day, like "10 min".')
 @click.option("--ascii", "plain", is_flag=True, help="Plain ASCII in the pictures of the text.")
 @click.option("--budget", is_flag=True, help="Only the power budget in Wh: made, usable, used, spilled, missing.")
-@about_a_plan("text", "json", "csv")
+@about_a_plan("text", "json", "csv", screen=True)
 def run_command(
     asked: Request, month: int | None, day: date | None, step: float | None, plain: bool, budget: bool
 ) -> None:
-    """Simulate PLAN (without one, the embedded example) and say what will happen: findings first, then the hours.
+    """Simulate PLAN (without one, the embedded example) and say what will happen, the verdict first, on one screen.
+
+    The hours of three days, the months and how to read them come with --full.
 
     Ends with exit code 3 if a finding says stop.
 
@@ -58,14 +60,14 @@ def run_command(
     if budget:
         energy = power_budget(run, month)
         asked.answer(
-            text=lambda: run_text.render_budget(energy, asked.note),
+            text=lambda: run_text.render_budget(energy, asked.frame()),
             json=lambda: run_text.budget_json(energy),
             csv=lambda: run_text.budget_csv(energy),
         )
     else:
         whole = overview(run, findings, asked.system, month)
         asked.answer(
-            text=lambda: run_text.render_run(whole, asked.system, asked.note, plain or cannot_draw(asked.output)),
+            text=lambda: run_text.render_run(whole, asked.frame(plain)),
             json=lambda: data.run_json(whole),
             csv=lambda: data.run_csv(run),
         )
@@ -76,7 +78,7 @@ def run_command(
 @click.option("--date", "evening", type=DAY, help="Evening of the first night, like 02-10; else the coldest night.")
 @click.option("--nights", type=click.IntRange(1, 14), default=1, show_default=True, help="How many nights in a row.")
 @click.option("--hold", type=TEMPERATURE, help='Temperature to be held, like "3 degC"; else what the plants bear.')
-@about_a_plan("text", "json", "csv")
+@about_a_plan("text", "json", "csv", screen=True)
 def night_command(asked: Request, evening: date | None, nights: int, hold: float | None) -> None:
     """Carry PLAN (without one, the embedded example) through its coldest nights: frost, water mass, backup heat.
 
@@ -85,13 +87,18 @@ def night_command(asked: Request, evening: date | None, nights: int, hold: float
     Example:  solarvent night --date 02-10 --nights 3
     """
     from solarvent.findings.house import night_findings
+    from solarvent.findings.verdicts import night_verdict
     from solarvent.report.night_text import night_csv, night_json, render_night
     from solarvent.simulation.cold_night import cold_night
 
     night = cold_night(asked.plan, evening, nights, hold)
+    # Programs get metric words, whatever the plan's units.
+    system = asked.system if asked.form == "text" else "metric"
+    findings = list(night_findings(night, system))
+    verdict = night_verdict(night, findings, system)
     asked.answer(
-        text=lambda: render_night(night, list(night_findings(night, asked.system)), asked.system, asked.note),
-        json=lambda: night_json(night, list(night_findings(night))),
+        text=lambda: render_night(night, verdict, findings, asked.frame()),
+        json=lambda: night_json(night, verdict, findings),
         csv=lambda: night_csv(night),
     )
 
@@ -111,21 +118,20 @@ def need_command(asked: Request, below: float, outside: float, month: int | None
     from solarvent.report.choices_text import need_json, render_need
 
     need = need_below(asked.plan, below, outside, month, sun)
-    asked.answer(
-        text=lambda: render_need(asked.plan, need, asked.system, asked.note), json=lambda: need_json(asked.plan, need)
-    )
+    asked.answer(text=lambda: render_need(asked.plan, need, asked.frame()), json=lambda: need_json(asked.plan, need))
 
 
 @click.command("compare")
 @click.argument("left", type=click.Path(path_type=Path))
 @click.argument("right", type=click.Path(path_type=Path))
-@click.option("--all", "everything", is_flag=True, help="Show what is the same in both, too.")
+@click.option("--all", "everything", is_flag=True, help="Show what is the same in both, too; with it --full.")
+@full_option
 @parts_option
 @units_option
 @format_option("text", "json")
 @output_options
-def compare_command(left: Path, right: Path, everything: bool, parts_folder: Path | None, units: str | None, form: str,
-            output: Path | None, force: bool) -> None:  # fmt: skip
+def compare_command(left: Path, right: Path, everything: bool, full: bool, parts_folder: Path | None,
+                    units: str | None, form: str, output: Path | None, force: bool) -> None:  # fmt: skip
     """Set two plans side by side, differences first: what comes of them, their findings, and their entries.
 
     The names of plans that ship with the program, "default", "faulty" and "coop", may stand for a file.
@@ -134,6 +140,7 @@ def compare_command(left: Path, right: Path, everything: bool, parts_folder: Pat
     """
     from solarvent.plan.plan import load_plan
     from solarvent.report.choices_text import compare_json, render_compare
+    from solarvent.report.layout import Frame
     from solarvent.studies.compare import compare
 
     plans = [load_plan(name, parts_folder) for name in (left, right)]
@@ -144,7 +151,9 @@ def compare_command(left: Path, right: Path, everything: bool, parts_folder: Pat
         titles = f"{titles[0]} ({left})", f"{titles[1]} ({right})"
     answer(
         form, output, force,
-        text=lambda: render_compare(titles, rows, units or plans[0].record.units, everything),
+        text=lambda: render_compare(
+            titles, rows, Frame(units or plans[0].record.units, full=full or everything), everything
+        ),
         json=lambda: compare_json(titles, rows),
     )  # fmt: skip
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shlex
 import shutil
 import sys
 from collections.abc import Generator
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.base.errors import SolarventError
-from solarvent.cli.options import answer, deliver, format_option, leave, output_options, parts_option
+from solarvent.cli.options import answer, deliver, format_option, leave, output_options, parts_option, quoted, say
 
 if TYPE_CHECKING:
     from solarvent.plan.asking import Question
@@ -50,8 +49,8 @@ def pair_command(
     if not boxes:
         from solarvent.plan.boxes import shipped_kits
 
-        click.echo(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}", err=True)
-        click.echo(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}", err=True)
+        say(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}")
+        say(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}")
     pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
     answer(
         form, output, force,
@@ -76,7 +75,7 @@ def parts_command(kind: str | None, part: str | None, parts_folder: Path | None,
     from solarvent.plan.library import Library
     from solarvent.report.parts import render_parts
 
-    deliver(render_parts(Library(parts_folder), kind, part, form), output, force)
+    answer(form, output, force, **{form: lambda: render_parts(Library(parts_folder), kind, part, form)})
 
 
 @click.command("new")
@@ -129,13 +128,13 @@ def new_command(
     refuse_to_clobber(file, force=force)
     text = _text(ask, copy, boxes, parts_folder)
     deliver(text, file, force)
-    name = shlex.quote(str(file)) if sys.platform != "win32" else f'"{file}"' if " " in str(file) else str(file)
+    name = quoted(file)
     if "kit_version" in text:
         then = f"change it to what is in your box, then: solarvent pair {name}"
     else:
         own = "" if ask else "change place and house in it, then: "
         then = f"{own}solarvent run {name}, and for the bench: solarvent checklist {name}"
-    click.echo(f"next: {then}", err=True)
+    say(f"next: {then}")
 
 
 def _mend(file: Path, code: str, parts_folder: Path | None) -> None:

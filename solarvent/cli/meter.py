@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from solarvent.cli.options import Within, leave
+from solarvent.cli.options import Within, leave, say
 from solarvent.cli.request import Request, about_a_plan
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None
     assert loaded.path is not None
     values, left_out = measured_values(loaded, taken, light, found)
     for words in left_out:
-        click.echo(f"not written: {words}", err=True)
+        say(f"not written: {words}")
     if not values:
         return
     old = loaded.path.read_bytes().decode("utf-8")
@@ -139,4 +139,4 @@ def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None
     write_whole(loaded.path, mark + text, force=True)
     for value in values:
         was = f" (was {value.before})" if value.before else ""
-        click.echo(f"written: {loaded.path}: {value.section} {value.part}: {value.key} = {value.value}{was}", err=True)
+        say(f"written: {loaded.path}: {value.section} {value.part}: {value.key} = {value.value}{was}")

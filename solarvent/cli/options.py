@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import errno
 import os
+import re
+import shlex
+import shutil
 import sys
 from collections.abc import Callable
 from datetime import date
@@ -69,6 +72,7 @@ DAY, STEP = _Day(), _StepLength()
 parts_option = click.option(
     "--parts", "parts_folder", type=click.Path(path_type=Path), help="Folder of own parts, laid over the library."
 )
+full_option = click.option("--full", is_flag=True, help="Every table and caution, not the one screen alone.")
 units_option = click.option("--units", type=click.Choice(["metric", "us"]), help="Units of the text; else the plan's.")
 
 
@@ -85,28 +89,87 @@ def format_option(*formats: str) -> Callable[[Any], Any]:
 
 
 def output_options(command: Any) -> Any:
-    """Offer ``-o FILE`` and ``--force``."""
+    """Offer ``-o FILE`` and ``--force``; and, kept in the context of the call, ``--quiet`` and ``--no-color``."""
+    for name, words in (("--no-color", "No colours, as NO_COLOR does."), ("--quiet", "Only the answer and mistakes.")):
+        command = click.option(name, is_flag=True, expose_value=False, callback=_remembered, help=words)(command)
     command = click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")(command)
     return click.option(
-        "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Write to FILE, not to the screen."
-    )(command)
+        "-o", "--output", type=click.Path(path_type=Path), metavar="FILE",
+        help="Write to FILE, not to the screen; - is the screen.",
+    )(command)  # fmt: skip
+
+
+def _remembered(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    """Keep a flag that no command needs to know of where the writing of the answer finds it."""
+    ctx.meta[f"solarvent.{param.name}"] = value
+
+
+def say(text: str) -> None:
+    """Tell something beside the answer, on the error stream, unless it is to be quiet."""
+    if not click.get_current_context().meta.get("solarvent.quiet"):
+        click.echo(text, err=True)
+
+
+def quoted(path: Path) -> str:
+    """Write a path as it is typed on a command line of this system."""
+    if sys.platform == "win32":
+        return f'"{path}"' if " " in str(path) else str(path)
+    return shlex.quote(str(path))
 
 
 def answer(form: str, output: Path | None, force: bool, **renderers: Callable[[], str]) -> None:
     """Write the answer in the form that was asked for, by the renderer of that name."""
-    deliver(renderers[form](), output, force)
+    if form != "text":
+        deliver(renderers[form](), output, force)
+        return
+    from solarvent.report.layout import WIDTH, set_to
+
+    columns = shutil.get_terminal_size((WIDTH, 24)).columns if _on_screen(output) else WIDTH
+    with set_to(columns):
+        text = renderers[form]()
+    deliver(_coloured(text) if _takes_colour(output) else text, output, force)
+
+
+def _on_screen(output: Path | None) -> bool:
+    """Tell whether the answer goes to a terminal, or to a pipe whose width was said."""
+    return output is None and sys.stdout is not None and (sys.stdout.isatty() or "COLUMNS" in os.environ)
+
+
+def _takes_colour(output: Path | None) -> bool:
+    """Tell whether weight and colours help: on a terminal that has them and whose owner wants them."""
+    plain = click.get_current_context().meta.get("solarvent.no_color") or os.environ.get("NO_COLOR")
+    on_terminal = output is None and sys.stdout is not None and sys.stdout.isatty()
+    return on_terminal and not plain and os.environ.get("TERM") != "dumb"
+
+
+#: The word of a level at the beginning of a line, and how it looks; headings are the lines above a rule.
+_LEVEL = re.compile(r"^(?P<lead>(?:->|  )?[* ]? *(?:[\d.]+ W +)?)(?P<word>STOP|WARN|NOTE|SHORT|FITS)\b", re.M)
+_LOOKS: dict[str, dict[str, Any]] = {
+    "STOP": {"fg": "red", "bold": True},
+    "WARN": {"fg": "yellow", "bold": True},
+    "SHORT": {"fg": "yellow"},
+    "FITS": {"fg": "green"},
+    "NOTE": {"dim": True},
+}
+_HEADING = re.compile(r"^(.+)(?=\n-{3,}$)", re.M)
+
+
+def _coloured(text: str) -> str:
+    """Give weight to headings and colour to the words of the levels, which stand there all the same."""
+    text = _HEADING.sub(lambda found: click.style(found[1], bold=True), text)
+    return _LEVEL.sub(lambda found: found["lead"] + click.style(found["word"], **_LOOKS[found["word"]]), text)
 
 
 def deliver(text: str, output: Path | None, force: bool) -> None:
     """Print the text, or write it to the file that was asked for."""
-    if output is None:
+    if output is None or str(output) == "-":
         _show(text)
         return
     from solarvent.report.files import write_whole
 
     _spare_what_is_read(output)
     write_whole(output, text + "\n", force=force)
-    click.echo(f"written: {output}", err=True)
+    say(f"written: {output}")
 
 
 def _show(text: str) -> None:

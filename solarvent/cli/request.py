@@ -10,12 +10,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from solarvent.cli.options import answer, format_option, output_options, parts_option, units_option
+from solarvent.cli.options import (
+    answer,
+    cannot_draw,
+    format_option,
+    full_option,
+    output_options,
+    parts_option,
+    quoted,
+    units_option,
+)
 
 if TYPE_CHECKING:
     from solarvent.plan.plan import Plan
+    from solarvent.report.layout import Frame
 
-EXAMPLE_NOTE = "No plan was given: this is the embedded example. For your own: solarvent new my-plan.toml --ask"
+EXAMPLE_NOTE = "No plan was given: the embedded example. Yours: solarvent new my-plan.toml --ask"
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +38,7 @@ class Request:
     form: str
     output: Path | None
     force: bool
+    full: bool = False
 
     @cached_property
     def plan(self) -> Plan:
@@ -46,22 +57,33 @@ class Request:
         """What is said under the title where no plan was given."""
         return EXAMPLE_NOTE if self.path is None else ""
 
+    def frame(self, plain: bool = False) -> Frame:
+        """How the text is to be set; if plain, with only ASCII in its pictures."""
+        from solarvent.report.layout import Frame
+
+        name = "" if self.path is None else quoted(self.path)
+        return Frame(self.system, self.note, name, self.full, plain or cannot_draw(self.output))
+
     def answer(self, **renderers: Callable[[], str]) -> None:
         """Write the answer in the form that was asked for."""
         answer(self.form, self.output, self.force, **renderers)
 
 
-def about_a_plan(*formats: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command its plan, parts, units, form and output as one :class:`Request`, its first argument."""
+def about_a_plan(*formats: str, screen: bool = False) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command its plan, parts, units, form and output as one :class:`Request`, its first argument.
+
+    A command whose text is one `screen` has the rest of it behind ``--full``.
+    """
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
         @wraps(command)
         def call(plan: Path | None, parts_folder: Path | None, units: str | None, output: Path | None, force: bool,
-                 form: str = formats[0], **others: Any) -> None:  # fmt: skip
-            command(Request(plan, parts_folder, units, form, output, force), **others)
+                 form: str = formats[0], full: bool = False, **others: Any) -> None:  # fmt: skip
+            command(Request(plan, parts_folder, units, form, output, force, full), **others)
 
         options = [click.argument("plan", required=False, type=click.Path(path_type=Path)), parts_option, units_option]
         options += [format_option(*formats)] if len(formats) > 1 else []
+        options += [full_option] if screen else []
         decorated: Any = output_options(call)
         for option in reversed(options):
             decorated = option(decorated)

@@ -14,7 +14,6 @@ from solarvent.base.quantities import parse
 from solarvent.cli.options import Within, leave
 from solarvent.cli.request import Request, about_a_plan
 
-_NO_PLAN = "No plan was given: place, weather and house are those of the embedded example."
 _WORTH_A_BAR, _WORTH_A_BAR_SLOW = 60, 3
 
 
@@ -48,7 +47,7 @@ class _Watts(click.ParamType):
 @click.option("--wire", multiple=True, help="Lead to try, like 16AWG, several times; else the plan's.")
 @click.option("--tilt", type=Within(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
 @click.option("--azimuth", type=Within(0, 360), multiple=True, help="Azimuth to try; else the plan's.")
-@about_a_plan("text", "json", "csv")
+@about_a_plan("text", "json", "csv", screen=True)
 def size_command(asked: Request, fans: int | None, fan: str | None, panel: float | None, watts: tuple[float, ...],
             target: str | None, share: float, wire: tuple[str, ...], tilt: tuple[float, ...],
             azimuth: tuple[float, ...]) -> None:  # fmt: skip
@@ -83,7 +82,7 @@ def size_command(asked: Request, fans: int | None, fan: str | None, panel: float
         progress=partial(_with_bar, slow=own or record.thermostat is not None),
     )  # fmt: skip
     asked.answer(
-        text=lambda: render_size(record.title, found, asked.system, "" if given else _NO_PLAN),
+        text=lambda: render_size(record, found, asked.frame()),
         json=lambda: size_json(record.title, found),
         csv=lambda: size_csv(found),
     )

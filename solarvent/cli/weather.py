@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from solarvent.cli.options import Within, answer, deliver, format_option, output_options
+from solarvent.cli.options import Within, answer, deliver, format_option, output_options, say
 
 _EMBEDDED_NOTE = "No file was given: this is the year that comes with the program."
 
@@ -71,7 +71,7 @@ def fetch(latitude: float, longitude: float, year: int | None, output: Path, for
     finally:
         show("")
     deliver(weather_file(weather), output, force)
-    click.echo(f"next: solarvent weather look {output}", err=True)
+    say(f"next: solarvent weather look {output}")
 
 
 def _progress(words: str) -> None:

@@ -7,12 +7,14 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
+from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
 from solarvent.findings.air import ENOUGH, NEARLY_ALL, air_supply, is_enough
 from solarvent.plan.connectors import read_families
 from solarvent.plan.plan import Plan
+from solarvent.simulation.cold_night import Night
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.wiring.circuit import Circuit
@@ -180,6 +182,25 @@ def verdict_of(
         KeyFigure("share of the hours of need with enough air", share),
     )
     return Verdict(level, sentence, first_remedy(findings), figures)
+
+
+def night_verdict(night: Night, findings: Iterable[Finding], system: str = "metric") -> Verdict:
+    """Give the verdict on a cold night: whether the house stays as warm as is wanted, and what to do about it."""
+
+    def degrees(value: float) -> str:
+        return show(value, "temperature", system, 1)
+
+    held = night.minimum_inside >= night.wanted
+    sentence = (
+        f"{'It holds' if held else 'It does not hold'} {degrees(night.wanted)} on the coldest night:"
+        f" {degrees(night.minimum_inside)} inside."
+    )
+    figures = (
+        KeyFigure("lowest inside", night.minimum_inside, "temperature"),
+        KeyFigure("lowest outside", float(night.temp_air.min()), "temperature"),
+        KeyFigure("heater that would hold it", night.heater_watts, "power"),
+    )
+    return Verdict("fits" if held else "short", sentence, first_remedy(findings), figures)
 
 
 def verdict_level(findings: Iterable[Finding], share: float, often: float = ENOUGH) -> str:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.report.layout import CAUTIONS, cell, heading, paragraph, spread, table
-from solarvent.report.run_text import house_block
+from solarvent.report.layout import Frame, cautions, cell, heading, paragraph, spread, table, titled, verdict_text
+from solarvent.report.run_text import house_block, house_sentence
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.airflow import Afternoons, Airflow
 from solarvent.studies.sky_day import SkyAnswer
@@ -67,27 +67,39 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
     )
 
 
-def render_airflow(answer: Airflow, system: str, note: str = "") -> str:
-    """Write the answer for one sky by hour, or a table of all of them, in at most 80 columns."""
+def render_airflow(answer: Airflow, frame: Frame) -> str:
+    """Write the answer for one sky by hour, or a table of all of them; the verdict first."""
+    head = [_title(answer.skies[0].run, frame.note), verdict_text(answer.verdict, frame.system, with_deed=False)]
     if len(answer.skies) == 1:
-        return _one_sky(answer.skies[0], answer.other, system, note)
-    return _all_skies(answer.skies, system, note)
+        blocks = _one_sky(answer.skies[0], answer.other, frame)
+        then = "add --full for how the sky is read, and for the house"
+    else:
+        blocks = _all_skies(answer.skies, frame)
+        then = f"{frame.command('airflow --oktas 6')}   one sky by hour; or --year for the real days"
+    return "\n\n".join([*head, *blocks, _foot(answer.skies[0].run, then, frame)])
 
 
-def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, system: str, note: str) -> str:
+def _foot(run: Simulation, then: str, frame: Frame) -> str:
+    """Write the one caution that the plan earns, or in full all, and what comes next."""
+    told = cautions(run.plan.record)
+    if frame.full:
+        return heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in told)
+    return paragraph(f"Caution: {told[0]}") + "\n" + paragraph(f"Next: {then}", "      ", "")
+
+
+def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, frame: Frame) -> list[str]:
     """Write one sky, low, typical and high; `other` is the other reading of it."""
-    blocks = [_title(answer.run, note), paragraph(sky_sentence(answer, system)), _explained(answer, system)]
-    blocks.append(_rows(answer, system))
-    blocks.append(house_block(answer.house, system))
-    blocks.append("\n".join(paragraph(text) for text in _sky_notes(answer, other)))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
-    return "\n\n".join(blocks)
+    system = frame.system
+    blocks = [paragraph(sky_sentence(answer, system)), _rows(answer, system)]
+    if not frame.full:
+        return [*blocks, house_sentence(answer.house, system)]
+    notes = "\n".join(paragraph(text) for text in _sky_notes(answer, other))
+    return [*blocks, _explained(answer, system), house_block(answer.house, system), notes]
 
 
 def _title(run: Simulation, note: str) -> str:
     record = run.plan.record
-    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else []), paragraph(clock_words(run))]
-    return "\n".join(lines)
+    return titled(record.title, note) + "\n" + paragraph(clock_words(run))
 
 
 def _explained(answer: SkyAnswer, system: str) -> str:
@@ -188,7 +200,7 @@ def _sky_notes(answer: SkyAnswer, other: SkyAnswer | None) -> list[str]:
     return notes
 
 
-def _all_skies(answers: Sequence[SkyAnswer], system: str, note: str) -> str:
+def _all_skies(answers: Sequence[SkyAnswer], frame: Frame) -> list[str]:
     """Write the table of all skies by hour."""
     first = answers[0]
     target = first.run.plan.record.target
@@ -206,34 +218,31 @@ def _all_skies(answers: Sequence[SkyAnswer], system: str, note: str) -> str:
     )
     rows.append(("wanted", *(f"{answer.wanted.wanted_air_changes:.0f}" for answer in answers)))
     rows.append(("light", *(f"{answer.factor:.0%}" for answer in answers)))
-    guide = [(text, SKY_WORDS[oktas].words, SKY_WORDS[oktas].shadow) for oktas, text in _GUIDE]
     blocks = [
-        _title(first.run, note),
-        "\n".join(paragraph(sky_sentence(answer, system)) for answer in (answers[0], answers[-1])),
+        "\n".join(paragraph(sky_sentence(answer, frame.system)) for answer in (answers[0], answers[-1])),
         f"{title}\n{table(rows, ('from', *names))}\n"
-        + paragraph(
-            "In brackets: share of the time in which a fan turns. Light: of that under a clear sky. For one sky by"
-            " hour: --oktas 6. For the real days of the weather: --year."
-        ),
-        heading("How does your shadow look?") + "\n" + table(guide, ("oktas", "sky", "shadow")),
-        heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS),
+        + paragraph("In brackets: share of the time in which a fan turns. Light: of that under a clear sky."),
     ]
-    return "\n\n".join(blocks)
+    if not frame.full:
+        return blocks
+    guide = [(text, SKY_WORDS[oktas].words, SKY_WORDS[oktas].shadow) for oktas, text in _GUIDE]
+    return [*blocks, heading("How does your shadow look?") + "\n" + table(guide, ("oktas", "sky", "shadow"))]
 
 
 def _share(row: pd.Series) -> str:
     return f"{row['air_changes']:.0f} ({row['running']:.0%})"
 
 
-def render_year(answer: Afternoons, system: str, note: str = "") -> str:
-    """Write what the real afternoons of the weather get, in at most 80 columns; the note under the title."""
+def render_year(answer: Afternoons, frame: Frame) -> str:
+    """Write what the real afternoons of the weather get; the note under the title."""
+    system = frame.system
     run, month = answer.run, answer.month
     target = run.plan.record.target
     part = part_of_day(target.start, target.end)
     chosen, name = answer.months.loc[month], month_name[month]
     changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
     record = run.plan.record
-    lines = [paragraph(record.title[:200]), *([paragraph(note)] if note else [])]
+    lines = [titled(record.title, frame.note)]
     attrs = run.conditions.weather.attrs
     lines.append(paragraph(f"Weather: {attrs.get('title', 'hours')}. {_year_clock(run)}"))
     lines += [paragraph(text) for text in attrs.get("notes", ())]
@@ -254,7 +263,7 @@ def render_year(answer: Afternoons, system: str, note: str = "") -> str:
     title = heading(f"Dull and hot: {len(dull)} of {len(answer.own)} {part}s in {name}")
     text = "Of the hottest third, those with less sun than the middle one; shadows stop fans while the house is hot."
     blocks.append(f"{title}\n" + (_days_table(dull, system) + "\n" if len(dull) else "") + paragraph(text))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(_foot(run, f"{frame.command('airflow')}   the air by hour under every sky", frame))
     return "\n\n".join(blocks)
 
 

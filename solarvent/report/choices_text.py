@@ -14,32 +14,44 @@ from solarvent.house.air_need import NeedBelow
 from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
-from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.report.layout import Frame, cautions, heading, paragraph, table, titled
 from solarvent.simulation.house_summary import PEAK_BAND
 from solarvent.studies.airflow import Facing
-from solarvent.studies.compare import Row
+from solarvent.studies.compare import VERDICT, Row
 from solarvent.studies.orientation import Orientations, Turned
 
 _WIDEST = {"what": 34, "value": 20}
+#: On the first screen.
+_MOST_ROWS = {"result": 12, "finding": 10, "plan": 0}
 _TITLES = {"result": "What comes of them", "finding": "Findings", "plan": "In the plan files (SI units)"}
 
 
-def render_compare(titles: tuple[str, str], rows: Sequence[Row], system: str, everything: bool = False) -> str:
-    """Write two plans side by side, differences first, in at most 80 columns; if asked, what is the same too."""
+def render_compare(titles: tuple[str, str], rows: Sequence[Row], frame: Frame, everything: bool = False) -> str:
+    """Write two plans side by side: both verdicts, and what differs; in full every entry, if asked also the same."""
+    verdicts = next(row for row in rows if row.what == VERDICT)
     blocks = [
-        paragraph(f"Left:  {titles[0][:200]}", "       ", "")
-        + "\n"
-        + paragraph(f"Right: {titles[1][:200]}", "       ", "")
+        "\n".join(
+            paragraph(f"{side:7}{title[:200]}: {sentence}", "       ", "")
+            for side, title, sentence in zip(("Left:", "Right:"), titles, (verdicts.left, verdicts.right), strict=True)
+        )
     ]
-    different = [row for row in rows if row.differs]
+    different = [row for row in rows if row.differs and row is not verdicts]
+    same = [row for row in rows if not row.differs and row is not verdicts]
     if not different:
         blocks.append("The two plans are the same, in what they say and in what comes of it.")
     for group, title in _TITLES.items():
-        if members := [row for row in different if row.group == group]:
-            blocks.append(heading(f"{title}: differences") + "\n" + _table(members, system))
-    same = [row for row in rows if not row.differs]
-    if everything and same:
-        blocks.append(heading("The same in both") + "\n" + _table(same, system))
+        members = [row for row in different if row.group == group]
+        most = len(members) if frame.full else _MOST_ROWS[group]
+        if members[:most]:
+            left = f"\nand {len(members) - most} more: --full" if len(members) > most else ""
+            blocks.append(heading(f"{title}: differences") + "\n" + _table(members[:most], frame.system) + left)
+    if not frame.full:
+        entries = sum(row.group == "plan" for row in different)
+        blocks.append(
+            paragraph(f"{entries} entries of the plans differ: --full. {len(same)} results are the same: --all.")
+        )
+    elif everything and same:
+        blocks.append(heading("The same in both") + "\n" + _table(same, frame.system))
     elif same:
         blocks.append(f"{len(same)} results and findings are the same in both; --all shows them.")
     return "\n\n".join(blocks)
@@ -103,17 +115,18 @@ def compare_json(titles: tuple[str, str], rows: Sequence[Row]) -> str:
     )
 
 
-def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> str:
-    """Write the whole answer in at most 80 columns; the note under the title."""
+def render_need(plan: Plan, answer: NeedBelow, frame: Frame) -> str:
+    """Write the whole answer; the note under the title."""
+    system = frame.system
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
-    blocks = [paragraph(plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [titled(plan.record.title, frame.note)]
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
     if isnan(answer.flow):
         text = (
             f"No air keeps the house below {below} with {outside} outside: ventilation never cools below the air that"
             " it brings in. Shade, leaves and damp do."
         )
-        return "\n\n".join([*blocks, paragraph(text), "\n".join(paragraph(words) for words in CAUTIONS)])
+        return "\n\n".join([*blocks, paragraph(text), paragraph(f"Caution: {cautions(plan.record)[0]}")])
     text = (
         f"To stay at or below {below} with {outside} outside, {when}, the house needs"
         f" {show(answer.flow, 'flow', system)} of fresh air: {answer.air_changes:.0f} air changes an hour,"
@@ -140,7 +153,7 @@ def render_need(plan: Plan, answer: NeedBelow, system: str, note: str = "") -> s
             " give: solarvent airflow."
         )
     )
-    return "\n\n".join([*blocks, "\n".join(paragraph(words) for words in CAUTIONS)])
+    return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}")])
 
 
 def _both(answer: NeedBelow, flow: float, system: str) -> tuple[str, str]:
@@ -181,8 +194,9 @@ def compass(azimuth: float) -> str:
     return f"{azimuth:g} {name}".strip()
 
 
-def render_orientation(answer: Facing, system: str, note: str = "") -> str:
-    """Write which way the panels should face, in at most 80 columns; the note under the title."""
+def render_orientation(answer: Facing, frame: Frame) -> str:
+    """Write which way the panels should face; in full the light by tilt, azimuth and hour."""
+    system = frame.system
     plan, panel, found = answer.plan, answer.panel, answer.light
     target = plan.record.target
     now, best, year = answer.tried
@@ -203,10 +217,13 @@ def render_orientation(answer: Facing, system: str, note: str = "") -> str:
     gain = best.flow / now.flow - 1 if now.flow > 0 else float("inf")
     verdict = "Turning the panel is not worth the trouble." if gain < _LITTLE else _gain(gain)
     blocks = [
-        "\n".join([paragraph(plan.record.title[:200]), *([paragraph(note)] if note else [])]),
+        titled(plan.record.title, frame.note),
         f"{short}\n\n{air}\n{verdict}",
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]
+    if not frame.full:
+        then = "Next: add --full for the light by hour, and how often the fans start"
+        return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}") + "\n" + paragraph(then)])
     if not isnan(found.start_light):
         title = f"Share of that time above {found.start_light:.0f} W/m2, where the last fan starts"
         blocks.append(heading(title) + "\n" + _grid(found, found.above_start, ".0%"))
@@ -223,7 +240,7 @@ def render_orientation(answer: Facing, system: str, note: str = "") -> str:
         f" {FLAT_TILT:g} degrees keeps water and dirt."
     )
     blocks.append(paragraph(text))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(plan.record)))
     return "\n\n".join(blocks)
 
 

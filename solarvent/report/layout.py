@@ -1,16 +1,30 @@
-"""Small pieces of text layout that the reports share."""
+"""How an answer is set on a screen: its frame, its first screen, paragraphs, tables and findings."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from math import isnan
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding, by_remedy
+from solarvent.base.findings import Finding, KeyFigure, Remedy, Verdict, by_remedy
+from solarvent.base.quantities import show
 
+if TYPE_CHECKING:
+    from solarvent.plan.plan_record import PlanRecord
+
+#: Columns of a file, a pipe and a plain terminal.
 WIDTH = 80
+NARROWEST, WIDEST = 40, 120
+#: Lines of the first screen; what is longer stands behind ``--full``.
+SCREEN_LINES = 45
+#: Findings get this many lines even where the rest of the screen leaves them fewer.
+_LEAST_FINDING_LINES = 8
+_MOST_NOTES = 4
 
 CAUTIONS = (
     "General planning help. Stay below 60 V DC and off the mains. Cover the panel before joining anything, and meter"
@@ -25,47 +39,204 @@ STOPS_EARLIER = (
     " turning fans on the way down."
 )
 
+_width: ContextVar[int] = ContextVar("width", default=WIDTH)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """How an answer is to be set.
+
+    `system` are the units; `note` stands under the title; `plan` is what to type for the plan after a command, empty
+    for the embedded example; `full` asks for every table; `plain` for ASCII in the pictures.
+    """
+
+    system: str = "metric"
+    note: str = ""
+    plan: str = ""
+    full: bool = False
+    plain: bool = False
+
+    def command(self, words: str) -> str:
+        """Write a command about the plan, as it is typed."""
+        name, *options = words.split(" ")
+        return " ".join(word for word in ("solarvent", name, self.plan, *options) if word)
+
+
+def width() -> int:
+    """Columns that a line may have."""
+    return _width.get()
+
+
+@contextmanager
+def set_to(columns: int) -> Iterator[None]:
+    """Write lines of at most so many columns meanwhile, but of no fewer than 40 and no more than 120."""
+    before = _width.set(min(max(columns, NARROWEST), WIDEST))
+    try:
+        yield
+    finally:
+        _width.reset(before)
+
 
 def heading(text: str) -> str:
-    """Write a heading."""
-    return f"{text}\n{'-' * len(text)}"
+    """Write a heading; one that is too long for the line is broken."""
+    lines = textwrap.wrap(text, width()) or [""]
+    return "\n".join([*lines, "-" * max(map(len, lines))])
 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
-    """Wrap a text to the width of a plain terminal."""
+    """Wrap a text to the width of the screen."""
     return textwrap.fill(
-        text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent,
+        text, width(), initial_indent=indent if first is None else first, subsequent_indent=indent,
         break_long_words=True, break_on_hyphens=False,
     )  # fmt: skip
 
 
+def cautions(record: PlanRecord) -> list[str]:
+    """Give the cautions that a plan earns, the most apt of them first, then those for everybody."""
+    own = []
+    if record.heater is not None:
+        own.append(
+            "A heater that burns fuel in a closed house makes carbon monoxide, which kills people, and ethylene, which"
+            " harms plants: give it its own air and flue."
+        )
+    if record.battery is not None:
+        own.append("A battery can push hundreds of amperes: a fuse at its + pole comes first, and no spark near it.")
+    if record.house.use == "coop":
+        own.append("Animals die in hours when air fails: have an alarm, and openings that need no power.")
+    if record.mass:
+        own.append("Water is heavy: a 55 gal drum weighs 208 kg. Set it on firm level ground, where it cannot tip.")
+    return [*own, *CAUTIONS, "Keep joints dry and off the ground; an indoor extension lead is no outdoor cable."]
+
+
+def first_screen(
+    frame: Frame,
+    title: str,
+    verdict: Verdict,
+    findings: Sequence[Finding],
+    blocks: Iterable[str],
+    caution: str,
+    then: str,
+) -> str:
+    """Set the answer that fits on one screen: verdict, findings, the blocks given, one caution, and what comes next."""
+    head = [titled(title, frame.note), verdict_text(verdict, frame.system)]
+    foot = [paragraph(f"Caution: {caution}") + "\n" + paragraph(f"Next: {then}", "      ", "")]
+    rest = [*head, *(block for block in blocks if block), *foot]
+    taken = sum(block.count("\n") + 2 for block in rest)
+    told = findings_brief(findings, verdict.first, max(SCREEN_LINES - taken, _LEAST_FINDING_LINES))
+    return "\n\n".join([*head, *([told] if told else []), *rest[len(head) :]])
+
+
+def titled(title: str, note: str) -> str:
+    """Write the title, and under it what is to be known of the plan."""
+    return paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")
+
+
+def verdict_text(verdict: Verdict, system: str, with_deed: bool = True) -> str:
+    """Write a verdict: the sentence, what to do first if the findings were looked at, and the figures that carry it."""
+    figures = "; ".join(f"{figure.what} {_figure(figure, system)}" for figure in verdict.figures)
+    deed = verdict.first_sentence if with_deed else ""
+    lines = [verdict.sentence, deed, f"{figures[:1].upper()}{figures[1:]}." if figures else ""]
+    return "\n".join(paragraph(line) for line in lines if line)
+
+
+def _figure(figure: KeyFigure, system: str) -> str:
+    """Write a figure of a verdict."""
+    if isnan(figure.value):
+        return "never" if figure.dimension == "irradiance" else "-"
+    return show(figure.value, figure.dimension, system) if figure.dimension else f"{figure.value:.0%}"
+
+
+def findings_brief(findings: Iterable[Finding], first: Remedy | None, room: int) -> str:
+    """Write findings within so many lines: first the stops and warnings in words, then as many as fit in one line each.
+
+    What the verdict has said to do is not said again. Of each note there is one line.
+    """
+    remedies = by_remedy(findings)
+    pressing = [remedy for remedy in remedies if remedy.level != "note"]
+    notes = [_one_line(remedy) for remedy in remedies if remedy.level == "note"]
+    if len(notes) > _MOST_NOTES:
+        notes = [*notes[: _MOST_NOTES - 1], f"NOTE  and {len(notes) - _MOST_NOTES + 1} more notes: --full"]
+    lines: list[str] = []
+    for number, remedy in enumerate(pressing):
+        said = first is not None and remedy.do == first.do and remedy.level == first.level
+        words = _in_words(remedy, with_deed=not said).split("\n")
+        left = len(pressing) - number - 1
+        if len(lines) + len(words) + left + len(notes) > room:
+            words = [_one_line(remedy)]
+        if len(lines) + len(words) + min(left, 1) + len(notes) > room:
+            lines.append(f"      and {left + 1} more, see --full")
+            break
+        lines += words
+    return "\n".join([*lines, *notes])
+
+
+def _head(remedy: Remedy) -> str:
+    names = f"  ({', '.join(remedy.parts)})" if remedy.parts else ""
+    return f"{remedy.level.upper()}  {', '.join(remedy.codes)}{names}"
+
+
+def _one_line(remedy: Remedy) -> str:
+    """Write the beginning of what was found, as much as one line holds."""
+    parts = f" ({', '.join(remedy.parts)})" if remedy.parts else ""
+    text = f"{', '.join(remedy.codes)}{parts}: {remedy.members[0].text}"
+    return f"{remedy.level.upper()}  {textwrap.shorten(text, width() - 6, placeholder=' ...')}"
+
+
+def _in_words(remedy: Remedy, with_deed: bool = True) -> str:
+    """Write what was found, and what mends it."""
+    lines = [paragraph(_head(remedy), "      ", "")]
+    for text, about in remedy.texts.items():
+        whose = f"{', '.join(about)}: " if about and len(remedy.texts) > 1 else ""
+        lines.append(paragraph(whose + text, "      "))
+    if with_deed:
+        lines.append(paragraph(remedy.do, "         ", "      -> "))
+    return "\n".join(lines)
+
+
 def findings_text(findings: Iterable[Finding]) -> str:
     """Write findings in words, in the order given; those that call for the same deed stand together."""
-    blocks = []
-    for remedy in by_remedy(findings):
-        names = f"  ({', '.join(remedy.parts)})" if remedy.parts else ""
-        lines = [paragraph(f"{remedy.level.upper()}  {', '.join(remedy.codes)}{names}", "      ", "")]
-        for text, about in remedy.texts.items():
-            whose = f"{', '.join(about)}: " if about and len(remedy.texts) > 1 else ""
-            lines.append(paragraph(whose + text, "      "))
-        lines.append(paragraph(remedy.do, "         ", "      -> "))
-        blocks.append("\n".join(lines))
-    return "\n".join(blocks)
+    return "\n".join(_in_words(remedy) for remedy in by_remedy(findings))
 
 
 def table(rows: Iterable[Sequence[Any]], headers: Sequence[str]) -> str:
-    """Lay out a table with aligned columns; a heading breaks before its unit."""
+    """Lay out a table with aligned columns; a heading breaks before its unit.
+
+    A table that is wider than the screen goes on below, its first column again in front.
+    """
+    every = [[text.replace(" [", "\n[") for text in headers], *([str(entry) for entry in row] for row in rows)]
+    if width() < WIDTH:
+        # Words may be broken over lines, so that the first column and any other stand side by side.
+        half = (width() - 2) // 2
+        every = [[_broken(text, half) for text in row] for row in every]
+    headers, *every = every
+    wide = [
+        max(len(line) for row in [headers, *every] for line in row[place].split("\n")) for place in range(len(headers))
+    ]
+    parts: list[list[int]] = [[0]]
+    taken = wide[0]
+    for place in range(1, len(headers)):
+        if taken + 2 + wide[place] > width() and len(parts[-1]) > 1:
+            parts.append([0])
+            taken = wide[0]
+        parts[-1].append(place)
+        taken += 2 + wide[place]
+    return "\n\n".join(
+        _aligned([[row[at] for at in part] for row in every], [headers[at] for at in part]) for part in parts
+    )
+
+
+def _broken(text: str, columns: int) -> str:
+    """Break every line of a cell that is longer than so many columns."""
+    return "\n".join(part for line in text.split("\n") for part in textwrap.wrap(line, columns) or [""])
+
+
+def _aligned(rows: list[list[str]], headers: list[str]) -> str:
     import tabulate
 
     # By default every column is two wider than its heading, which a terminal of 80 columns does not have to spare.
     tabulate.MIN_PADDING = 0
     return tabulate.tabulate(
-        [list(row) for row in rows],
-        headers=[text.replace(" [", "\n[") for text in headers],
-        tablefmt="simple",
-        disable_numparse=True,
-        stralign="right",
-        colalign=("left",),
+        rows, headers=headers, tablefmt="simple", disable_numparse=True, stralign="right", colalign=("left",)
     )
 
 

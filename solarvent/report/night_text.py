@@ -6,10 +6,21 @@ from collections.abc import Callable, Iterator, Sequence
 from math import isnan
 
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding
+from solarvent.base.findings import Finding, Verdict
 from solarvent.base.quantities import show
-from solarvent.report.data import finding_data, to_json
-from solarvent.report.layout import CAUTIONS, cell, findings_text, heading, paragraph, table
+from solarvent.report.data import finding_data, to_json, verdict_data
+from solarvent.report.layout import (
+    Frame,
+    cautions,
+    cell,
+    findings_text,
+    first_screen,
+    heading,
+    paragraph,
+    table,
+    titled,
+    verdict_text,
+)
 from solarvent.simulation.cold_night import TAP_WATER, Night
 from solarvent.simulation.house_summary import NIGHT_BAND
 
@@ -22,14 +33,18 @@ _CAUTION = (
 )
 
 
-def render_night(night: Night, findings: Sequence[Finding], system: str, note: str = "") -> str:
-    """Write the whole answer in at most 80 columns, the findings worst first; the note under the title."""
-    record = night.run.plan.record
-    blocks = [paragraph(record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+def render_night(night: Night, verdict: Verdict, findings: Sequence[Finding], frame: Frame) -> str:
+    """Write how cold it gets and what holds it; in full hour by hour."""
+    record, system = night.run.plan.record, frame.system
+    short = "\n".join(paragraph(text) for text in short_answer(night, system))
+    if not frame.full:
+        then = "add --full for the night by hour"
+        return first_screen(frame, record.title, verdict, findings, [short], _CAUTION, then)
+    blocks = [titled(record.title, frame.note), verdict_text(verdict, system)]
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
-    blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(night, system)))
+    blocks.append(heading("In short") + "\n" + short)
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *CAUTIONS)))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *cautions(record))))
     return "\n\n".join(blocks)
 
 
@@ -136,12 +151,13 @@ def _hours(night: Night, system: str) -> str:
     return table(rows, headers)
 
 
-def night_json(night: Night, findings: Sequence[Finding]) -> str:
+def night_json(night: Night, verdict: Verdict, findings: Sequence[Finding]) -> str:
     """Write the answer as JSON, schema ``solarvent.night/1``, in SI units."""
     return to_json(
         {
             "schema": "solarvent.night/1",
             "title": night.run.plan.record.title,
+            "verdict": verdict_data(verdict),
             "findings": finding_data(findings),
             "hours": [
                 {

@@ -21,11 +21,10 @@ from solarvent.bench.preparation import Step
 from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Fan
-from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.curves import night_chart, night_words, operating_chart, operating_words
 from solarvent.report.drawing import wiring_drawing
-from solarvent.report.layout import CAUTIONS, cell, clock
+from solarvent.report.layout import cautions, cell, clock
 from solarvent.report.models_text import assumptions
 from solarvent.report.night_text import short_answer
 from solarvent.report.strips import SKY_NAMES, month_strips
@@ -135,24 +134,6 @@ def day_table(hours: pd.DataFrame, fans: Sequence[Fan], system: str) -> tuple[li
             ]
         )
     return headers, rows
-
-
-def cautions(record: PlanRecord) -> list[str]:
-    """Give the cautions that fit a plan."""
-    found = list(CAUTIONS)
-    found.append("Keep joints dry and off the ground; an indoor extension lead is no outdoor cable.")
-    if record.house.use == "coop":
-        found.append("Animals die in hours when air fails: have an alarm, and openings that need no power.")
-    if record.heater is not None:
-        found.append(
-            "A heater that burns fuel in a closed house makes carbon monoxide, which kills people, and ethylene, which"
-            " harms plants: give it its own air and flue."
-        )
-    if record.mass:
-        found.append("Water is heavy: a 55 gal drum weighs 208 kg. Set it on firm level ground, where it cannot tip.")
-    if record.battery is not None:
-        found.append("A battery can push hundreds of amperes: a fuse at its + pole comes first, and no spark near it.")
-    return found
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Any
 
 from solarvent.plan.library import KINDS, Library
 from solarvent.report.data import to_json, verdict_data
-from solarvent.report.layout import WIDTH, findings_text, heading, paragraph
+from solarvent.report.layout import findings_text, heading, paragraph, width
 from solarvent.studies.pair import Pairing
 from solarvent.wiring.pairing_search import JoinLine
 from solarvent.wiring.remedies import Purchase
@@ -42,8 +42,8 @@ def render_parts(library: Library, kind: str | None, part: str | None, form: str
 
 def _lines(rows: dict[str, str], title: str) -> str:
     """Write words with their meaning, wrapped beside them."""
-    width = max((len(word) for word in rows), default=0) + 2
-    lines = [paragraph(f"{word:<{width}}{text}", " " * min(width, WIDTH // 2), "") for word, text in rows.items()]
+    left = max((len(word) for word in rows), default=0) + 2
+    lines = [paragraph(f"{word:<{left}}{text}", " " * min(left, width() // 2), "") for word, text in rows.items()]
     return "\n".join([heading(title), *lines])
 
 
@@ -118,7 +118,7 @@ def joins_text(joins: list[JoinLine]) -> str:
     for number, join in enumerate(joins, start=1):
         first = f"{number:2d}. {_end(join.source, join.source_port)}  ->  {_end(join.sink, join.sink_port)}"
         note = "" if join.mates else "DOES NOT FIT; "
-        lines.append(first if len(first) <= WIDTH else paragraph(first, "    ", ""))
+        lines.append(first if len(first) <= width() else paragraph(first, "    ", ""))
         pole = f"+ on the {join.plus} contact" if join.plus else f"pole: {_POLES[join.polarity]}"
         lines.append(paragraph(f"{join.connectors}; {note}{pole}", "    "))
     return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""The answer of ``run`` as text: findings, the short answer, three days, the months, house and power budget."""
+"""The answer of ``run`` as text: one screen, and in full three days, the months, house and power budget."""
 
 from __future__ import annotations
 
@@ -11,15 +11,19 @@ from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report.data import to_json
 from solarvent.report.layout import (
-    CAUTIONS,
     STOPS_EARLIER,
+    Frame,
+    cautions,
     cell,
     clock,
     findings_text,
+    first_screen,
     heading,
     paragraph,
     spread,
     table,
+    titled,
+    verdict_text,
 )
 from solarvent.report.strips import day_bars
 from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, HouseSummary
@@ -127,10 +131,10 @@ _NOTES = (
 )
 
 
-def render_budget(budget: PowerBudget, note: str = "") -> str:
+def render_budget(budget: PowerBudget, frame: Frame) -> str:
     """Write the budget of a year or a day: three telling days of a month, then the months, in watt-hours."""
     run = budget.run
-    blocks = [paragraph(f"Power budget: {run.plan.record.title[:200]}") + ("\n" + paragraph(note) if note else "")]
+    blocks = [titled(f"Power budget: {run.plan.record.title[:200]}", frame.note)]
     rows = [(f"{kind}, {day:%d %b}", *_figures(sums)) for kind, (day, sums) in budget.days.items()]
     headers = ("", *(COLUMNS[key].heading() for key in KEYS))
     blocks.append(heading(f"Days of {month_name[budget.month]}") + "\n" + table(rows, headers))
@@ -215,24 +219,82 @@ _DAY_COLUMNS = ("poa_global", "temp_air", "panel_voltage", "flow", "air_changes"
 _MONTH_COLUMNS = ("energy_made", "energy_used", "hours_running", "air_changes_noon", "air_changes_15")
 
 
-def render_run(overview: Overview, system: str, note: str = "", plain: bool = False) -> str:
-    """Write the whole answer over a year or a day, in at most 80 columns; if plain, with only ASCII in the pictures."""
-    run = overview.run
-    blocks = [paragraph(run.plan.record.title[:200])]
-    if note:
-        blocks[0] += "\n" + paragraph(note)
-    blocks.append(f"{paragraph(overview.verdict.sentence)}\n{paragraph(overview.verdict.first_sentence)}")
+_MOST_FANS = 6
+
+
+def render_run(overview: Overview, frame: Frame) -> str:
+    """Write the answer over a year or a day: what fits on one screen, or, in full, every table."""
+    run, record = overview.run, overview.run.plan.record
+    then = f"{frame.command('checklist')}   {_NEXT[overview.verdict.level]}"
+    if not frame.full:
+        blocks = [_fans(run, frame), _days(overview, frame.system), _air(overview, frame.system)]
+        blocks[-1] += "\n" + house_sentence(overview.house, frame.system)
+        then += "; add --full for every table"
+        return first_screen(frame, record.title, overview.verdict, overview.findings, blocks, cautions(record)[0], then)
+    blocks = [titled(record.title, frame.note), verdict_text(overview.verdict, frame.system)]
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(overview.findings) or "none"))
-    blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(overview, system)))
-    blocks += [house_block(overview.house, system), _fans(run, system)]
+    blocks.append(heading("In short") + "\n" + "\n".join(_short_answer(overview, frame.system)))
+    blocks += [house_block(overview.house, frame.system), _fans(run, frame)]
     if overview.is_one_day:
         day = run.hours.index[0].date()
-        blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], system, plain))
+        blocks.append(heading(f"{day:%d %B}") + "\n" + _day(run, run.hours[run.hours["poa_global"] > 0], frame))
     else:
-        blocks += _telling_days(overview, system, plain)
-        blocks.append(_months(overview, system))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
-    return "\n\n".join(blocks)
+        blocks += _telling_days(overview, frame)
+        blocks.append(_months(overview, frame.system))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(record)))
+    return "\n\n".join([*blocks, paragraph(f"Next: {then}", "      ", "")])
+
+
+#: What the checklist is for, by the level of the verdict.
+_NEXT = {
+    "stop": "what to change first",
+    "short": "steps and shopping list, if that air will do",
+    "fits": "steps and shopping list",
+}
+
+
+def _days(overview: Overview, system: str) -> str:
+    """Tabulate what the telling days of a month come to."""
+    if overview.is_one_day:
+        return ""
+    rows = [
+        (
+            f"{day.telling.kind}, {day.telling.day:%d %b}",
+            "stand" if day.turning is None else f"{clock(day.turning[0])}-{clock(day.turning[1])}",
+            cell("air_changes", day.air_changes, system),
+            cell("temp_inside", day.hottest, system),
+        )
+        for day in overview.days
+    ]
+    degrees = COLUMNS["temp_inside"].unit(system)
+    return table(rows, ("day", "fans turn", "air changes [1/h]", f"hottest inside [{degrees}]"))
+
+
+def _air(overview: Overview, system: str) -> str:
+    """Say how much air there is, and how much would be enough."""
+    bands, target, wanted = overview.run.bands, overview.run.plan.record.target, overview.air.sunny
+    if isnan(bands["typical"].target_flow):
+        return paragraph("No hour of need lies in this span.")
+    changes = [bands[name].target_air_changes for name in ("typical", "low", "high")]
+    text = f"Air from {target.start} to {target.end} in the months of need: {spread(*changes)} changes an hour"
+    if wanted:
+        text += f"; a sunny hour wants {wanted.wanted_air_changes:.0f}"
+    return paragraph(f"{text}. In brackets: weak panel and stiff fans .. all at their best.")
+
+
+def house_sentence(house: HouseSummary, system: str) -> str:
+    """Say how warm and how cold it gets inside."""
+    by_name = {row.case: row for row in house.cases}
+    shut, planned = by_name["closed"], by_name["both"]
+
+    def degrees(value: float) -> str:
+        return show(value, "temperature", system, 0)
+
+    return paragraph(
+        f"Inside at the hottest: {degrees(planned.maximum)} as planned, {degrees(shut.maximum)} with everything shut;"
+        f" above {degrees(house.limit)}, the limit of {house.crop}, for {planned.hours_above:.0f} h. Coldest:"
+        f" {degrees(planned.minimum)}."
+    )
 
 
 def _short_answer(overview: Overview, system: str) -> Iterator[str]:
@@ -263,7 +325,7 @@ def _short_answer(overview: Overview, system: str) -> Iterator[str]:
     )
 
 
-def _fans(run: Simulation, system: str) -> str:
+def _fans(run: Simulation, frame: Frame) -> str:
     """Tabulate the fans: from which light they start, down to which they turn, and how long in all."""
     rows = []
     order = ("typical", "low", "high")
@@ -280,28 +342,32 @@ def _fans(run: Simulation, system: str) -> str:
             )
         )
     headers = ("fan", "starts at [W/m2]", "stops at [W/m2]", "turning [h]")
+    if not frame.full:
+        left = f"\nand {len(rows) - _MOST_FANS} more fans: --full" if len(rows) > _MOST_FANS else ""
+        return table(rows[:_MOST_FANS], headers) + left
     title = heading("Fans: typical (weak panel, stiff fan .. all at their best)")
     words = (
         "Light on the panel's cells, rising from darkness and falling again, at"
-        f" {show(20.0, 'temperature', system, 0)} outside."
+        f" {show(20.0, 'temperature', frame.system, 0)} outside."
     )
     if any(limit.start_irradiance < limit.run_down_irradiance for limit in run.bands["typical"].thresholds.values()):
         words += f" {STOPS_EARLIER}"
     return f"{title}\n{table(rows, headers)}\n" + paragraph(words)
 
 
-def _telling_days(overview: Overview, system: str, plain: bool) -> Iterator[str]:
+def _telling_days(overview: Overview, frame: Frame) -> Iterator[str]:
     """Tabulate the clear, the middling and the dull day of a month."""
     for day in overview.days:
         telling = day.telling
         title = heading(
             f"A {telling.kind} day: {telling.day:%d %B}, {telling.irradiation / 1000:.1f} kWh/m2 on the panel"
         )
-        yield f"{title}\n{_day(overview.run, day.hours, system, plain)}"
+        yield f"{title}\n{_day(overview.run, day.hours, frame)}"
 
 
-def _day(run: Simulation, hours: pd.DataFrame, system: str, plain: bool) -> str:
+def _day(run: Simulation, hours: pd.DataFrame, frame: Frame) -> str:
     """Draw and tabulate the hours of one day."""
+    system = frame.system
     fans = run.plan.record.fan
     volts = [f"voltage.{fan.id}" for fan in fans]
     rows = []
@@ -333,7 +399,7 @@ def _day(run: Simulation, hours: pd.DataFrame, system: str, plain: bool) -> str:
         "changes [1/h]",
         COLUMNS["temp_inside"].heading(system),
     )
-    bars = day_bars(hours, float(run.hours["air_changes"].max()), plain)
+    bars = day_bars(hours, float(run.hours["air_changes"].max()), frame.plain)
     return f"{bars}\n\n{table(rows, headers)}" if bars else table(rows, headers)
 
 

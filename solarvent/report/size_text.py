@@ -1,16 +1,26 @@
-"""The sizing for people, and as data."""
+"""The sizing for people, one screen or in full, and as data."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from math import isnan
 from typing import Any
 
 from solarvent.base.findings import sort_findings
 from solarvent.base.quantities import show
-from solarvent.report.data import finding_data, to_json
-from solarvent.report.layout import CAUTIONS, clock, heading, paragraph, table
+from solarvent.plan.plan_record import PlanRecord
+from solarvent.report.data import finding_data, to_json, verdict_data
+from solarvent.report.layout import (
+    Frame,
+    cautions,
+    clock,
+    first_screen,
+    heading,
+    paragraph,
+    table,
+    titled,
+    verdict_text,
+)
 from solarvent.studies.size_designs import STRAIGHT, Design
 from solarvent.studies.size_option import SizedDesign, Sizing
 
@@ -20,21 +30,58 @@ _MONTHS = (
 )  # fmt: skip
 
 
-def render_size(title: str, found: Sizing, system: str, note: str = "") -> str:
-    """Write the options, the choice and why, in at most 80 columns; the note under the title."""
-    blocks = [paragraph(f"Sizing for: {title[:200]}")]
-    if note:
-        blocks[0] += "\n" + paragraph(note)
-    blocks += [paragraph(text) for text in found.notes]
-    blocks.append(heading("Choice") + "\n" + "\n".join(_choice(found, system)))
+def render_size(record: PlanRecord, found: Sizing, frame: Frame) -> str:
+    """Write the choice and why, then what each option comes to; in full every option with its reason and its hours."""
+    title, notes = f"Sizing for: {record.title}", "\n".join(paragraph(text) for text in found.notes)
+    choice = "\n".join(_choice(found, frame.system))
+    verdict = found.verdict
+    if not frame.full:
+        chosen = found.chosen
+        findings = chosen.findings if chosen else [item for option in found.options for item in option.findings]
+        then = "add --full for every option with its reason, and from when to when its fans turn"
+        blocks = [notes, choice, _matrix(found)]
+        return first_screen(frame, title, verdict, sort_findings(findings), blocks, cautions(record)[0], then)
+    blocks = [titled(title, frame.note), verdict_text(verdict, frame.system), notes]
+    blocks.append(heading("Choice") + "\n" + choice)
     for word in dict.fromkeys(option.design.converter for option in found.options):
-        chosen = [option for option in found.options if option.design.converter == word]
-        blocks.append(_by_converter(word, chosen, found))
+        chosen_way = [option for option in found.options if option.design.converter == word]
+        blocks.append(_by_converter(word, chosen_way, found))
     blocks.append(_hours(found))
     blocks.append(_findings(found))
     blocks.append(heading("How to read this") + "\n" + "\n".join(paragraph(text) for text in _READING))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(record)))
     return "\n\n".join(block for block in blocks if block)
+
+
+_MOST_ROWS = 14
+
+
+def _matrix(found: Sizing) -> str:
+    """Tabulate the verdicts: a row for each size, a column for each way to meet the voltage of the fans."""
+    ways = list(dict.fromkeys(option.design.converter for option in found.options))
+    by_size: dict[str, dict[str, str]] = {}
+    for option in found.options:
+        mark = "> " if option is found.chosen else ""
+        share = "" if option.verdict == "stop" or isnan(option.share_at_target) else f" {option.share_at_target:.0%}"
+        row = by_size.setdefault(_size_words(option.design, found), {})
+        row[option.design.converter] = f"{mark}{option.verdict.upper()}{share}"
+    rows = [(size, *(row.get(way, "-") for way in ways)) for size, row in by_size.items()]
+    left = f"\nand {len(rows) - _MOST_ROWS} more sizes: --full" if len(rows) > _MOST_ROWS else ""
+    headers = ("", *("straight" if way == STRAIGHT else way for way in ways))
+    words = "Share of the needed hours at the target, by panel and by what stands between panel and fans."
+    return f"{table(rows[:_MOST_ROWS], headers)}{left}\n{paragraph(words)}"
+
+
+def _size_words(design: Design, found: Sizing) -> str:
+    """Name what tells a design from others that meet the voltage in the same way."""
+    many = len({option.design.fans for option in found.options}) > 1
+    words = f"{design.panel_watts:g} W" + (f", {design.fans} fan{'s' if design.fans > 1 else ''}" if many else "")
+    return words + (f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if _has_places(found) else "")
+
+
+def _has_places(found: Sizing) -> bool:
+    """Tell whether wires or ways to face were tried too."""
+    return len({(option.design.wire, option.design.tilt, option.design.azimuth) for option in found.options}) > 1
 
 
 _READING = (
@@ -48,14 +95,10 @@ _READING = (
 def _choice(found: Sizing, system: str) -> Iterator[str]:
     """Say what to buy, what it does, and what else comes into question."""
     target = f"Target: {found.target.words}, in {found.enough:.0%} of the needed hours."
-    if found.choice is None:
-        yield paragraph("None: every option says stop. Use other fans, fewer fans, or another converter.")
-        yield paragraph(target)
+    option = found.chosen
+    if option is None:
+        yield paragraph(f"Use other fans, fewer fans, or another converter. {target}")
         return
-    option = found.options[found.choice]
-    yield paragraph(f"{_name(option)}: {option.reason}.")
-    if not found.choice_meets:
-        yield paragraph("It does not meet the target often enough; it comes nearest with the least.")
     clear, dull = (option.by_month_words(found.month, name) for name in ("clear", "overcast"))
     yield paragraph(
         f"On the mean day of {_MONTHS[found.month - 1]} the fans turn {clear} under a clear sky and {dull} when it is"
@@ -74,21 +117,6 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
     yield paragraph(target)
 
 
-def _name(option: SizedDesign) -> str:
-    """Say what a design is."""
-    design = option.design
-    between = f", {design.converter} between" if design.converter_part else ""
-    watts = " + ".join(f"{value:.0f}" if value > 20 else f"{value:.3g}" for value in design.every_watts)
-    panels = "panels" if len(design.every_watts) > 1 else "panel"
-    return f"{watts} W {panels}, {_fans(design)}{between}"
-
-
-def _fans(design: Design) -> str:
-    """Name the fans of a design, with how many of each kind."""
-    kinds = Counter(fan.name or fan.id for fan in design.every_fan)
-    return " + ".join(f"{count} x {name}" for name, count in kinds.items())
-
-
 def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
     """List the options of one way to meet the voltage."""
     first = options[0].design
@@ -96,14 +124,14 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
     named = {STRAIGHT: straight}.get(word, word[0].upper() + word[1:])
     if first.own is None:
         named += f": {first.fan.name}"
-    title = heading(named) + ("" if first.own is None else f"\n{paragraph(_fans(first))}")
+    title = heading(named) + ("" if first.own is None else f"\n{paragraph(first.fan_words)}")
     many, sizes = (len({getattr(option.design, key) for option in found.options}) for key in ("fans", "panel_watts"))
-    places = len({(option.design.wire, option.design.tilt, option.design.azimuth) for option in found.options}) > 1
+    places = _has_places(found)
     lines = []
     for option in options:
         design = option.design
         mark = "*" if option.pareto else " "
-        taken = "->" if found.choice is not None and found.options[found.choice] is option else "  "
+        taken = "->" if option is found.chosen else "  "
         head = f"{taken}{mark}"
         head += f"{design.panel_watts:4g} W" if sizes > 1 or many == 1 else ""
         head += f" {design.fans:2d} fan{'s' if design.fans > 1 else ' '}" if many > 1 else ""
@@ -156,8 +184,7 @@ def _findings(found: Sizing) -> str:
 def size_data(title: str, found: Sizing) -> dict[str, Any]:
     """Give the sizing as plain data, schema ``solarvent.size/1``."""
     choice = None
-    if found.choice is not None:
-        option = found.options[found.choice]
+    if (option := found.chosen) is not None:
         choice = {
             "index": found.choice,
             "fans": option.design.fans,
@@ -169,6 +196,7 @@ def size_data(title: str, found: Sizing) -> dict[str, Any]:
     return {
         "schema": "solarvent.size/1",
         "title": title,
+        "verdict": verdict_data(found.verdict),
         "target": found.target.words,
         "share_wanted": found.enough,
         "month": found.month,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.report.layout import WIDTH
+from solarvent.report.layout import width
 from solarvent.studies.overview import GlanceDay
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def day_bars(hours: pd.DataFrame, highest: float, plain: bool = False) -> str:
     """
     if hours.empty:
         return ""
-    space = WIDTH - _LABEL - _WORDS
+    space = width() - _LABEL - _WORDS
     together = ceil(len(hours) / space)
     wide = max(min(space // ceil(len(hours) / together), 4), 1)
     index: Any = hours.index

@@ -12,6 +12,7 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
+from solarvent.base.findings import KeyFigure, Verdict
 from solarvent.electrical.panel_model import BANDS, TYPICAL
 from solarvent.findings.air import reaches
 from solarvent.house.air_need import wanted_flow
@@ -164,6 +165,31 @@ class Airflow:
         import pandas as pd
 
         return means_of(pd.concat([answer.rows for answer in self.skies]))
+
+    @property
+    def verdict(self) -> Verdict:
+        """Say under which of the skies the air is enough; whether the kit may be built is not looked at here."""
+        bands = {sky.oktas: sky.run.bands["typical"] for sky in self.skies}
+        enough = [
+            sky.oktas for sky in self.skies if bands[sky.oktas].target_air_changes >= sky.wanted.wanted_air_changes
+        ]
+        brightest = self.skies[0]
+        if len(self.skies) == 1:
+            sentence = f"The air is {'' if enough else 'not '}enough under this sky."
+        elif len(enough) == len(self.skies):
+            sentence = "The air is enough under every sky."
+        elif enough:
+            sentence = f"The air is enough under {enough[0]} oktas of cloud and more, and not under a brighter sky."
+        else:
+            sentence = "The air is enough under no sky."
+        figures = (
+            KeyFigure(
+                "air under a clear sky" if brightest.oktas == 0 else "air", bands[brightest.oktas].target_flow, "flow"
+            ),
+            KeyFigure("wanted then", brightest.wanted.wanted, "flow"),
+            KeyFigure("share of that time with a fan turning", brightest.running),
+        )
+        return Verdict("fits" if len(enough) == len(self.skies) else "short", sentence, None, figures)
 
 
 def airflow(

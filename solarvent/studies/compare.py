@@ -15,6 +15,8 @@ from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.weather.span import hours_of_need
 
+#: What the row with both verdicts is called.
+VERDICT = "verdict"
 _SAME = 1e-6  # relative; a smaller difference is rounding
 _ENERGY_WORDS = ("could make", "usable by the fans", "used by the fans", "lost on the way", "spilled", "missing")
 
@@ -84,7 +86,7 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
 def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """The verdicts, how much was found, and the air that carries them."""
     verdicts = [verdict(run, found) for run, found in zip(runs, findings, strict=True)]
-    yield _row("verdict", (one.sentence for one in verdicts))
+    yield _row(VERDICT, (one.sentence for one in verdicts))
     for level in LEVELS:
         counts = [sum(finding.level == level for finding in found) for found in findings]
         yield _row(f'findings that say "{level}"', counts)

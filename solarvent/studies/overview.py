@@ -119,12 +119,15 @@ def _start_share(run: Simulation, limits: Mapping[str, Thresholds]) -> float:
 class DayOverview:
     """One of the telling days of a month, and its lit steps.
 
-    `turning` are the clock hours between which fans turn [h]; None if none does.
+    `turning` are the clock hours between which fans turn [h]; None if none does. `air_changes` is the mean over the
+    clock hours of need [1/h], `hottest` the highest temperature inside [degC].
     """
 
     telling: TellingDay
     hours: pd.DataFrame
     turning: tuple[float, float] | None
+    air_changes: float
+    hottest: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,8 +183,15 @@ class Overview:
         return tuple(self._day(telling) for telling in telling_days(self.run, self.month))
 
     def _day(self, telling: TellingDay) -> DayOverview:
-        hours = day_hours(self.run, telling.day)
-        return DayOverview(telling, hours, turning_span(hours, self.run.conditions.step / 3600.0))
+        hours, target = day_hours(self.run, telling.day), self.run.plan.record.target
+        needed = hours.between_time(target.start, target.end, inclusive="left")
+        return DayOverview(
+            telling,
+            hours,
+            turning_span(hours, self.run.conditions.step / 3600.0),
+            float(needed["air_changes"].mean()),
+            float(hours["temp_inside"].max()),
+        )
 
     @cached_property
     def months(self) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -61,6 +62,12 @@ class Design:
     def every_fan(self) -> list[Fan]:
         """All fans."""
         return [self.fan] * self.fans if self.own is None else self.own.record.fan
+
+    @property
+    def fan_words(self) -> str:
+        """The fans by name, with how many of each kind."""
+        kinds = Counter(fan.name or fan.id for fan in self.every_fan)
+        return " + ".join(f"{count} x {name}" for name, count in kinds.items())
 
     @property
     def every_watts(self) -> list[float]:

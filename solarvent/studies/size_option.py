@@ -12,7 +12,7 @@ import numpy as np
 
 from solarvent.air.ventilation import geometry, volume
 from solarvent.base.errors import PlanError, QuantityError
-from solarvent.base.findings import Finding
+from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy
 from solarvent.base.quantities import parse, show
 from solarvent.electrical.start_light import Thresholds
 from solarvent.findings.starting import LATE_START, start_finding
@@ -172,6 +172,14 @@ class SizedDesign:
     pareto: bool = False
 
     @property
+    def title(self) -> str:
+        """What it is, in words."""
+        design = self.design
+        between = f", {design.converter} between" if design.converter_part else ""
+        watts = " + ".join(f"{value:.0f}" if value > 20 else f"{value:.3g}" for value in design.every_watts)
+        return f"{watts} W {'panels' if len(design.every_watts) > 1 else 'panel'}, {design.fan_words}{between}"
+
+    @property
     def share_at_target(self) -> float:
         """Share of the needed hours in which the target is met. [-]"""
         return self.hours_at_target / self.hours_needed if self.hours_needed else float("nan")
@@ -211,6 +219,27 @@ class Sizing:
     enough: float
     month: int
     notes: tuple[str, ...] = field(default=())
+
+    @property
+    def chosen(self) -> SizedDesign | None:
+        """The one that is chosen."""
+        return None if self.choice is None else self.options[self.choice]
+
+    @property
+    def verdict(self) -> Verdict:
+        """What to buy, with its own first thing to do; or that nothing that was tried may be built."""
+        option = self.chosen
+        if option is None:
+            worst = [finding for one in self.options for finding in one.findings]
+            return Verdict("stop", "None of these will do: every one says stop.", first_remedy(worst), ())
+        nearest = "" if self.choice_meets else "None is enough; this one comes nearest: "
+        figures = (
+            KeyFigure("light that starts the last fan", option.start_irradiance, "irradiance"),
+            KeyFigure("air in the hours of need", option.mean_flow, "flow"),
+            KeyFigure("share of these hours at the target", option.share_at_target),
+        )
+        sentence = f"{nearest}{option.title}: {option.reason}."
+        return Verdict(option.verdict, sentence, first_remedy(option.findings), figures)
 
 
 def fan_findings(

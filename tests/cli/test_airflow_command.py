@@ -98,7 +98,7 @@ def test_one_line_answers(airflow):
 
 
 def test_broken_cloud_shows_both_readings(airflow):
-    out = " ".join(airflow("--month", 7, "--oktas", 6)[1].split())
+    out = " ".join(airflow("--month", 7, "--oktas", 6, "--full")[1].split())
     assert "the brightest third at 1.01 of a clear sky, the dullest at 0.48" in out
     assert "The other reading, gaps 25% of the time (1 - oktas / 8) and shadows at 0.59" in out
 
@@ -106,7 +106,7 @@ def test_broken_cloud_shows_both_readings(airflow):
 def test_the_levels_of_the_plan_are_told(airflow, tmp_path):
     text = SOUTH.format(climate="cool-maritime") + "\n[sky]\nsunlit_level = 1.05\nshadow_level = 0.30\n"
     (tmp_path / "levels.toml").write_text(text, encoding="utf-8")
-    out = " ".join(airflow(tmp_path / "levels.toml", "--month", 1, "--oktas", 6)[1].split())
+    out = " ".join(airflow(tmp_path / "levels.toml", "--month", 1, "--oktas", 6, "--full")[1].split())
     # (0.718 - 0.30) / 0.75, by hand.
     assert "56% of the time in gaps, at 1.05 of a clear sky, and the rest in shadow, at 0.30, as the plan gives" in out
 
@@ -116,7 +116,7 @@ def test_the_levels_of_the_plan_are_told(airflow, tmp_path):
 )
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_text_fits_a_plain_terminal(airflow, args, units):
-    code, out, _ = airflow(*args, "--units", units)
+    code, out, _ = airflow(*args, "--units", units, "--full")
     assert code == 0
     assert max(map(len, out.splitlines())) <= 80
     assert "licensed" in out
@@ -135,7 +135,7 @@ def test_csv_of_the_year_has_a_row_a_day_and_of_the_grid_one_a_way(airflow):
 
 
 def test_the_southern_hemisphere_with_a_climate(airflow, south):
-    out = " ".join(airflow(south, "--oktas", 7)[1].split())
+    out = " ".join(airflow(south, "--oktas", 7, "--full")[1].split())
     # With no month given it is the hottest of the months of need, which lie about the new year there.
     assert re.search(r"nearly overcast (November|December|January|February|March) afternoon", out)
     assert "UTC+13 (daylight saving time)" in out

@@ -72,7 +72,7 @@ def test_findings_stand_worst_first_and_say_what_to_do():
 
 
 def test_the_text_fits_a_plain_terminal_and_leads_with_findings():
-    text = solarvent("run").stdout
+    text = solarvent("run", "--full").stdout
     assert max(map(len, text.splitlines())) <= 80
     assert text.index("Findings") < text.index("In short") < text.index("A clear day") < text.index("The year by month")
     assert "No plan was given" in text
@@ -81,7 +81,7 @@ def test_the_text_fits_a_plain_terminal_and_leads_with_findings():
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_units_change_the_text(units):
-    text = solarvent("run", "--day", "07-15", "--units", units).stdout
+    text = solarvent("run", "--day", "07-15", "--full", "--units", units).stdout
     assert ("[cfm]" in text) == (units == "us")
     assert ("[degC]" in text) == (units == "metric")
 
@@ -125,7 +125,7 @@ def test_output_goes_to_a_file_whole(tmp_path):
     run = solarvent("run", "--day", "07-15", "-o", tmp_path / "day.txt")
     assert run.returncode == 0
     assert run.stdout == ""
-    assert (tmp_path / "day.txt").read_text(encoding="utf-8").endswith("animals.\n")
+    assert (tmp_path / "day.txt").read_text(encoding="utf-8").endswith("add --full for every table\n")
     assert os.listdir(tmp_path) == ["day.txt"]
 
 

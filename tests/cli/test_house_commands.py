@@ -141,7 +141,7 @@ def test_run_carries_the_house():
     assert list(house["cases"]) == ["closed", "openings", "fans", "both"]
     assert house["cases"]["closed"]["maximum"] > house["cases"]["both"]["maximum"]
     assert all(hour["temp_inside"] is not None for hour in data["hours"])
-    text = solarvent("run", "--day", "07-15").stdout
+    text = solarvent("run", "--day", "07-15", "--full").stdout
     assert "The house: how warm it gets" in text
 
 

@@ -29,7 +29,7 @@ def test_enter_all_the_way_writes_a_plan_that_runs(tmp_path, capsys):
     with pytest.raises(SystemExit) as left:
         main(["run", str(tmp_path / "mine.toml"), "--day", "07-15"])
     assert left.value.code == 0
-    assert "Findings" in capsys.readouterr().out
+    assert "Next: solarvent checklist" in capsys.readouterr().out
 
 
 def test_a_question_is_explained_and_a_bad_answer_is_asked_again(tmp_path):

@@ -20,7 +20,9 @@ def test_text_json_page_and_compare_agree(name, tmp_path):
     verdict, worst = given["verdict"], [one for one in given["findings"] if one["level"] != "note"]
     assert verdict["first"]["do"] == worst[0]["do"]
     text = plain(solarvent("run", name).stdout)
-    assert text.index(verdict["sentence"]) < text.index(verdict["first"]["do"]) < text.index("Findings, worst first")
+    assert (
+        text.index(verdict["sentence"]) < text.index(verdict["first"]["do"]) < text.index("Next: solarvent checklist")
+    )
     solarvent("report", name, "-o", tmp_path / "page.html")
     page = plain(unescape(re.sub(r"<[^>]+>", " ", (tmp_path / "page.html").read_text(encoding="utf-8"))))
     assert page.index(verdict["sentence"]) < page.index(typeset(verdict["first"]["do"]))

@@ -86,8 +86,8 @@ def test_the_templates_are_listed_as_data_of_the_package():
 def test_bars_of_the_run_are_blocks_where_the_console_has_them(flags, encoding, drawn):
     path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
     run = subprocess.run(
-        [sys.executable, "-m", "solarvent", "run", "--day", "07-15", *flags], capture_output=True, check=False,
-        env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": encoding},
+        [sys.executable, "-m", "solarvent", "run", "--day", "07-15", "--full", *flags],
+        capture_output=True, check=False, env=os.environ | {"PYTHONPATH": path, "PYTHONIOENCODING": encoding},
     )  # fmt: skip
     text = run.stdout.decode(encoding)
     assert ("█" in text) == drawn

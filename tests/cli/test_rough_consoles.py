@@ -51,18 +51,22 @@ def foreign_plan(tmp_path_factory):
 
 @pytest.mark.parametrize("encoding", CODE_PAGES)
 def test_a_console_of_any_code_page_shows_all_but_foreign_letters(foreign_plan, encoding):
-    code, out, err = printed(["run", foreign_plan, "--day", "07-15"], encoding)
+    code, out, err = printed(["run", foreign_plan, "--day", "07-15", "--full"], encoding)
     assert code == 0
     assert err == b""
     text = out.decode(encoding)
     title, _, rest = text.partition("\n")
     assert re.fullmatch(r"G.rtchen .. . 12 . .", title), title
-    assert "?" not in rest
+    # But for the name of the file, which the last lines tell.
+    assert "?" not in rest[: rest.index("Next: ")]
     assert max(map(len, rest.splitlines())) <= 80
 
 
 def test_a_console_without_blocks_gets_bars_of_plain_letters(foreign_plan):
-    bars = [printed(["run", foreign_plan, "--day", "07-15"], encoding)[1] for encoding in ("ascii", "cp437", "utf-8")]
+    bars = [
+        printed(["run", foreign_plan, "--day", "07-15", "--full"], encoding)[1]
+        for encoding in ("ascii", "cp437", "utf-8")
+    ]
     assert bars[0].decode("ascii").split("\n")[1:] == bars[1].decode("cp437").split("\n")[1:]
     assert bars[0].count(b"\n") == bars[2].count(b"\n")
     assert "\u2588" in bars[2].decode("utf-8")
@@ -118,14 +122,80 @@ def test_help_reads_in_any_width(args, columns, monkeypatch):
     assert len(plain) > 10
 
 
-@pytest.mark.parametrize("args", [["run", "--day", "07-15"], ["parts", "fans"], ["pair"]])
-def test_tables_keep_their_shape_whatever_the_width(args, monkeypatch):
+SCREENS = [
+    command.split()
+    for command in (
+        "run", "run faulty", "run coop", "run --full", "size --fans 2", "size --fans 2 --full", "size default",
+        "airflow", "airflow --oktas 6", "airflow --year", "airflow --orient", "night", "night coop", "pair", "pair trio-unmetered",
+        "compare default faulty", "compare default coop --full", "need --below 30degC --outside 24degC", "checklist",
+        "meter", "parts", "parts fans", "about models", "about questions", "weather look",
+    )
+]  # fmt: skip
+ONE_SCREEN = ("run", "size", "airflow", "night", "pair", "compare")
+
+
+@pytest.mark.parametrize(("columns", "widest"), [("40", 40), ("20", 40), ("80", 80), ("200", 120)])
+@pytest.mark.parametrize("args", SCREENS, ids=" ".join)
+def test_every_screen_fits_the_width_that_is_said(args, columns, widest, monkeypatch):
+    monkeypatch.setenv("COLUMNS", columns)
+    code, out, _ = printed(args)
+    assert code in (0, 3)
+    assert max(map(len, out.decode("utf-8").splitlines())) <= widest
+
+
+@pytest.mark.parametrize(
+    "args", [screen for screen in SCREENS if screen[0] in ONE_SCREEN and "--full" not in screen], ids=" ".join
+)
+def test_an_answer_is_one_screen_that_ends_with_what_comes_next(args, monkeypatch):
     monkeypatch.delenv("COLUMNS", raising=False)
-    usual = printed(args)
-    for columns in ("40", "200"):
-        monkeypatch.setenv("COLUMNS", columns)
-        assert printed(args) == usual
-    assert max(map(len, usual[1].decode("utf-8").splitlines())) <= 80
+    lines = printed(args)[1].decode("utf-8").splitlines()
+    assert len(lines) <= 45
+    assert any(line.startswith("Next: ") for line in lines[-4:]) or args[0] in ("pair", "compare")
+
+
+# --- Colours, silence ---------------------------------------------------------------------------------------------
+
+
+class Terminal(io.TextIOWrapper):
+    """A stream that says it is a terminal."""
+
+    def isatty(self):
+        return True
+
+
+@pytest.mark.parametrize(
+    ("flags", "environment", "coloured"),
+    [([], {}, True), (["--no-color"], {}, False), ([], {"NO_COLOR": "1"}, False), ([], {"TERM": "dumb"}, False)],
+)
+def test_a_terminal_gets_weight_and_colours_unless_its_owner_does_not_want_them(
+    flags, environment, coloured, monkeypatch
+):
+    for name in ("NO_COLOR", "TERM"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    stream = Terminal(io.BytesIO(), encoding="utf-8")
+    with contextlib.redirect_stdout(stream), pytest.raises(SystemExit):
+        main(["run", "--day", "07-15", *flags])
+    stream.flush()
+    text = stream.buffer.getvalue().decode("utf-8")
+    assert ("\x1b[" in text) == coloured
+    assert "WARN" in text or "NOTE" in text
+
+
+def test_a_pipe_gets_no_colours():
+    assert b"\x1b[" not in printed(["run", "--day", "07-15"])[1]
+
+
+def test_quiet_leaves_the_answer_alone(tmp_path):
+    assert printed(["run", "--day", "07-15", "-o", str(tmp_path / "a.txt"), "--quiet"])[2] == b""
+    assert b"written" in printed(["run", "--day", "07-15", "-o", str(tmp_path / "b.txt")])[2]
+
+
+def test_a_hyphen_as_file_is_the_screen(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert printed(["run", "--day", "07-15", "-o", "-"])[1] == printed(["run", "--day", "07-15"])[1]
+    assert list(tmp_path.iterdir()) == []
 
 
 # --- Closed, full, interrupted ------------------------------------------------------------------------------------

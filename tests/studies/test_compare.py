@@ -3,6 +3,7 @@
 import pytest
 
 from solarvent.report.choices_text import render_compare
+from solarvent.report.layout import Frame
 from solarvent.studies.compare import compare
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}}
@@ -39,12 +40,12 @@ def test_a_smaller_panel_makes_less_and_starts_later(rows):
 def test_a_plan_is_the_same_as_itself(small_plan):
     rows = compare(small_plan(CLIMATE), small_plan(CLIMATE))
     assert not any(row.differs for row in rows)
-    text = render_compare(("one", "one"), rows, "metric")
+    text = render_compare(("one", "one"), rows, Frame())
     assert "the same" in text
-    assert max(map(len, render_compare(("one", "one"), rows, "us", True).splitlines())) <= 80
+    assert max(map(len, render_compare(("one", "one"), rows, Frame("us", full=True), True).splitlines())) <= 80
 
 
 def test_the_text_fits_a_plain_terminal(rows):
-    text = render_compare(("left", "right"), rows, "metric", True)
+    text = render_compare(("left", "right"), rows, Frame(full=True), True)
     assert max(map(len, text.splitlines())) <= 80
     assert text.index("What comes of them") < text.index("In the plan files") < text.index("The same in both")
