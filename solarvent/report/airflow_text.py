@@ -233,6 +233,10 @@ def _share(row: pd.Series) -> str:
     return f"{row['air_changes']:.0f} ({row['running']:.0%})"
 
 
+#: Of the hottest, on the first screen.
+_FEW_DAYS = 2
+
+
 def render_year(answer: Afternoons, frame: Frame) -> str:
     """Write what the real afternoons of the weather get; the note under the title."""
     system = frame.system
@@ -258,12 +262,13 @@ def render_year(answer: Afternoons, frame: Frame) -> str:
         f" {chosen['middle']:.0f} or more, the worst tenth {chosen['low']:.0f} or less."
     )
     blocks = ["\n".join(lines), short, heading(f"The {part}s by month") + "\n" + _months_table(answer.months)]
-    blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(answer.hottest, system))
-    dull = answer.dull_and_hot
+    hottest, dull = answer.hottest if frame.full else answer.hottest[:_FEW_DAYS], answer.dull_and_hot
+    blocks.append(heading(f"The hottest {name} {part}s") + "\n" + _days_table(hottest, system))
     title = heading(f"Dull and hot: {len(dull)} of {len(answer.own)} {part}s in {name}")
     text = "Of the hottest third, those with less sun than the middle one; shadows stop fans while the house is hot."
-    blocks.append(f"{title}\n" + (_days_table(dull, system) + "\n" if len(dull) else "") + paragraph(text))
-    blocks.append(_foot(run, f"{frame.command('airflow')}   the air by hour under every sky", frame))
+    table_of_dull = _days_table(dull, system) + "\n" if len(dull) and frame.full else ""
+    then = f"{frame.command('airflow')}   the air by hour under every sky; add --full for more days"
+    blocks += [f"{title}\n{table_of_dull}{paragraph(text)}", _foot(run, then, frame)]
     return "\n\n".join(blocks)
 
 

@@ -53,7 +53,7 @@ def render_compare(titles: tuple[str, str], rows: Sequence[Row], frame: Frame, e
     elif everything and same:
         blocks.append(heading("The same in both") + "\n" + _table(same, frame.system))
     elif same:
-        blocks.append(f"{len(same)} results and findings are the same in both; --all shows them.")
+        blocks.append(paragraph(f"{len(same)} results and findings are the same in both; --all shows them."))
     return "\n\n".join(blocks)
 
 
@@ -218,7 +218,7 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
     verdict = "Turning the panel is not worth the trouble." if gain < _LITTLE else _gain(gain)
     blocks = [
         titled(plan.record.title, frame.note),
-        f"{short}\n\n{air}\n{verdict}",
+        f"{short}\n\n{air}\n{paragraph(verdict)}",
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]
     if not frame.full:

@@ -125,7 +125,7 @@ def test_output_goes_to_a_file_whole(tmp_path):
     run = solarvent("run", "--day", "07-15", "-o", tmp_path / "day.txt")
     assert run.returncode == 0
     assert run.stdout == ""
-    assert (tmp_path / "day.txt").read_text(encoding="utf-8").endswith("add --full for every table\n")
+    assert (tmp_path / "day.txt").read_text(encoding="utf-8").split("\n\n")[-1].startswith("Caution: ")
     assert os.listdir(tmp_path) == ["day.txt"]
 
 

@@ -67,7 +67,9 @@ def test_a_console_without_blocks_gets_bars_of_plain_letters(foreign_plan):
         printed(["run", foreign_plan, "--day", "07-15", "--full"], encoding)[1]
         for encoding in ("ascii", "cp437", "utf-8")
     ]
-    assert bars[0].decode("ascii").split("\n")[1:] == bars[1].decode("cp437").split("\n")[1:]
+    # Between the title and the name of the file, whose letters are foreign to these consoles.
+    plain = [text.decode(encoding) for text, encoding in zip(bars, ("ascii", "cp437"), strict=False)]
+    assert len({text[text.index("\n") : text.index("Next: ")] for text in plain}) == 1
     assert bars[0].count(b"\n") == bars[2].count(b"\n")
     assert "\u2588" in bars[2].decode("utf-8")
 
@@ -126,9 +128,10 @@ SCREENS = [
     command.split()
     for command in (
         "run", "run faulty", "run coop", "run --full", "size --fans 2", "size --fans 2 --full", "size default",
-        "airflow", "airflow --oktas 6", "airflow --year", "airflow --orient", "night", "night coop", "pair", "pair trio-unmetered",
+        "airflow", "airflow --oktas 6", "airflow --year", "airflow --orient", "night", "night coop", "pair",
+        "pair trio-unmetered",
         "compare default faulty", "compare default coop --full", "need --below 30degC --outside 24degC", "checklist",
-        "meter", "parts", "parts fans", "about models", "about questions", "weather look",
+        "meter", "parts", "parts fans", "weather look",
     )
 ]  # fmt: skip
 ONE_SCREEN = ("run", "size", "airflow", "night", "pair", "compare")
