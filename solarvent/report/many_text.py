@@ -27,7 +27,7 @@ _BY = {
 }  # fmt: skip
 #: Colour and mark of each verdict: they differ in both.
 _MARKS = {"fits": (GREEN, "o"), "short": (SUN, "^"), "stop": (RED, "s"), FAILED: (MUTED, "x")}
-_MOST_MARKS, _CELLS = 1500, 48
+_MOST_MARKS, _CELLS = 1000, 36
 _MOST_BARS = 40
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import logging
+import re
+import signal
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -39,8 +42,8 @@ _SECONDS = {True: 0.5, False: 0.02}
 _SECONDS_A_PLACE = 0.1
 #: Work of a chunk, so that little is lost with it; and the most chunks of one study. [s], [-]
 _CHUNK_SECONDS, _MOST_CHUNKS = 10.0, 10_000
-_WAIT = 30
-"""For a scheduler and its first worker. [s]"""
+_ANSWER, _WORKER = 10, 30
+"""How long a scheduler may take to answer, and to have its first worker. [s]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +222,7 @@ def work(
             name = f"places-{asked.manifest['key'][:16]}-{number}"
             yield client.submit(_numbered, number, asked.study, asked.chunk(number), key=name, pure=False)
 
-    running = as_completed(list(submitted(ahead)))
+    running = as_completed(list(submitted(ahead)), loop=client.loop)
     try:
         for future in running:
             if future.status == "finished":
@@ -258,7 +261,8 @@ def _same_versions(client: Client) -> None:
     problems = []
     for address, theirs in client.run(versions, on_error="return").items():
         if not isinstance(theirs, dict):
-            what = f"the worker cannot load solarvent: {str(theirs).splitlines()[0] if str(theirs) else theirs!r}"
+            reason = str(theirs).strip("'\"") or type(theirs).__name__
+            what = f"the worker cannot load solarvent: {reason.splitlines()[0]}"
             problems.append(Problem(address, what, f"install solarvent {ours['solarvent']} there"))
             continue
         problems += [
@@ -298,27 +302,39 @@ def engine(scheduler: str | None = None, workers: int | None = None, kind: str =
         raise SolarventError.single("", what, write) from None
 
     if scheduler is not None:
+        if not re.fullmatch(r"(\w+://)?[^\s/]+:\d+/?", scheduler):
+            raise SolarventError.single(scheduler, "this is no address of a scheduler", "like tcp://10.0.0.5:8786")
         try:
-            client = Client(scheduler, timeout=_WAIT)
-        except (OSError, ValueError, TimeoutError) as error:
+            client = Client(scheduler, timeout=_ANSWER, set_as_default=False)
+        except (OSError, TimeoutError) as error:
             what = f"no dask scheduler answers there: {str(error).splitlines()[0] if str(error) else 'no answer'}"
             raise SolarventError.single(scheduler, what, 'start one with "dask scheduler"') from None
         try:
             try:
-                client.wait_for_workers(1, timeout=_WAIT)
+                client.wait_for_workers(1, timeout=_WORKER)
             except TimeoutError:
                 raise SolarventError.single(scheduler, "it has no workers", 'start some with "dask worker"') from None
             yield client
         finally:
             client.close()
         return
-    # A lost worker is told by what comes of it; of a worker of ours no table of a page is wanted.
-    quiet = {"logging.distributed": "critical", "distributed.scheduler.allowed-failures": 10}
     count = 1 if kind == "one" else workers
-    many, threads = (1, count) if kind == "threads" else (count, 1)
+    shape: dict[str, Any] = {"n_workers": count, "threads_per_worker": 1}
+    if kind == "threads":
+        shape = {"n_workers": 1, "threads_per_worker": count}
+    elif kind == "processes":
+        shape["preload"] = [__name__]
+    # A lost worker is told by what comes of it; the pages that dask shows of its work stay on this machine.
+    quiet = {"logging.distributed": "critical", "distributed.scheduler.allowed-failures": 10}
+    pages = dict.fromkeys(("dashboard_address", "worker_dashboard_address"), "127.0.0.1:0")
     with (
         dask.config.set(quiet),
-        LocalCluster(many, threads, processes=kind == "processes", dashboard_address=None, silence_logs=50) as cluster,
-        Client(cluster) as client,
+        LocalCluster(**shape, **pages, processes=kind == "processes", silence_logs=logging.CRITICAL) as cluster,
+        Client(cluster, set_as_default=False) as client,
     ):
         yield client
+
+
+def dask_setup(worker: Any) -> None:
+    """Let Ctrl-C in the terminal reach the command alone, which ends its workers; dask calls this in each of them."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
