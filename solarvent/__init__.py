@@ -218,5 +218,6 @@ def report_page(plan: Plan, month: int | None = None, system: str | None = None)
 
     units = system or plan.record.units
     simulated = simulate(plan)
-    whole = overview(simulated, find(simulated, units), units, month)
-    return render_page(whole, checklist(plan, system=units), units)
+    findings = find(simulated, units)
+    whole = overview(simulated, findings, units, month)
+    return render_page(whole, checklist(plan, system=units, known=findings), units)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
+from solarvent.base.quantities import show
 from solarvent.base.sentences import listed
 from solarvent.bench.metering import Expected
 from solarvent.bench.preparation import (
@@ -18,6 +19,7 @@ from solarvent.bench.preparation import (
     probe_at,
     volt_setting,
 )
+from solarvent.electrical.battery import BatteryLaw, law_of
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
@@ -31,7 +33,7 @@ def far_ends(bench: Bench) -> Iterator[Step]:
     }
     for name in _outwards(bench):
         part = harness.parts[name]
-        if not isinstance(part, Lead | Splitter):
+        if not isinstance(part, Lead | Splitter) or _behind_a_battery(bench, name):
             continue
         expected, source = _arriving(bench, name, volts)
         last = [one for one in harness.after(name) if isinstance(harness.parts[one], Fan)]
@@ -50,6 +52,13 @@ def far_ends(bench: Bench) -> Iterator[Step]:
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
+
+
+def _behind_a_battery(bench: Bench, name: str) -> bool:
+    """Whether a part is fed from a battery; it is metered when that is joined."""
+    before = (bench.harness.parts[one] for one in bench.harness.upstream(name))
+    stores = bench.plan.record.storage is not None
+    return stores and any(isinstance(part, Converter) and part.needs_battery for part in before)
 
 
 def _arriving(bench: Bench, name: str, volts: dict[str, float]) -> tuple[float, str]:
@@ -85,12 +94,13 @@ def joints(bench: Bench) -> Iterator[Step]:
         expect="nothing live while you work",
         otherwise="A plug that is parted in the sun draws an arc and pits its contacts.",
     )
+    yield from _battery_first(bench, phase)
     snug = "snug: it does not fall off or rattle when you pull it lightly"
     loose = "Loose: perhaps a 2.5 mm plug on a 2.1 mm pin, or a bad crimp. It will cut out in the wind."
     pairs = []
     for join in harness.joins:
         before = harness.parts[join.source.part]
-        if isinstance(harness.parts[join.sink.part], Fan) and isinstance(before, Lead | Splitter):
+        if isinstance(harness.parts[join.sink.part], Fan) and isinstance(before, Lead | Splitter | Converter):
             pairs.append(f"{join.sink.part} on {join.source.part}")
     if pairs:
         yield Step(phase, f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose)
@@ -99,6 +109,7 @@ def joints(bench: Bench) -> Iterator[Step]:
         part = harness.parts[name]
         if behind and not isinstance(part, Panel) and not (isinstance(part, Converter) and part.built_in):
             yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose)
+    yield from _switched_line(bench, phase)
     for panel in bench.plan.record.panel:
         behind, to = harness.after(panel.id), bench.called(panel)
         if (regulator := bench.built_in(panel)) is not None:
@@ -108,6 +119,80 @@ def joints(bench: Bench) -> Iterator[Step]:
             f"Last of all join {listed(behind)} to {to}, still covered.",
             expect="every tag at + meets a tag at +",
             otherwise="If in doubt, take the fans off and read the sign at the last plugs once more.",
+        )
+    if bench.plan.record.storage is not None:
+        yield Step(
+            phase,
+            "Write beside the controller how it is taken apart: the panel first, covered, then the fans, the"
+            " battery last.",
+            expect="a tag that says so",
+            otherwise="A controller whose battery is taken off in the sun passes the panel's open-circuit volts on to"
+            " the fans, or dies.",
+        )
+
+
+def _battery_first(bench: Bench, phase: str) -> Iterator[Step]:
+    """Join battery and controller before all else: a controller that meets its panel first may be destroyed."""
+    battery = bench.plan.record.storage
+    if battery is None:
+        return
+    law = law_of(battery)
+    fuse = "the fuse" if battery.fuse is None else f"the {battery.fuse:g} A fuse"
+    controllers = listed(
+        [name for name, part in bench.harness.parts.items() if isinstance(part, Converter) and part.needs_battery]
+    )
+    yield Step(
+        phase,
+        f"The battery first: take {fuse} out of its holder at the + pole; join - and then + of the battery to"
+        f" {controllers}; then put the fuse in.",
+        f"{volt_setting(1.1 * law.absorption)}, at the battery terminals of the controller",
+        f"the controller wakes; {float(law.open_circuit(0.75)):.1f} V as at the poles",
+        f"{law.cut_off:.1f} to {law.absorption:.1f} V",
+        "Nothing, or a minus sign: fuse out at once, poles swapped. A spark when the fuse goes in is small; a large one"
+        " is a short.",
+    )
+    place = "its load terminals" if battery.fans_at == "load-output" else "the battery, behind the fuse"
+    behind = [
+        name
+        for name in _outwards(bench)
+        if isinstance(bench.harness.parts[name], Lead | Splitter) and _behind_a_battery(bench, name)
+    ]
+    last = behind[-1:] or [controllers]
+    yield Step(
+        phase,
+        f"Lay the way to the fans from {place}{f', {listed(behind)}' if behind else ''}, no fan joined, and meter at"
+        " the last plug before each fan.",
+        f"{volt_setting(1.1 * law.absorption)}; red on the contact that should be +, black on the other",
+        f"{float(law.open_circuit(0.75)):.1f} V as at the battery, the same sign"
+        f"{_known(bench, [fan.id for fan in bench.plan.record.fan])}",
+        "within 0.1 V of the battery in the same minute",
+        f"The sign has turned: look at {listed(last)} and at every plug before. Nothing: the load output is off"
+        " (a button, a timer), or it cut off. Take the load off again before you join the fans.",
+    )
+
+
+def _switched_line(bench: Bench, phase: str) -> Iterator[Step]:
+    """Put the thermostat, or the switch of fans on a battery, into the + lead of the fans."""
+    record = bench.plan.record
+    if (line := record.thermostat) is not None:
+        closes, opens = (show(value, "temperature", bench.system) for value in (line.closes_at, line.opens_at))
+        yield Step(
+            phase,
+            "Put the thermostat into the + lead of the fans: both of its contacts in the one conductor, the"
+            " sensor in the shade at the height of the plants.",
+            "ohms, lowest range; across its contacts",
+            f"nearly 0 ohm when it is warmer than {closes}, open when it is cooler than {opens}",
+            "2 degrees either way",
+            "Open in the warmth: it is one that opens, for heaters; take one for cooling. Made for alternating current"
+            " only: take one with a rating for direct current, or its contacts weld.",
+        )
+    elif record.storage is not None and record.storage.fed == "when-needed":
+        yield Step(
+            phase,
+            "Put the switch or timer into the + lead of the fans, and leave it off.",
+            expect=f"it is on from {record.target.start} to {record.target.end} and from {record.storage.start} to"
+            f" {record.storage.end}",
+            otherwise="Fans that nobody switches off run all night and empty the battery.",
         )
 
 
@@ -131,6 +216,9 @@ def first_sun(bench: Bench) -> Iterator[Step]:
     """Let the sun in, and compare the running circuit with the plan."""
     for typical, low, high in zip(bench.bands["typical"], bench.bands["low"], bench.bands["high"], strict=True):
         yield from _circuit_in_the_sun(bench, typical, low, high)
+    if bench.plan.record.storage is not None:
+        yield from _battery_days(law_of(bench.plan.record.storage))
+        return
     yield Step(
         _PHASE,
         "Lay a hand over one cell, then over a whole row of cells.",
@@ -156,8 +244,11 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
     light = bench.irradiance
     fans = {fan.id: fan for fan in bench.plan.record.fan}
     panels = listed([bench.called(name) for name in typical.panels])
-    yield _start(bench, typical, low, high, panels)
     reading = typical.turning
+    if typical.battery is None:
+        yield _start(bench, typical, low, high, panels)
+    else:
+        yield from _charging(typical, low, high, panels)
     groups: dict[tuple[str, ...], list[str]] = {}
     for number, fan in enumerate(reading.fans):
         each = [one.turning.fans[number] for one in (typical, low, high)]
@@ -166,25 +257,81 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         texts = (
             f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
             *_running(volts, amps, limit, light, light < typical.thresholds[fan.id].run_down_irradiance),
-            f"Above {limit:g} V: cover the panel, it will not last. Volts and no amperes: open, or reversed and"
+            f"{_above(limit, typical.battery is not None)} Volts and no amperes: open, or reversed and"
             " protected. Under 1.5 V and many amperes: a short or a reversed fan, cover it at once. A few steady volts:"
             " stalled. Anything else: ask solarvent meter.",
         )
         groups.setdefault(texts, []).append(fan.id)
     for (probe, expect, tolerance, otherwise), names in groups.items():
         yield Step(_PHASE, f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
-    worst = max(reading.panel_voltage - fan.voltage for fan in reading.fans)
+    highest, at = (
+        (reading.panel_voltage, panels) if typical.battery is None else (typical.battery, "the poles of the battery")
+    )
+    worst = max(highest - fan.voltage for fan in reading.fans)
     # A chain of fans shares the voltage of the panel, so the difference says nothing of the wire there.
     regulated = any(bench.built_in(panel) for panel in bench.plan.record.panel)
-    if not regulated and worst < 0.3 * reading.panel_voltage and bench.plan.record.wiring.layout != "series":
+    if not regulated and worst < 0.3 * highest and bench.plan.record.wiring.layout != "series":
         yield Step(
             _PHASE,
-            f"Subtract: volts at {panels} less volts at the fan that has least, within the same minute.",
-            f"{volt_setting(1.1 * reading.panel_voltage)}, at the panel and at the fan in turn",
+            f"Subtract: volts at {at} less volts at the fan that has least, within the same minute.",
+            f"{volt_setting(1.1 * highest)}, at {at if typical.battery else 'the panel'} and at the fan in turn",
             f"{worst:.2f} V are lost on the way",
             f"up to {1.5 * worst + 0.2:.1f} V",
             "More: thin wire, or a joint that wants cleaning. Meter across each joint: a good one shows below 0.1 V.",
         )
+
+
+def _above(limit: float, battery: bool) -> str:
+    """What to do where a fan gets more than its limit. [V]"""
+    return f"Above {limit:g} V: {'switch it off' if battery else 'cover the panel'}, it will not last."
+
+
+def _charging(typical: Expected, low: Expected, high: Expected, panels: str) -> Iterator[Step]:
+    """Switch the fans on from the battery alone, then let the sun charge it."""
+    assert typical.battery is not None
+    assert high.battery is not None
+    yield Step(
+        _PHASE,
+        f"{panels[0].upper()}{panels[1:]} still covered, switch the fans on.",
+        expect="they start at once, from the battery",
+        otherwise="One stands: read volts at it. Volts there and no turning: the fan, or its poles. No volts: the load"
+        " output, the switch or thermostat, or a lead.",
+    )
+    amps = [one.turning.panel_current for one in (typical, low, high)]
+    yield Step(
+        _PHASE,
+        f"Switch the fans off, uncover {panels}, and meter at its plus and minus on the controller.",
+        f"{volt_setting(1.1 * typical.open_circuit)}; then {ampere_setting(max(amps))}, in line",
+        f"{typical.turning.panel_voltage:.1f} V and {amps[0]:.2f} A while it charges; near {typical.open_circuit:.0f} V"
+        " and hardly a current once the battery is full",
+        f"{(1 - METER) * min(amps):.2f} to {(1 + METER) * max(amps):.2f} A with a battery that is not full",
+        "Open-circuit volts and no current with an empty battery: the controller does not charge. Read the battery's"
+        f" volts: they should climb, and never pass {high.battery:.1f} V.",
+    )
+
+
+def _battery_days(law: BatteryLaw) -> Iterator[Step]:
+    """What to see of a battery on its first day and after its first night."""
+    yield Step(
+        _PHASE,
+        "Cover the panel for a minute while the fans turn.",
+        "at the poles of the battery",
+        "the fans go on; the volts fall by a few tenths",
+        otherwise="They stop: the fans hang on the panel and not on the battery, or the battery is spent.",
+    )
+    yield Step(
+        _PHASE,
+        "After the first night, before the sun is on the panel: meter the battery with the fans off.",
+        f"{volt_setting(1.1 * law.absorption)}, at its poles",
+        f"more than {law.cut_off:.1f} V: the night did not empty it",
+        "",
+        "At the cut-off each morning: a larger panel, fewer hours, or a larger battery (solarvent size).",
+    )
+    yield Step(
+        _PHASE,
+        "Write the readings down and take a photograph.",
+        expect="this year's readings, to hold against next year's",
+    )
 
 
 def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panels: str) -> Step:

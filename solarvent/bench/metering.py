@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -12,6 +12,7 @@ import numpy as np
 from solarvent.base.errors import PlanError, Problem, QuantityError, nearest
 from solarvent.base.quantities import parse
 from solarvent.bench.evidence import KnownLight
+from solarvent.electrical.battery import held_at, law_of
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import OperatingPoint, point
 from solarvent.electrical.panel_model import BANDS, Band
@@ -190,7 +191,9 @@ class Expected:
 
     `standing` is with all rotors held, `turning` with all fans turning, whether or not they would start. `open_circuit`
     is the voltage with nothing joined [V]; `short_circuit` the current into a meter across the panels' lead, at the
-    point that feeds the fans [A]; `thresholds` are by fan, for cells at the given temperature.
+    point that feeds the fans [A]; `thresholds` are by fan, for cells at the given temperature. `battery` is the voltage
+    at the poles of a battery that feeds the fans: three quarters full, or in the low and the high reading at its
+    cut-off and while the last of it is charged; None without one [V].
     """
 
     panels: tuple[str, ...]
@@ -199,6 +202,7 @@ class Expected:
     standing: Reading
     turning: Reading
     thresholds: dict[str, Thresholds]
+    battery: float | None = None
 
 
 def expected_readings(
@@ -226,6 +230,7 @@ def expected_readings(
 
 def _expected(circuit: Circuit, irradiance: float, temp_cell: float, band: Band) -> Expected:
     """Work out the readings of one circuit in one band."""
+    circuit, volts = _stored_in(circuit, band)
     fans = circuit_fans(circuit, band)
     panels = circuit_panels(circuit, np.array([irradiance]), np.array([temp_cell]), band)
     held, turning = (point(circuit, panels, fans, dict.fromkeys(fans, state)) for state in ("held", "turning"))
@@ -236,7 +241,17 @@ def _expected(circuit: Circuit, irradiance: float, temp_cell: float, band: Band)
         standing=_reading(held),
         turning=_reading(turning),
         thresholds=start_and_run_down((circuit,), band, temp_cell),
+        battery=volts,
     )
+
+
+def _stored_in(circuit: Circuit, band: Band) -> tuple[Circuit, float | None]:
+    """A circuit with its battery, if it has one, as it is in a band, and the voltage at its poles. [V]"""
+    if circuit.storage is None:
+        return circuit, None
+    law = law_of(circuit.storage.battery)
+    volts = {"low": law.cut_off, "high": law.absorption}.get(band.name, held_at(circuit.storage))
+    return replace(circuit, storage=replace(circuit.storage, voltage=volts)), volts
 
 
 def _reading(operating: OperatingPoint) -> Reading:

@@ -160,6 +160,13 @@ def _air(bench: Bench) -> Iterator[Step]:
 def seasons(bench: Bench) -> Iterator[Step]:
     """Keep it well."""
     phase = PHASES[6]
+    if bench.plan.record.storage is not None:
+        yield Step(
+            phase,
+            "Autumn: charge the battery full and leave it on its panel, or take it in, dry and free of frost.",
+            expect="it is full in winter too",
+            otherwise="A lead battery that stands empty freezes; a lithium one must not be charged in frost.",
+        )
     yield Step(
         phase,
         "Spring: cover the panel, turn each fan with a finger, look for wasps and webs, tighten, pull at every plug.",

@@ -20,8 +20,10 @@ from solarvent.bench.preparation import (
     probe_at,
     volt_setting,
 )
+from solarvent.electrical.battery import law_of
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
+from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 
 #: Sources at hand that cannot hurt a fan whose limit they keep. [V]
@@ -63,6 +65,16 @@ def labels(bench: Bench) -> Iterator[Step]:
             f"current within {100 * fan.tolerance:.0f} %",
             "Other figures: put them into the plan and run it again. On a large panel a 12 V fan may get too much.",
         )
+    if (battery := record.storage) is not None:
+        yield Step(
+            phase,
+            "Read the label of the battery.",
+            "",
+            f"{battery.kind}, {battery.voltage:g} V, {(battery.capacity or 0.0) / battery.voltage:.3g} Ah",
+            "",
+            "Other figures: put them into the plan and run it again. Another kind wants another setting of the"
+            " controller.",
+        )
     gauges: dict[str, list[str]] = {}
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead | Splitter) and part.length > 0:
@@ -95,6 +107,8 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
             "below 2 V",
             "More: light gets in. Keep it covered until a step says otherwise.",
         )
+    if record.storage is not None:
+        yield from _battery_alone(phase, record.storage)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
         yield _fan_on_battery(bench, phase, names, fan)
@@ -117,6 +131,30 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
             "More: thin wire, a bad crimp or splice. Open: a broken conductor. While it is shorted, tell which contact"
             " goes where, and tag it.",
         )
+
+
+def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
+    """Meter the battery at rest, and set the controller to its kind."""
+    law = law_of(battery)
+    half, full = (float(volts) for volts in law.open_circuit([0.5, 1.0]))
+    yield Step(
+        phase,
+        "Stand the battery where it will be, poles up, nothing metal on it, rings and watch off. Meter at its poles.",
+        f"{volt_setting(1.1 * law.absorption)}; red on +, black on -",
+        f"{half:.1f} V half full, {full:.1f} V full, hours after it was charged",
+        f"{half:.1f} V at the least",
+        "Less: charge it before you go on. A lead battery that stood empty for weeks is spent.",
+    )
+    yield Step(
+        phase,
+        f"Set the charge controller to {'LiFePO4' if battery.kind == 'lithium' else 'lead-acid'}, before anything is"
+        " joined to it.",
+        "",
+        f"it charges to {law.absorption:.1f} V, holds {law.float_voltage:.1f} V, takes the fans off at"
+        f" {law.cut_off:.1f} V",
+        "0.2 V",
+        "It cannot be set so: write its own volts into the plan (charging_voltage, cut_off_voltage) and run it again.",
+    )
 
 
 def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:

@@ -22,12 +22,16 @@ _CLIP_EACH = 0.3
 
 @dataclass(frozen=True)
 class Item:
-    """One line of the list: what it is, what it is for, and how many or how much; `unit` is empty for pieces."""
+    """One line of the list: what it is, what it is for, and how many or how much; `unit` is empty for pieces.
+
+    `owned` is what the plan says is there; the rest is to be bought, or found.
+    """
 
     item: str
     count: float
     why: str
     unit: str = ""
+    owned: bool = False
 
 
 def shopping(bench: Bench) -> list[Item]:
@@ -36,23 +40,34 @@ def shopping(bench: Bench) -> list[Item]:
 
 
 def _parts(bench: Bench) -> Iterator[Item]:
-    """Panels, fans, ready-made leads and splitters, converters."""
+    """Panels, fans, ready-made leads and splitters, converters, battery: those that a person wrote down are there."""
     record = bench.plan.record
     for kind, parts in (("panel", record.panel), ("fan", record.fan)):
         for names, one in alike(parts):
-            yield Item(one.name or f"{kind} as {names}", names.count(",") + 1, f"{kind}: {names}")
+            count = names.count(",") + 1
+            yield Item(one.name or f"{kind} as {names}", count, f"{kind}: {names}", owned=one.owned)
     for word, kept in (("lead", record.lead), ("splitter", record.splitter)):
-        groups: dict[str, list[str]] = {}
+        groups: dict[tuple[str, bool], list[str]] = {}
         for own in kept:
             if own.id in bench.harness.parts:
-                groups.setdefault(own.name or f"{word} {own.id}", []).append(own.id)
-        for name, ids in groups.items():
-            yield Item(name, len(ids), f"{word}: {', '.join(ids)}")
+                groups.setdefault((own.name or f"{word} {own.id}", own.owned), []).append(own.id)
+        for (name, owned), ids in groups.items():
+            yield Item(name, len(ids), f"{word}: {', '.join(ids)}", owned=owned)
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead) and part.diode and part not in record.lead:
             yield Item("blocking diode", 1, f"in line: {name}")
         if isinstance(part, Converter) and not part.built_in:
-            yield Item(part.name or "converter", 1, f"converter: {name}")
+            written = part in record.converter
+            what = "charge controller" if part.needs_battery else "converter"
+            yield Item(part.name or what, 1, f"{what}: {name}", owned=written and part.owned)
+    if (battery := record.storage) is not None:
+        amp_hours = (battery.capacity or 0.0) / battery.voltage
+        name = f"{battery.kind} battery, {battery.voltage:g} V, {amp_hours:.3g} Ah"
+        yield Item(name, 1, "battery; in a box that breathes, where no spark is", owned=True)
+        if record.thermostat is None and battery.fed == "when-needed":
+            yield Item("switch, or a timer for direct current", 1, "in the + lead of the fans: on in the hours of need")
+    if record.thermostat is not None:
+        yield Item("thermostat for direct current", 1, "in the + lead of the fans", owned=True)
 
 
 def _cable(bench: Bench) -> Iterator[Item]:
@@ -98,6 +113,13 @@ def _joints(bench: Bench) -> Iterator[Item]:
 
 def _fuses(bench: Bench) -> Iterator[Item]:
     """Fuses where they protect something: from three panels side by side, each needs its own."""
+    battery = bench.plan.record.storage
+    if battery is not None and battery.fuse is not None:
+        yield Item(
+            f"{battery.fuse:g} A fuse with holder",
+            1,
+            "a hand's breadth from the + pole of the battery, before all else",
+        )
     for typical in bench.bands["typical"]:
         panels = [panel for panel in bench.plan.record.panel if panel.id in typical.panels]
         each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
 from solarvent.bench.joining import far_ends, first_sun, joints
 from solarvent.bench.mounting import on_the_wall, seasons
@@ -12,31 +14,40 @@ from solarvent.bench.parts_alone import labels, on_the_bench, panels_alone
 from solarvent.bench.preparation import Bench, Step, prepare
 from solarvent.bench.shopping import Item, shopping
 from solarvent.bench.wiring_rows import WiringRow, wiring_rows
+from solarvent.findings.verdicts import find
 from solarvent.plan.plan import Plan
+from solarvent.simulation.simulate import simulate
 
 _PARTS = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_the_wall, seasons)
 
 
 @dataclass(frozen=True, eq=False)
 class Checklist:
-    """What is needed on the bench, each part of it worked out when it is asked for."""
+    """What is needed on the bench, each part of it worked out when it is asked for.
+
+    `known` are the findings on the plan, where they are known already.
+    """
 
     bench: Bench
-
-    @cached_property
-    def steps(self) -> list[Step]:
-        """What to do, in that order."""
-        return [step for part in _PARTS for step in part(self.bench)]
+    known: Sequence[Finding] | None = None
 
     @cached_property
     def stops(self) -> list[str]:
-        """What must not be built as the plan has it; empty if nothing speaks against building it."""
-        return stops(self.bench)
+        """What must be changed before anything is built; empty if nothing speaks against it."""
+        findings = self.known
+        if findings is None:
+            findings = find(simulate(self.bench.plan), self.bench.system)
+        return stops(findings)
+
+    @cached_property
+    def steps(self) -> list[Step]:
+        """What to do, in that order; of a plan that must not be built so, what to change."""
+        return [Step(CHANGE_FIRST, text) for text in self.stops] or building_steps(self.bench)
 
     @cached_property
     def shopping(self) -> list[Item]:
-        """What to have at hand."""
-        return shopping(self.bench)
+        """What to have at hand, and what to buy; nothing for a plan that must not be built so."""
+        return [] if self.stops else shopping(self.bench)
 
     @cached_property
     def wiring(self) -> list[WiringRow]:
@@ -44,10 +55,18 @@ class Checklist:
         return wiring_rows(self.bench)
 
 
+#: Phase of a list that only says what to change.
+CHANGE_FIRST = "before anything is bought or joined"
+
+
 def checklist(
-    plan: Plan, irradiance: float | None = None, temp_cell: float | None = None, system: str | None = None
+    plan: Plan,
+    irradiance: float | None = None,
+    temp_cell: float | None = None,
+    system: str | None = None,
+    known: Sequence[Finding] | None = None,
 ) -> Checklist:
-    """Write the steps and the shopping list for building a plan.
+    """Write the steps and the shopping list for building a plan; of one with a stop, what to change first.
 
     Parameters
     ----------
@@ -55,6 +74,8 @@ def checklist(
         For which the figures hold; by default a clear noon. [W/m2], [degC]
     system : {"metric", "us"}, optional
         Units of lengths; by default the plan's.
+    known : sequence of Finding, optional
+        The findings on the plan, where it was simulated already.
 
     Returns
     -------
@@ -68,22 +89,25 @@ def checklist(
     >>> steps[0].phase
     'before opening the box'
     """
-    return Checklist(prepare(plan, irradiance, temp_cell, system))
+    return Checklist(prepare(plan, irradiance, temp_cell, system), known)
 
 
-def stops(bench: Bench) -> list[str]:
-    """Say what must not be built as the plan has it: wrong poles, and more voltage in this light than a fan stands."""
-    limits = {fan.id: fan.maximum_voltage for fan in bench.plan.record.fan}
-    too_much: dict[str, list[str]] = {}
-    for typical in bench.bands["typical"]:
-        for fan in typical.turning.fans:
-            if fan.voltage > limits[fan.id]:
-                text = f"{fan.voltage:.1f} V in {bench.irradiance:.0f} W/m2; the limit is {limits[fan.id]:g} V"
-                too_much.setdefault(text, []).append(fan.id)
-    return [
-        *bench.wrong_poles,
-        *(
-            f"Do not build it so: {listed(names)} would get {text}. Change the plan first; solarvent run says how."
-            for text, names in too_much.items()
-        ),
-    ]
+def building_steps(bench: Bench) -> list[Step]:
+    """Give every step of building a plan, in order."""
+    return [step for part in _PARTS for step in part(bench)]
+
+
+def stops(findings: Sequence[Finding]) -> list[str]:
+    """Say what must be changed before a plan is built: each remedy of a stop once, with what asks for it."""
+    by_remedy: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.level == "stop":
+            by_remedy.setdefault(finding.do, []).append(finding)
+    return [_change(do, same) for do, same in by_remedy.items()]
+
+
+def _change(do: str, same: Sequence[Finding]) -> str:
+    """One thing to change, and why."""
+    parts = listed(list(dict.fromkeys(finding.part for finding in same if finding.part)))
+    why = " ".join(dict.fromkeys(finding.text for finding in same[:1]))
+    return f"{do} ({f'{parts}: ' if parts else ''}{why})"

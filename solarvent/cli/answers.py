@@ -206,7 +206,10 @@ def report_command(asked: Request, month: int | None) -> None:
         refuse_to_clobber(asked.output, force=asked.force)
     run = simulate(asked.plan)
     findings = find(run, asked.system)
-    whole, steps = overview(run, findings, asked.system, month), checklist(asked.plan, system=asked.system)
+    whole, steps = (
+        overview(run, findings, asked.system, month),
+        checklist(asked.plan, system=asked.system, known=findings),
+    )
     if asked.output is None and hasattr(sys.stdout, "reconfigure"):
         # The page says which letters it is written in, whatever those of the console are.
         sys.stdout.reconfigure(encoding="utf-8")

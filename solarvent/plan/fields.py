@@ -141,3 +141,4 @@ class Part(Record):
     name: str = ""
     source: str = "typical"
     price: Annotated[float, Field(ge=0)] | None = None
+    owned: bool = Field(True, description="false: it is still to be bought")

@@ -21,10 +21,14 @@ _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("o
 def render_checklist(answer: Checklist, note: str = "") -> str:
     """Write both lists as text of at most 80 columns, to be printed on A4 or Letter; the note under the title."""
     blocks = [paragraph(answer.bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
-    blocks += [paragraph(f"STOP  {text}", "      ", "") for text in answer.stops]
+    if answer.stops:
+        return "\n\n".join(
+            [*blocks, paragraph(_NOT_SO), *_changes(answer), paragraph(_AGAIN), *map(paragraph, CAUTIONS)]
+        )
     blocks.append(paragraph(_basis(answer.bench)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
-    blocks.append(heading("Shopping list") + "\n" + "\n".join(_item_lines(answer.shopping)))
+    for title, items in _lists(answer.shopping):
+        blocks.append(heading(title) + "\n" + "\n".join(_item_lines(items)))
     number = 0
     for phase, group in groupby(answer.steps, key=lambda step: step.phase):
         lines = []
@@ -33,6 +37,25 @@ def render_checklist(answer: Checklist, note: str = "") -> str:
             lines.append("\n".join(_step_lines(number, step)))
         blocks.append(heading(phase[0].upper() + phase[1:]) + "\n" + "\n".join(lines))
     return "\n\n".join(blocks)
+
+
+#: Said of a plan with a stop, in front of what to change and behind it.
+_NOT_SO = "Do not build it like this. Change this first:"
+_AGAIN = (
+    "Then ask for the checklist again: the steps and the shopping list follow once nothing says stop. solarvent run"
+    " tells all findings."
+)
+
+
+def _changes(answer: Checklist) -> list[str]:
+    return [paragraph(f"STOP  {text}", "      ", "") for text in answer.stops]
+
+
+def _lists(items: Sequence[Item]) -> Iterator[tuple[str, list[Item]]]:
+    """Part what is owned from what is to be bought; a list that is empty is left out."""
+    for title, owned in (("What the plan says you have", True), ("Shopping list", False)):
+        if chosen := [item for item in items if item.owned == owned]:
+            yield title, chosen
 
 
 def _basis(bench: Bench) -> str:
@@ -64,11 +87,15 @@ def markdown_checklist(answer: Checklist, note: str = "") -> str:
     lines = [f"# {_plain(answer.bench.plan.record.title[:200])}", ""]
     if note:
         lines += [_plain(note), ""]
-    for text in answer.stops:
-        lines += [f"**STOP** {_plain(text)}", ""]
+    if answer.stops:
+        changes = [f"- [ ] **STOP** {_plain(text)}" for text in answer.stops]
+        return "\n".join([*lines, _NOT_SO, "", *changes, "", _AGAIN])
     lines += [_basis(answer.bench), "", *(f"> {text}\n>" for text in CAUTIONS[:-1]), f"> {CAUTIONS[-1]}", ""]
-    lines += ["## Shopping list", ""]
-    lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in answer.shopping]
+    for title, items in _lists(answer.shopping):
+        lines += [f"## {title}", ""]
+        lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in items]
+        lines.append("")
+    lines = lines[:-1]
     number = 0
     for phase, group in groupby(answer.steps, key=lambda step: step.phase):
         lines += ["", f"## {phase[0].upper()}{phase[1:]}", ""]
@@ -98,7 +125,8 @@ def checklist_data(answer: Checklist) -> dict[str, Any]:
         "stops": answer.stops,
         "steps": [vars(step) for step in answer.steps],
         "shopping": [
-            {"item": item.item, "count": item.count, "unit": item.unit, "why": item.why} for item in answer.shopping
+            {"item": item.item, "count": item.count, "unit": item.unit, "why": item.why, "owned": item.owned}
+            for item in answer.shopping
         ],
     }
 
@@ -150,6 +178,8 @@ def _circuit(typical: Expected, low: Expected, high: Expected) -> str:
             _band("A", typical.short_circuit, low.short_circuit, high.short_circuit),
         ),
     ]
+    if typical.battery is not None and low.battery is not None and high.battery is not None:
+        rows.append(("battery, at its poles", _band("V", typical.battery, low.battery, high.battery), "-"))
     for words, state in (("rotors held", "standing"), ("fans turning", "turning")):
         readings: list[Reading] = [getattr(expected, state) for expected in (typical, low, high)]
         rows.append((f"{words}: panel", *_pair(readings, "panel_voltage", "panel_current")))
@@ -171,10 +201,19 @@ def _band(unit: str, typical: float, low: float, high: float) -> str:
 
 def _thresholds(expected: Expected, irradiance: float) -> Iterator[str]:
     """Say what each fan does in rising and falling light, and in this light."""
+    if expected.battery is not None:
+        yield paragraph(
+            "The fans run from the battery, sun or not. Its volts are those of three quarters full; in brackets at the"
+            " cut-off and while the last of it is charged."
+        )
     for name, limits in expected.thresholds.items():
         start, stop = limits.start_irradiance, limits.run_down_irradiance
         if isnan(start):
-            yield paragraph(f"{name}: never starts by itself in any sun.", "  ", "")
+            source = "on this battery" if expected.battery is not None else "by itself in any sun"
+            yield paragraph(f"{name}: never starts {source}.", "  ", "")
+            continue
+        if expected.battery is not None:
+            yield paragraph(f"{name}: starts whenever it is switched on.", "  ", "")
             continue
         now = "turns" if irradiance >= start else "turns only if it did already" if irradiance >= stop else "stands"
         yield paragraph(
@@ -205,6 +244,7 @@ def _circuit_data(expected: Expected) -> dict[str, Any]:
     limits = expected.thresholds
     return {
         "panels": list(expected.panels),
+        **({} if expected.battery is None else {"battery_voltage": expected.battery}),
         "open_circuit": {"voltage": expected.open_circuit},
         "short_circuit": {"current": expected.short_circuit},
         "standing": _reading_data(expected.standing),

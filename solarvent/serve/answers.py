@@ -261,11 +261,10 @@ def pictures(text: str, folder: str, name: str, system: str) -> str:
     """What takes longest to draw: the wiring, the days by the hour, why a fan starts."""
 
     def work() -> str:
-        from solarvent.bench.steps import checklist
         from solarvent.report import page
 
         plan = _plan(text, folder, name)
-        shown = page.content(_whole(plan, system), checklist(plan, system=system), system, "")
+        shown = page.content(_whole(plan, system), _checklist(plan, system), system, "")
         keys = ("days", "curves", "more_curves", "wiring", "light", "night", "panels")
         return _part("pictures.html", **{key: shown[key] for key in keys})
 
@@ -305,7 +304,7 @@ def difference(pinned: str, text: str, folder: str, name: str, system: str) -> s
 def _checklist(plan: Plan, system: str) -> Checklist:
     from solarvent.bench.steps import checklist
 
-    return checklist(plan, system=system)
+    return checklist(plan, system=system, known=_whole(plan, system).findings)
 
 
 def bench(
