@@ -11,7 +11,6 @@ from solarvent.bench.metering import Expected, expected_readings
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
 from solarvent.electrical.panel_model import Band, panel_parameters
-from solarvent.findings.joints import polarity_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
@@ -93,8 +92,8 @@ class Bench:
     """What all steps need to know: plan, wiring, readings by band for one light [W/m2] and cell temperature [degC].
 
     `poles` is by fan ``"kept"``, ``"reversed"`` or ``"unknown"``, empty if the plan describes no connector; `plus` is
-    by part the contact at its far end that is +, as far as the plan knows; `wrong_poles` are sentences about poles that
-    would destroy a fan. `system` is that of lengths, ``"metric"`` or ``"us"``.
+    by part the contact at its far end that is +, as far as the plan knows. `system` is that of
+    lengths, ``"metric"`` or ``"us"``.
     """
 
     plan: Plan
@@ -105,7 +104,6 @@ class Bench:
     system: str
     poles: dict[str, str]
     plus: dict[str, str]
-    wrong_poles: tuple[str, ...]
 
     def called(self, panel: Panel | str) -> str:
         """Name a panel in a sentence: by its id only where there are several."""
@@ -134,10 +132,10 @@ def prepare(
     return Bench(plan, harness, light, warm, readings, system or plan.record.units, *_poles(plan, harness))
 
 
-def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
+def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str]]:
     """Follow the poles from the panels to the fans, as far as the plan describes its connectors."""
     if all(end.connector is None for join in harness.joins for end in (join.source, join.sink)):
-        return {}, {}, ()
+        return {}, {}
     trace = PolarityTrace(harness.parts, harness.joins, read_families(plan.library))
     plus: dict[str, str] = {}
     for join in trace.joins:
@@ -145,8 +143,7 @@ def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str]
         if end is not None and not trace.families[end.family].any_position:
             contact = positive_contact(end, worst_polarity(trace.leaving(join.source)), False, trace.families)
             plus |= {join.source.part: contact} if contact else {}
-    wrong = [f"{one.text} {one.do}" for one in polarity_findings(trace) if one.level == "stop"]
-    return {name: worst_polarity(arrivals) for name, arrivals in trace.fans().items()}, plus, tuple(wrong)
+    return {name: worst_polarity(arrivals) for name, arrivals in trace.fans().items()}, plus
 
 
 def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:

@@ -108,6 +108,5 @@ def stops(findings: Sequence[Finding]) -> list[str]:
 
 def _change(do: str, same: Sequence[Finding]) -> str:
     """One thing to change, and why."""
-    parts = listed(list(dict.fromkeys(finding.part for finding in same if finding.part)))
-    why = " ".join(dict.fromkeys(finding.text for finding in same[:1]))
-    return f"{do} ({f'{parts}: ' if parts else ''}{why})"
+    parts = [finding.part for finding in same if finding.part]
+    return f"{do} ({f'{listed(parts)}: ' if parts else ''}{same[0].text})"

@@ -146,8 +146,8 @@ def start_finding(
 def _never_on_battery(fan: Fan, battery: float, whom: str) -> Finding:
     """Say that the battery does not start a fan."""
     text = (
-        f"{whom} never starts: standing still it wants {fan.start_voltage:g} V, and the battery has {battery:.1f} V,"
-        " less what is lost on the way."
+        f"{whom} does not start from the battery: standing still it wants {fan.start_voltage:g} V, and the battery has"
+        f" {battery:.1f} V at rest, less what is lost on the way."
     )
     do = "Use a fan for the voltage of the battery, thicker wire, or nothing in line that takes volts."
     return Finding("stop", "never-starts", fan.id, text, do, battery, fan.start_voltage, "V")

@@ -4,11 +4,11 @@ import pytest
 
 from solarvent.bench.preparation import PHASES, ampere_setting, prepare, volt_setting
 from solarvent.bench.shopping import shopping
-from solarvent.bench.steps import checklist, stops
+from solarvent.bench.steps import building_steps, checklist
 
 
 def steps(loaded, **options):
-    return checklist(loaded, **options).steps
+    return building_steps(prepare(loaded, **options))
 
 
 def numbers(text):
@@ -194,10 +194,10 @@ def test_the_last_plug_tells_what_the_plan_knows_of_the_poles(small_plan):
 
 
 def test_poles_that_would_destroy_a_fan_stop_the_list(small_plan):
-    assert stops(prepare(chain(small_plan, "centre"))) == []
-    (words,) = stops(prepare(chain(small_plan, "sleeve")))
+    assert checklist(chain(small_plan, "centre")).stops == []
+    (words,) = checklist(chain(small_plan, "sleeve")).stops
     assert "The poles change places at east" in words
-    assert stops(prepare(chain(small_plan, "sleeve", crosses=True))) == []
+    assert checklist(chain(small_plan, "sleeve", crosses=True)).stops == []
 
 
 def test_without_connectors_nothing_is_claimed_about_poles(small_plan, small):
@@ -247,3 +247,42 @@ def test_the_probes_follow_the_plus_that_the_plan_knows(small_plan):
     probe = find(steps(loaded), "Put cord on").probe
     assert "red on the outer sleeve, black on the centre, in the hole" in probe
     assert "does not know" not in probe
+
+
+def test_a_fan_straight_behind_a_converter_is_joined(small_plan):
+    runs = {"wiring.layout": None, "wiring.lead": None, "wiring.runs": [["roof", "board", "east"]]}
+    loaded = small_plan(
+        runs | {"converter": [{"id": "board", "part": "buck-12v"}], "fan": [{"id": "east", "part": "fan-12v-120x25"}]}
+    )
+    assert "east on board" in find(steps(loaded), "Join each fan").do
+    # Its twin has a lead between, and the fan is joined to that.
+    assert "east on cord" in find(steps(behind(small_plan, "buck-12v")), "Join each fan").do
+
+
+def test_a_thermostat_is_bought_and_put_in_line(small_plan):
+    warm = small_plan({"thermostat": {"closes_at": "30 degC", "opens_at": "25 degC"}})
+    step = find(steps(warm), "Put the thermostat into the + lead")
+    assert "30.0 degC" in step.expect
+    assert "alternating current" in step.otherwise
+    assert "thermostat for direct current" in [item.item for item in shopping(prepare(warm))]
+    assert not any("thermostat into" in step.do for step in steps(small_plan()))
+
+
+def test_what_is_owned_is_told_from_what_is_to_be_bought(small_plan):
+    bought = {"id": "west", "part": "fan-24v-120x25", "owned": False}
+    items = shopping(prepare(small_plan({"fan.1": bought})))
+    fans = {item.why: item.owned for item in items if item.why.startswith("fan: ")}
+    assert fans == {"fan: east": True, "fan: west": False}
+    assert not next(item for item in items if item.item.startswith("two-core cable")).owned
+
+
+def test_a_plan_with_a_stop_gets_a_short_list_of_what_to_change(small_plan):
+    found = checklist(small_plan({"fan": [{"id": "one", "part": "fan-12v-80x25"}], "panel.0.part": "panel-50w"}))
+    assert found.stops
+    assert [step.do for step in found.steps] == found.stops
+    # A stop about the whole house names no part.
+    assert checklist(small_plan({"opening": []})).stops
+    assert not found.shopping
+    sound = checklist(small_plan())
+    assert not sound.stops
+    assert len(sound.steps) > 20

@@ -24,7 +24,10 @@ def test_the_faulty_twin_stops(capsys):
 
     code, out, _ = run(capsys, embedded_plan_path("faulty"))
     assert code == 3
-    assert "STOP  Do not build it so" in out
+    assert "Do not build it like this. Change this first:" in out
+    assert "STOP  " in out
+    # What to change fits on one sheet; the steps and what to buy follow once it is sound.
+    assert len(out.splitlines()) < 45
 
 
 def test_json_and_a_file(capsys, tmp_path):
