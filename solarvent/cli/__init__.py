@@ -74,7 +74,14 @@ class _Commands(click.Group):
             formatter.write_dl([(name, words) for name, (_, words) in _COMMANDS.items()])
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=_Commands,
+    context_settings={
+        "help_option_names": ["-h", "--help"],
+        "max_content_width": 100,
+        "auto_envvar_prefix": "SOLARVENT",
+    },
+)
 @click.version_option(__version__, prog_name="solarvent")
 def _group() -> None:
     """Plan solar-driven ventilation without a grid: will the panel turn the fans, when, and is the air enough?

@@ -70,10 +70,18 @@ class _StepLength(click.ParamType):
 DAY, STEP = _Day(), _StepLength()
 
 parts_option = click.option(
-    "--parts", "parts_folder", type=click.Path(path_type=Path), help="Folder of own parts, laid over the library."
+    "--parts",
+    "parts_folder",
+    type=click.Path(path_type=Path),
+    envvar="SOLARVENT_PARTS",
+    show_envvar=True,
+    help="Folder of own parts, laid over the library.",
 )
 full_option = click.option("--full", is_flag=True, help="Every table and caution, not the one screen alone.")
-units_option = click.option("--units", type=click.Choice(["metric", "us"]), help="Units of the text; else the plan's.")
+units_option = click.option(
+    "--units", type=click.Choice(["metric", "us"]), envvar="SOLARVENT_UNITS", show_envvar=True,
+    help="Units of the text; else the plan's.",
+)  # fmt: skip
 
 
 def format_option(*formats: str) -> Callable[[Any], Any]:

@@ -48,11 +48,9 @@ def test_every_command_has_an_example_that_can_be_typed(way):
 @pytest.mark.skipif(not README.exists(), reason="the tests stand without the README")
 def test_every_command_line_of_the_readme_can_be_typed():
     text = README.read_text(encoding="utf-8")
-    lines = re.findall(r"^    solarvent (.+?)(?: {3,}.*)?$", text, re.MULTILINE)
     spans = [span for span in re.findall(r"`solarvent ([a-z][^`]*)`", text) if "..." not in span]
-    assert len(lines) > 15
-    assert len(spans) > 5
-    for line in lines + spans:
+    assert len(spans) > 12
+    for line in spans:
         parse(shlex.split(line))
 
 
