@@ -27,7 +27,7 @@ _AFTER_THE_LIGHT = {"fan", "wiring", "lead", "splitter", "converter", "opening",
 _AFTER_THE_LIGHT |= {"thermostat", "screen", "battery", "target"}
 _WORDS = {"title", "notes", "units"}
 #: A line of a list begins a paragraph of its own.
-_NUMBERED = re.compile(r" *(?:[0-9]+[.x ]|->|\[\[)")
+_NUMBERED = re.compile(r" {0,2}[0-9]+(?:\. | x )| +-> ")
 _STYLE = re.compile(r' style="([^"]*)"')
 
 
@@ -365,9 +365,9 @@ def pairing(texts: tuple[str, ...]) -> str:
             return _part("pairing.html", answer=None, blocks=(), first="")
         answer = pair(pooled(texts))
         first, *blocks = pairing_text(answer).split("\n\n")
-        return _part(
-            "pairing.html", answer=answer, first=" ".join(first.split()), blocks=[_block(one) for one in blocks[1:]]
-        )
+        # How a purchase is written into a box file is not told: here a button puts it in.
+        told = [_block(one) for one in blocks[1:] if not one.startswith("Once bought")]
+        return _part("pairing.html", answer=answer, first=" ".join(first.split()), blocks=told)
 
     return _or_problems("pairing", work)
 

@@ -196,8 +196,8 @@ def plug_faces(families: Families) -> list[dict[str, Any]]:
                 "name": family.name if body == "either" else f"{family.name}, {body}",
                 "words": words,
                 "drawing": drawing,
-                # A CSS millimetre is nearly one on the screen, so that a plug can be held beside its picture.
-                "width": f"{wide:g}mm", "height": f"{high:g}mm",
+                # Twice life size, for a CSS millimetre is nearly one on the screen: so 2.1 and 2.5 are told apart.
+                "width": f"{2 * wide:g}mm", "height": f"{2 * high:g}mm",
                 "box": f"{-wide / 2:g} {-high / 2:g} {wide:g} {high:g}",
                 "contacts": list(family.power or family.positions), "fixed": family.fixed,
             })  # fmt: skip

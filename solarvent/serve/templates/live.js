@@ -3,7 +3,7 @@
 (() => {
   const tab = Math.random().toString(36).slice(2);
   const wait = { range: 60, radio: 10, checkbox: 10, "select-one": 10 };
-  let timer = 0, running = null;
+  let timer = 0, running = null, pending = null;
 
   const places = (html) => {
     const box = document.createElement("template");
@@ -37,6 +37,8 @@
 
   // Sends a form, then asks for the parts that take longer, one after the other; a later change ends it all.
   const send = async (form) => {
+    clearTimeout(timer);
+    pending = null;
     running?.abort();
     running = new AbortController();
     const own = running, options = { signal: own.signal };
@@ -62,6 +64,16 @@
     }
   };
 
+  // What was typed a moment ago goes first, before the page is left or another button does its work.
+  const flush = async () => {
+    const form = pending;
+    clearTimeout(timer);
+    pending = null;
+    const content = await ask(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), keepalive: true });
+    if (content?.querySelector(".problems")) put(content);
+    return !document.querySelector("#bar .problems");
+  };
+
   const says = (slider) => {
     const output = document.getElementById(`o-${slider.name}`);
     const marks = slider.dataset.marks ? slider.dataset.marks.split("|") : [];
@@ -72,17 +84,30 @@
     const form = event.target.closest?.("form[data-live]");
     if (!form) return;
     if (event.target.type === "range") says(event.target);
+    document.body.classList.add("busy");
     clearTimeout(timer);
+    pending = form;
     timer = setTimeout(() => send(form), event.type === "change" ? 0 : wait[event.target.type] ?? 400);
   };
 
   document.addEventListener("input", heard);
-  document.addEventListener("submit", (event) => {
-    if (!event.target.matches("form[data-live]") || event.submitter?.hasAttribute("formaction")) return;
-    event.preventDefault();
-    clearTimeout(timer);
-    send(event.target);
+  document.addEventListener("submit", async (event) => {
+    const { target, submitter } = event;
+    if (target.matches("form[data-live]")) {
+      event.preventDefault();
+      send(target);
+    } else if (pending) {
+      event.preventDefault();
+      if (await flush()) target.requestSubmit(submitter);
+    }
   });
+  document.addEventListener("click", async (event) => {
+    const link = event.target.closest?.("a[href]");
+    if (!link || !pending || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    if (await flush()) location.href = link.href;
+  });
+  addEventListener("pagehide", () => { if (pending) flush(); });
   document.addEventListener("change", async (event) => {
     const into = event.target.dataset?.into;
     if (into && event.target.files[0]) {
