@@ -167,6 +167,9 @@ class _Layout:
             joins = len(self.harness.before(name)) > 1
             how = "+ to +, - to -" if part.arrangement == "parallel" else "in a chain, - of one to + of the next"
             yield f"{f'joins {many}' if joins else f'divides to {many}'}: {how}"
+        elif isinstance(part, Converter) and (battery := self.bench.plan.record.storage) and part.needs_battery:
+            fuse = "its fuse" if battery.fuse is None else f"a fuse of {battery.fuse:g} A"
+            yield f"charge controller; on it the {battery.voltage:g} V battery, {fuse} at its +"
         elif isinstance(part, Converter):
             yield f"{part.kind} regulator: gives {part.output_voltage:g} V"
         elif isinstance(part, Fan):

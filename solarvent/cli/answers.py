@@ -48,7 +48,7 @@ def run_command(
     Example:  solarvent run my-plan.toml --day 07-15 --step "10 min" --format csv -o july.csv
     """
     from solarvent.findings.verdicts import find
-    from solarvent.report import data, run_text
+    from solarvent.report import budget_text, data, run_text
     from solarvent.simulation.power_budget import power_budget
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.overview import overview
@@ -60,9 +60,9 @@ def run_command(
     if budget:
         energy = power_budget(run, month)
         asked.answer(
-            text=lambda: run_text.render_budget(energy, asked.frame()),
-            json=lambda: run_text.budget_json(energy),
-            csv=lambda: run_text.budget_csv(energy),
+            text=lambda: budget_text.render_budget(energy, asked.frame()),
+            json=lambda: budget_text.budget_json(energy),
+            csv=lambda: budget_text.budget_csv(energy),
         )
     else:
         whole = overview(run, findings, asked.system, month)

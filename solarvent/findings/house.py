@@ -157,7 +157,7 @@ def thermostat_findings(run: Simulation, system: str) -> Iterator[Finding]:
     record = run.plan.record
     if record.thermostat is not None:
         yield from doubt_findings(run.thermostat_residual)
-    elif run.house is not None and record.house.use == "greenhouse":
+    elif run.house is not None and record.house.use == "greenhouse" and record.storage is None:
         cool = run.house.case("both") < COOL_INSIDE
         hours = float(run.electrical.any_running[cool].sum()) * run.conditions.step / 3600.0
         if hours > COLD_HOURS:

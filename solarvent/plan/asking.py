@@ -12,7 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
 from solarvent.base.quantities import convert, parse, units_of
-from solarvent.plan.fields import AreaOrZero, Length
+from solarvent.plan.fields import AreaOrZero, Length, Voltage
+from solarvent.plan.house_records import Energy
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
 
@@ -249,6 +250,19 @@ def facing(text: str) -> tuple[float, float]:
     if float(found[2]) > 90:
         raise QuantityError.single("", f"{found[2]} degrees is steeper than a wall", "0 lies flat, 90 stands upright")
     return COMPASS[word] if word in COMPASS else float(word), float(found[2])
+
+
+def battery_label(text: str) -> tuple[str, str]:
+    """Read the volts of a battery with its ampere hours or watt hours: ``"12 V, 7 Ah"``; both as written."""
+    label = re.fullmatch(r"([0-9]*\.?[0-9]+ *V)[ ,]+([0-9]*\.?[0-9]+ *[AW]h)", text.strip(), re.ASCII)
+    if label is None:
+        what = f'"{text[:30]}" does not tell the volts and the ampere hours of a battery'
+        raise QuantityError.single("", what, 'write both, like "12 V, 7 Ah"')
+    volts, capacity = field(Voltage)(label[1]), label[2]
+    amp_hours = capacity[:-2]
+    # The energy is what a plan bounds; 1 Ah at so many volts is so many watt hours.
+    field(Energy)(f"{float(amp_hours) * parse(volts, 'voltage'):g} Wh" if capacity.endswith("Ah") else capacity)
+    return volts, capacity
 
 
 def cable(library: Library) -> Callable[[str], tuple[str, str]]:

@@ -12,6 +12,7 @@ from solarvent.plan.asking import (
     Asking,
     Question,
     area,
+    battery_label,
     cable,
     choose,
     facing,
@@ -21,7 +22,7 @@ from solarvent.plan.asking import (
     whole,
     zone,
 )
-from solarvent.plan.fields import Current, Flow, Length, LengthOrZero, Power, Voltage
+from solarvent.plan.fields import ClockTime, Current, Flow, Length, LengthOrZero, Power, Voltage
 from solarvent.plan.library import Library
 from solarvent.plan.parts import USUAL_TILT
 from solarvent.plan.starter import Answers, FanKind, plan_text
@@ -203,7 +204,35 @@ def ask_between(answers: Answers, library: Library) -> Asking:
         "What stands between panel and fans", usual,
         "Nothing, if the fans' leads go straight to the panel. The USB socket of a panel is a regulator. Not built yet:"
         " take the default, and ask solarvent size afterwards.",
-        {"nothing": "nothing: straight"} | library.names("converters"),
+        {"nothing": "nothing: straight", "battery": "a charge controller with a battery"} | library.names("converters"),
+    )  # fmt: skip
+    entry = library.entries("converters").get(answers.converter, {})
+    if answers.converter == "battery" or entry.get("needs_battery"):
+        yield from _battery(answers)
+
+
+def _battery(answers: Answers) -> Asking:
+    """Ask for the battery behind a charge controller."""
+    answers.battery_voltage, answers.battery_capacity = yield Question(
+        "The battery, by its label", "12 V, 7 Ah",
+        'Its volts and its ampere hours, like "12 V, 7 Ah" or "12.8 V, 100 Ah"; or volts and watt hours, "12 V, 84 Wh".'
+        " Ampere hours alone say nothing.",
+        battery_label,
+    )  # fmt: skip
+    answers.battery_kind = yield choose(
+        "Its kind", "lead-acid", "AGM, gel and wet car batteries are lead-acid; LiFePO4 is lithium.",
+        {"lead-acid": "lead-acid: AGM, gel or wet", "lithium": "lithium: LiFePO4"},
+    )  # fmt: skip
+    answers.battery_fuse = yield Question(
+        "The fuse at its + pole", "5 A",
+        "A battery sets a lead on fire in a short circuit: a fuse sits a hand's breadth from its + pole. None yet: take"
+        " the default and buy one.",
+        field(Current, "A"),
+    )  # fmt: skip
+    answers.evening = yield Question(
+        "Until when are the fans wanted in the evening", "22:00",
+        'From 18:00 on, by the clock, like "22:00", or "06:00" for the whole night.',
+        field(ClockTime),
     )  # fmt: skip
 
 

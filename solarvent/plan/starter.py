@@ -37,7 +37,7 @@ class Answers:
 
     `plate` holds figures of a panel that is not in the library, as keys of a plan; `converter` is ``"nothing"`` or an
     entry of the library; `climate` is empty near the station whose year comes with the program. Tilt and azimuth are in
-    [deg].
+    [deg]. `battery_capacity` is empty without a battery.
     """
 
     units: str = "metric"
@@ -60,6 +60,11 @@ class Answers:
     tilt: float = USUAL_TILT
     fans: list[FanKind] = field(default_factory=list)
     converter: str = "nothing"
+    battery_voltage: str = "12 V"
+    battery_capacity: str = ""
+    battery_kind: str = "lead-acid"
+    battery_fuse: str = "5 A"
+    evening: str = "22:00"
     lead: str = "4 m"
     wire: str = "18 AWG"
     inlet: str = "340 cm2"
@@ -75,7 +80,22 @@ def plan_text(answers: Answers) -> str:
     fans = [
         _fan(name, kind, answers, first=name == "fan-1") for name, kind in zip(answers.fan_ids(), each, strict=True)
     ]
-    return "\n\n".join([house_text(answers), _panel(answers), *fans, opening_text(answers), _wiring(answers), _MORE])
+    battery = [_battery(answers)] if answers.battery_capacity else []
+    parts = [house_text(answers), _panel(answers), *fans, opening_text(answers), *battery, _wiring(answers), _MORE]
+    return "\n\n".join(parts)
+
+
+def _battery(answers: Answers) -> str:
+    """Write the battery from which the fans run."""
+    return "\n".join([
+        _row("[battery]", "charged by the panel through a charge controller; the fans run from it"),
+        _row(f'kind = "{answers.battery_kind}"', '"lead-acid", or "lithium" for LiFePO4'),
+        _row(f'capacity = "{answers.battery_capacity}"', "by its label"),
+        f'voltage = "{answers.battery_voltage}"',
+        _row(f'fuse = "{answers.battery_fuse}"', "at its + pole"),
+        _row('start = "18:00"', "of the evening in which the fans are wanted too"),
+        f'end = "{answers.evening}"',
+    ])  # fmt: skip
 
 
 def house_text(answers: Answers, title: str = "") -> str:
@@ -207,7 +227,7 @@ def _wiring(answers: Answers) -> str:
     """Write how it is joined."""
     if _has_socket(answers):
         return _runs(answers)
-    straight = answers.converter == "nothing"
+    straight = answers.converter in ("nothing", "battery")
     between = f'{"# " if straight else ""}converter = "{"buck-12v" if straight else answers.converter}"'
     return "\n".join([
         _row("[wiring]", "panel -> lead -> split -> a branch to each fan, all side by side"),

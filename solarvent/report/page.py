@@ -21,6 +21,7 @@ from solarvent.bench.preparation import Step
 from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Fan
+from solarvent.report.budget_text import battery_sentence
 from solarvent.report.charts import DayPicture, day_chart, day_words
 from solarvent.report.curves import night_chart, night_words, operating_chart, operating_words
 from solarvent.report.drawing import wiring_drawing
@@ -53,6 +54,8 @@ def answer(overview: Overview, system: str) -> list[str]:
         )
     else:
         sentences.append("The weather has none of the hours in which air is needed.")
+    if overview.battery is not None:
+        sentences.append(battery_sentence(overview.battery))
     return [*sentences, overview.verdict.first_sentence]
 
 

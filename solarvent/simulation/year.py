@@ -50,10 +50,10 @@ def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
 
 
 def day_hours(run: Simulation, day: date) -> pd.DataFrame:
-    """Give the lit hours of one day."""
+    """Give the lit hours of one day, and those in which a fan turns in the dark."""
     hours = run.hours
     chosen = hours[hours.index.date == day]
-    return chosen[chosen["poa_global"] > 0]
+    return chosen[(chosen["poa_global"] > 0) | (chosen["fans_running"] > 0)]
 
 
 def months_table(run: Simulation) -> pd.DataFrame:

@@ -86,8 +86,12 @@ class OperatingCurves:
 
 
 def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
-    """Give the curves of every circuit of a simulated plan, all plates taken at their word."""
-    return tuple(_of_circuit(circuit, run.bands["typical"].thresholds) for circuit in run.circuits)
+    """Give the curves of every circuit of a simulated plan, all plates taken at their word.
+
+    A circuit on a battery has none: there the battery decides the voltage, and not the sun.
+    """
+    limits = run.bands["typical"].thresholds
+    return tuple(_of_circuit(circuit, limits) for circuit in run.circuits if circuit.storage is None)
 
 
 def _of_circuit(circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:

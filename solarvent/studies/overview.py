@@ -17,6 +17,7 @@ from solarvent.findings.house import night_findings
 from solarvent.findings.verdicts import verdict
 from solarvent.simulation.cold_night import Night, cold_night
 from solarvent.simulation.house_summary import HouseSummary, house_summary
+from solarvent.simulation.power_budget import BatteryBudget, battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.simulation.year import DAY_KINDS, TellingDay, day_hours, months_table, telling_days, totals, used_power
@@ -69,7 +70,9 @@ def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
 
     By rising watts, the plan's own among them; none if a panel's watts are not known.
     """
-    if any(panel.watts is None and panel.v_mp is None for panel in run.plan.record.panel):
+    unknown = any(panel.watts is None and panel.v_mp is None for panel in run.plan.record.panel)
+    # On a battery the panel decides how long it lasts, and that is a matter of the whole year: of sizing.
+    if unknown or run.plan.record.storage is not None:
         return ()
     own = sum(plate_watts(panel) for panel in run.plan.record.panel)
     if len(run.plan.record.panel) > 1:
@@ -205,6 +208,11 @@ class Overview:
         sums = run.hours["power_available"].sum(), used_power(run).sum(), run.hours["fans_running"].sum()
         made, used, turning = (float(value * length) for value in sums)
         return made, used, turning
+
+    @cached_property
+    def battery(self) -> BatteryBudget | None:
+        """How far the battery reaches; None without one."""
+        return battery_budget(self.run)
 
     @cached_property
     def glance(self) -> list[list[GlanceDay]]:

@@ -24,7 +24,8 @@ NAMES = """
     never-starts-in-weak-sun twitches-and-never-spins-up runs-only-after-a-push one-of-two-fans-turns
     over-voltage-at-noon over-voltage-while-stalled cold-morning-spike start-surge-beats-the-panel
     converter-hiccups-at-dawn usb-drops-out-in-passing-shade usb-port-gives-too-little-current
-    power-bank-switches-itself-off charge-controller-without-battery fans-in-series fan-holds-its-speed
+    power-bank-switches-itself-off charge-controller-without-battery fan-for-another-voltage-on-a-battery
+    panel-below-its-battery battery-empty-each-morning fans-in-series fan-holds-its-speed
     stiff-in-the-cold watts-from-volts-times-short-circuit more-watts-than-its-size-can-give hot-panel
     brushed-blower-day-long
 

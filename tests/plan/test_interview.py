@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.plan.asking import answer_of
+from solarvent.base.errors import QuantityError
+from solarvent.plan.asking import answer_of, battery_label
 from solarvent.plan.checking import check_plan
 from solarvent.plan.interview import interview, written_plan
 from solarvent.plan.library import Library
@@ -181,3 +182,23 @@ def test_whatever_is_chosen_the_plan_can_be_read_and_wired(data):
     plan = check_plan(tomllib.loads(text), LIBRARY)
     assert build_harness(Plan(plan, LIBRARY)).parts
     assert max(map(len, text.splitlines())) <= 120
+
+
+def test_a_battery_is_asked_for_with_its_controller_and_lands_in_the_plan():
+    said = {
+        "What stands between": "a charge controller with a battery",
+        "Your fan": "12 V",
+        "The battery": "12 V, 20 Ah",
+    }
+    plan = plan_of(said | {"Its kind": "lithium", "The fuse": "10", "Until when": "06:00"})
+    battery = plan.storage
+    assert (battery.kind, battery.capacity, battery.fuse, battery.end) == ("lithium", 240.0, 10.0, "06:00")
+    named = plan_of({"What stands between": "charge controller, 12 or 24 V, MPPT"})
+    assert (named.wiring.converter, named.storage.capacity) == ("charge-controller-mppt", 84.0)
+    assert plan_of({"What stands between": "straight"}).battery is None
+
+
+@pytest.mark.parametrize("words", ["100 Ah", "12 V", "7 V Ah", "12 V, 0 Ah", "12 V, 9999999 Ah", "1.2.3 V, 7 Ah"])
+def test_ampere_hours_without_volts_are_asked_for_again(words):
+    with pytest.raises(QuantityError):
+        battery_label(words)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.panel_model import TYPICAL
-from solarvent.report.run_text import render_budget
+from solarvent.report.budget_text import render_budget
+from solarvent.report.layout import Frame
 from solarvent.simulation.power_budget import battery_budget, hourly_budget, power_budget
 from solarvent.simulation.simulate import simulate
 
@@ -132,8 +133,8 @@ def test_without_a_capacity_there_is_no_budget(small_plan):
 
 
 def test_the_text_says_how_far_it_reaches(year):
-    text = " ".join(render_budget(power_budget(year)).split())
+    text = " ".join(render_budget(power_budget(year), Frame()).split())
     assert "With the battery" in text
     assert "0.8 days without any sun" in text
     assert "of 153 nights" in text
-    assert max(map(len, render_budget(power_budget(year)).splitlines())) <= 80
+    assert max(map(len, render_budget(power_budget(year), Frame()).splitlines())) <= 80
