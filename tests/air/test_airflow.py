@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -5,7 +7,7 @@ from hypothesis import strategies as st
 
 from solarvent.air.airflow import FanPath, OpeningPath, Outlet, air_changes, house_flow
 from solarvent.air.fan import FanCurve
-from solarvent.air.opening import series_area, wind_pressure
+from solarvent.air.opening import duct_area, series_area, wind_pressure
 from solarvent.base.errors import DomainError
 
 HOUR = 3600.0
@@ -143,6 +145,36 @@ def test_two_fans_are_not_twice_the_air():
     inlet = [OpeningPath(0.006)]
     one, two = (house_flow([small_fan()] * count, inlet).inflow[0] for count in (1, 2))
     assert 1.0 < two / one < 1.9
+
+
+def test_a_longer_duct_adds_air_only_where_air_ran_back_through_it():
+    # A duct narrows the hole of a standing or overpowered fan as well, through which the others would draw air in
+    # again: only then may it give the house more.
+    rng = np.random.default_rng(1)
+    helped = 0
+    for _ in range(400):
+        count = int(rng.integers(1, 4))
+        fans = [
+            FanPath(
+                FanCurve.from_two_points(rng.uniform(20, 250) / HOUR, rng.uniform(5, 60)),
+                rng.uniform(0.002, 0.012),
+                speed_ratio=rng.uniform(0.2, 1.1),
+                running=bool(rng.random() < 0.8),
+                wind_pressure=rng.normal(0, 2),
+                outlet=Outlet(rng.uniform(0.004, 0.03)),
+            )
+            for _ in range(count)
+        ]
+        plain, inlet, leak = fans[0].outlet.effective_area, [OpeningPath(rng.uniform(0, 0.1))], rng.uniform(0, 0.01)
+        ducted = [
+            [replace(fans[0], outlet=Outlet(float(series_area([plain, duct_area(0.12, metres)])))), *fans[1:]]
+            for metres in (1.0, 4.0)
+        ]
+        short, long = (house_flow(each, inlet, leak).flow[:, 0] for each in ducted)
+        if max(long.sum(), 0.0) > max(short.sum(), 0.0) * 1.0001 + 1e-9:
+            helped += 1
+            assert short[0] <= 1e-9
+    assert helped > 10
 
 
 def test_a_heavy_louvre_stays_shut_before_a_slow_fan():

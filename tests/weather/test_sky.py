@@ -241,3 +241,20 @@ def test_diffuse_share_beside_the_one_measured_with_the_cloud_relation():
 def test_every_okta_has_its_words():
     assert len(SKY_WORDS) == 10
     assert [words.aviation for words in SKY_WORDS[:9]] == ["SKC", *["FEW"] * 2, *["SCT"] * 2, *["BKN"] * 3, "OVC"]
+
+
+@pytest.mark.parametrize(("altitude", "over"), [(1500.0, 1.01), (3000.0, 1.10), (4000.0, 1.16)])
+def test_high_up_the_beam_is_right_and_the_diffuse_light_too_much(altitude, over):
+    # Clean mountain air, sun 80 and 50 degrees up, against two other clear skies: simplified Solis and Bird & Hulstrom,
+    # both by pvlib. Ineichen's global light grows with the height faster than theirs; `about models` says so.
+    from pvlib import atmosphere, clearsky
+
+    for zenith in (10.0, 40.0):
+        pressure, mass = atmosphere.alt2pres(altitude), atmosphere.get_relative_airmass(zenith)
+        haze = atmosphere.kasten96_lt(atmosphere.get_absolute_airmass(mass, pressure), 0.4, 0.03)
+        own = clear_sky_at([zenith], 1361.0, haze, altitude)
+        solis = clearsky.simplified_solis(90 - zenith, 0.03, 0.4, pressure, 1361.0)
+        bird = clearsky.bird(zenith, mass, 0.04, 0.03, 0.4, pressure=pressure, dni_extra=1361.0)
+        for other in (solis, bird):
+            assert own.dni[0] == pytest.approx(other["dni"], rel=0.085)
+            assert own.ghi[0] / other["ghi"] == pytest.approx(over, abs=0.02)

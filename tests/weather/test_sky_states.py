@@ -172,7 +172,8 @@ def test_a_load_linear_in_the_sun_moves_what_the_mean_moves(small_plan):
 def test_a_concave_load_never_moves_more(small_plan, load):
     split, mean = flows(conditions(small_plan(TYPICAL_YEAR)), load)
     assert (split <= mean * (1 + 1e-9) + 1e-9).all()
-    # A panel's light keeps a broad middle: a root loses 0.7 % of a year by it.
+    # By the minute a root loses 1.1 to 1.9 % of the days at seven stations, the sun's own way within an hour included;
+    # here, without that, 0.7 % of a year.
     assert split.sum() < 0.995 * mean.sum()
 
 
