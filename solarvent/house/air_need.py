@@ -77,19 +77,9 @@ class SunnyHouse:
 
 @lru_cache(maxsize=32)
 def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
-    """Work out a plan's house at the sunniest hour of a clear day.
+    """Work out a plan's house at the sunniest hour of a clear 21st, by default of the middle month of need.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    month : int, optional
-        Whose 21st it is; by default the middle one of the months of need.
-
-    Returns
-    -------
-    SunnyHouse
-        With 24 degC outside, a light wind of 2 m/s at the station and air of 60 %.
+    With 24 degC outside, a light wind of 2 m/s at the station and air of 60 %.
     """
     import pandas as pd
 
@@ -184,20 +174,8 @@ def need(plan: Plan, ghi: float) -> Need:
 
 
 def wanted_flow(plan: Plan, ghi: np.ndarray) -> np.ndarray:
-    """Give the fresh air that a plan asks for: its own flow or air changes, or else by the heat balance of its house.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    ghi : array
-        Sun on the level. [W/m2]
-
-    Returns
-    -------
-    array
-        As many; NaN where no air holds the rise. [m3/s]
-    """
+    """Give the fresh air that a plan asks for [m3/s]: its own flow or air changes, or else by the heat balance of its
+    house in a sun on the level [W/m2], NaN where no air holds the rise."""
     target = plan.record.target
     if target.flow is not None:
         return np.full(np.shape(ghi), target.flow)
@@ -264,23 +242,10 @@ class NeedBelow:
 def need_below(
     plan: Plan, below: float, outside: float, month: int | None = None, ghi: float | None = None
 ) -> NeedBelow:
-    """Work out how much air keeps the house below a temperature on a day of a known warmth.
+    """Work out how much air keeps the house below a temperature with a known one outside. [degC]
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    below, outside : float
-        [degC]
-    month : int, optional
-        Whose sun shines; by default the middle one of the months of need.
-    ghi : float, optional
-        Strength of the sun on the level; by default that of a clear noon. [W/m2]
-
-    Returns
-    -------
-    NeedBelow
-        In steady sun, with nothing stored: the safe side for the plants.
+    In the steady sun of a month, by default the middle one of need, and of a strength on the level [W/m2], by default
+    that of a clear noon; with nothing stored, which is the safe side for the plants.
     """
     months = plan.record.months_of_need
     month = months[len(months) // 2] if month is None else month

@@ -164,7 +164,7 @@ def solve_switch(
 
     Returns
     -------
-    Line
+    ThermostatSwitch
         After eight sweeps at the most; what had not settled then is in doubt too. With steps of some minutes each
         sweep settles about one switching of a house that heats up quickly, so frequent switching stays in doubt.
     """

@@ -93,13 +93,7 @@ def outside_of(model: HouseModel, wind_direction: np.ndarray) -> OutsideAir:
 
 
 class FreshAir:
-    """Fresh air of a plan's house at its inside temperature, in some ways of running it.
-
-    Parameters
-    ----------
-    plan, model, wind_direction, fans, cases, band, open_share, shut_at_night
-        As for `house_run`.
-    """
+    """Fresh air of a plan's house at its inside temperature, in some ways of running it; see `house_run`."""
 
     def __init__(
         self,
@@ -244,28 +238,11 @@ def house_under(
     cases: tuple[str, ...] = CASES,
     model: HouseModel | None = None,
 ) -> HouseRun:
-    """Carry a plan's house through the light, the weather and the fans of a simulation.
+    """Carry a plan's house through the light, the weather and the fans of a simulation, typical reading of all plates.
 
     A span of less than twenty days says nothing of what went before: it is laid before itself until five days are full,
-    so that floor and masses have settled to such days.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    sun : Conditions
-        Its weather.
-    fans : FanState
-        What the fans do at each substep.
-    cases : tuple of str
-        Ways of running it.
-    model : HouseModel, optional
-        Of the house under this weather, if it has been worked out already.
-
-    Returns
-    -------
-    HouseRun
-        One value a step of the span, typical reading of all plates.
+    so that floor and masses have settled to such days. `fans` are those of each substep, `model` the house under this
+    weather, if it has been worked out already.
     """
     model = model or model_under(plan, sun)
     steps = len(sun.weather)

@@ -87,15 +87,7 @@ def vapour_balance(
 
 
 class MoistureBalance:
-    """The vapour in a house, and the heat that it takes and gives back.
-
-    Parameters
-    ----------
-    model : HouseModel
-        The house.
-    pressure : float
-        Of the air. [Pa]
-    """
+    """The vapour in a house, and the heat that it takes and gives back, at a pressure of the air. [Pa]"""
 
     def __init__(self, model: HouseModel, pressure: float) -> None:
         self._model, self.pressure = model, pressure
