@@ -8,6 +8,7 @@ from math import log1p
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
 from solarvent.electrical.panel_model import single_diode
+from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.cable import conductor_current_basis
@@ -63,15 +64,34 @@ def thin_wire_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
         current = float(conductor_current_basis(_short_circuit(name, harness)))
         limit = plan.wire(part.wire).ampacity
         whence = f"the panels can push {current:.1f} A (1.56 x Isc)"
-        if (regulator := _regulator(name, harness)) is not None:
+        do = "Use thicker wire. A fuse does not help: a short gives little more current than the sun already does."
+        regulator = _regulator(name, harness)
+        battery = plan.record.storage
+        if battery is not None and regulator is not None and regulator.needs_battery:
+            current = _from_battery(battery, regulator)
+            whence = f"its battery drives up to {current:.3g} A into a short"
+            do = (
+                f"Use thicker wire, or a fuse of {limit:g} A or less at the + pole, if all that hangs on it takes less."
+            )
+        elif regulator is not None:
             # What burns the excess passes no more on than comes in; what steps down may.
             through = current if regulator.kind == "linear" else regulator.current_limit
             current = min(through, regulator.current_limit)
             whence = f"{regulator.id} gives up to {current:.1f} A into a short"
         if current > limit:
             text = f"{part.wire} may carry {limit:g} A; {whence} through it."
-            do = "Use thicker wire. A fuse does not help: a short gives little more current than the sun already does."
             yield Finding("stop", "wire-thin", name, text, do, current, limit, "A")
+
+
+def _from_battery(battery: Battery, controller: Converter) -> float:
+    """What a battery can drive through a lead before its fuse blows, or the load output gives up [A].
+
+    Without a fuse nothing else matters, and that is told by itself.
+    """
+    limits = [] if battery.fuse is None else [battery.fuse]
+    if battery.fans_at == "load-output":
+        limits.append(controller.current_limit)
+    return min(limits, default=0.0)
 
 
 def _regulator(name: str, harness: Harness) -> Converter | None:

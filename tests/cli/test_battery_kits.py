@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from cli.in_process import solarvent
+from in_process import solarvent
 
 PLAN = """
 plan_version = 1
@@ -115,6 +115,7 @@ def test_a_night_is_a_span_over_midnight(kit):
 
 
 LEAD = 'kind = "lead-acid"\ncapacity = "300 Wh"\nfuse = "5 A"'
+FUSED = 'kind = "lithium"\ncapacity = "300 Wh"\nfans_at = "battery"\nfuse = "{} A"'
 FAULTS = {
     "a fan for another voltage": (
         {"fan": "fan-24v-120x25", "battery": LEAD},
@@ -131,6 +132,11 @@ FAULTS = {
         {"battery": 'kind = "lithium"\ncapacity = "300 Wh"'},
         {"battery": SOUND["battery"]},
         "battery-without-fuse",
+    ),
+    "a fuse that the lead cannot bear": (
+        {"battery": FUSED.format(20)},
+        {"battery": FUSED.format(5)},
+        "wire-thin",
     ),
     "too many volts for the controller": (
         {"panel": "panel-24v-100w", "wiring": 'converter = "charge-controller-12v"'},
