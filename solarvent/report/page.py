@@ -271,6 +271,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "worst": next((finding.level for finding in findings), "none"),
         "answer": answer(overview, system),
         "months": months,
+        "scale": f"{max((each.highest for each in months), default=0.0):.2g} changes",
         "strips": next((each.strips for each in months if each.number == overview.month), []),
         "shown": overview.month,
         "findings": by_remedy(sort_findings(findings)),

@@ -85,18 +85,19 @@ class Strip:
 
 @dataclass(frozen=True)
 class MonthStrips:
-    """The brightest, the middle and the dullest day of a month."""
+    """The brightest, the middle and the dullest day of a month; a full bar of air is `highest` [1/h]."""
 
     number: int
     name: str
     strips: list[Strip]
+    highest: float
 
 
 def month_strips(glance: Sequence[Sequence[GlanceDay]]) -> list[MonthStrips]:
     """Draw the telling days of every month, all to one scale."""
     highest = max((float(day.hours["air_changes"].max()) for days in glance for day in days), default=0.0)
     return [
-        MonthStrips(days[0].month, month_abbr[days[0].month], [_strip(day, highest or 1.0) for day in days])
+        MonthStrips(days[0].month, month_abbr[days[0].month], [_strip(day, highest or 1.0) for day in days], highest)
         for days in glance
     ]
 

@@ -98,6 +98,10 @@ class Browser:
         message, _, self._rest = self._rest.partition(b"\0")
         return json.loads(message)
 
+    def scheme(self, name):
+        """Ask for light or dark pages from now on, as a person's system does."""
+        self._send("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": name}])
+
     def open(self, url, width, height=900):
         """Load a page at a width and wait until it stands."""
         self.events.clear()
