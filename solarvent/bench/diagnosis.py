@@ -6,7 +6,7 @@ explain the readings about equally well are called tied, whatever their priors.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -18,15 +18,17 @@ from solarvent.bench.evidence import (
     NextReading,
     Ranked,
     Tally,
+    is_explained,
     light_found,
     log_likelihood,
     log_likelihood_of_nothing,
+    log_likelihood_of_signs,
     log_prior_of_light,
     next_reading,
 )
 from solarvent.bench.faults import FAN_BANDS, Change, FaultModel, Place, Prediction
 from solarvent.bench.metering import Measurement, Readings
-from solarvent.bench.suspects import PRIOR_OF_UNKNOWN, Suspect, name_of_sound, suspects
+from solarvent.bench.suspects import FAULTS, Suspect, name_of_sound, suspects
 from solarvent.electrical.panel_model import Band
 from solarvent.plan.plan import Plan
 from solarvent.wiring.circuit import Circuit
@@ -45,6 +47,8 @@ _MANY = 4
 _USUAL_FACTOR = 0.93
 #: Below this, probes or poles are the wrong way round; nearer to nothing the sign says nothing. [V], [A]
 _MINUS = -0.2
+#: A panel that shows so many times the most of its cells has other cells, or is two panels (our choice). [-]
+_TOO_HIGH = 1.15
 Name = tuple[str, tuple[str, ...]]
 
 
@@ -54,8 +58,9 @@ class Diagnosis:
 
     Readings stand without signs [V], [A]; `minus` names those that had one. `unread` are fans at which nothing was
     read, so that a fault there is not excluded. `over_limit` holds fans read above their limit, whatever else is wrong:
-    id, reading, limit [V]. `light` is what the panels turn into current, as the readings have it: middle, low, high
-    [W/m2].
+    id, reading, limit [V]; `too_high` panels that show more with nothing joined than their cells can give: id, reading,
+    the most that they could [V]. `explained`: the best of the ranking is near the readings. `light` is what the panels
+    turn into current, as the readings have it: middle, low, high [W/m2].
     """
 
     panels: tuple[str, ...]
@@ -64,6 +69,8 @@ class Diagnosis:
     unread: tuple[str, ...]
     minus: tuple[Place, ...]
     over_limit: tuple[tuple[str, float, float], ...]
+    too_high: tuple[tuple[str, float, float], ...]
+    explained: bool
     next_reading: NextReading | None
     light: tuple[float, float, float]
 
@@ -147,7 +154,7 @@ class Comparison:
         """
         evidence = self._evidence(signed, seen or {})
         tallies = self._tallies(evidence, progress)
-        ranking = self._ranking(tallies, evidence)
+        ranking, explained = self._ranking(tallies, evidence)
         tied = [(ranked, tallies[ranked.fault, ranked.parts]) for ranked in ranking if ranked.tied]
         readings = evidence.readings
         return Diagnosis(
@@ -163,6 +170,8 @@ class Comparison:
                 for name, fan in self.model.fans.items()
                 if readings.get(("voltage", name), 0.0) > fan.maximum_voltage
             ),
+            too_high=tuple(self._too_high(readings)),
+            explained=explained,
             next_reading=next_reading(tied, readings, evidence.seen),
             light=light_found(tallies),
         )
@@ -173,7 +182,16 @@ class Comparison:
         fans = (
             name for name in self.model.fans if name in seen or {("voltage", name), ("current", name)} & set(readings)
         )
-        return Evidence(readings, dict(seen), tuple(fans))
+        minus = frozenset(place for place, value in signed.items() if value < _MINUS)
+        return Evidence(readings, dict(seen), tuple(fans), minus)
+
+    def _too_high(self, readings: Mapping[Place, float]) -> Iterator[tuple[str, float, float]]:
+        """Find panels that show more with nothing joined than theirs could in the coldest, brightest light."""
+        sound = self.model.prediction(Change("none"))
+        for panel in self.model.panels:
+            most = float(sound.values["panel_open", panel.id].max())
+            if readings.get(("panel_open", panel.id), 0.0) > _TOO_HIGH * most:
+                yield panel.id, readings["panel_open", panel.id], most
 
     def _tallies(self, evidence: Evidence, progress: Callable[[float], None]) -> dict[Name, Tally]:
         """Try every change of every suspect: first with typical fans, then what is not hopeless with other ones."""
@@ -182,6 +200,7 @@ class Comparison:
             self.model.circuit,
             self.model.fans,
             evidence.fans,
+            panels_read=evidence.panels,
             joined=evidence.joined,
             weak_panel=self._light_is_known,
             brief=many,
@@ -203,9 +222,13 @@ class Comparison:
             progress(0.6 + 0.4 * (number + 1) / len(changes))
         return tallies
 
-    def _ranking(self, tallies: Mapping[Name, Tally], evidence: Evidence) -> tuple[Ranked, ...]:
-        """Give the explanations that are worth a line by their posterior, and tell which of them are tied."""
-        nothing = log(PRIOR_OF_UNKNOWN) + log_likelihood_of_nothing(evidence)
+    def _ranking(self, tallies: Mapping[Name, Tally], evidence: Evidence) -> tuple[tuple[Ranked, ...], bool]:
+        """Give the explanations that are worth a line by their posterior, and tell which of them are tied.
+
+        Where the best of them is far from the readings, none of them stands first, and that is told too.
+        """
+        nothing = log(FAULTS["unknown"].prior) + log_likelihood_of_nothing(evidence)
+        nothing += log_likelihood_of_signs(evidence, ())
         listed = self._worth_a_line(tallies, evidence)
         total = np.logaddexp(nothing, np.logaddexp.reduce([tally.log_posterior for tally in listed.values()]))
         leader = max(listed.values(), key=lambda tally: tally.log_posterior)
@@ -224,7 +247,12 @@ class Comparison:
         ranking = sorted((one for one in ranking if one.posterior > _NEGLIGIBLE), key=lambda one: -one.posterior)
         if sum(one.tied for one in ranking) == 1:
             ranking = [replace(one, tied=False) for one in ranking]
-        return tuple(ranking)
+        best = next((one for one in ranking if one.fault != "unknown"), None)
+        explained = best is not None and is_explained(evidence, best.expected, best.fault)
+        if not explained:
+            unknown = Ranked("unknown", (), (), exp(nothing - total), False, {})
+            ranking = [unknown, *(one for one in ranking if one.fault != "unknown")]
+        return tuple(ranking), explained
 
     def _worth_a_line(self, tallies: Mapping[Name, Tally], evidence: Evidence) -> dict[Name, Tally]:
         """Leave out faults at fans that were not read, where they explain the readings no better than sound parts."""
@@ -250,8 +278,9 @@ class Comparison:
     ) -> float:
         """Gather what one change explains; return the best that it reaches."""
         light, best = self._light[suspect.weak_panel], -np.inf
+        signs = log_likelihood_of_signs(evidence, suspect.parts if suspect.fault == "swapped" else ())
         for prediction, share in self._variants(change, band):
-            likelihood = log_likelihood(prediction, evidence, suspect.fault)
+            likelihood = log_likelihood(prediction, evidence, suspect.fault) + signs
             best = max(best, log(prior) + float((light + likelihood).max()))
             for name, causes, steps in self._called(suspect, prediction, evidence.fans):
                 tally = tallies.setdefault(name, Tally())
@@ -261,7 +290,7 @@ class Comparison:
     def _variants(self, change: Change, band: Band) -> list[tuple[Prediction, float]]:
         """A prediction, and the same with alike fans in each other's places: which of them starts first is chance."""
         prediction = self.model.prediction(change, band)
-        free = [[name for name in group if name != change.fan] for group in self.model.groups]
+        free = [[name for name in group if name != change.part] for group in self.model.groups]
         turns = max(1, *(len(names) for names in free))
         variants = [(prediction, 1 / turns)]
         for turn in range(1, turns):
@@ -275,7 +304,10 @@ class Comparison:
         """What to call each step: the fault of the suspect, or for sound parts what the fans do that were read."""
         everywhere = np.ones(self.model.light.shape, dtype=bool)
         if suspect.fault:
-            return [((suspect.fault, suspect.parts), suspect.causes, everywhere)]
+            # What a fan draws shows while it turns; standing, it is one that tries to start.
+            shows = suspect.fault in ("draws-more", "other-fan")
+            steps = prediction.running[suspect.parts[0]] if shows else everywhere
+            return [((suspect.fault, suspect.parts), suspect.causes, steps)]
         if not read:
             return [(("normal", ()), ("sound",), everywhere)]
         state = np.array([self._state(name, prediction) for name in read])

@@ -11,8 +11,13 @@ import numpy as np
 
 from solarvent.bench.faults import LIGHT, PHASES, Place, Prediction
 
-#: A reading that has nothing to do with the circuit (slip, wrong range), as a chance.
-SLIP = 0.02
+#: A reading that has nothing to do with the circuit (slip, wrong range), as a chance. Of one or two readings that are
+#: all there is, none is easily called a slip.
+SLIP, SLIP_OF_FEW, FEW = 0.02, 0.004, 3
+#: Chance that a sign is what the poles make it: now and then somebody holds the probes the other way round.
+_RIGHT_SIGN = 0.9
+#: So many standard deviations off, a reading is not explained.
+_OFF = 4.0
 #: Unit of each kind of reading.
 UNITS = {
     **{"panel_open": "V", "panel_voltage": "V", "voltage": "V"},
@@ -51,11 +56,25 @@ class KnownLight:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What was read [V], [A] (without signs, by kind of reading and part) and seen (by fan) on one circuit."""
+    """What was read [V], [A] (without signs, by kind of reading and part) and seen (by fan) on one circuit.
+
+    `minus` are the places whose reading had a minus sign; `fans` those at which something was read or seen.
+    """
 
     readings: dict[Place, float]
     seen: dict[str, str]
     fans: tuple[str, ...]
+    minus: frozenset[Place] = frozenset()
+
+    @property
+    def panels(self) -> tuple[str, ...]:
+        """The panels at which something was read."""
+        return tuple(dict.fromkeys(part for kind, part in self.readings if kind.startswith("panel")))
+
+    @property
+    def slip(self) -> float:
+        """Chance that a reading has nothing to do with the circuit."""
+        return SLIP if len(self.readings) >= FEW else SLIP_OF_FEW
 
     @property
     def joined(self) -> bool:
@@ -109,10 +128,28 @@ def log_likelihood(prediction: Prediction, evidence: Evidence, fault: str) -> np
         expected = prediction.values[kind, name]
         deviation = standard_deviation_of(kind, expected, fault)
         density = np.exp(-0.5 * ((value - expected) / deviation) ** 2) / (np.sqrt(2 * np.pi) * deviation)
-        total += np.log((1 - SLIP) * (_PHASE_WEIGHTS * density).sum(axis=0) + SLIP / _SCALE[UNITS[kind]])
+        total += np.log(
+            (1 - evidence.slip) * (_PHASE_WEIGHTS * density).sum(axis=0) + evidence.slip / _SCALE[UNITS[kind]]
+        )
     for name, sight in evidence.seen.items():
         total += np.log(likely_sight(prediction, name)[sight])
     return total
+
+
+def log_likelihood_of_signs(evidence: Evidence, swapped: Sequence[str]) -> float:
+    """Logarithm of the likelihood of the signs at the fans, where the poles of some of them are swapped."""
+    at_fans = [place for place in evidence.readings if place[0] == "voltage"]
+    right = sum((place in evidence.minus) == (place[1] in swapped) for place in at_fans)
+    return right * float(np.log(_RIGHT_SIGN)) + (len(at_fans) - right) * float(np.log(1 - _RIGHT_SIGN))
+
+
+def is_explained(evidence: Evidence, expected: Mapping[Place, float], fault: str) -> bool:
+    """Tell whether what a fault would read is near what was read; of three readings or more one may be a slip."""
+    off = 0
+    for place, value in evidence.readings.items():
+        deviation = float(standard_deviation_of(place[0], np.array(expected[place]), fault))
+        off += abs(value - expected[place]) > _OFF * deviation
+    return off <= (len(evidence.readings) >= FEW)
 
 
 def likely_sight(prediction: Prediction, fan: str) -> dict[str, np.ndarray]:

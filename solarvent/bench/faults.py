@@ -31,8 +31,12 @@ Kind = Literal[
     "short-all",
     "no-voltage-all",
     "series-all",
+    "cells",
+    "draws",
+    "volts",
 ]
 Place = tuple[str, str]
+Panels = dict[str, tuple[np.ndarray, ...]]
 
 _OF_PANEL = ("panel_open", "panel_short", "panel_voltage", "panel_current")
 #: Light on the cells as a share of 1000 W/m2, times the share of its plate that the panel gives.
@@ -57,15 +61,16 @@ _REVERSED_RESISTANCE = 0.3
 
 @dataclass(frozen=True)
 class Change:
-    """One change of a circuit: at a fan, or (`fan` empty, kinds with ``-all``) on the common lead.
+    """One change of a circuit: at a part, or (`part` empty, kinds with ``-all``) on the common lead.
 
     ``"open"``: no current into the fan; ``"no-voltage"``: a break before it; ``"resistor"``: `value` [ohm] in place of
     it; ``"diode"``: reversed, without protection; ``"blocked"``: its rotor cannot turn; ``"series"``: `value` [ohm]
-    before it.
+    before it; ``"draws"``: `value` times the current of its plate; ``"volts"``: a fan wound for `value` times the volts
+    in its place; ``"cells"``, of a panel: `value` times as many cells in series.
     """
 
     kind: Kind
-    fan: str = ""
+    part: str = ""
     value: float = 0.0
 
 
@@ -118,60 +123,71 @@ class FaultModel:
                 for air, _ in heats
             ]
         )
-        self._parameters = circuit_panels(circuit, 1000 * self.light, self.temp_cell)
+        self._parameters: Panels = circuit_panels(circuit, 1000 * self.light, self.temp_cell)
         electrical = circuit_fans(circuit)
         self.groups = LoadSide(circuit.load, electrical, 30.0).groups()
-        self._alone = self._panels_alone(electrical)
         self._kept: dict[tuple[Change, str], Prediction] = {}
 
     def prediction(self, change: Change, band: Band = TYPICAL) -> Prediction:
         """Readings with a change in the circuit and the fans of one band."""
-        first = next((group[0] for group in self.groups if change.fan in group), "")
-        if change.fan and change.fan != first:
-            swapped = {change.fan: first, first: change.fan}
-            return self.prediction(replace(change, fan=first), band).renamed(swapped)
+        first = next((group[0] for group in self.groups if change.part in group), change.part)
+        if change.part != first:
+            swapped = {change.part: first, first: change.part}
+            return self.prediction(replace(change, part=first), band).renamed(swapped)
         key = (change, band.name)
         if key not in self._kept and change.kind == "no-voltage":
             broken = self.prediction(replace(change, kind="open"), band)
             nothing = np.zeros((len(PHASES), self.light.size))
-            self._kept[key] = replace(broken, values=broken.values | {("voltage", change.fan): nothing})
+            self._kept[key] = replace(broken, values=broken.values | {("voltage", change.part): nothing})
         elif key not in self._kept:
             self._kept[key] = self._solved(change, band)
         return self._kept[key]
 
-    def _panels_alone(self, electrical: dict[str, FanElectrical]) -> dict[Place, np.ndarray]:
+    def _panels_alone(self, electrical: Mapping[str, FanElectrical], parameters: Panels) -> dict[Place, np.ndarray]:
         """Open-circuit voltage and short-circuit current of each panel by itself."""
         readings: dict[Place, np.ndarray] = {}
         fan = next(iter(electrical))
-        for name, parameters in self._parameters.items():
-            alone = point(Circuit(Leaf(name), Leaf(fan)), {name: parameters}, {fan: electrical[fan]}, {fan: "open"})
+        for name, five in parameters.items():
+            alone = point(Circuit(Leaf(name), Leaf(fan)), {name: five}, {fan: electrical[fan]}, {fan: "open"})
             readings["panel_open", name] = np.tile(alone.open_circuit_voltage, (len(PHASES), 1))
             readings["panel_short", name] = np.tile(alone.short_circuit_current, (len(PHASES), 1))
         return readings
 
     def _solved(self, change: Change, band: Band) -> Prediction:
         """Change the circuit, solve it, and write down what a meter would show."""
-        circuit, fans = self.circuit, circuit_fans(self.circuit, band)
+        circuit, fans, parameters = self.circuit, circuit_fans(self.circuit, band), self._parameters
+        name = change.part
         match change.kind:
             case "open":
-                fans[change.fan] = _resistor(fans[change.fan], _NOTHING)
+                fans[name] = _resistor(fans[name], _NOTHING)
             case "resistor":
-                fans[change.fan] = _resistor(fans[change.fan], change.value)
+                fans[name] = _resistor(fans[name], change.value)
             case "blocked":
-                fan = fans[change.fan]
-                fans[change.fan] = replace(_resistor(fan, fan.locked_rotor_resistance), retrying=fan.retrying)
+                fans[name] = replace(
+                    _resistor(fans[name], fans[name].locked_rotor_resistance), retrying=fans[name].retrying
+                )
+            case "draws":
+                fans[name] = _scaled(fans[name], 1.0, change.value)
+            case "volts":
+                # The same blades and the same power, wound for other volts.
+                fans[name] = _scaled(fans[name], change.value, 1 / change.value)
+            case "cells":
+                light, dark, *resistances, slope = parameters[name]
+                parameters = parameters | {
+                    name: (light, dark, *(change.value * value for value in (*resistances, slope)))
+                }
             case "diode":
-                fans[change.fan] = _resistor(fans[change.fan], _REVERSED_RESISTANCE)
-                circuit = self._before(change.fan, lambda leaf: Through(leaf, 0.0, _REVERSED))
+                fans[name] = _resistor(fans[name], _REVERSED_RESISTANCE)
+                circuit = self._before(name, lambda leaf: Through(leaf, 0.0, _REVERSED))
             case "series":
-                circuit = self._before(change.fan, lambda leaf: Through(leaf, change.value))
+                circuit = self._before(name, lambda leaf: Through(leaf, change.value))
             case "series-all":
                 circuit = Circuit(circuit.source, Through(circuit.load, change.value))
             case "dark":
                 return self._dark()
             case "short-all" | "no-voltage-all":
                 return self._common(change, fans)
-        return self._read(change, circuit, fans)
+        return self._read(change, circuit, fans, parameters)
 
     def _before(self, fan: str, put: Callable[[Branch], Branch]) -> Circuit:
         return Circuit(self.circuit.source, _replaced(self.circuit.load, fan, put))
@@ -191,7 +207,7 @@ class FaultModel:
         shorted = {_SHORT_ALL: _resistor(next(iter(fans.values())), resistance)}
         reading = point(Circuit(self.circuit.source, Leaf(_SHORT_ALL)), self._parameters, shorted, {_SHORT_ALL: "held"})
         volts = reading.fan_voltage[0] if change.kind == "short-all" else np.zeros_like(self.light)
-        values = dict(self._alone)
+        values = self._panels_alone(fans, self._parameters)
         for row, name in enumerate(reading.panel_ids):
             values["panel_voltage", name] = np.tile(reading.panel_voltage[row], (len(PHASES), 1))
             values["panel_current", name] = np.tile(reading.panel_current[row], (len(PHASES), 1))
@@ -201,9 +217,9 @@ class FaultModel:
             values["current", name] = np.tile(volts / fan.locked_rotor_resistance, (len(PHASES), 1))
         return Prediction(values, dict.fromkeys(fans, still), dict.fromkeys(fans, still))
 
-    def _read(self, change: Change, circuit: Circuit, fans: dict[str, FanElectrical]) -> Prediction:
+    def _read(self, change: Change, circuit: Circuit, fans: dict[str, FanElectrical], panels: Panels) -> Prediction:
         """Carry a circuit up and down through the light, then look at each phase of the fans that try in vain."""
-        operation = operate(circuit, self._parameters, fans)
+        operation = operate(circuit, panels, fans)
         steps = self.light.size
         panel = np.tile(np.array([operation.panel_voltage, operation.panel_current]), (len(PHASES), 1, 1, 1))
         fan = np.tile(np.array([operation.fan_voltage, operation.fan_current]), (len(PHASES), 1, 1, 1))
@@ -219,7 +235,7 @@ class FaultModel:
                 continue
             here = np.flatnonzero(at == number)
             parameters = {name: tuple(np.broadcast_to(value, steps)[here] for value in five)
-                          for name, five in self._parameters.items()}  # fmt: skip
+                          for name, five in panels.items()}  # fmt: skip
             for phase, (word, _) in enumerate(PHASES[1:], start=1):
                 states: dict[str, Any] = {
                     name: "turning" if turns else word if tries else "held"
@@ -228,15 +244,15 @@ class FaultModel:
                 seen = point(circuit, parameters, fans, states)
                 panel[phase][:, :, here] = np.array([seen.panel_voltage, seen.panel_current])
                 fan[phase][:, :, here] = np.array([seen.fan_voltage, seen.fan_current])
-        values = dict(self._alone)
+        values = self._panels_alone(fans, panels)
         for row, name in enumerate(operation.panel_ids):
             values["panel_voltage", name], values["panel_current", name] = panel[:, 0, row], panel[:, 1, row]
         for row, name in enumerate(operation.fan_ids):
             values["voltage", name], values["current", name] = fan[:, 0, row], fan[:, 1, row]
         if change.kind == "diode":
-            current = values["current", change.fan]
-            values["voltage", change.fan] = (
-                values["voltage", change.fan] + diode_drop(current, diode_pairs(_REVERSED))[0]
+            current = values["current", change.part]
+            values["voltage", change.part] = (
+                values["voltage", change.part] + diode_drop(current, diode_pairs(_REVERSED))[0]
             )
         rows = dict(zip(operation.fan_ids, operation.running, strict=True))
         return Prediction(values, rows, dict(zip(operation.fan_ids, pulsing, strict=True)))
@@ -245,6 +261,18 @@ class FaultModel:
 def _resistor(fan: FanElectrical, resistance: float) -> FanElectrical:
     """A resistor that takes the place of a fan."""
     return FanElectrical(fan.id, 1.0, 1.0 / resistance, 1.0, _NEVER, _NEVER, 1.0, False)
+
+
+def _scaled(fan: FanElectrical, volts: float, amperes: float) -> FanElectrical:
+    """The same fan with other volts and another current."""
+    return replace(
+        fan,
+        rated_voltage=volts * fan.rated_voltage,
+        rated_current=amperes * fan.rated_current,
+        start_voltage=volts * fan.start_voltage,
+        stop_voltage=volts * fan.stop_voltage,
+        points=tuple((volts * voltage, amperes * current) for voltage, current in fan.points),
+    )
 
 
 def _replaced(branch: Branch, fan: str, put: Callable[[Branch], Branch]) -> Branch:

@@ -191,7 +191,7 @@ class Expected:
 
     `standing` is with all rotors held, `turning` with all fans turning, whether or not they would start. `open_circuit`
     is the voltage with nothing joined [V]; `short_circuit` the current into a meter across the panels' lead, at the
-    point that feeds the fans [A]; `thresholds` are by fan, for cells at the given temperature. `battery` is the voltage
+    point that feeds the fans [A]; `thresholds` are by fan, at 20 degC outside as in a run. `battery` is the voltage
     at the poles of a battery that feeds the fans: three quarters full, or in the low and the high reading at its
     cut-off and while the last of it is charged; None without one [V].
     """
@@ -240,7 +240,7 @@ def _expected(circuit: Circuit, irradiance: float, temp_cell: float, band: Band)
         short_circuit=float(held.short_circuit_current[0]),
         standing=_reading(held),
         turning=_reading(turning),
-        thresholds=start_and_run_down((circuit,), band, temp_cell),
+        thresholds=start_and_run_down((circuit,), band),
         battery=volts,
     )
 

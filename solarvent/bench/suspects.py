@@ -8,38 +8,77 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from solarvent.bench.faults import Change
-from solarvent.plan.parts import Fan
+from solarvent.plan.parts import Fan, Panel
 from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through
 
-#: Fault -> (what it is, what gives it away).
+
+@dataclass(frozen=True)
+class Fault:
+    """A kind of fault: what it is, what gives it away, and its prior [-] (common practice, no source).
+
+    What sound fans do in weak or strong light has no prior of its own. An `urgent` one damages something while one
+    thinks about it.
+    """
+
+    what: str
+    sign: str
+    prior: float = 0.0
+    urgent: bool = False
+
+
 FAULTS = {
-    "normal": ("nothing wrong", "the readings are those of sound parts in this light"),
-    "slow": (
+    "normal": Fault("nothing wrong", "the readings are those of sound parts in this light", 0.40),
+    "slow": Fault(
         "turns slowly in weak light",
         "it gets less than its start voltage: it keeps turning, but would not start again after a cloud",
     ),
-    "stalled": (
+    "stalled": Fault(
         "stands, and draws its locked-rotor current",
         "a few steady volts with nearly all the current that the panel has",
+        0.08,
     ),
-    "retrying": (
+    "retrying": Fault(
         "tries to start and falls back, again and again",
         "the meter swings between nearly nothing at full voltage and a short pulse at a few volts",
+        0.08,
     ),
-    "over-volted": ("turns with more voltage than it stands", "the voltage is above the fan's limit"),
-    "open-circuit": ("no current gets into the fan", "voltage is there, current is not"),
-    "no-voltage": ("a break before the fan", "no voltage arrives, while the panel has its own"),
-    "short": (
+    "over-volted": Fault("turns with more voltage than it stands", "the voltage is above the fan's limit", urgent=True),
+    "open-circuit": Fault("no current gets into the fan", "voltage is there, current is not", 0.12),
+    "no-voltage": Fault("a break before the fan", "no voltage arrives, while the panel has its own", 0.06),
+    "short": Fault(
         "a short, or a reversed fan without protection",
         "less than about 1.5 V, with nearly all the current that the panel has",
+        0.09,
+        urgent=True,
     ),
-    "resistance": (
+    "swapped": Fault(
+        "poles swapped between the panel and the fan",
+        "a minus sign with the red probe where + should be",
+        0.05,
+        urgent=True,
+    ),
+    "resistance": Fault(
         "resistance in a lead or contact",
         "voltage is lost on the way: the panel has more than the fan, at the same current",
+        0.12,
     ),
-    "weak-panel": ("the panel gives less than its plate", "too little current for this light"),
-    "dark": ("no voltage from the panel", "nothing at all, at the panel's own lead"),
-    "unknown": ("none of the known faults fits well", "a reading may be a slip, or two things are wrong at once"),
+    "draws-more": Fault("draws more than its plate says", "more amperes than a sound fan takes at these volts", 0.04),
+    "other-fan": Fault(
+        "a fan for other volts than the plan says", "at these volts it takes the current of another winding", 0.03
+    ),
+    "weak-panel": Fault("the panel gives less than its plate", "too little current for this light", 0.10),
+    "more-volts": Fault(
+        "the panel has more volts than its plate", "with nothing joined it shows what its cells cannot give", 0.03, True
+    ),
+    "fewer-volts": Fault(
+        "the panel has fewer volts than its plate",
+        "with nothing joined it shows a part of the plate's volts, and all of the amperes",
+        0.03,
+    ),
+    "dark": Fault("no voltage from the panel", "nothing at all, at the panel's own lead", 0.02),
+    "unknown": Fault(
+        "none of the known faults fits well", "a reading may be a slip, or two things are wrong at once", 0.02
+    ),
 }
 
 #: Cause -> (what it is, how to be sure, what to do).
@@ -86,6 +125,31 @@ CAUSES = {
         "a corroded or loose contact, a wire thinner or longer than the plan says, copper-clad aluminium",
         "meter across each plug with the fan on: a good one shows less than 0.1 V",
     ),
+    "swapped-leads": (
+        "two conductors or contacts that have changed places",
+        "cover the panel, unplug the fan, and meter plug by plug from the panel on until the sign turns",
+    ),
+    "hard-to-turn": (
+        "a dry bearing, a hub full of dust, or blades that rub",
+        "cover the panel and turn the blades with a finger; clean it, and read again",
+    ),
+    "stronger-fan": ("a stronger fan than the plan says", "read its label, and write its figures into the plan"),
+    "other-winding": (
+        "a 24 V fan where the plan has one for 12 V, or the other way round",
+        "read the label on its hub, and write it into the plan before anything else",
+    ),
+    "panels-in-a-row": (
+        "two panels in series, or a panel for 24 V",
+        "leave the fans off, read the label, and join panels side by side",
+    ),
+    "shorted-bypass": (
+        "a bypass diode that has burnt through and shorts its section",
+        "cover the panel, open its box and meter each diode: a good one passes current one way only",
+    ),
+    "fewer-cells": (
+        "a panel of fewer cells than the plan says, or a ribbon that is broken between its halves",
+        "read its label; look for dark or burnt ribbons",
+    ),
     "covered-up": ("the panel is covered, or it is dark", "uncover it and read again"),
     "broken-panel": ("a broken conductor or joint at the panel", "meter at the panel's own terminals, before any lead"),
     "covered": (
@@ -94,10 +158,8 @@ CAUSES = {
     ),
 }  # fmt: skip
 
-#: Prior of each fault, before any reading (common practice, no source).
-PRIOR_OF_UNKNOWN = 0.02
-_PRIORS = {"sound": 0.40, "weak-panel": 0.10, "open-circuit": 0.12, "no-voltage": 0.06, "short": 0.09, "blocked": 0.08,
-           "resistance": 0.12, "dark": 0.02}  # fmt: skip
+#: What a fan may draw over its plate, how its volts may differ, and the cells of a panel over those of its plate. [-]
+_DRAWS, _WINDINGS, _MORE_CELLS, _FEWER_CELLS = (1.5, 2.0, 3.0), (0.5, 2.0), (1.5, 2.0), (0.5, 2 / 3)
 _SHORTS = (0.05, 0.3, 0.9)  # ohm
 _RESISTANCES = np.geomspace(0.15, 2.5, 12)  # of the resistance of what lies behind
 
@@ -123,30 +185,34 @@ def suspects(
     fans: Mapping[str, Fan],
     read: Sequence[str],
     *,
+    panels_read: Sequence[str] = (),
     joined: bool,
     weak_panel: bool,
     brief: bool = False,
 ) -> tuple[Suspect, ...]:
     """List what may be wrong with a circuit.
 
-    At fans that are not `read`, only what disturbs the whole circuit is looked for. `joined`: something was read with
+    At fans that are not `read`, only what disturbs the whole circuit is looked for; other cells only in panels that are
+    (`panels_read`). `joined`: something was read with
     the panel joined to the fans; `weak_panel`: the light is known, so that a weak panel differs from weak light;
     `brief`: try fewer resistances, and of the fans that were not read only shorts.
     """
     panels = tuple(circuit.panel_ids)
     listed = [
-        Suspect("", (), (), _PRIORS["sound"], _certain(Change("none"))),
-        Suspect("dark", panels, ("covered-up", "broken-panel"), _PRIORS["dark"], _certain(Change("dark"))),
+        Suspect("", (), (), FAULTS["normal"].prior, _certain(Change("none"))),
+        Suspect("dark", panels, ("covered-up", "broken-panel"), FAULTS["dark"].prior, _certain(Change("dark"))),
     ]
     if weak_panel:
-        listed.append(
-            Suspect("weak-panel", panels, ("covered",), _PRIORS["weak-panel"], _certain(Change("none")), True)
-        )
+        prior = FAULTS["weak-panel"].prior
+        listed.append(Suspect("weak-panel", panels, ("covered",), prior, _certain(Change("none")), True))
+    for panel in circuit.panels:
+        if panel.id in panels_read:
+            listed += _of_cells(panel, len(panels))
     for name, fan in fans.items() if joined else ():
         listed += [
             suspect
             for suspect in _of_fan(name, fan, len(fans), resistance_behind(Leaf(name), fans))
-            if name in read or suspect.fault == "short" or not (brief or suspect.fault in ("no-voltage", "resistance"))
+            if name in read or suspect.fault == "short" or not (brief or suspect.fault in _SEEN_AT_THE_FAN)
         ]
     if joined and len(fans) > 1:
         listed += _of_trunk(circuit, resistance_behind(circuit.load, fans))
@@ -171,11 +237,27 @@ def name_of_sound(worst: int, fans: Sequence[Fan]) -> tuple[str, tuple[str, ...]
     return ("over-volted", ("strong-panel",)) if worst == 0 else ("slow", ("weak-light",))
 
 
+#: Faults that a reading elsewhere does not show.
+_SEEN_AT_THE_FAN = ("no-voltage", "resistance", "swapped", "draws-more", "other-fan")
+
+
+def _of_cells(panel: Panel, count: int) -> Iterator[Suspect]:
+    """Suspect a panel of more or fewer cells than its plate, or with a section shorted."""
+    at = (panel.id,)
+    more = [Change("cells", panel.id, factor) for factor in _MORE_CELLS]
+    yield Suspect("more-volts", at, ("panels-in-a-row",), FAULTS["more-volts"].prior / count, _even(more))
+    shorted = [1 - 1 / panel.bypass_diodes] if panel.bypass_diodes > 1 else []
+    prior = FAULTS["fewer-volts"].prior / count / (len(_FEWER_CELLS) + len(shorted))
+    for factor in (*shorted, *_FEWER_CELLS):
+        causes = ("shorted-bypass", "fewer-cells") if factor in shorted else ("fewer-cells",)
+        yield Suspect("fewer-volts", at, causes, prior, _certain(Change("cells", panel.id, factor)))
+
+
 def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]:
     """What may be wrong at one fan or in its own lead."""
 
     def prior(kind: str, share: float = 1.0) -> float:
-        return _PRIORS[kind] * share / count
+        return FAULTS[kind].prior * share / count
 
     at, alone = (name,), count == 1
     open_causes = tuple(
@@ -199,7 +281,17 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
         shapes += [Change("diode", name)] * 2
     yield Suspect("short", at, short_causes, prior("short", 1.0 if alone else 0.7), _even(shapes))
     fault = "retrying" if fan.standing == "retrying" else "stalled"
-    yield Suspect(fault, at, ("blocked",), prior("blocked"), _certain(Change("blocked", name)))
+    yield Suspect(fault, at, ("blocked",), prior(fault), _certain(Change("blocked", name)))
+    # What a swapped fan does, its motor decides: a brushed one turns the other way, a brushless one shuts itself off,
+    # or shorts the line without protection.
+    turned = [Change("none")] if fan.motor == "brushed" else [Change("open", name)] * 2
+    if "reversed-bare" in short_causes:
+        turned.append(Change("diode", name))
+    yield Suspect("swapped", at, ("swapped-leads",), prior("swapped"), _even(turned))
+    draws = [Change("draws", name, factor) for factor in _DRAWS]
+    yield Suspect("draws-more", at, ("hard-to-turn", "stronger-fan"), prior("draws-more"), _even(draws))
+    windings = [Change("volts", name, factor) for factor in _WINDINGS]
+    yield Suspect("other-fan", at, ("other-winding",), prior("other-fan"), _even(windings))
     levels = [Change("series", name, float(share * behind)) for share in _RESISTANCES]
     yield Suspect("resistance", at, ("corroded",), prior("resistance", 1.0 if alone else 0.5), _even(levels))
 
@@ -207,11 +299,13 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
 def _of_trunk(circuit: Circuit, behind: float) -> Iterator[Suspect]:
     """What may be wrong in the common lead of several fans."""
     at = trunk(circuit)
-    yield Suspect("no-voltage", at, ("broken-lead",), 0.5 * _PRIORS["no-voltage"], _certain(Change("no-voltage-all")))
+    yield Suspect(
+        "no-voltage", at, ("broken-lead",), 0.5 * FAULTS["no-voltage"].prior, _certain(Change("no-voltage-all"))
+    )
     shapes = [Change("short-all", value=ohms) for ohms in _SHORTS]
-    yield Suspect("short", at, ("shorted-lead",), 0.3 * _PRIORS["short"], _even(shapes))
+    yield Suspect("short", at, ("shorted-lead",), 0.3 * FAULTS["short"].prior, _even(shapes))
     levels = [Change("series-all", value=float(share * behind)) for share in _RESISTANCES]
-    yield Suspect("resistance", at, ("corroded",), 0.5 * _PRIORS["resistance"], _even(levels))
+    yield Suspect("resistance", at, ("corroded",), 0.5 * FAULTS["resistance"].prior, _even(levels))
 
 
 def trunk(circuit: Circuit) -> tuple[str, ...]:

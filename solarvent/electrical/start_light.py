@@ -72,36 +72,32 @@ def thresholds_by_size(
     return found
 
 
-def start_and_run_down(
-    wired: Iterable[Circuit], band: Band = TYPICAL, temp_cell: float | None = None
-) -> dict[str, Thresholds]:
+def start_and_run_down(wired: Iterable[Circuit], band: Band = TYPICAL) -> dict[str, Thresholds]:
     """Find from which light on each fan starts, and down to which it keeps turning.
 
     The light is that on the cells of every panel alike, but for sections in shadow that diodes bridge. The cells are as
-    warm as that light makes them at 20 degC outside, unless their temperature is given.
+    warm as that light makes them at 20 degC outside.
 
     Parameters
     ----------
     wired, band
         The circuits, and the reading of the plates.
-    temp_cell : float, optional
-        [degC]
 
     Returns
     -------
     dict of str to Thresholds
         By fan.
     """
-    return start_and_run_down_by_size(wired, (1.0,), band, temp_cell)[0]
+    return start_and_run_down_by_size(wired, (1.0,), band)[0]
 
 
 def start_and_run_down_by_size(
-    wired: Iterable[Circuit], sizes: Sequence[float], band: Band = TYPICAL, temp_cell: float | None = None
+    wired: Iterable[Circuit], sizes: Sequence[float], band: Band = TYPICAL
 ) -> list[dict[str, Thresholds]]:
     """Give :func:`start_and_run_down` for panels of many sizes: so many times the currents of those in the circuits."""
     found: list[dict[str, Thresholds]] = [{} for _ in sizes]
     for circuit in wired:
-        panels_at = partial(circuit_panels, circuit, temp_cell=temp_cell, band=band)
+        panels_at = partial(circuit_panels, circuit, band=band)
         for limits, more in zip(
             found, thresholds_by_size(circuit, panels_at, circuit_fans(circuit, band), sizes), strict=True
         ):

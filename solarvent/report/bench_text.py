@@ -13,7 +13,7 @@ from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.shopping import Item
 from solarvent.bench.steps import Checklist
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, heading, paragraph, table
+from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, bracket, heading, paragraph, table
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
 
@@ -195,6 +195,7 @@ def _pair(readings: Sequence[Any], voltage: str, current: str) -> tuple[str, str
 
 
 def _band(unit: str, typical: float, low: float, high: float) -> str:
+    low, high = bracket(typical, low, high)
     decimals = 1 if unit == "V" else 2
     return f"{typical:.{decimals}f} ({low:.{decimals}f} .. {high:.{decimals}f}) {unit}"
 

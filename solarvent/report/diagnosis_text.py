@@ -11,8 +11,6 @@ from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
 from solarvent.report.layout import CAUTIONS, heading, paragraph
 
-#: Faults that damage something while one thinks about them.
-_URGENT = ("short", "over-volted")
 _PLACES = {
     "panel_open": "{part}, nothing joined",
     "panel_short": "{part}, shorted by the meter",
@@ -37,8 +35,8 @@ def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, 
     blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
     for one in found:
         blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))
-        if one.minus or one.over_limit:
-            blocks.append("\n".join([*_minus(one), *_over_limit(one)]))
+        if one.minus or one.over_limit or one.too_high:
+            blocks.append("\n".join([*_minus(one), *_over_limit(one), *_too_high(one)]))
         title_of_ranking = "What fits the readings" + (", signs apart" if one.minus else "") + ", best first"
         blocks.append(heading(title_of_ranking) + "\n" + "\n\n".join(_ranking(one)))
         blocks.append("\n".join(_afterwards(one)))
@@ -48,7 +46,7 @@ def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, 
 
 def is_urgent(found: Iterable[Diagnosis]) -> bool:
     """Tell whether something may be destroyed if the circuit stays as it is."""
-    return any(one.minus or one.over_limit or one.ranking[0].fault in _URGENT for one in found)
+    return any(one.minus or one.over_limit or one.too_high or FAULTS[one.ranking[0].fault].urgent for one in found)
 
 
 def _light(found: Diagnosis, light: KnownLight) -> Iterator[str]:
@@ -89,17 +87,27 @@ def _over_limit(found: Diagnosis) -> Iterator[str]:
         )
 
 
+def _too_high(found: Diagnosis) -> Iterator[str]:
+    for name, volts, most in found.too_high:
+        yield paragraph(
+            f"STOP  {name} shows {volts:.1f} V with nothing joined; by its plate it has {most:.1f} V at the most. Leave"
+            " the fans off until you know why.",
+            "      ",
+            "",
+        )
+
+
 def _ranking(found: Diagnosis) -> Iterator[str]:
     """Write each explanation: what, where, what gives it away, what it would have read, and its causes."""
     first_of: dict[str, int] = {}
     for number, one in enumerate(found.ranking, start=1):
-        what, sign = FAULTS[one.fault]
+        fault = FAULTS[one.fault]
         where = f"{', '.join(one.parts)}: " if one.parts else ""
         tie = ", tied" if one.tied else ""
-        lines = [paragraph(f"{number}. {where}{what} ({_likeliness(one.posterior)}{tie})", "   ", "")]
+        lines = [paragraph(f"{number}. {where}{fault.what} ({_likeliness(one.posterior)}{tie})", "   ", "")]
         earlier = first_of.setdefault(one.fault, number)
         if earlier == number:
-            lines.append(paragraph(f"Sign of it: {sign}.", "   ", "   "))
+            lines.append(paragraph(f"Sign of it: {fault.sign}.", "   ", "   "))
         if one.expected:
             lines.append(paragraph(f"It would read: {_expected(found, one)}.", "   ", "   "))
         if earlier != number:
@@ -132,6 +140,11 @@ def _value(kind: str, value: float) -> str:
 
 def _afterwards(found: Diagnosis) -> Iterator[str]:
     """Say what is tied, what to read next, and what nobody looked at."""
+    if not found.explained:
+        yield paragraph(
+            "None of these is near all that was read: read once more, with the range and the socket of the meter in"
+            " mind, before you change anything."
+        )
     tied = [str(number) for number, one in enumerate(found.ranking, start=1) if one.tied]
     if tied:
         yield paragraph(
@@ -180,12 +193,16 @@ def _circuit_data(found: Diagnosis) -> dict[str, Any]:
         "over_limit": [
             {"part": name, "value": volts, "limit": limit, "unit": "V"} for name, volts, limit in found.over_limit
         ],
+        "too_high": [
+            {"part": name, "value": volts, "limit": most, "unit": "V"} for name, volts, most in found.too_high
+        ],
+        "explained": found.explained,
         "minus": [{"kind": kind, "part": part} for kind, part in found.minus],
         "effective_irradiance": {"middle": middle, "low": low, "high": high},
         "ranking": [
             {
                 "fault": one.fault,
-                "text": FAULTS[one.fault][0],
+                "text": FAULTS[one.fault].what,
                 "parts": list(one.parts),
                 "share": round(one.posterior, 4),
                 "tied": one.tied,

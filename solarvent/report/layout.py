@@ -256,7 +256,16 @@ def clock(hours: float) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
+def bracket(typical: float, low: float, high: float) -> tuple[float, float]:
+    """Give the ends of a band, the nearer one moved to the typical value where that lies beyond both."""
+    beyond = (typical - low) * (typical - high) > 0
+    if beyond and abs(typical - low) < abs(typical - high):
+        return typical, high
+    return (low, typical) if beyond else (low, high)
+
+
 def spread(typical: float, low: float, high: float) -> str:
     """Write a typical value with its band, ``-`` where it does not happen."""
+    low, high = bracket(typical, low, high)
     words = [("-" if isnan(value) else f"{value:.0f}") for value in (typical, low, high)]
     return f"{words[0]} ({words[1]} .. {words[2]})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -51,7 +52,9 @@ class Simulation:
     hours : pandas.DataFrame
         One row a step; columns of :mod:`solarvent.base.columns`, those of a fan or panel as ``"voltage.fan-id"``.
     bands : dict of str to BandResult
-        ``"typical"``, ``"low"`` and ``"high"``.
+        ``"typical"``, ``"low"``, never better than it, and ``"high"``, never worse.
+    fans : FanState
+        What the fans do at each substep, typically.
     thermostat_residual : float
         With a thermostat in the line of the fans: share of the steps in which they could turn whose state stayed in
         doubt. They count as standing in those. [-]
@@ -66,6 +69,7 @@ class Simulation:
     house: HouseRun | None
     hours: pd.DataFrame
     bands: dict[str, BandResult]
+    fans: FanState
     thermostat_residual: float = 0.0
 
     def circuit_of(self, fan: str) -> Circuit:
@@ -148,7 +152,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     results: dict[str, BandResult] = {}
     line = _line(plan, wired, sun, bands[0])
     closed = None if line is None else line.closed[sky_states.step_of_substep]
-    first, inside = None, None
+    first, inside, typical_fans = None, None, None
     for band in bands:
         substeps = operate_circuits(plan, wired, sun, band, closed)
         electrical = over_steps(substeps, sky_states)
@@ -160,10 +164,40 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
         air = ventilate(plan, outside, fans, band, temp_inside).over_steps(sky_states)
         results[band.name] = _band_result(plan, wired, sun, electrical, air, band)
         if first is None:
-            first = (electrical, air, inside)
+            first, typical_fans = (electrical, air, inside), fans
     assert first is not None
+    assert typical_fans is not None
     hours = _hours_table(plan, sun, *first)
-    return Simulation(plan, harness, wired, sun, *first, hours, results, 0.0 if line is None else line.residual)
+    residual = 0.0 if line is None else line.residual
+    return Simulation(plan, harness, wired, sun, *first, hours, _in_order(results), typical_fans, residual)
+
+
+def _in_order(results: dict[str, BandResult]) -> dict[str, BandResult]:
+    """Hold the low reading to be no better than the typical one, and the high one no worse.
+
+    Several fans on one panel may start in another order in another band, and then one gains by what others lose.
+    """
+    typical = results.get("typical")
+    if typical is None:
+        return results
+    # A fan that never starts is the worst, which np.maximum keeps and np.fmin leaves.
+    picks = {"low": (np.maximum, min), "high": (np.fmin, max)}
+
+    def ordered(band: BandResult, light: Callable[[float, float], float], most: Callable[..., float]) -> BandResult:
+        return BandResult(
+            {
+                name: Thresholds(
+                    float(light(one.start_irradiance, typical.thresholds[name].start_irradiance)),
+                    float(light(one.run_down_irradiance, typical.thresholds[name].run_down_irradiance)),
+                )
+                for name, one in band.thresholds.items()
+            },
+            {name: most(hours, typical.hours_running[name]) for name, hours in band.hours_running.items()},
+            most(band.target_flow, typical.target_flow),
+            most(band.target_air_changes, typical.target_air_changes),
+        )
+
+    return {name: ordered(band, *picks[name]) if name in picks else band for name, band in results.items()}
 
 
 def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -> ThermostatSwitch | None:

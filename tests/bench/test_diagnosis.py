@@ -8,9 +8,10 @@ from faulty_bench import FAULTS, Bench, inject
 
 from solarvent.bench.diagnosis import Comparison, diagnose
 from solarvent.bench.evidence import KnownLight
-from solarvent.bench.faults import FaultModel
-from solarvent.bench.metering import Measurement, Readings
-from solarvent.electrical.panel_model import single_diode
+from solarvent.bench.faults import Change, FaultModel
+from solarvent.bench.metering import Measurement, Readings, expected_readings
+from solarvent.electrical.panel_model import TYPICAL, single_diode
+from solarvent.report.diagnosis_text import is_urgent
 from solarvent.wiring.circuit import Joined
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.network import circuits
@@ -196,3 +197,76 @@ def test_with_the_two_readings_at_the_fan_alone_the_truth_is_first_second_or_cal
         ranking = Comparison(model, KnownLight()).diagnose(readings).ranking
         seen += any(one.fault == case.fault and (number < 2 or one.tied) for number, one in enumerate(ranking))
     assert seen >= 0.95 * len(cases[::4])
+
+
+@pytest.fixture(scope="module")
+def noon(small_plan):
+    """A 12 V fan on a panel of 20 W in full sun: the comparison, and what sound parts read."""
+    loaded = bench_plan(small_plan, "panel-20w", ["fan-12v-120x25"], "5 m")
+    (expected,) = expected_readings(loaded, 900.0, 45.0, (TYPICAL,))["typical"]
+    return set_up(loaded)[0], expected
+
+
+def at_noon(noon, readings, seen=None):
+    return Comparison(FaultModel(noon[0].circuit, 45.0), KnownLight(900.0, True, 45.0)).diagnose(readings, seen or {})
+
+
+def read_with(noon, change):
+    """What a meter reads at panel and fan in the same light, which has fallen: a fan that can turn does."""
+    model = FaultModel(noon[0].circuit, 45.0)
+    step = np.flatnonzero(np.abs(model.light - 0.9) < 0.03)[-1]
+    values = model.prediction(change).values
+    places = [("voltage", "fan-0"), ("current", "fan-0"), ("panel_short", "panel"), ("panel_voltage", "panel")]
+    return {place: float(values[place][0, step]) for place in places}
+
+
+def test_twice_the_volts_are_other_cells_and_the_fans_stay_off(noon):
+    found = at_noon(noon, {("panel_open", "panel"): 2 * noon[1].open_circuit})
+    assert faults(found)[0] == "more-volts"
+    [(name, volts, most)] = found.too_high
+    assert name == "panel"
+    assert volts > 1.8 * most
+    assert is_urgent([found])
+
+
+@pytest.mark.parametrize("share", [0.5, 2 / 3])
+def test_a_part_of_the_volts_at_all_of_the_amperes_is_a_panel_of_fewer_cells(noon, share):
+    readings = {("panel_open", "panel"): share * noon[1].open_circuit, ("panel_short", "panel"): noon[1].short_circuit}
+    found = at_noon(noon, readings)
+    assert faults(found)[0] == "fewer-volts"
+    assert not found.too_high
+
+
+def test_a_shorted_bypass_diode_is_named_where_the_panel_has_some(small_plan):
+    loaded = small_plan({"panel": [{"id": "panel", "part": "panel-100w"}], "fan.0.id": "fan-0", "fan.1.id": "fan-1"})
+    assert loaded.record.panel[0].bypass_diodes == 2
+    (expected,) = expected_readings(loaded, 900.0, 45.0, (TYPICAL,))["typical"]
+    taken = Readings({"panel": expected.open_circuit / 2}, {"panel": expected.short_circuit})
+    [found] = diagnose(loaded, taken, KnownLight(900.0, True, 45.0))
+    assert faults(found)[0] == "fewer-volts"
+    assert "shorted-bypass" in found.ranking[0].causes
+
+
+@pytest.mark.parametrize("factor", [1.5, 3.0])
+def test_a_fan_that_draws_more_than_its_plate_is_told(noon, factor):
+    found = at_noon(noon, read_with(noon, Change("draws", "fan-0", factor)), {"fan-0": "turns"})
+    assert faults(found)[0] == "draws-more"
+
+
+def test_a_fan_of_another_voltage_is_told(noon):
+    found = at_noon(noon, read_with(noon, Change("volts", "fan-0", 2.0)), {"fan-0": "turns"})
+    assert faults(found)[0] == "other-fan"
+
+
+def test_a_minus_sign_at_a_fan_that_stands_speaks_for_swapped_poles(noon):
+    readings = {("panel_open", "panel"): noon[1].open_circuit, ("voltage", "fan-0"): -19.0, ("current", "fan-0"): 0.0}
+    assert faults(at_noon(noon, readings, {"fan-0": "stands"}))[0] == "swapped"
+    right = readings | {("voltage", "fan-0"): 19.0}
+    assert faults(at_noon(noon, right, {"fan-0": "stands"}))[0] == "open-circuit"
+
+
+def test_where_the_best_is_far_from_the_readings_none_of_them_comes_first(noon):
+    found = at_noon(noon, {("panel_open", "panel"): 9.0, ("panel_short", "panel"): 2.9, ("voltage", "fan-0"): 24.0})
+    assert not found.explained
+    assert faults(found)[0] == "unknown"
+    assert at_noon(noon, {("panel_open", "panel"): noon[1].open_circuit}).explained

@@ -60,9 +60,9 @@ def test_a_guess_at_the_light_is_called_one(plan):
 
 
 def test_words_exist_for_all_faults_and_causes():
-    for what, sign in FAULTS.values():
-        assert what
-        assert not sign.endswith(".")
+    for fault in FAULTS.values():
+        assert fault.what
+        assert not fault.sign.endswith(".")
     for words, check in CAUSES.values():
         assert words
         assert not check.endswith(".")
