@@ -169,7 +169,7 @@ def many(
     >>> places = [{"id": "home", "latitude": 36.1, "longitude": -79.9}, {"id": "typo", "latitude": 361, "longitude": 0}]
     >>> rows = many(None, places, [{"id": "30w", "watts": "30 W"}, {"id": "100w", "watts": 100}], on="one")
     >>> rows[["id", "design", "verdict"]].to_records(index=False).tolist()
-    [('home', '30w', 'short'), ('home', '100w', 'short'), ('typo', '30w', 'failed'), ('typo', '100w', 'failed')]
+    [('home', '30w', 'short'), ('home', '100w', 'stop'), ('typo', '30w', 'failed'), ('typo', '100w', 'failed')]
     """
     from solarvent.base.errors import DomainError
     from solarvent.plan.plan import Plan, load_plan

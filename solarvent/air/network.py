@@ -222,6 +222,16 @@ class Ventilation:
         return Ventilation(*(sky_states.mean(getattr(self, field.name)) for field in fields(self)))
 
 
+def flow_at_limit(plan: Plan, outside: OutsideAir, fans: FanState, wanted: np.ndarray) -> np.ndarray:
+    """Give the air that the fans move with the house as warm as the plan allows, in the steps that are wanted.
+
+    So every command holds the air against the need. Shape (steps,), the mean of each step, 0 in all others. [m3/s]
+    """
+    at = np.flatnonzero(wanted[fans.step_of])
+    some = FanState(fans.voltage[:, at], fans.running[:, at], fans.step_of[at], fans.weight[at])
+    return np.bincount(some.step_of, some.weight * ventilate(plan, outside, some).flow, minlength=len(wanted))
+
+
 def ventilate(
     plan: Plan, outside: OutsideAir, fans: FanState, band: Band = TYPICAL, temp_inside: np.ndarray | None = None
 ) -> Ventilation:

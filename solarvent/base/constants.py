@@ -20,6 +20,10 @@ DRY_AIR_GAS_CONSTANT = 287.042
 VAPORISATION_HEAT = 2.45e6
 """Heat that a kilogram of water takes to evaporate near 20 degC, FAO 56 (from memory). [J/kg]"""
 
+ENOUGH, NEARLY_ALL = 0.75, 0.98
+"""Share of the hours that want air in which it should be reached, and from which it counts as all of them (our choice).
+[-]"""
+
 WATER_DENSITY = 998.2
 """At 20 degC, CRC Handbook of Chemistry and Physics (from memory). [kg/m3]"""
 WATER_HEAT_CAPACITY = 4.186

@@ -13,7 +13,7 @@ from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through
 
 
 @dataclass(frozen=True)
-class Fault:
+class FaultKind:
     """A kind of fault: what it is, what gives it away, and its prior [-] (common practice, no source).
 
     What sound fans do in weak or strong light has no prior of its own. An `urgent` one damages something while one
@@ -27,56 +27,60 @@ class Fault:
 
 
 FAULTS = {
-    "normal": Fault("nothing wrong", "the readings are those of sound parts in this light", 0.40),
-    "slow": Fault(
+    "normal": FaultKind("nothing wrong", "the readings are those of sound parts in this light", 0.40),
+    "slow": FaultKind(
         "turns slowly in weak light",
         "it gets less than its start voltage: it keeps turning, but would not start again after a cloud",
     ),
-    "stalled": Fault(
+    "stalled": FaultKind(
         "stands, and draws its locked-rotor current",
         "a few steady volts with nearly all the current that the panel has",
         0.08,
     ),
-    "retrying": Fault(
+    "retrying": FaultKind(
         "tries to start and falls back, again and again",
         "the meter swings between nearly nothing at full voltage and a short pulse at a few volts",
         0.08,
     ),
-    "over-volted": Fault("turns with more voltage than it stands", "the voltage is above the fan's limit", urgent=True),
-    "open-circuit": Fault("no current gets into the fan", "voltage is there, current is not", 0.12),
-    "no-voltage": Fault("a break before the fan", "no voltage arrives, while the panel has its own", 0.06),
-    "short": Fault(
+    "over-volted": FaultKind(
+        "turns with more voltage than it stands", "the voltage is above the fan's limit", urgent=True
+    ),
+    "open-circuit": FaultKind("no current gets into the fan", "voltage is there, current is not", 0.12),
+    "no-voltage": FaultKind("a break before the fan", "no voltage arrives, while the panel has its own", 0.06),
+    "short": FaultKind(
         "a short, or a reversed fan without protection",
         "less than about 1.5 V, with nearly all the current that the panel has",
         0.09,
         urgent=True,
     ),
-    "swapped": Fault(
+    "swapped": FaultKind(
         "poles swapped between the panel and the fan",
         "a minus sign with the red probe where + should be",
         0.05,
         urgent=True,
     ),
-    "resistance": Fault(
+    "resistance": FaultKind(
         "resistance in a lead or contact",
         "voltage is lost on the way: the panel has more than the fan, at the same current",
         0.12,
     ),
-    "draws-more": Fault("draws more than its plate says", "more amperes than a sound fan takes at these volts", 0.04),
-    "other-fan": Fault(
+    "draws-more": FaultKind(
+        "draws more than its plate says", "more amperes than a sound fan takes at these volts", 0.04
+    ),
+    "other-fan": FaultKind(
         "a fan for other volts than the plan says", "at these volts it takes the current of another winding", 0.03
     ),
-    "weak-panel": Fault("the panel gives less than its plate", "too little current for this light", 0.10),
-    "more-volts": Fault(
+    "weak-panel": FaultKind("the panel gives less than its plate", "too little current for this light", 0.10),
+    "more-volts": FaultKind(
         "the panel has more volts than its plate", "with nothing joined it shows what its cells cannot give", 0.03, True
     ),
-    "fewer-volts": Fault(
+    "fewer-volts": FaultKind(
         "the panel has fewer volts than its plate",
         "with nothing joined it shows a part of the plate's volts, and all of the amperes",
         0.03,
     ),
-    "dark": Fault("no voltage from the panel", "nothing at all, at the panel's own lead", 0.02),
-    "unknown": Fault(
+    "dark": FaultKind("no voltage from the panel", "nothing at all, at the panel's own lead", 0.02),
+    "unknown": FaultKind(
         "none of the known faults fits well", "a reading may be a slip, or two things are wrong at once", 0.02
     ),
 }

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from solarvent.base.constants import ENOUGH
 from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import parse
 from solarvent.cli.options import Within, leave
@@ -42,8 +43,8 @@ class _Watts(click.ParamType):
 @click.option("--watts", type=_Watts(), multiple=True, help="Panel to try, several times; else the trade's sizes.")
 @click.option("--target", metavar="WANTED", help='What is enough: "120 m3/h", "250 cfm", "20 ach", "6 K" above outside,'
               ' "volume" (one a minute), "floor" (8 cfm/ft2), "70 % speed"; else the plan\'s.')  # fmt: skip
-@click.option("--share", type=Within(0.05, 1.0), default=0.75, show_default=True,
-              help="Share of the needed hours in which the target should be met.")  # fmt: skip
+@click.option("--share", type=Within(0.05, 1.0), default=ENOUGH, show_default=True,
+              help="Share of the hours that want air in which the target should be met.")  # fmt: skip
 @click.option("--wire", multiple=True, help="Lead to try, like 16AWG, several times; else the plan's.")
 @click.option("--tilt", type=Within(0, 90), multiple=True, help="Tilt to try, in degrees; else the plan's.")
 @click.option("--azimuth", type=Within(0, 360), multiple=True, help="Azimuth to try; else the plan's.")

@@ -7,33 +7,32 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.air.network import calm_flow, wind_on_wall
+from solarvent.air.network import calm_flow, flow_at_limit, wind_on_wall
 from solarvent.air.ventilation import effective_area, highest_pressure, hole_area, inlet_area
-from solarvent.base.constants import AIR_DENSITY
+from solarvent.base.constants import AIR_DENSITY, ENOUGH, NEARLY_ALL
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.house.air_need import Need, need, wanted_flow
 from solarvent.plan.plan import Plan
 from solarvent.simulation.house_summary import hottest_moment
 from solarvent.simulation.simulate import Simulation
+from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
-
-#: Share of the hours of need in which the wanted air should be reached, and from which it counts as all of them (our
-#: choice). [-]
-ENOUGH, NEARLY_ALL = 0.75, 0.98
 
 
 @dataclass(frozen=True)
 class AirSupply:
-    """Air in the hours of need: mean flow, typically [m3/s], and the share of these hours in which it is enough [-].
+    """Air in the hours of need: mean flow, typically [m3/s], and the share in which it is enough [-].
 
-    Enough is what their own sun wants; `sunny` is what a sunny hour of need wants, of which one in ten has more sun.
-    NaN or None if the weather has no such hours.
+    Enough is what their own sun wants; the share is of those hours that want any. `sunny` is what a sunny hour of need
+    wants, of which one in ten has more sun; `wanting` the share of the hours of need that want any [-]. NaN or None if
+    the weather has no such hours.
     """
 
     flow: float
     share: float
     sunny: Need | None
+    wanting: float
 
     @property
     def share_of_sunny_hour(self) -> float:
@@ -45,12 +44,19 @@ class AirSupply:
 def air_supply(run: Simulation) -> AirSupply:
     """Hold the air of a simulation against the need of each hour."""
     needed = hours_of_need(run.plan, run.conditions.times)
-    ghi = run.conditions.weather["ghi"].to_numpy()[needed]
-    if not ghi.size:
-        return AirSupply(float("nan"), float("nan"), None)
-    reached = reaches(run.hours["flow"].to_numpy()[needed], wanted_flow(run.plan, ghi))
+    weather = run.conditions.weather[needed]
+    if weather.empty:
+        return AirSupply(float("nan"), float("nan"), None, float("nan"))
+    ghi, temp_air = weather["ghi"].to_numpy(), weather["temp_air"].to_numpy()
+    outside = outside_air(run.conditions, run.plan.record.place.altitude)
+    wanted = wanted_flow(run.plan, ghi, temp_air)
+    share = share_reached(flow_at_limit(run.plan, outside, run.fans, needed)[needed], wanted)
+    sunny = float(np.percentile(ghi, 90))
     return AirSupply(
-        run.bands["typical"].target_flow, float(reached.mean()), need(run.plan, float(np.percentile(ghi, 90)))
+        run.bands["typical"].target_flow,
+        share,
+        need(run.plan, sunny, float(temp_air[ghi >= sunny].mean())),
+        float((~(wanted <= 0)).mean()),
     )
 
 
@@ -59,8 +65,14 @@ def reaches(flow: np.ndarray, wanted: np.ndarray) -> np.ndarray:
     return np.asarray(flow >= wanted * (1 - 1e-9))
 
 
+def share_reached(flow: np.ndarray, wanted: np.ndarray) -> float:
+    """Share of the steps that want air in which it is reached; NaN if none wants any. [m3/s] in, [-] out"""
+    wanting = ~(wanted <= 0)
+    return float(reaches(flow, wanted)[wanting].mean()) if wanting.any() else float("nan")
+
+
 def is_enough(share: float, often: float = ENOUGH) -> bool:
-    """Tell whether the wanted air is reached often enough: in that share of the hours of need, if there are any."""
+    """Tell whether the wanted air is reached often enough: in that share of the hours that want any, if there are."""
     return not share < often
 
 
@@ -71,10 +83,10 @@ _CURVE_LEFT_SHARE = 0.05
 _NEARLY = 0.7
 
 
-def inlet_findings(run: Simulation, system: str) -> Iterator[Finding]:
+def inlet_findings(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether the fans can draw air at all."""
-    holes = sum(hole_area(fan) for fan in run.plan.record.fan)
-    inlet = inlet_area(run.plan)
+    holes = sum(hole_area(fan) for fan in plan.record.fan)
+    inlet = inlet_area(plan)
     good = show(INLET_GOOD * holes, "area", system)
     do = f"Open {good}, what blades and mesh take not counted, low down at the far end from the fans."
     if inlet == 0:
@@ -152,7 +164,7 @@ def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
     cools = is_enough(supply.share) or supply.share_of_sunny_hour >= _NEARLY
     text = (
         f"This kit {'cools, if not in the fullest sun' if cools else 'purges rather than cools'}: in"
-        f" {supply.share:.0%} of the hours of need it moves what their own sun wants. On average it moves"
+        f" {supply.share:.0%} of the hours that want air it moves what their own sun wants. On average it moves"
         f" {show(supply.flow, 'flow', system)}, {supply.share_of_sunny_hour:.0%} of the"
         f" {show(wanted.wanted, 'flow', system)} that a sunny hour wants (the trade's one volume a minute would be"
         f" {show(wanted.by_volume, 'flow', system)})."

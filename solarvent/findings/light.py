@@ -16,9 +16,10 @@ from solarvent.electrical.panel_model import check_plate, panel_parameters
 from solarvent.electrical.start_light import thresholds
 from solarvent.findings.starting import LATE_START
 from solarvent.plan.parts import FLAT_TILT, Panel
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
-from solarvent.weather.conditions import CLEAR_DIFFUSE, cell_temperature, over_sections, string_shade_factor
+from solarvent.weather.conditions import CLEAR_DIFFUSE, Conditions, cell_temperature, over_sections, string_shade_factor
 from solarvent.weather.planes import azimuths_of, light_on_planes
 from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import unshaded_fraction
@@ -74,9 +75,9 @@ YEAR = 365.0
 """Days below which a span of weather is no year; a single day is one that was asked for."""
 
 
-def weather_findings(run: Simulation) -> Iterator[Finding]:
+def weather_findings(plan: Plan, sky: Conditions) -> Iterator[Finding]:
     """Say whether the weather is that of another place, is no whole year, is made from normals, or lacks the wind."""
-    weather, place = run.conditions.weather, run.plan.record.place
+    weather, place = sky.weather, plan.record.place
     if {"latitude", "longitude"} <= weather.attrs.keys():
         apart = max(
             abs(weather.attrs["latitude"] - place.latitude),
@@ -90,22 +91,20 @@ def weather_findings(run: Simulation) -> Iterator[Finding]:
             )
             do = "Give a weather file of a station near you, or the station's own place in [place]."
             yield Finding("stop" if apart > WRONG else "warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
-    days = len(run.conditions.times) * run.conditions.step / 86400
+    days = len(sky.times) * sky.step / 86400
     if 1.5 < days < YEAR:
-        absent = [
-            month_name[month] for month in run.plan.record.months_of_need if month not in run.conditions.times.month
-        ]
+        absent = [month_name[month] for month in plan.record.months_of_need if month not in sky.times.month]
         lacks = f", and lacks {', '.join(absent)}, in which you need air" if absent else ""
         text = f"The weather is {days:.0f} days long{lacks}: totals and extremes are those of these days only."
         yield Finding(
             "warn", "weather-short", "", text, "Give a whole year; see whether the file is whole.", days, YEAR, "d"
         )
-    wanted = run.plan.record.weather
+    wanted = plan.record.weather
     if wanted.climate is not None or wanted.normals is not None:
         text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."
         do = "For the hottest afternoons take a real year: solarvent weather fetch."
         yield Finding("note", "weather-made", "", text, do)
-    if wanted.climate is not None and (usual := run.plan.climate(wanted.climate).latitude) is not None:
+    if wanted.climate is not None and (usual := plan.climate(wanted.climate).latitude) is not None:
         apart = abs(abs(usual) - abs(place.latitude))
         if apart > FAR_CLIMATE:
             text = (

@@ -17,6 +17,7 @@ from solarvent.electrical.operation import State, point
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.simulation.simulate import Simulation
+from solarvent.weather.conditions import Conditions
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.harness import Harness
 
@@ -90,7 +91,7 @@ _Thresholds = dict[str, Thresholds]
 
 def threshold_findings(run: Simulation) -> Iterator[Finding]:
     """Say which fans do not start, start late, or will not start again after a cloud."""
-    long_enough = len(run.conditions.times) * run.conditions.step > _DAYS_THAT_TELL * 86400
+    long_enough = tells_of_the_year(run.conditions)
     for fan in run.plan.record.fan:
         typical, low = (run.bands[band].thresholds[fan.id] for band in ("typical", "low"))
         start, brightest = typical.start_irradiance, np.inf
@@ -107,6 +108,11 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
             yield Finding("warn", "may-not-start", fan.id, text, do, start, None, "W/m2")
         if finding is None or finding.level != "stop":
             yield from _restart_finding(run, fan, start, typical.run_down_irradiance)
+
+
+def tells_of_the_year(sun: Conditions) -> bool:
+    """Tell a span that is long enough to say of a fan that never turns in it that it never does."""
+    return len(sun.times) * sun.step > _DAYS_THAT_TELL * 86400
 
 
 def start_finding(

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from solarvent.base.constants import ENOUGH, NEARLY_ALL
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
 from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
-from solarvent.findings.air import ENOUGH, NEARLY_ALL, air_supply, is_enough
+from solarvent.findings.air import air_supply, is_enough
 from solarvent.plan.connectors import read_families
 from solarvent.plan.plan import Plan
 from solarvent.simulation.cold_night import Night
@@ -70,14 +71,14 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *supply.battery_findings(run),
             *voltages.drop_findings(run.circuits),
             *wires.thin_wire_findings(run.plan, run.harness),
-            *air.inlet_findings(run, units),
+            *air.inlet_findings(run.plan, units),
             *air.fan_air_findings(run, units),
             *air.way_findings(run, units),
             *light.place_findings(run, units),
             *house.use_findings(run, units),
             *house.house_findings(run.plan, units),
             *air.crossing_findings(run, units),
-            *light.weather_findings(run),
+            *light.weather_findings(run.plan, run.conditions),
             # Whether the air is enough follows from all of it.
             *air.enough_findings(run, units),
         ]
@@ -134,8 +135,9 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
     )
 
 
+STOPPED = "Do not build it like this."
 _SENTENCES = {
-    "stop": "Do not build it like this.",
+    "stop": STOPPED,
     "short": "It works, but the air is not enough for full sun.",
     "fits": "It works, and the air is enough.",
 }
@@ -179,7 +181,7 @@ def verdict_of(
     figures = (
         KeyFigure("light that starts the last fan", start_irradiance, "irradiance"),
         KeyFigure("air in the hours of need", flow, "flow"),
-        KeyFigure("share of the hours of need with enough air", share),
+        KeyFigure("share of the hours that want air in which it is enough", share),
     )
     return Verdict(level, sentence, first_remedy(findings), figures)
 
@@ -200,7 +202,11 @@ def night_verdict(night: Night, findings: Iterable[Finding], system: str = "metr
         KeyFigure("lowest outside", float(night.temp_air.min()), "temperature"),
         KeyFigure("heater that would hold it", night.heater_watts, "power"),
     )
-    return Verdict("fits" if held else "short", sentence, first_remedy(findings), figures)
+    findings = list(findings)
+    level = verdict_level(findings, 1.0 if held else 0.0)
+    if level == "stop":
+        sentence = f"{STOPPED} {sentence}"
+    return Verdict(level, sentence, first_remedy(findings), figures)
 
 
 def verdict_level(findings: Iterable[Finding], share: float, often: float = ENOUGH) -> str:

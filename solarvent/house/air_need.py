@@ -12,10 +12,11 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, ZERO_CELSIUS
 from solarvent.house import ventilation_rates as rates
+from solarvent.house.animals import animals_heat, summer_flow
 from solarvent.house.floor import vapour_share
 from solarvent.house.model import house_model
 from solarvent.house.sunlight import leaf_area
-from solarvent.plan.house_records import Shade
+from solarvent.plan.house_records import Animals, Shade
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
 
@@ -26,6 +27,8 @@ _INFILTRATION = {"tight": 0.75, "average": 1.5, "leaky": 3.0}
 EVAPOTRANSPIRATION = ((0.0, 1.0, 3.0), (0.0, 0.25, 0.5))
 #: Of the day for which the need is worked out: light wind at the station and middling damp (typical).
 _WIND, _HUMIDITY, _AIR = 2.0, 60.0, 24.0
+#: Temperature of the air of which AIR_DENSITY is the density. [K]
+_RATED = 20.0 + ZERO_CELSIUS
 
 
 _FULL = {"planting": "full", "leaf_area": None, "watered": True}
@@ -50,6 +53,10 @@ class SunnyHouse:
         Through the cover and the edge of the floor. [W/K]
     warmed : float
         How much warmer than the air the outside seems to the cover, by sun and sky. [K]
+    animals : Animals or None
+        That live in it.
+    thinness : float
+        Of the air at sea level over that of the place. [-]
     """
 
     ghi: float
@@ -58,13 +65,15 @@ class SunnyHouse:
     leaf_area: float
     conductance: float
     warmed: float
+    animals: Animals | None
+    thinness: float
 
-    def sensible(self, temp_inside: float) -> float:
+    def sensible(self, temp_inside: np.ndarray) -> np.ndarray:
         """Sun's heat that stays in the house and does not turn into vapour, at an inside temperature. [W]"""
-        return self.gain - self.damp * float(vapour_share(temp_inside, self.leaf_area))
+        return self.gain - self.damp * np.asarray(vapour_share(temp_inside, self.leaf_area))
 
-    def flow_for(self, rise: float, ghi: np.ndarray, density: float, outside: float = _AIR) -> np.ndarray:
-        """Fresh air that holds a rise over outside at other strengths of the sun [m3/s]; NaN for no rise.
+    def flow_for(self, rise: float, ghi: np.ndarray, outside: np.ndarray) -> np.ndarray:
+        """Fresh air that holds a rise over outside in other suns and other outside air [m3/s]; NaN for no rise.
 
         0 where the cover alone loses enough, and in the polar night.
         """
@@ -72,6 +81,8 @@ class SunnyHouse:
             return np.full_like(ghi, np.nan)
         sun = ghi / self.ghi if self.ghi > 0 else np.zeros_like(ghi)
         heat = self.sensible(outside + rise) * sun - self.conductance * rise + self.conductance * self.warmed * sun
+        heat = heat + animals_heat(self.animals, outside + rise).sensible
+        density = AIR_DENSITY * _RATED / (outside + ZERO_CELSIUS) / self.thinness
         return np.maximum(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
 
 
@@ -110,7 +121,10 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     loss = float(model.u_value[at]) * model.cover_area
     warmed = loss * (model.temp_sol_air[at] - model.temp_air[at]) / (loss + edge)
     damp = float(model.damp[at])
-    return SunnyHouse(float(model.ghi[at]), float(kept), damp, model.leaf_area, loss + edge, float(warmed))
+    return SunnyHouse(
+        float(model.ghi[at]), float(kept), damp, model.leaf_area, loss + edge, float(warmed), plan.record.animals,
+        float(rates.elevation_factor(place.altitude)),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -119,8 +133,8 @@ class Need:
 
     Attributes
     ----------
-    ghi : float
-        The sun for which it is meant. [W/m2]
+    ghi, temp_air : float
+        The sun for which it is meant, and the air outside. [W/m2], [degC]
     by_balance : float
         For the wanted rise, by the heat balance of the house. [m3/s]
     by_standard : float
@@ -129,6 +143,8 @@ class Need:
         One volume a minute. [m3/s]
     by_floor : tuple of float
         8 and 10 cfm for each square foot of floor. [m3/s]
+    by_animals : float
+        The trade's summer rate for the animals of the plan; NaN without any. [m3/s]
     wanted : float
         What the plan asks for: its own flow or air changes, or else by the heat balance. [m3/s]
     wanted_air_changes : float
@@ -136,15 +152,17 @@ class Need:
     """
 
     ghi: float
+    temp_air: float
     by_balance: float
     by_standard: float
     by_volume: float
     by_floor: tuple[float, float]
+    by_animals: float
     wanted: float
     wanted_air_changes: float
 
 
-def need(plan: Plan, ghi: float) -> Need:
+def need(plan: Plan, ghi: float, temp_air: float = _AIR) -> Need:
     """Work out the flow that the plan's house needs.
 
     Parameters
@@ -153,6 +171,8 @@ def need(plan: Plan, ghi: float) -> Need:
         The plan.
     ghi : float
         A sunny hour of need. [W/m2]
+    temp_air : float
+        Of the outside air then. [degC]
 
     Returns
     -------
@@ -160,34 +180,38 @@ def need(plan: Plan, ghi: float) -> Need:
         By the heat balance, and by the standard and the rules of the trade beside it.
     """
     target, size, rooms = plan.record.target, geometry(plan), volume(plan)
-    wanted = float(wanted_flow(plan, np.array(ghi)))
+    wanted = float(wanted_flow(plan, np.array(ghi), np.array(temp_air)))
     low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return Need(
         ghi=ghi,
-        by_balance=float(_flow_by_balance(plan, np.array(ghi))),
+        temp_air=temp_air,
+        by_balance=float(_flow_by_balance(plan, np.array(ghi), np.array(temp_air))),
         by_standard=_by_standard(plan, target.rise, ghi),
         by_volume=float(rates.flow_by_volume(rooms)),
         by_floor=(low, high),
+        by_animals=summer_flow(plan.record.animals),
         wanted=wanted,
         wanted_air_changes=float(air_changes(wanted, rooms)),
     )
 
 
-def wanted_flow(plan: Plan, ghi: np.ndarray) -> np.ndarray:
-    """Give the fresh air that a plan asks for [m3/s]: its own flow or air changes, or else by the heat balance of its
-    house in a sun on the level [W/m2], NaN where no air holds the rise."""
+def wanted_flow(plan: Plan, ghi: np.ndarray, temp_air: np.ndarray) -> np.ndarray:
+    """Give the fresh air that a plan asks for: its own flow or air changes, or else by the heat balance of its house.
+
+    The one answer for every command: in the sun on the level [W/m2] and the outside air [degC] of each step, with the
+    heat of its animals [m3/s]; NaN where no air holds the rise.
+    """
     target = plan.record.target
     if target.flow is not None:
         return np.full(np.shape(ghi), target.flow)
     if target.air_changes is not None:
         return np.full(np.shape(ghi), target.air_changes * volume(plan) / 3600.0)
-    return _flow_by_balance(plan, ghi)
+    return _flow_by_balance(plan, ghi, temp_air)
 
 
-def _flow_by_balance(plan: Plan, ghi: np.ndarray) -> np.ndarray:
+def _flow_by_balance(plan: Plan, ghi: np.ndarray, temp_air: np.ndarray) -> np.ndarray:
     """Fresh air that holds the rise of the plan's target, by the heat balance of its house. [m3/s]"""
-    thin = float(rates.elevation_factor(plan.record.place.altitude))
-    return sunny_house(plan).flow_for(plan.record.target.rise, ghi, AIR_DENSITY / thin)
+    return sunny_house(plan).flow_for(plan.record.target.rise, ghi, temp_air)
 
 
 def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
@@ -251,12 +275,10 @@ def need_below(
     month = months[len(months) // 2] if month is None else month
     size, rooms = geometry(plan), volume(plan)
     rise = below - outside
-    thin = float(rates.elevation_factor(plan.record.place.altitude))
-    density = AIR_DENSITY * (20.0 + ZERO_CELSIUS) / (outside + ZERO_CELSIUS) / thin
     sun_now = sunny_house(plan, month).ghi if ghi is None else ghi
 
     def flow(of: Plan) -> float:
-        return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), density, outside))
+        return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), np.array(outside)))
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
     others = {"with a shade cloth of 50 % over the roof": _changed(plan, shade=cloth)}

@@ -23,7 +23,7 @@ from solarvent.house.sunlight import (
     sunlight,
     watered,
 )
-from solarvent.plan.house_records import Crop, Mass
+from solarvent.plan.house_records import Animals, Crop, Mass
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
 from solarvent.weather import broken_sky, moist_air
@@ -84,6 +84,8 @@ class HouseModel:
         Leaf for each area of floor. [-]
     seeping : float
         Water that floor and leaves give off also in the dark. [kg/s]
+    animals : Animals or None
+        That live in it.
     sun_air : array, shape (steps,)
         Of the light, what warms the air, vapour included. [W]
     sun_mass : array, shape (steps, masses)
@@ -116,6 +118,7 @@ class HouseModel:
     damp: np.ndarray
     leaf_area: float
     seeping: float
+    animals: Animals | None
     sun_air: np.ndarray
     sun_mass: np.ndarray
     masses: Masses
@@ -227,6 +230,7 @@ def house_model(
         damp=heat.damp,
         leaf_area=leaf_area(plan),
         seeping=_seeping(plan) * size.floor_area,
+        animals=record.animals,
         sun_air=heat.air,
         sun_mass=heat.masses,
         masses=masses,

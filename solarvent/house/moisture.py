@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import AIR_HEAT_CAPACITY, VAPORISATION_HEAT
+from solarvent.house.animals import animals_heat
 from solarvent.house.glazing import inner_face_temperature
 from solarvent.house.model import HouseModel
 from solarvent.weather import moist_air
@@ -105,19 +106,21 @@ class MoistureBalance:
         face = np.asarray(
             inner_face_temperature(temp, model.temp_sol_air[:, None], model.u_value[:, None], model.inside_film)
         )
-        made = model.vapour_heat(temp) / VAPORISATION_HEAT + model.seeping
+        breathed = animals_heat(model.animals, temp).latent
+        made = (model.vapour_heat(temp) + breathed) / VAPORISATION_HEAT + model.seeping
         return vapour_balance(
             made, model.density[:, None] * flow, self._outside, self._saturated(face), model.cover_area
         )
 
     def heat(self, temp: np.ndarray, flow: np.ndarray) -> np.ndarray:
-        """Heat that dew gives to the house, less what vapour takes. [W]
+        """Heat that dew and animals give to the house, less what vapour takes. [W]
 
         Dew warms the inner face of the cover; of its heat the share 1 - U / hi comes back in, the rest goes out.
         """
         back = 1 - self._model.u_value[:, None] / self._model.inside_film
         taken = self._model.vapour_heat(temp) + VAPORISATION_HEAT * self._model.seeping
         heat = VAPORISATION_HEAT * back * self.balance(temp, flow).dew - taken
+        heat += animals_heat(self._model.animals, temp).sensible
         heat[self._dewy] += self._dew_outside(temp[self._dewy])
         return heat
 

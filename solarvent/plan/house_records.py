@@ -243,6 +243,13 @@ class Plants(Record):
     crop: str = Field(description="an entry of the crops library")
 
 
+class Animals(Record):
+    """Birds in the house: they warm it, breathe out water and want air."""
+
+    count: Annotated[int, Field(gt=0, le=500)] = Field(description="how many hens")
+    weight: Weight = Field("1.8 kg", description="of one of them")
+
+
 class Battery(Record):
     """A battery with a charge controller: the panels charge it, and the fans run from it by day and by night.
 

@@ -63,10 +63,14 @@ class Plan:
         >>> other.record.title, other.record.panel[0].tilt, other.record.fan[0].rated_voltage
         ('Steeper', 40.0, 24.0)
         """
-        content: Any = deepcopy(dict(self._content or self.record.model_dump(mode="json", exclude_none=True)))
+        content: Any = deepcopy(dict(self._content or self._as_content()))
         for place, value in {**(changes or {}), **sections}.items():
             _put(content, place.split("."), value, place)
         return plan_from(content, self.library, self.path)
+
+    def _as_content(self) -> dict[str, Any]:
+        """The plan as a file might hold it: what was left out stays so, for it means other things in other houses."""
+        return self.record.model_dump(mode="json", exclude_none=True, exclude_unset=True)
 
     def unknown_place(self, place: str) -> Problem | None:
         """Tell, before anything is changed, that :meth:`with_` would find nothing at a place; None if it would."""

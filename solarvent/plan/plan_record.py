@@ -26,6 +26,7 @@ from solarvent.plan.fields import (
     WireTemperature,
 )
 from solarvent.plan.house_records import (
+    Animals,
     Battery,
     Heater,
     Mass,
@@ -230,6 +231,7 @@ class PlanRecord(Record):
     opening: list[Opening] = Field(default_factory=list, max_length=24)
     mass: list[Mass] = Field(default_factory=list, max_length=24)
     plants: Plants | None = Field(None, description="left out: by the use of the house")
+    animals: Animals | None = Field(None, description="hens in the house; left out: none are counted")
     heater: Heater | None = None
     thermostat: Thermostat | None = Field(None, description="in the supply line of the fans; left out: none")
     screen: Screen | None = None

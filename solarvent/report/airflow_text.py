@@ -69,7 +69,7 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
 
 def render_airflow(answer: Airflow, frame: Frame) -> str:
     """Write the answer for one sky by hour, or a table of all of them; the verdict first."""
-    head = [_title(answer.skies[0].run, frame.note), verdict_text(answer.verdict, frame.system, with_deed=False)]
+    head = [_title(answer.skies[0].run, frame.note), verdict_text(answer.verdict, frame.system)]
     if len(answer.skies) == 1:
         blocks = _one_sky(answer.skies[0], answer.other, frame)
         then = "add --full for how the sky is read, and for the house"
@@ -110,9 +110,9 @@ def _explained(answer: SkyAnswer, system: str) -> str:
     else:
         rise = show(target.rise, "temperature difference", system)
         wanted = (
-            f"Wanted: to stay within {rise} of outside in the mean sun of these hours, {answer.wanted.ghi:.0f} W/m2"
+            f"Wanted: to stay within {rise} of outside in the mean sun and air of these hours,"
+            f" {answer.wanted.ghi:.0f} W/m2 on the level and {show(answer.wanted.temp_air, 'temperature', system, 0)}."
         )
-        wanted += " on the level."
     return paragraph(
         f"{wanted} In brackets: weak panel and stiff fans .. all at their best. On: at least one fan turns; ACH: air"
         " changes an hour."

@@ -209,14 +209,15 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
 
 def airflow_json(answer: Airflow) -> str:
     """Write the answer for one sky, or for all of them, as JSON, schema ``solarvent.airflow/1``."""
-    return _one_sky(answer.skies[0], answer.other) if len(answer.skies) == 1 else _all_skies(answer)
+    return _one_sky(answer) if len(answer.skies) == 1 else _all_skies(answer)
 
 
-def _one_sky(answer: SkyAnswer, other: SkyAnswer | None) -> str:
-    """Write one sky; `other` is the other reading of it."""
-    title = {"schema": SCHEMA, "title": answer.run.plan.record.title}
+def _one_sky(answer: Airflow) -> str:
+    """Write one sky, with the other reading of it where there is one."""
+    title = {"schema": SCHEMA, "title": answer.plan.record.title, "verdict": verdict_data(answer.verdict)}
+    other = answer.other
     second = {} if other is None else {"other_reading": {key: _sky(other)[key] for key in _OTHER}}
-    return to_json(title | _sky(answer) | second)
+    return to_json(title | _sky(answer.skies[0]) | second)
 
 
 _OTHER = ("sunlit_share", "gap_level", "shadow_level", "mean_flow", "mean_air_changes", "running_share")
@@ -226,7 +227,12 @@ def _all_skies(answer: Airflow) -> str:
     """Write all skies; the hours carry their oktas, and the means at the top are those over all rows."""
     skies = [_sky(sky) for sky in answer.skies]
     rows = [row for sky in skies for row in sky["hours"]]
-    title = {"schema": SCHEMA, "title": answer.skies[0].run.plan.record.title, "hours": rows}
+    title = {
+        "schema": SCHEMA,
+        "title": answer.plan.record.title,
+        "verdict": verdict_data(answer.verdict),
+        "hours": rows,
+    }
     return to_json(title | answer.means | {"skies": skies})
 
 

@@ -131,10 +131,10 @@ def titled(title: str, note: str) -> str:
     return paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")
 
 
-def verdict_text(verdict: Verdict, system: str, with_deed: bool = True) -> str:
-    """Write a verdict: the sentence, what to do first if the findings were looked at, and the figures that carry it."""
+def verdict_text(verdict: Verdict, system: str) -> str:
+    """Write a verdict: the sentence, what to do first, and the figures that carry it."""
     figures = "; ".join(f"{figure.what} {_figure(figure, system)}" for figure in verdict.figures)
-    deed = verdict.first_sentence if with_deed else ""
+    deed = verdict.first_sentence
     lines = [verdict.sentence, deed, f"{figures[:1].upper()}{figures[1:]}." if figures else ""]
     return "\n".join(paragraph(line) for line in lines if line)
 

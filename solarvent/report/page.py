@@ -30,7 +30,8 @@ from solarvent.report.models_text import assumptions
 from solarvent.report.night_text import short_answer
 from solarvent.report.strips import SKY_NAMES, month_strips
 from solarvent.simulation.cold_night import Night
-from solarvent.studies.overview import ALL_TURN, DayOverview, Overview, PanelChoice
+from solarvent.studies.overview import DayOverview, Overview
+from solarvent.studies.size_option import SizedDesign
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -155,36 +156,43 @@ class Section:
     rows: Sequence[Sequence[str]] = ()
 
 
-def panels_section(choices: Sequence[PanelChoice]) -> Section | None:
+def panels_section(choices: Sequence[SizedDesign]) -> Section | None:
     """Show what smaller and larger panels would change; None if no watts are known."""
     if not choices:
         return None
-    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "could start", "most volts", "verdict")
-    fitting = next((choice for choice in choices if choice.verdict == ALL_TURN), None)
-    own = next(choice for choice in choices if choice.planned)
+    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "air enough", "most volts", "verdict")
+    fitting = next((choice for choice in choices if choice.verdict == "fits"), None)
+    safe = next((choice for choice in choices if choice.verdict != "stop"), None)
+    own = next((choice for choice in choices if choice.design.as_planned), None)
     lines = [
-        "The same fans and wires on another panel. Could start: share of the needed hours whose light starts every fan."
-        " Most volts: at the fan nearest to its limit, in the coldest bright hour, and its rated maximum."
+        "The same fans and wires on another panel, judged as the plan is. Air enough: share of the hours that want air"
+        " in which the fans move it. Most volts: at the fan nearest to its limit, in the coldest bright hour, and its"
+        " rated maximum."
     ]
-    if fitting is None:
-        lines.insert(
-            0, "No panel of the usual sizes turns these fans safely: change the fans or put a regulator between."
-        )
-    elif own.verdict != ALL_TURN:
-        lines.insert(0, f"The smallest panel that turns all these fans safely is {fitting.watts:.3g} W.")
+    if safe is None:
+        lines.insert(0, "No panel of the usual sizes suits this plan: see what the findings ask for.")
+    elif fitting is None:
+        text = "No panel lets these fans move enough air; the smallest with which the plan can be built is"
+        lines.insert(0, f"{text} {_watts(safe)}.")
+    elif own is None or own.verdict != "fits":
+        lines.insert(0, f"The smallest panel with which these fans move enough air is {_watts(fitting)}.")
     return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
 
 
-def _row(choice: PanelChoice) -> list[str]:
+def _watts(choice: SizedDesign) -> str:
+    return " + ".join(f"{watts:.3g}" for watts in choice.design.every_watts) + " W"
+
+
+def _row(choice: SizedDesign) -> list[str]:
     start, stop = (
         "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
     )
     return [
-        f"{choice.watts:.3g}" + (" *" if choice.planned else ""),
+        _watts(choice).removesuffix(" W") + (" *" if choice.design.as_planned else ""),
         start,
         stop,
-        "-" if isnan(choice.start_share) else f"{choice.start_share:.0%}",
-        f"{choice.voltage:.1f} of {choice.limit:.1f}",
+        "-" if isnan(choice.share_at_target) else f"{choice.share_at_target:.0%}",
+        f"{choice.fan_voltage_max:.1f} of {choice.fan_voltage_limit:.1f}",
         choice.verdict,
     ]
 

@@ -94,7 +94,7 @@ _READING = (
 
 def _choice(found: Sizing, system: str) -> Iterator[str]:
     """Say what to buy, what it does, and what else comes into question."""
-    target = f"Target: {found.target.words}, in {found.enough:.0%} of the needed hours."
+    target = f"Target: {found.target.words}, in {found.enough:.0%} of the hours that want air."
     option = found.chosen
     if option is None:
         yield paragraph(f"Use other fans, fewer fans, or another converter. {target}")
@@ -122,8 +122,10 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
     first = options[0].design
     straight = "Straight on the panel" if options[0].nights is None else "On the battery"
     named = {STRAIGHT: straight}.get(word, word[0].upper() + word[1:])
+    if first.converter_name:
+        named += f": {first.converter_name}"
     if first.own is None:
-        named += f": {first.fan.name}"
+        named += f", {first.fan.name}" if first.converter_name else f": {first.fan.name}"
     title = heading(named) + ("" if first.own is None else f"\n{paragraph(first.fan_words)}")
     many, sizes = (len({getattr(option.design, key) for option in found.options}) for key in ("fans", "panel_watts"))
     places = _has_places(found)
@@ -133,7 +135,7 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
         mark = "*" if option.pareto else " "
         taken = "->" if option is found.chosen else "  "
         head = f"{taken}{mark}"
-        head += f"{design.panel_watts:4g} W" if sizes > 1 or many == 1 else ""
+        head += f"{design.panel_watts:4.3g} W" if sizes > 1 or many == 1 else ""
         head += f" {design.fans:2d} fan{'s' if design.fans > 1 else ' '}" if many > 1 else ""
         head += f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if places else ""
         never = isnan(option.start_irradiance)
@@ -143,7 +145,7 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
             starts = f"battery lasts {lasted} of {option.nights.wanted_nights} nights"
         cost = "" if isnan(option.cost) else f", costs {option.cost:g}"
         figures = (
-            f"at target {option.hours_at_target:.0f} of {option.hours_needed:.0f} h, fan max"
+            f"at {found.target.short} {option.hours_at_target:.0f} of {option.hours_wanting:.0f} h, fan max"
             f" {option.fan_voltage_max:.1f} V, {starts}{cost}"
         )
         lines.append(paragraph(f"{option.verdict.upper():5s} {figures}", " " * 17, f"{head:9s}  "))
@@ -162,21 +164,19 @@ def _hours(found: Sizing) -> str:
         ]
         design = option.design
         many = f" {design.fans} x" if len({one.design.fans for one in found.options}) > 1 else ""
-        rows.append((f"{design.panel_watts:g} W{many} {design.converter}", *spans))
+        rows.append((f"{design.panel_watts:.3g} W{many} {design.converter}", *spans))
     title = heading(f"Fans turn from first start to last stop, mean day of {_MONTHS[found.month - 1]}")
     return f"{title}\n{table(rows, ('', *skies))}"
 
 
 def _findings(found: Sizing) -> str:
     """Write each advice once, with the kinds of finding that ask for it, worst first."""
-    kinds: dict[tuple[str, str], str] = {}
+    asking: dict[str, dict[str, None]] = {}
     for finding in sort_findings(finding for option in found.options for finding in option.findings):
-        kinds.setdefault((finding.level, finding.code), finding.do)
-    if not kinds:
+        if finding.level != "note":
+            asking.setdefault(finding.do, {})[f"{finding.level.upper()}  {finding.code}"] = None
+    if not asking:
         return ""
-    asking: dict[str, list[str]] = {}
-    for (level, code), do in kinds.items():
-        asking.setdefault(do, []).append(f"{level.upper()}  {code}")
     lines = [paragraph(f"{', '.join(codes)}: {do}", "      ", "") for do, codes in asking.items()]
     return heading("What the findings ask for") + "\n" + "\n".join(lines)
 
@@ -201,12 +201,12 @@ def size_data(title: str, found: Sizing) -> dict[str, Any]:
         "share_wanted": found.enough,
         "month": found.month,
         "notes": list(found.notes),
-        "options": [_option_data(option) for option in found.options],
+        "options": [_option_data(option, found) for option in found.options],
         "choice": choice,
     }
 
 
-def _option_data(option: SizedDesign) -> dict[str, Any]:
+def _option_data(option: SizedDesign, found: Sizing) -> dict[str, Any]:
     design = option.design
 
     def times(values: dict[str, float]) -> dict[str, str | None]:
@@ -232,8 +232,13 @@ def _option_data(option: SizedDesign) -> dict[str, Any]:
             }
             for month, skies in option.by_month.items()
         },
+        "target": found.target.words,
+        "share_wanted": found.enough,
+        "as_planned": design.as_planned,
         "hours_needed": option.hours_needed,
+        "hours_wanting": option.hours_wanting,
         "hours_at_target": option.hours_at_target,
+        "hours_at_speed": option.hours_at_speed,
         "share_at_target": option.share_at_target,
         "hours_running": option.hours_running,
         "hours_line_open": option.hours_line_open,
@@ -262,7 +267,8 @@ def size_json(title: str, found: Sizing) -> str:
     return to_json(size_data(title, found))
 
 
-_FIGURES = ("hours_needed", "hours_at_target", "hours_running", "hours_line_open", "mean_flow", "energy_used")
+_FIGURES = ("hours_needed", "hours_wanting", "hours_at_target", "hours_at_speed", "hours_running", "hours_line_open",
+            "mean_flow", "energy_used")  # fmt: skip
 
 
 def size_csv(found: Sizing) -> str:
@@ -276,13 +282,14 @@ def size_csv(found: Sizing) -> str:
     writer.writerow(
         ["fans", "fan", "panel_watts [W]", "converter", "wire", "surface_tilt [deg]", "surface_azimuth [deg]"]
         + [f"{what} {name}" for name in skies for what in ("starts", "stops")]
-        + ["hours_needed [h]", "hours_at_target [h]", "hours_running [h]"]
+        + ["hours_needed [h]", "hours_wanting [h]", "hours_at_target [h]", "hours_at_speed [h]", "hours_running [h]"]
         + ["hours_line_open [h]", "mean_flow [m3/s]", "energy_used [Wh]"]
         + ["fan_voltage_max [V]"]
         + ["start_irradiance [W/m2]", "run_down_irradiance [W/m2]", "cost", "pareto", "verdict", "reason"]
+        + ["target", "share_wanted", "choice"]
     )
-    for option in found.options:
-        data, design = _option_data(option), option.design
+    for number, option in enumerate(found.options):
+        data, design = _option_data(option, found), option.design
         writer.writerow(
             [design.fans, design.fan.part, design.panel_watts, design.converter, design.wire, design.tilt]
             + [design.azimuth]
@@ -291,6 +298,6 @@ def size_csv(found: Sizing) -> str:
             + [round(option.fan_voltage_max, 6)]
             + ["" if isnan(value) else round(value, 6)
                for value in (option.start_irradiance, option.run_down_irradiance, option.cost)]
-            + [option.pareto, option.verdict, option.reason]
+            + [option.pareto, option.verdict, option.reason, found.target.words, found.enough, number == found.choice]
         )  # fmt: skip
     return file.getvalue().rstrip("\n")

@@ -12,9 +12,10 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.ventilation import volume
 from solarvent.base.errors import PlanError
-from solarvent.base.findings import KeyFigure, Verdict
+from solarvent.base.findings import KeyFigure, Verdict, first_remedy
 from solarvent.electrical.panel_model import BANDS, TYPICAL
 from solarvent.findings.air import reaches
+from solarvent.findings.verdicts import STOPPED, find, verdict_level
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Panel
@@ -53,7 +54,7 @@ def afternoons(run: Simulation, start: str, end: str) -> pd.DataFrame:
     begun = chosen.index if start < end else chosen.index - pd.Timedelta(minutes=minutes_of(start))
     days = chosen.groupby(begun.date).mean()
     days["month"] = days["month"].astype(int)
-    days["flow_wanted"] = wanted_flow(run.plan, days["ghi"].to_numpy())
+    days["flow_wanted"] = wanted_flow(run.plan, days["ghi"].to_numpy(), days["temp_air"].to_numpy())
     for name, flow in (("air_changes", "flow"), ("air_changes_wanted", "flow_wanted")):
         days[name] = air_changes(days[flow].to_numpy(), volume(run.plan))
     days.index.name = "day"
@@ -156,6 +157,7 @@ class Airflow:
     `other` is one broken sky with its other reading: gaps as large as the open sky.
     """
 
+    plan: Plan
     skies: tuple[SkyAnswer, ...]
     other: SkyAnswer | None = None
 
@@ -166,12 +168,15 @@ class Airflow:
 
         return means_of(pd.concat([answer.rows for answer in self.skies]))
 
-    @property
+    @cached_property
     def verdict(self) -> Verdict:
-        """Say under which of the skies the air is enough; whether the kit may be built is not looked at here."""
+        """Say whether the plan can be built, as its run has it, and under which of these skies the air is enough."""
+        findings = find(simulate(self.plan))
         bands = {sky.oktas: sky.run.bands["typical"] for sky in self.skies}
         enough = [
-            sky.oktas for sky in self.skies if bands[sky.oktas].target_air_changes >= sky.wanted.wanted_air_changes
+            sky.oktas
+            for sky in self.skies
+            if reaches(np.array(bands[sky.oktas].target_flow), np.array(sky.wanted.wanted))
         ]
         brightest = self.skies[0]
         if len(self.skies) == 1:
@@ -189,7 +194,10 @@ class Airflow:
             KeyFigure("wanted then", brightest.wanted.wanted, "flow"),
             KeyFigure("share of that time with a fan turning", brightest.running),
         )
-        return Verdict("fits" if len(enough) == len(self.skies) else "short", sentence, None, figures)
+        level = verdict_level(findings, 1.0 if len(enough) == len(self.skies) else 0.0)
+        if level == "stop":
+            sentence = f"{STOPPED} {sentence}"
+        return Verdict(level, sentence, first_remedy(findings), figures)
 
 
 def airflow(
@@ -226,7 +234,7 @@ def airflow(
     Raises
     ------
     PlanError
-        If the weather has no hours in this month.
+        If there is no such month, or the weather has no hours in it.
 
     Examples
     --------
@@ -236,7 +244,7 @@ def airflow(
     (0, 1.0)
     """
     weather = plan_weather(plan)
-    number = month or hottest_month(plan, weather)
+    number = hottest_month(plan, weather) if month is None else _month(month)
     spanned = for_span(plan, number, *_hours(plan, start, end))
     seconds, row = step or STEP, step or 3600.0
     house = oktas is not None
@@ -245,16 +253,16 @@ def airflow(
         for sky in (SKIES if oktas is None else (oktas,))
     )
     if oktas is None or not 0 < oktas < OKTAS_FULL or plan.record.sky.sunlit_share is not None:
-        return Airflow(skies)
+        return Airflow(plan, skies)
     share = float(open_sky_share(oktas))
-    return Airflow(skies, under_sky(spanned, weather, number, oktas, full_cover, seconds, row, share, (TYPICAL,)))
+    return Airflow(plan, skies, under_sky(spanned, weather, number, oktas, full_cover, seconds, row, share, (TYPICAL,)))
 
 
 def real_afternoons(
     plan: Plan, month: int | None = None, start: str | None = None, end: str | None = None
 ) -> Afternoons:
     """Work out the air on the real afternoons of a plan's weather; parameters as for :func:`airflow`."""
-    number = month or hottest_month(plan, plan_weather(plan))
+    number = hottest_month(plan, plan_weather(plan)) if month is None else _month(month)
     hours = _hours(plan, start, end)
     run = simulate(for_span(plan, number, *hours), house=False)
     days = afternoons(run, *hours)
@@ -280,13 +288,20 @@ class Facing:
 def best_facing(plan: Plan, month: int | None = None, start: str | None = None, end: str | None = None) -> Facing:
     """Find how the panels should face for the hours of need, or those of one month; parameters as for airflow."""
     first, last = _hours(plan, start, end)
-    months = [month] if month else plan.record.months_of_need
+    months = plan.record.months_of_need if month is None else [_month(month)]
     spanned = plan.with_({"target.months": months, "target.start": first, "target.end": last})
     panel = spanned.record.panel[0]
     now, run = turned(spanned)
     light = orientations(spanned, panel, last_start(run, panel))
     best = [turned(spanned, *light.best(grid))[0] for grid in (light.need_light, light.year_light)]
     return Facing(spanned, panel, light, [now, *best])
+
+
+def _month(number: int) -> int:
+    """Hold a number to those of the months."""
+    if not isinstance(number, int) or not 1 <= number <= 12:
+        raise PlanError.single("month", f"{number!r} is no month", "give one from 1 to 12")
+    return number
 
 
 def _hours(plan: Plan, start: str | None, end: str | None) -> tuple[str, str]:

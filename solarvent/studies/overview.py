@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from solarvent.base.errors import SolarventError
 from solarvent.base.findings import Finding, Verdict
-from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
 from solarvent.findings.air import AirSupply, air_supply
 from solarvent.findings.house import night_findings
 from solarvent.findings.verdicts import verdict
@@ -19,103 +16,15 @@ from solarvent.simulation.cold_night import Night, cold_night
 from solarvent.simulation.house_summary import HouseSummary, house_summary
 from solarvent.simulation.power_budget import BatteryBudget, battery_budget
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.simulation.year import DAY_KINDS, TellingDay, day_hours, months_table, telling_days, totals, used_power
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
-from solarvent.studies.size_designs import TRADE_WATTS, plate_watts
+from solarvent.studies.size_designs import as_wired, usual_watts
+from solarvent.studies.size_option import SizedDesign
+from solarvent.studies.sizing import size
 from solarvent.weather.span import hottest_month, hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd
-
-
-#: For several panels, whose sizes change together.
-_FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0)
-#: What is said of a panel that starts all fans often, and hurts none.
-ALL_TURN = "all turn"
-#: Share of the needed hours in which the fans should at least be able to start (an assumption). [-]
-_OFTEN = 0.5
-
-
-@dataclass(frozen=True)
-class PanelChoice:
-    """The plan with panels of other watts [W], all together; `planned` are the plan's own.
-
-    All fans turn from `start_irradiance` on and keep turning down to `run_down_irradiance` [W/m2], NaN if never;
-    `start_share` is the share of the needed hours whose brightest light would start them all. `fan` comes nearest to
-    its limit [V], or passes it furthest, in the coldest bright hour.
-    """
-
-    watts: float
-    planned: bool
-    start_irradiance: float
-    run_down_irradiance: float
-    start_share: float
-    fan: str
-    voltage: float
-    limit: float
-
-    @property
-    def verdict(self) -> str:
-        """Say whether all fans turn without too much voltage; whether the air is enough, the verdict of a plan says."""
-        if self.voltage > self.limit:
-            return "too much voltage"
-        if np.isnan(self.start_irradiance):
-            return "not all start"
-        return "starts too rarely" if self.start_share < _OFTEN else ALL_TURN
-
-
-def panel_choices(run: Simulation) -> tuple[PanelChoice, ...]:
-    """Try the sizes of the trade in place of the plan's panels; voltages stay, currents follow the watts.
-
-    By rising watts, the plan's own among them; none if a panel's watts are not known.
-    """
-    unknown = any(panel.watts is None and panel.v_mp is None for panel in run.plan.record.panel)
-    # On a battery the panel decides how long it lasts, and that is a matter of the whole year: of sizing.
-    if unknown or run.plan.record.storage is not None:
-        return ()
-    own = sum(plate_watts(panel) for panel in run.plan.record.panel)
-    if len(run.plan.record.panel) > 1:
-        tried = [own * factor for factor in _FACTORS]
-    else:
-        tried = sorted({*(size for size in TRADE_WATTS if abs(size / own - 1) > 0.03), own})
-    sizes = [size / own for size in tried]
-    limits = start_and_run_down_by_size(run.circuits, sizes)
-    altitude = run.plan.record.place.altitude
-    worst = worst_cases(run.circuits, coldest_air(run.plan, run.conditions.weather), sizes, altitude)
-    return tuple(
-        _choice(run, watts, watts == own, starts, highest)
-        for watts, starts, highest in zip(tried, limits, worst, strict=True)
-    )
-
-
-def _choice(
-    run: Simulation, watts: float, planned: bool, limits: Mapping[str, Thresholds], worst: WorstCase
-) -> PanelChoice:
-    bears = {fan.id: fan.maximum_voltage for fan in run.plan.record.fan}
-    tightest = max(worst.turning, key=lambda name: worst.turning[name] / bears[name])
-    return PanelChoice(
-        watts=watts,
-        planned=planned,
-        # A maximum with NaN in it is NaN: one fan that never starts is enough.
-        start_irradiance=float(np.max([limit.start_irradiance for limit in limits.values()])),
-        run_down_irradiance=float(np.max([limit.run_down_irradiance for limit in limits.values()])),
-        start_share=_start_share(run, limits),
-        fan=tightest,
-        voltage=worst.turning[tightest],
-        limit=bears[tightest],
-    )
-
-
-def _start_share(run: Simulation, limits: Mapping[str, Thresholds]) -> float:
-    """Share of the needed hours whose brightest light starts every fan; NaN if there is no such hour."""
-    need = hours_of_need(run.plan, run.conditions.times)
-    reached = np.ones(len(need), dtype=bool)
-    for circuit in run.circuits:
-        brightest = run.conditions.brightest_on(circuit.panel_ids)
-        for name in circuit.fan_ids:
-            reached &= brightest >= np.nan_to_num(limits[name].start_irradiance, nan=np.inf)
-    return float(reached[need].mean()) if need.any() else float("nan")
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,9 +143,13 @@ class Overview:
         return tuple(operating_curves(self.run))
 
     @cached_property
-    def panels(self) -> tuple[PanelChoice, ...]:
-        """The same plan with smaller and larger panels; none if no watts are known."""
-        return panel_choices(self.run)
+    def panels(self) -> tuple[SizedDesign, ...]:
+        """The same plan with smaller and larger panels, as a sizing judges them; none if no watts are known."""
+        plan = self.run.plan
+        if any(panel.watts is None and panel.v_mp is None for panel in plan.record.panel):
+            return ()
+        tried = [as_wired(plan, watts) for watts in usual_watts(plan.record.panel[0])]
+        return size(plan, tried, system=self.system, run=self.run).options
 
     @cached_property
     def night(self) -> Night | None:

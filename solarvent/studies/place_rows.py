@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solarvent.base.constants import ENOUGH
 from solarvent.base.errors import SolarventError
 from solarvent.base.findings import Finding, first_remedy
-from solarvent.findings.air import ENOUGH, air_supply
+from solarvent.findings.air import air_supply
 from solarvent.findings.verdicts import find, verdict
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate_under
@@ -185,7 +186,7 @@ def _by_run(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> I
             "mean_flow": supply.flow,
             "start_irradiance": judged.figures[0].value,
             "hours_needed": hours,
-            "hours_at_target": supply.share * hours if hours else 0.0,
+            "hours_at_target": supply.share * supply.wanting * hours if supply.wanting > 0 else 0.0,
             "hours_running": float(run.electrical.any_running[need].sum()) * length,
             "energy_used": float(used_power(run)[need].sum()) * length,
             "fan_voltage_max": tightest_fan(planned.record.fan, worst)[1],

@@ -20,8 +20,11 @@ TWIN = "24 V fan"
 STRAIGHT = "none"
 _CHOICES = {12: ((STRAIGHT, None), (TWIN, None), ("12 V buck", "buck-12v"), ("clamp", "clamp-13v")),
             5: ((STRAIGHT, None), ("USB regulator", "panel-usb-board"), ("5 V buck", "buck-5v"))}  # fmt: skip
+#: Watts that differ by less are the same size. [-]
+_ALIKE = 0.03
 _PLACED = ("outlet_opening", "wall_azimuth", "height")
-_AS_WIRED = "converters of the plan"
+#: A converter that the plan itself has: one in its layout, or those in its runs.
+_OWN, _AS_WIRED = "own converter", "converters of the plan"
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,10 @@ class Design:
         A person's own fans, panels and wiring, with whatever else the design changes in them; of its panels the
         first has `panel_watts` and the others keep their ratio to it. Without, alike fans lie side by side on one
         panel.
+    converter_name : str
+        Of a converter of the plan itself, as people call it.
+    as_planned : bool
+        It is the plan as it stands.
     """
 
     fans: int
@@ -57,6 +64,8 @@ class Design:
     tilt: float
     azimuth: float
     own: Plan | None = None
+    converter_name: str = ""
+    as_planned: bool = False
 
     @property
     def every_fan(self) -> list[Fan]:
@@ -141,7 +150,7 @@ def designs(
     kinds = {word: twin_24v(fan, plan) if word == TWIN else fan for word, _ in choices}
     places = product(wires or (lead.wire,), tilts or (panel.tilt,), azimuths or (panel.azimuth,))
     return [
-        Design(count, kinds[word], size, word, part, wire, tilt, azimuth)
+        Design(count, kinds[word], size, word, part, wire, tilt, azimuth, converter_name=_name_of(word, part, plan))
         for (wire, tilt, azimuth), (word, part), count, size in product(list(places), choices, fans, watts)
     ]
 
@@ -166,7 +175,8 @@ def own_designs(
     choices = _choices(plan, record.fan)
     if by_runs:
         choices = [(_AS_WIRED if record.converter else STRAIGHT, None), *((w, p) for w, p in choices if w == TWIN)]
-    first, wiring = record.panel[0], record.wiring
+    planned = _AS_WIRED if by_runs and record.converter else _word_of(record.wiring.converter, choices)
+    first, wiring, kept = record.panel[0], record.wiring, not (wires or tilts or azimuths)
     found = []
     for wire, tilt, azimuth in product(wires or (None,), tilts or (None,), azimuths or (None,)):
         turned = {key: value for key, value in (("tilt", tilt), ("azimuth", azimuth)) if value is not None}
@@ -180,8 +190,12 @@ def own_designs(
             own = plan.with_records(**changes)
             place = turned.get("tilt", first.tilt), turned.get("azimuth", first.azimuth)
             found += [
-                Design(len(record.fan), own.record.fan[0], size, word, part, lead.wire, *place, own) for size in watts
-            ]
+                Design(
+                    len(record.fan), own.record.fan[0], size, word, part, lead.wire, *place, own,
+                    _name_of(word, part, plan), kept and word == planned and size == plate_watts(first),
+                )
+                for size in watts
+            ]  # fmt: skip
     return found
 
 
@@ -191,7 +205,20 @@ def as_wired(plan: Plan, watts: float | None = None) -> Design:
     part = record.wiring.converter
     word = part or (_AS_WIRED if record.converter else STRAIGHT)
     size = plate_watts(first) if watts is None else watts
-    return Design(len(record.fan), record.fan[0], size, word, part, lead_of(plan).wire, first.tilt, first.azimuth, plan)
+    return Design(
+        len(record.fan), record.fan[0], size, word, part, lead_of(plan).wire, first.tilt, first.azimuth, plan,
+        _name_of(word, part, plan), size == plate_watts(first),
+    )  # fmt: skip
+
+
+def _word_of(part: str | None, choices: Sequence[tuple[str, str | None]]) -> str:
+    """Word of the way to meet the voltage that goes by a converter, or straight."""
+    return next(word for word, known in choices if known == part and word != TWIN)
+
+
+def _name_of(word: str, part: str | None, plan: Plan) -> str:
+    """Name a converter that only the plan has; empty for the usual ones, whose word says enough."""
+    return str(plan.library.get("converters", part).get("name", part)) if word == _OWN and part else ""
 
 
 def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
@@ -204,14 +231,13 @@ def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
         return [(own or STRAIGHT, own)]
     if own is None or own in [part for _, part in usual]:
         return list(usual)
-    return [(own, own), *usual]
+    return [(_OWN, own), *usual]
 
 
 def usual_watts(panel: Panel) -> list[float]:
-    """The sizes of the trade, and that of a panel where it is none of them. [W]"""
+    """The size of a panel, and those of the trade that differ from it. [W]"""
     own = plate_watts(panel)
-    known = any(abs(own - watts) < 0.03 * watts for watts in TRADE_WATTS)
-    return sorted(TRADE_WATTS if known else {*TRADE_WATTS, round(own, 1)})
+    return sorted({own, *(watts for watts in TRADE_WATTS if abs(watts / own - 1) > _ALIKE)})
 
 
 def lead_of(plan: Plan) -> Cable:
@@ -237,9 +263,10 @@ def sized_panel(panel: Panel, watts: float) -> Panel:
 
 
 def plate_watts(panel: Panel) -> float:
-    """Watts of a panel: of its best point, or as it says."""
+    """Watts of a panel: as its label says, or of its best point where that is another one. [W]"""
     if panel.v_mp is not None and panel.i_mp is not None:
-        return panel.v_mp * panel.i_mp
+        best = panel.v_mp * panel.i_mp
+        return best if panel.watts is None or abs(panel.watts / best - 1) > _ALIKE else panel.watts
     if panel.watts is None:
         raise PlanError.single(f'panel "{panel.id}"', "its watts are not known", 'write them, like watts = "20 W"')
     return panel.watts

@@ -55,8 +55,9 @@ class PlaceLight:
     `panels` holds by panel the light [W/m2] on its cells, or on each of its sections that are not lit alike, and their
     temperature [degC], at all moments, one after the other; the first `year_substeps` of these `substeps` are those of
     the year. `kept` are the moments of the year in the months of need; with a thermostat in the month before one of
-    them too, for the house remembers. `need` are the steps that are hours of need, `days` the skies of every month of
-    need; with a thermostat of the month that is shown. `stored` is when a battery has to feed the fans.
+    them too, for the house remembers; `weight` is the share of its step that each takes [-]. `need` are the steps that
+    are hours of need, `days` the skies of every month of need that the weather has; with a thermostat of the month that
+    is shown. `stored` is when a battery has to feed the fans.
     """
 
     def __init__(
@@ -73,13 +74,14 @@ class PlaceLight:
         self.need = hours_of_need(planned, self.year.times)
         self.outside = outside_air(self.year, planned.record.place.altitude)
         self.year_substeps = len(self.kept)
-        self._hours = (
-            self.year.sky_states.moment_weight[self.kept] * self.need[self.step_of_substep] * self.year.step / 3600.0
-        )
+        self.weight = self.year.sky_states.moment_weight[self.kept]
+        self._hours = self.weight * self.need[self.step_of_substep] * self.year.step / 3600.0
         parts = [self._moments(self.year, self.kept)]
         self.days: list[SkyDay] = []
         at = len(self.kept)
-        for number in days if skies else ():
+        present = set(self.year.times.month)
+        shown_days = [month for month in days if month in present] or [shown]
+        for number in shown_days if skies else ():
             mean = mean_course(planned, weather, number)
             for name, oktas in skies.items():
                 factor = float(sky.cloud_factor(oktas, planned.record.sky.full_cover))
@@ -123,6 +125,15 @@ class PlaceLight:
     def needed_hours(self, values: np.ndarray) -> float:
         """Sum what happens at the moments over the hours of need. [h]"""
         return float(values[: self.year_substeps] @ self._hours)
+
+    def hours_of_steps(self, chosen: np.ndarray) -> float:
+        """Count the hours of need in which something holds, step by step. [h]"""
+        return float((chosen & self.need).sum() * self.year.step / 3600.0)
+
+    def by_step(self, values: np.ndarray) -> np.ndarray:
+        """Average what happens at the moments of the year over their steps, shape (steps,)."""
+        kept = self.weight * values[: self.year_substeps]
+        return np.bincount(self.step_of_substep, kept, minlength=len(self.need))
 
     def spans(self, running: np.ndarray, shown: int) -> dict[str, Any]:
         """First start and last stop by month and sky."""

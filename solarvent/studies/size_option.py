@@ -15,7 +15,8 @@ from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy
 from solarvent.base.quantities import parse, show
 from solarvent.electrical.start_light import Thresholds
-from solarvent.findings.starting import LATE_START, start_finding
+from solarvent.findings.air import is_enough
+from solarvent.findings.starting import LATE_START, start_finding, starved_by
 from solarvent.findings.verdicts import verdict_level
 from solarvent.findings.voltages import fan_voltage_findings
 from solarvent.house import ventilation_rates as rates
@@ -24,6 +25,7 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_battery import NightsLasted
 from solarvent.studies.size_designs import Design
+from solarvent.wiring.harness import Harness
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,10 +40,11 @@ _WRITE = 'like "250 cfm", "120 m3/h", "20 ach", "6 K", "70 % speed", "volume" (o
 class SizingTarget:
     """What would be enough: fresh air at every step [m3/s], shape (steps,), or else a share of the fans' rated air.
 
-    The flow is None if the share, which every fan should give, is the target.
+    The flow is None if the share, which every fan should give, is the target. `short` names it in the row of a table.
     """
 
     words: str
+    short: str
     flow: np.ndarray | None
     speed: float = USUAL_SPEED
 
@@ -50,23 +53,23 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
     """Read what would be enough; None for the plan's own target. PlanError if the text is no target.
 
     The text is a flow, air changes ("20 ach"), a rise ("6 K"), "volume", "floor", or a share of the fans' speed. The
-    weather has ghi [W/m2], one row a step.
+    weather has ghi [W/m2] and temp_air [degC], one row a step.
     """
     steps = len(weather)
     own = plan.record.target
     if text is None:
         if own.flow is not None:
-            return _constant(own.flow, show(own.flow, "flow", system), steps)
+            return _constant(own.flow, "", steps, system)
         if own.air_changes is not None:
             return _by_changes(own.air_changes, plan, steps)
         return _by_rise(own.rise, plan, weather, system)
     word = text.strip().lower()
     if word == "volume":
         wanted = float(rates.flow_by_volume(volume(plan)))
-        return _constant(wanted, f"one volume a minute, {show(wanted, 'flow', system)}", steps)
+        return _constant(wanted, "one volume a minute, ", steps, system)
     if word == "floor":
         wanted = float(rates.flow_by_floor(geometry(plan).floor_area))
-        return _constant(wanted, f"8 cfm for each ft2 of floor, {show(wanted, 'flow', system)}", steps)
+        return _constant(wanted, "8 cfm for each ft2 of floor, ", steps, system)
     if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
         return usual(float(found.group(1)) / 100)
     if found := re.fullmatch(r"([0-9.]+) ?(?:ach|1/h|air changes)", word):
@@ -79,7 +82,7 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
         if value <= 0:
             break
         if dimension == "flow":
-            return _constant(value, show(value, "flow", system), steps)
+            return _constant(value, "", steps, system)
         return _by_rise(value, plan, weather, system)
     raise PlanError.single("--target", f'"{text[:40]}" is no target', _WRITE)
 
@@ -88,15 +91,17 @@ def usual(speed: float = USUAL_SPEED) -> SizingTarget:
     """The fans' own speed as the target."""
     if not 0 < speed <= 1:
         raise PlanError.single("--target", f"{speed:.0%} of the speed is no target", _WRITE)
-    return SizingTarget(f"every fan gives {speed:.0%} of its rated air", None, speed)
+    return SizingTarget(f"every fan gives {speed:.0%} of its rated air", f"{speed:.0%} speed", None, speed)
 
 
-def _constant(flow: float, words: str, steps: int) -> SizingTarget:
-    return SizingTarget(words, np.full(steps, flow))
+def _constant(flow: float, rule: str, steps: int, system: str) -> SizingTarget:
+    words = show(flow, "flow", system)
+    return SizingTarget(rule + words, words, np.full(steps, flow))
 
 
 def _by_changes(changes: float, plan: Plan, steps: int) -> SizingTarget:
-    return _constant(changes * volume(plan) / 3600.0, f"{changes:g} air changes an hour", steps)
+    wanted = np.full(steps, changes * volume(plan) / 3600.0)
+    return SizingTarget(f"{changes:g} air changes an hour", f"{changes:g}/h", wanted)
 
 
 def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> SizingTarget:
@@ -105,8 +110,9 @@ def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Siz
         update={"target": plan.record.target.model_copy(update={"rise": rise, "flow": None, "air_changes": None})}
     )
     asked = Plan(record, plan.library, plan.path)
-    wanted = wanted_flow(asked, weather["ghi"].to_numpy())
-    return SizingTarget(f"no more than {show(rise, 'temperature difference', system)} above outside", wanted)
+    wanted = wanted_flow(asked, weather["ghi"].to_numpy(), weather["temp_air"].to_numpy())
+    words = show(rise, "temperature difference", system)
+    return SizingTarget(f"no more than {words} above outside", words, wanted)
 
 
 @dataclass(frozen=True)
@@ -121,8 +127,12 @@ class SizedDesign:
         turns. [h]
     by_month : dict of int to dict
         The same by month of need, with a thermostat for that month only: sky to (start, stop).
-    hours_needed, hours_at_target, hours_running : float
-        In the months and hours of need of the weather year; running: at least one fan turns. [h]
+    hours_needed, hours_wanting, hours_running : float
+        In the months and hours of need of the weather year; wanting: the target asks for air; running: at least one fan
+        turns. [h]
+    hours_at_target, hours_at_speed : float
+        Of those that want air, in which the target is met; of all, in which every fan gives two thirds of its rated
+        air, whatever the target. The mean of a step counts, as in a run. [h]
     hours_line_open : float
         Of these hours, those in which a thermostat leaves the fans off. [h]
     mean_flow : float
@@ -141,7 +151,7 @@ class SizedDesign:
         How long the battery lasts.
     verdict, reason, limit : str
         ``"fits"``, ``"short"`` or ``"stop"``; one sentence; and what limits it: ``"voltage"``, ``"start"``,
-        ``"air"``, ``"converter"``, ``"thermostat"``, ``"light"`` or ``"nothing"``.
+        ``"air"``, ``"converter"``, ``"wiring"``, ``"thermostat"``, ``"light"`` or ``"nothing"``.
     cost : float
         Of panel, fans and converter, in the plan's money; NaN if a price is not given.
     pareto : bool
@@ -153,7 +163,9 @@ class SizedDesign:
     stops: dict[str, float]
     by_month: dict[int, dict[str, tuple[float, float]]]
     hours_needed: float
+    hours_wanting: float
     hours_at_target: float
+    hours_at_speed: float
     hours_running: float
     hours_line_open: float
     mean_flow: float
@@ -181,8 +193,13 @@ class SizedDesign:
 
     @property
     def share_at_target(self) -> float:
-        """Share of the needed hours in which the target is met. [-]"""
-        return self.hours_at_target / self.hours_needed if self.hours_needed else float("nan")
+        """Share of the hours that want air in which the target is met. [-]"""
+        return self.hours_at_target / self.hours_wanting if self.hours_wanting else float("nan")
+
+    @property
+    def share_at_speed(self) -> float:
+        """Share of the needed hours in which every fan gives two thirds of its rated air. [-]"""
+        return self.hours_at_speed / self.hours_needed if self.hours_needed else float("nan")
 
     def by_month_words(self, month: int, name: str) -> str:
         """Say from when to when the fans turn under a sky."""
@@ -205,7 +222,7 @@ class Sizing:
         It meets the target often enough.
     target : SizingTarget
     enough : float
-        Share of the needed hours that counts as often enough. [-]
+        Share of the hours that want air which counts as often enough. [-]
     month : int
         The hottest month of need, whose skies are shown.
     notes : tuple of str
@@ -246,6 +263,8 @@ def fan_findings(
     planned: Plan,
     worst: WorstCase,
     limits: Mapping[str, Thresholds],
+    harness: Harness,
+    batteries: Mapping[str, float],
     brightest: Mapping[str, float],
     peaks: Mapping[str, float],
     system: str,
@@ -253,14 +272,17 @@ def fan_findings(
 ) -> Iterator[Finding]:
     """Say what the fans of a design suffer.
 
-    `brightest` is, for a fan that stands all the time, the most light of the year on the panels that feed it [W/m2];
-    `peaks` the highest voltage between the attempts of each fan while it stands [V]. Unless `each` is asked for, the
-    fans are alike and each thing is said once, for the fan that suffers it most.
+    `batteries` holds the volts of the battery that feeds a fan [V]; `brightest`, for a fan that stands all the time,
+    the most light of the year on the panels that feed it [W/m2]; `peaks` the highest voltage between the attempts of
+    each fan while it stands [V]. Unless `each` is asked for, the fans are alike and each thing is said once, for the
+    fan that suffers it most.
     """
     told: set[str] = set()
     for fan in reversed(planned.record.fan):
         light = brightest.get(fan.id, inf)
-        start = start_finding(fan, limits[fan.id].start_irradiance, light, whom="The fan" if each else "The last fan")
+        starved, whom = starved_by(harness, fan.id), "The fan" if each else "The last fan"
+        held = batteries.get(fan.id)
+        start = start_finding(fan, limits[fan.id].start_irradiance, light, starved, whom, held)
         for finding in (
             *fan_voltage_findings(planned, fan, worst, peaks[fan.id], system),
             *([start] if start else ()),
@@ -273,51 +295,61 @@ def fan_findings(
 def judge(option: SizedDesign, enough: float) -> tuple[str, str, str]:
     """Give the verdict on a design, its reason in one sentence, and what limits it.
 
-    The target should be met in `enough` of the needed hours, a share.
+    The target should be met in `enough` of the hours that want air, a share.
     """
-    share, rated = option.share_at_target, option.fan_voltage_rated
-    stops = {finding.code: finding for finding in option.findings if finding.level == "stop"}
-    if "over-voltage" in stops:
+    share = option.share_at_target
+    if stops := {finding.code: finding for finding in option.findings if finding.level == "stop"}:
+        return "stop", *_why_stopped(option, stops)
+    if isnan(share):
+        return "fits", "its weather has no hour in which air is wanted", "nothing"
+    if verdict_level(option.findings, share, enough) == "fits":
+        cautions = (_BUT[one.code] for one in option.findings if one.level == "warn" and one.code in _BUT)
+        return "fits", f"at the target in {share:.0%} of the hours that want air{next(cautions, '')}", "nothing"
+    why, limit = _what_lacks(option, enough)
+    return "short", f"at the target in only {share:.0%} of the hours that want air: {why}", limit
+
+
+def _why_stopped(option: SizedDesign, stops: Mapping[str, Finding]) -> tuple[str, str]:
+    """Say what must not be built so, and what limits it."""
+    if stops.keys() & {"over-voltage", "over-voltage-cold"}:
         volts, limit = option.fan_voltage_max, option.fan_voltage_limit
-        return "stop", f"over-voltage: {volts:.1f} V in cold bright sun; the rated maximum is {limit:g} V", "voltage"
+        return f"over-voltage: {volts:.1f} V in cold bright sun; the rated maximum is {limit:g} V", "voltage"
     if parts := [finding for finding in stops.values() if finding.code in _PARTS]:
         text = parts[0].text.rstrip(".")
-        return "stop", f"{parts[0].part}: {text[0].lower()}{text[1:]}", "converter"
+        return f"{parts[0].part}: {text[0].lower()}{text[1:]}", "converter"
     if "never-starts" in stops:
         whom = "all the fans" if option.design.own is None else stops["never-starts"].part
         if isnan(option.start_irradiance):
             straight = option.design.converter_part is None
             why = "standing rotors drag the panel down" if straight else "the converter never gives the start voltage"
-            return "stop", f"no sun starts {whom}: {why}", "start"
-        return "stop", f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
-    if stops:
-        return "stop", next(iter(stops.values())).text.rstrip("."), "converter"
-    if isnan(share):
-        return "fits", "its weather has no hour in which air is needed", "nothing"
-    if verdict_level(option.findings, share, enough) == "fits":
-        caution = next((finding for finding in option.findings if finding.level == "warn"), None)
-        but = _BUT.get(caution.code, "") if caution else ""
-        return "fits", f"at the target in {share:.0%} of the needed hours{but}", "nothing"
-    met = f"at the target in only {share:.0%} of the needed hours"
+            return f"no sun starts {whom}: {why}", "start"
+        return f"{option.start_irradiance:.0f} W/m2 would start {whom}, more than there ever is", "start"
+    worst = next(iter(stops.values()))
+    return worst.text.rstrip("."), "converter" if worst.code.startswith("converter") else "wiring"
+
+
+def _what_lacks(option: SizedDesign, enough: float) -> tuple[str, str]:
+    """Say why a design is not often enough at its target, and what limits it."""
     if hunts := next((finding for finding in option.findings if finding.code == "converter-hunts"), None):
-        return "short", f"{met}: in {hunts.value:.0%} of them the converter hunts in weak light", "converter"
-    start = option.start_irradiance
-    if option.hours_line_open and option.hours_at_target + option.hours_line_open >= enough * option.hours_needed:
-        off = option.hours_line_open / option.hours_needed
-        return "short", f"{met}: in {off:.0%} of them it is too cool inside for the thermostat", "thermostat"
-    if option.hours_at_target < 0.5 * option.hours_running and start < 0.5 * LATE_START:
-        speed = option.fan_voltage_max / rated
-        if option.hours_at_target == 0 and speed < 1:
-            return "short", f"{met}: the fans never get more than {option.fan_voltage_max:.1f} V of {rated:g} V", "air"
-        return "short", f"{met}: the fans turn, but too slowly", "air"
-    if start > 0.5 * LATE_START:
-        return "short", f"{met}: the last fan needs {start:.0f} W/m2 to start", "start"
-    return "short", f"{met}: the rest of the time the light is too weak for it", "light"
+        return f"in {hunts.value:.0%} of the needed hours the converter hunts in weak light", "converter"
+    off = option.hours_line_open
+    if off and option.hours_at_target + off >= enough * option.hours_wanting:
+        share = off / option.hours_needed
+        return f"in {share:.0%} of the needed hours it is too cool inside for the thermostat", "thermostat"
+    if is_enough(option.share_at_speed, enough):
+        return "the fans give their air, and more or stronger ones are wanted", "air"
+    if option.start_irradiance > 0.5 * LATE_START:
+        return f"the last fan needs {option.start_irradiance:.0f} W/m2 to start", "start"
+    if option.hours_at_speed < 0.5 * option.hours_running:
+        volts, rated = option.fan_voltage_max, option.fan_voltage_rated
+        if option.hours_at_speed == 0 and volts < rated:
+            return f"the fans never get more than {volts:.1f} V of {rated:g} V", "air"
+        return "the fans turn, but too slowly", "air"
+    return "the rest of the time the light is too weak for it", "light"
 
 
 _PARTS = ("controller-without-battery", "power-bank-switches-off", "converter-latches")
 _BUT = {
-    "wire-thin": ", but a lead is too thin for this panel: use thicker wire",
     "open-circuit-voltage": ", but a standing fan is near the open-circuit voltage",
     "over-voltage-one-failed": ", but a fan left alone gets too much",
     "starts-late": ", but it starts late",

@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.network import FanState, ventilate
+from solarvent.air.network import FanState, flow_at_limit
 from solarvent.air.ventilation import fan_speed
 from solarvent.base.findings import Finding, sort_findings
+from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
-from solarvent.findings.air import reaches
-from solarvent.findings.house import doubt_findings
+from solarvent.findings.air import inlet_findings, reaches
+from solarvent.findings.house import doubt_findings, house_findings
+from solarvent.findings.joints import wiring_findings
+from solarvent.findings.light import weather_findings
+from solarvent.findings.starting import tells_of_the_year
 from solarvent.findings.supply import controller_findings, flat_findings, heat_and_voltage_findings, weak_light_findings
+from solarvent.findings.voltages import drop_findings
 from solarvent.findings.wires import thin_wire_findings
+from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.studies.size_battery import NightsLasted, nights_lasted
 from solarvent.studies.size_designs import Design, plan_of
 from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits
-from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings
+from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings, usual
 from solarvent.weather.span import hottest_month
 from solarvent.wiring.harness import build_harness
+from solarvent.wiring.network import circuits
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,8 +44,8 @@ AT_ONCE = 150_000
 class Evaluated:
     """A design and what it does, before it is held against a target.
 
-    `line_open`, shape (moments,), says where a thermostat leaves the fans off; `flow`, shape (year moments,), is fresh
-    air in the hours of need, in the wind of the year, elsewhere 0 [m3/s]; `energy` goes into the turning fans in the
+    `line_open`, shape (moments,), says where a thermostat leaves the fans off; `flow`, shape (steps,), is fresh air in
+    the hours of need, in the wind of the year, elsewhere 0 [m3/s]; `energy` goes into the turning fans in the
     needed hours [Wh]; `nights` is how long a battery lasts.
     """
 
@@ -150,13 +157,19 @@ def _evaluated(
     needed = place.needed_hours(np.ones(place.substeps))
     names = [fan.id for fan in planned.record.fan]
     suffered = _brightest(wired, place, names, fans), dict(zip(names, fans.peak.tolist(), strict=True))
-    findings = [*fan_findings(planned, worst, limits, *suffered, system, design.own is not None)]
-    findings += [*heat_and_voltage_findings(wired.harness, worst), *controller_findings(planned, wired.harness)]
-    # Wire is easily changed, and does not choose the panel: a warning here, and a stop where it is built so. The
-    # panels of this design decide, not those of the harness that designs share.
-    findings[:0] = [replace(one, level="warn") for one in thin_wire_findings(planned, build_harness(planned))]
+    # The panels of this design decide, not those of the harness that designs share.
+    harness = build_harness(planned)
+    findings = [*wiring_findings(planned, read_families(planned.library), harness, every_joint=False)]
+    findings += controller_findings(planned, harness)
+    stores = [(one.storage, one.fan_ids) for one in wired.circuits]
+    batteries = {name: held_at(store) for store, ids in stores if store is not None for name in ids}
+    findings += fan_findings(planned, worst, limits, harness, batteries, *suffered, system, design.own is not None)
+    findings += [*heat_and_voltage_findings(harness, worst), *thin_wire_findings(planned, harness)]
+    if design.own is not None:
+        findings += [*inlet_findings(planned, system), *house_findings(planned, system)]
+        findings += [*drop_findings(circuits(harness, planned)), *weather_findings(planned, place.year)]
     for name, hunts in fans.hunting.items():
-        part = wired.harness.parts[name]
+        part = harness.parts[name]
         assert isinstance(part, Converter)
         share = place.needed_hours(hunts.astype(float)) / needed if needed else 0.0
         findings += weak_light_findings(part, share, bool(hunts[: place.year_substeps].any()))
@@ -189,10 +202,12 @@ def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
         design=design,
         **place.spans(turning, shown),
         hours_needed=needed,
-        hours_at_target=place.needed_hours(_met(done, target)),
+        hours_wanting=place.hours_of_steps(~(target.flow <= 0)) if target.flow is not None else needed,
+        hours_at_target=place.hours_of_steps(_met(done, target)),
+        hours_at_speed=place.hours_of_steps(_met(done, usual())),
         hours_running=place.needed_hours(turning),
         hours_line_open=place.needed_hours(done.line_open),
-        mean_flow=place.needed_hours(done.flow) / needed if needed else float("nan"),
+        mean_flow=float(done.flow[place.need].mean()) if needed else float("nan"),
         energy_used=done.energy,
         fan_voltage_max=volts,
         fan_voltage_limit=tightest.maximum_voltage,
@@ -218,7 +233,9 @@ def _never_last(light: float) -> float:
 
 
 def _brightest(wired: SizedCircuits, place: PlaceLight, names: Sequence[str], fans: FanCourse) -> dict[str, float]:
-    """Most light of the year on the panels of every fan that never turns. [W/m2]"""
+    """Most light of the year on the panels of every fan that never turns; none in a span too short to tell. [W/m2]"""
+    if not tells_of_the_year(place.year):
+        return {}
     still = {name for name, turns in zip(names, fans.running, strict=True) if not turns[: place.year_substeps].any()}
     found: dict[str, float] = {}
     for circuit in wired.circuits:
@@ -227,18 +244,16 @@ def _brightest(wired: SizedCircuits, place: PlaceLight, names: Sequence[str], fa
 
 
 def _flow(planned: Plan, place: PlaceLight, fans: FanCourse) -> np.ndarray:
-    """Fresh air at the moments of the hours of need. [m3/s]"""
-    flow = np.zeros(place.year_substeps)
-    at = np.flatnonzero(place.need[place.step_of_substep])
-    state = FanState(np.asarray(fans.voltage)[:, at], fans.running[:, at], place.step_of_substep[at], np.ones(at.size))
-    flow[at] = ventilate(planned, place.outside, state).flow
-    return flow
+    """Fresh air in the steps of the hours of need, shape (steps,). [m3/s]"""
+    year = slice(place.year_substeps)
+    state = FanState(np.asarray(fans.voltage)[:, year], fans.running[:, year], place.step_of_substep, place.weight)
+    return flow_at_limit(planned, place.outside, state, place.need)
 
 
 def _met(done: Evaluated, target: SizingTarget) -> np.ndarray:
-    """Whether the target is met, at every moment of the year."""
+    """Whether the target is met, at every step of the year that wants air: the mean of the step counts."""
     place, fans = done.place, done.fans
     if target.flow is None:
         speeds = [fan_speed(fan, volts) for fan, volts in zip(done.design.every_fan, fans.voltage, strict=True)]
-        return np.all(fans.running & (np.array(speeds) >= target.speed), axis=0)
-    return reaches(done.flow, target.flow[place.step_of_substep])
+        return np.all([reaches(place.by_step(one), np.array(target.speed)) for one in fans.running * speeds], axis=0)
+    return reaches(done.flow, target.flow) & ~(target.flow <= 0)

@@ -8,10 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from solarvent.base.constants import ENOUGH
 from solarvent.base.errors import DomainError
 from solarvent.base.quantities import show
-from solarvent.findings.air import ENOUGH, is_enough
+from solarvent.findings.air import air_supply, is_enough
+from solarvent.findings.verdicts import find
 from solarvent.plan.plan import Plan
+from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.studies.size_designs import TRADE_WATTS, Design, base_fan, designs, own_designs, plate_watts, usual_watts
 from solarvent.studies.size_option import SizedDesign, Sizing, SizingTarget, judge, read_target, usual
 from solarvent.studies.size_work import Evaluator, option_of
@@ -155,6 +158,7 @@ def size(
     more_fans: bool = False,
     progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
     own_plan: bool = True,
+    run: Simulation | None = None,
 ) -> Sizing:
     """Work out what every design does, and choose.
 
@@ -176,44 +180,56 @@ def size(
         Wraps the designs, to show a bar.
     own_plan : bool
         The plan is a person's own, so it is said what of it is left out.
+    run : Simulation, optional
+        Of the plan, which a design that is the plan itself is judged by; worked out where it is wanted.
 
     Returns
     -------
     Sizing
+        The verdict on each design hangs on it and on the target alone, never on the others.
     """
     weather = plan_weather(plan)
     evaluator, asked = Evaluator(plan, weather, tried, system), read_target(target, plan, weather, system)
     worked = [evaluator.evaluate(design) for design in progress(tried)]
     results = [option_of(one, asked, evaluator.month) for one in worked]
-    notes = list(assumptions(plan, tried, system, own_plan))
-    reach = max(result.share_at_target for result in _safe(results) or results)
-    if target is None and asked.flow is not None and reach < enough / 2:
-        notes.append(
-            f"The plan asks for {asked.words}. No safe option lets these fans move that much air often enough, so the"
-            " designs are held against the fans' own speed instead; more or stronger fans are wanted for the rest."
-        )
-        asked = usual()
-        results = [option_of(one, asked, evaluator.month) for one in worked]
-    if asked.flow is not None and max(result.hours_at_target for result in results) == 0:
-        notes.append(_out_of_reach(asked, results, system))
+    if any(design.as_planned for design in tried):
+        run = simulate(plan) if run is None else run
+        results = [_as_it_runs(one, run, target is None, system) if one.design.as_planned else one for one in results]
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
     meets = choice is not None and is_enough(judged[choice].share_at_target, enough) and _lasts(judged[choice])
+    notes = list(assumptions(plan, tried, system, own_plan))
+    if asked.flow is not None and not any(is_enough(option.share_at_target, enough) for option in _safe(judged)):
+        notes.append(_out_of_reach(asked, asked.flow[worked[0].place.need], enough, judged, system))
     return Sizing(tuple(judged), choice, meets, asked, enough, evaluator.month, tuple(notes))
 
 
-def _out_of_reach(target: SizingTarget, results: Sequence[SizedDesign], system: str) -> str:
-    """Say how many fans the target would take."""
-    assert target.flow is not None
-    words = f"No option ever reaches the target ({target.words})."
+def _as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
+    """Give the design that is the plan itself what a run of the plan finds, and how often it says the air is enough."""
+    share = air_supply(run).share
+    if not own_target or np.isnan(share):
+        return replace(option, findings=tuple(find(run, system)))
+    return replace(option, findings=tuple(find(run, system)), hours_at_target=share * option.hours_wanting)
+
+
+def _out_of_reach(
+    target: SizingTarget, wanted: np.ndarray, enough: float, results: Sequence[SizedDesign], system: str
+) -> str:
+    """Say that no safe design reaches the target often enough, what the choice goes by, and how many fans it takes."""
+    words = f"No safe option reaches the target ({target.words}) often enough."
     safe = _safe(results)
     best = max(safe, key=lambda option: option.mean_flow / option.design.fans, default=None)
-    if best is None or best.mean_flow <= 0:
+    if best is None or not best.mean_flow > 0:
         return words
-    most = max(option.mean_flow for option in safe)
-    fans = int(np.ceil(float(target.flow.max()) * best.design.fans / best.mean_flow))
-    return f"{words} They move {show(most, 'flow', system)} at the most; it would take about {fans} such fans."
+    most = show(max(option.mean_flow for option in safe), "flow", system)
+    words += f" They move {most} at the most"
+    often = float(np.quantile(wanted, enough))
+    if not np.isnan(often):
+        words += f"; it would take about {int(np.ceil(often * best.design.fans / best.mean_flow))} such fans"
+    if any(is_enough(option.share_at_speed, enough) for option in safe):
+        words += f". The choice is the smallest with which {usual().words} in {enough:.0%} of the needed hours"
+    return f"{words}."
 
 
 def _safe(results: Sequence[SizedDesign]) -> list[SizedDesign]:
@@ -265,9 +281,14 @@ def _lasts(option: SizedDesign) -> bool:
 
 
 def _chosen(options: Sequence[SizedDesign], enough: float, more_fans: bool) -> int | None:
-    """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals."""
+    """The smallest option that meets the target, or else the one that comes nearest; the plainer one of equals.
+
+    Where none meets it, the smallest on which the fans give most of their air comes nearest: more panel is no help.
+    """
     safe = [k for k, option in enumerate(options) if option.verdict != "stop"]
-    meeting = [k for k in safe if is_enough(options[k].share_at_target, enough) and _lasts(options[k])]
+    meeting = [k for k in safe if is_enough(options[k].share_at_target, enough) and _lasts(options[k])] or [
+        k for k in safe if is_enough(options[k].share_at_speed, enough) and _lasts(options[k])
+    ]
     if not safe:
         return None
 

@@ -155,7 +155,7 @@ def under_sky(
         shadow_level=shadow,
         rows=span_rows(run, row),
         running=float(run.electrical.any_running[span].mean()),
-        wanted=need(plan, float(day["ghi"].to_numpy()[span].mean())),
+        wanted=need(plan, float(day["ghi"][span].mean()), float(day["temp_air"][span].mean())),
     )
 
 

@@ -5,11 +5,12 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from solarvent.findings.verdicts import find
 from solarvent.report.curves import night_chart, night_words
 from solarvent.report.page import night_section, panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
-from solarvent.studies.overview import overview, panel_choices
+from solarvent.studies.overview import overview
 
 
 @pytest.fixture(scope="module")
@@ -24,8 +25,8 @@ def test_the_plans_own_panel_is_marked(embedded_overview):
 
 
 def test_a_panel_too_strong_for_every_choice_is_said(faulty_day):
-    part = panels_section(panel_choices(faulty_day))
-    assert "No panel of the usual sizes turns" in part.lines[0]
+    part = panels_section(overview(faulty_day, find(faulty_day)).panels)
+    assert "No panel of the usual sizes suits this plan" in part.lines[0]
 
 
 def test_a_year_that_was_simulated_gives_the_same_night_as_a_fresh_one(embedded_run, night):

@@ -24,7 +24,8 @@ def test_every_day_of_the_year_is_there_with_its_own_means(default_run, days):
     for name in ("temp_air", "poa_global", "flow", "air_changes"):
         assert days.loc[day, name] == pytest.approx(hours[name].mean())
     assert ((days["running"] >= 0) & (days["running"] <= 1)).all()
-    assert days.loc[day, "flow_wanted"] == pytest.approx(need(default_run.plan, days.loc[day, "ghi"]).wanted)
+    wanted = need(default_run.plan, days.loc[day, "ghi"], days.loc[day, "temp_air"]).wanted
+    assert days.loc[day, "flow_wanted"] == pytest.approx(wanted)
 
 
 def test_the_mean_of_the_months_of_need_is_that_of_the_run(default_run, days):

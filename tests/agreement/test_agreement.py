@@ -1,0 +1,189 @@
+"""What the commands say of one plan agrees: verdict, findings, start and stop light, volts, enough, first thing to do.
+
+Sixty plans by chance and every one that ships; with ``SOLARVENT_AGREEMENT=long`` five hundred. The plans by chance have
+twelve days of July for their weather, or the tests would take minutes.
+"""
+
+import gzip
+import json
+import os
+import re
+from html import unescape
+
+import pytest
+from random_plans import random_plan
+
+from solarvent import airflow, checklist, find, load_plan, simulate
+from solarvent.base.findings import first_remedy
+from solarvent.bench.metering import expected_readings
+from solarvent.electrical.panel_model import TYPICAL
+from solarvent.findings.air import air_supply
+from solarvent.house.air_need import need, wanted_flow
+from solarvent.plan.library import profiles
+from solarvent.report.data import run_json
+from solarvent.report.layout import Frame
+from solarvent.report.page import render_page, typeset
+from solarvent.report.run_text import render_run
+from solarvent.report.size_text import size_csv, size_data
+from solarvent.simulation.worst_case import coldest_air, worst_case
+from solarvent.studies.compare import compare
+from solarvent.studies.overview import overview
+from solarvent.studies.size_designs import as_wired, plan_of, plate_watts
+from solarvent.studies.sizing import size
+
+LONG = os.environ.get("SOLARVENT_AGREEMENT") == "long"
+PLANS = ["default", "coop", "faulty", *range(500 if LONG else 60)]
+#: Of so many plans by chance one is drawn as a page, compared with itself, and built with another panel, which is slow.
+EVERY = 5
+
+
+@pytest.fixture(scope="session")
+def few_days(tmp_path_factory):
+    """Write twelve days of the year that comes with the program."""
+    packed = profiles() / "weather" / "tmy3_723170.csv.gz"
+    lines = gzip.decompress(packed.read_bytes()).decode().splitlines()
+    kept = [line for line in lines if not line[:1].isdigit() or re.match(r"\d{4}-07-(0[89]|1\d)", line)]
+    path = tmp_path_factory.mktemp("weather") / "july.csv"
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return path
+
+
+def plain(text):
+    return " ".join(text.split())
+
+
+def near(value):
+    """A number as it may come from another command; what never happens never does there either."""
+    return pytest.approx(value, rel=1e-6, abs=1e-9, nan_ok=True)
+
+
+def codes(findings):
+    return {finding.code for finding in findings if finding.level == "stop"}
+
+
+def thresholds(limits):
+    """Start and stop light by fan; None for never."""
+    pairs = {name: (one.start_irradiance, one.run_down_irradiance) for name, one in limits.items()}
+    return {name: tuple(None if light != light else light for light in pair) for name, pair in pairs.items()}
+
+
+def levels_are_in_order(run):
+    """A weak panel with stiff fans never starts them earlier, and never runs them longer, than both at their best."""
+    for name in run.bands["typical"].thresholds:
+        low, typical, high = (run.bands[band].thresholds[name].start_irradiance for band in ("low", "typical", "high"))
+        assert not low < typical
+        assert not typical < high
+        hours = [run.bands[band].hours_running[name] for band in ("low", "typical", "high")]
+        assert hours == sorted(hours)
+
+
+def text_and_data_agree(whole):
+    """The text, the data and the bands of a run."""
+    given = json.loads(run_json(whole))
+    assert given["verdict"]["level"] == whole.verdict.level
+    assert given["verdict"]["sentence"] == whole.verdict.sentence
+    assert [one["code"] for one in given["findings"]] == [one.code for one in whole.findings]
+    first = first_remedy(whole.findings)
+    assert given["verdict"]["first"].get("do") == (first.do if first else None)
+    text = plain(render_run(whole, Frame(whole.system)))
+    assert plain(whole.verdict.sentence) in text
+    assert plain(whole.verdict.first_sentence) in text
+    bands = given["totals"]["bands"]["typical"]["fans"]
+    told = {one["id"]: (one["start_irradiance"], one["run_down_irradiance"]) for one in bands}
+    assert told == thresholds(whole.run.bands["typical"].thresholds)
+
+
+def sizing_agrees(plan, run, findings, given, built):
+    """The design that is the plan, and where it is `built` another size of panel, say what a run of each says."""
+    own = plate_watts(plan.record.panel[0])
+    found = size(plan, [as_wired(plan, own), as_wired(plan, 2 * own)], run=run)
+    [option] = [one for one in found.options if one.design.as_planned]
+    assert option.verdict == given.level
+    assert codes(option.findings) == codes(findings)
+    assert option.share_at_target == near(air_supply(run).share)
+    limits = run.bands["typical"].thresholds.values()
+    assert option.start_irradiance == near(max((one.start_irradiance for one in limits), key=never_last))
+    assert option.run_down_irradiance == near(max((one.run_down_irradiance for one in limits), key=never_last))
+    worst = worst_case(run.circuits, coldest_air(plan, run.conditions.weather), plan.record.place.altitude)
+    assert option.fan_voltage_max in [near(volts) for volts in worst.turning.values()]
+    assert {row["target"] for row in size_data("", found)["options"]} == {found.target.words}
+    assert all(f",{found.target.words}," in line.replace('"', "") for line in size_csv(found).splitlines()[1:])
+    # Alone in its list, a design gets the same verdict.
+    alone = size(plan, [as_wired(plan, 2 * own)], run=run).options[0]
+    [larger] = [one for one in found.options if not one.design.as_planned]
+    assert (alone.verdict, alone.reason) == (larger.verdict, larger.reason)
+    if built:
+        twin = simulate(plan_of(larger.design, plan))
+        assert codes(larger.findings) == codes(find(twin))
+        assert larger.share_at_target == near(air_supply(twin).share)
+
+
+def never_last(light):
+    return float("inf") if light != light else light
+
+
+def meter_and_checklist_agree(plan, run):
+    """Start and stop light at the bench are those of the run; what is too much in plain sun is so in the cold."""
+    expected = expected_readings(plan, 1000.0, 50.0, (TYPICAL,))["typical"]
+    merged = {name: one for circuit in expected for name, one in circuit.thresholds.items()}
+    assert thresholds(merged) == thresholds(run.bands["typical"].thresholds)
+    volts = worst_case(run.circuits, coldest_air(plan, run.conditions.weather), plan.record.place.altitude).turning
+    for circuit in expected:
+        for fan in circuit.turning.fans:
+            assert fan.voltage <= volts[fan.id] * (1 + 1e-9) or fan.voltage < 0.5
+
+
+def airflow_agrees(plan, run, findings, given):
+    """What is wanted under a sky is what the need says, and the fans start as in the run."""
+    answer = airflow(plan, month=7, oktas=0)
+    [sky] = answer.skies
+    assert thresholds(sky.run.bands["typical"].thresholds) == thresholds(run.bands["typical"].thresholds)
+    span = need(sky.run.plan, sky.wanted.ghi, sky.wanted.temp_air)
+    assert sky.wanted.wanted == near(span.wanted)
+    assert span.wanted == near(float(wanted_flow(plan, sky.wanted.ghi, sky.wanted.temp_air)))
+    assert (answer.verdict.level == "stop") == (given.level == "stop")
+    assert answer.verdict.first == given.first
+
+
+def page_agrees(plan, whole):
+    """The page says the verdict and the first thing to do, and judges the plan's own panel as the run does."""
+    page = render_page(whole, checklist(plan, system=whole.system), whole.system)
+    words = plain(unescape(re.sub(r"<[^>]+>", " ", page)))
+    assert plain(whole.verdict.sentence) in words
+    if whole.verdict.first:
+        assert plain(typeset(whole.verdict.first.do)) in words
+    for choice in whole.panels:
+        if choice.design.as_planned:
+            assert choice.verdict == whole.verdict.level
+
+
+def comparison_agrees(plan, given):
+    rows = {row.what: row for row in compare(plan, plan)}
+    assert rows["verdict"].left == rows["verdict"].right == given.sentence
+    for figure in given.figures[1:]:
+        assert rows[figure.what].left == near(figure.value)
+
+
+@pytest.mark.parametrize("number", PLANS)
+def test_the_commands_agree(number, few_days, plan_of_content):
+    by_chance = isinstance(number, int)
+    plan = plan_of_content(random_plan(number, {"file": str(few_days)})) if by_chance else load_plan(number)
+    run = simulate(plan)
+    findings = find(run)
+    whole = overview(run, findings, plan.record.units)
+    given = whole.verdict
+    slow = not by_chance or number % EVERY == 0
+    levels_are_in_order(run)
+    text_and_data_agree(whole)
+    sizing_agrees(plan, run, findings, given, built=slow and by_chance)
+    meter_and_checklist_agree(plan, run)
+    airflow_agrees(plan, run, findings, given)
+    if slow:
+        page_agrees(plan, whole)
+        comparison_agrees(plan, given)
+
+
+@pytest.fixture(scope="session")
+def plan_of_content(plan_of):
+    """A plan from the content of its file."""
+    return plan_of
