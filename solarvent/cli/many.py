@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.cli import MOST_MISTAKES
-from solarvent.cli.options import Within, deliver, format_option, parts_option
+from solarvent.cli.options import Within, answer, format_option, full_option, manner_options, parts_option, say
 
 if TYPE_CHECKING:
     from solarvent.studies.many import ManyPlan
@@ -38,10 +38,12 @@ _PATH = click.Path(path_type=Path)
 @click.option("--on", "kind", type=click.Choice(["processes", "threads", "one"]), default="processes",
               show_default=True, help="On this machine: what a worker is.")  # fmt: skip
 @parts_option
+@full_option
 @format_option("text", "json", "csv")
+@manner_options
 def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | None, weather: Path | None,
                  within: float, whole: bool | None, strict: bool, scheduler: str | None, workers: int | None,
-                 kind: str, parts_folder: Path | None, form: str) -> None:  # fmt: skip
+                 kind: str, parts_folder: Path | None, full: bool, form: str) -> None:  # fmt: skip
     """Work PLAN out at every place of PLACES, a CSV, and say at how many it fits, and what fails where and why.
 
     A row has an id, a latitude and a longitude. It may name a climate or a weather_file, and set any field of the plan
@@ -68,18 +70,17 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
     with kept_in(folder, asked.manifest) as kept:
         _do(asked, kept, scheduler, workers, kind)
         summary = summarise_places(kept.parts, [design.id for design in asked.study.designs] or [""])
-        words = render_many(title, summary, asked.study.whole)
         if folder is not None:
-            kept.beside("summary.txt", words)
+            kept.beside("summary.txt", render_many(title, summary, asked.study.whole, full=True))
             kept.beside("places.svg", places_picture(title, summary))
-        renderers = {
-            "text": lambda: words,
-            "json": lambda: many_json(title, summary, asked.study.whole, kept.parts()),
-            "csv": lambda: many_csv(kept.parts()),
-        }
-        deliver(renderers[form](), None, False)
+        answer(
+            form, None, False,
+            text=lambda: render_many(title, summary, asked.study.whole, full),
+            json=lambda: many_json(title, summary, asked.study.whole, kept.parts()),
+            csv=lambda: many_csv(kept.parts()),
+        )  # fmt: skip
     if folder is not None:
-        click.echo(f"kept in: {folder}", err=True)
+        say(f"kept in: {folder}")
 
 
 def _do(asked: ManyPlan, kept: Any, scheduler: str | None, workers: int | None, kind: str) -> None:

@@ -96,11 +96,16 @@ def format_option(*formats: str) -> Callable[[Any], Any]:
     )
 
 
-def output_options(command: Any) -> Any:
-    """Offer ``-o FILE`` and ``--force``; and, kept in the context of the call, ``--quiet`` and ``--no-color``."""
+def manner_options(command: Any) -> Any:
+    """Offer ``--quiet`` and ``--no-color``, kept in the context of the call."""
     for name, words in (("--no-color", "No colours, as NO_COLOR does."), ("--quiet", "Only the answer and mistakes.")):
         command = click.option(name, is_flag=True, expose_value=False, callback=_remembered, help=words)(command)
-    command = click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")(command)
+    return command
+
+
+def output_options(command: Any) -> Any:
+    """Offer ``-o FILE`` and ``--force``, and those of :func:`manner_options`."""
+    command = click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")(manner_options(command))
     return click.option(
         "-o", "--output", type=click.Path(path_type=Path), metavar="FILE",
         help="Write to FILE, not to the screen; - is the screen.",

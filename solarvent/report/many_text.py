@@ -29,15 +29,17 @@ _BY = {
 _MARKS = {"fits": (GREEN, "o"), "short": (SUN, "^"), "stop": (RED, "s"), FAILED: (MUTED, "x")}
 _MOST_MARKS, _CELLS = 1000, 36
 _MOST_BARS = 40
+#: Causes and designs of the first screen.
+_CAUSES, _DESIGNS = 5, 10
 
 
-def render_many(title: str, summary: ManySummary, whole: bool) -> str:
-    """Write the summary in at most 80 columns, the verdict first."""
+def render_many(title: str, summary: ManySummary, whole: bool, full: bool = False) -> str:
+    """Write the summary, the verdict first; unless it is full, of many designs and causes only the first."""
     asked = "the whole of run" if whole else "size, held against the plan's own target"
     blocks = [
         paragraph(f"Many places: {title[:200]}") + "\n" + paragraph(summary.sentence),
-        _causes(summary),
-        _designs(summary),
+        _causes(summary, full),
+        _designs(summary, full),
         _weather(summary),
         _failed(summary),
         paragraph(f"Each row is that of {asked}, with what the row changes in the plan."),
@@ -45,12 +47,15 @@ def render_many(title: str, summary: ManySummary, whole: bool) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def _causes(summary: ManySummary) -> str:
+def _causes(summary: ManySummary, full: bool) -> str:
     """What fails where and why, of the design that was chosen."""
     if not summary.causes:
         return ""
     name = f' ("{summary.choice.id}")' if summary.choice.id else ""
-    lines = [paragraph(_cause_words(one), "       ", f"{one.level.upper():5s}  ") for one in summary.causes]
+    told = summary.causes if full else summary.causes[:_CAUSES]
+    lines = [paragraph(_cause_words(one), "       ", f"{one.level.upper():5s}  ") for one in told]
+    if more := len(summary.causes) - len(told):
+        lines.append(f"and {more} more causes: --full")
     return heading(f"Where it does not fit, and why{name}") + "\n" + "\n".join(lines)
 
 
@@ -67,17 +72,20 @@ def _span(least: float, most: float, positive: str, negative: str) -> str:
     return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
-def _designs(summary: ManySummary) -> str:
-    """Tabulate the designs."""
+def _designs(summary: ManySummary, full: bool) -> str:
+    """Tabulate the designs: all in their order, or those that fit at most places."""
     if len(summary.designs) == 1:
         return ""
+    best = sorted(summary.designs, key=lambda one: (one is summary.choice, one.merit), reverse=True)
+    told = summary.designs if full else best[:_DESIGNS]
     rows = [
         ("->" if one is summary.choice else "", one.id[:24], "-" if isnan(one.watts) else f"{one.watts:.3g}",
          "-" if isnan(one.share) else f"{one.share:.0%}", *(one.levels[level] for level in _LEVELS))
-        for one in summary.designs
+        for one in told
     ]  # fmt: skip
     title = heading(f"Designs ({NEARLY_EVERYWHERE:.0%} of the places is nearly everywhere)")
-    return f"{title}\n{table(rows, ('', 'design', 'panel [W]', 'fits at', *_LEVELS))}"
+    more = f"\nand {len(best) - len(told)} more: --full" if len(told) < len(best) else ""
+    return f"{title}\n{table(rows, ('', 'design', 'panel [W]', 'fits at', *_LEVELS))}{more}"
 
 
 def _weather(summary: ManySummary) -> str:

@@ -49,6 +49,12 @@ class DesignTally:
         """Share of these places at which it fits; NaN without any. [-]"""
         return self.levels["fits"] / self.judged if self.judged else nan
 
+    @property
+    def merit(self) -> tuple[float, float, float]:
+        """For order: more places that it fits at, then fewer stops, then enough air more often."""
+        share = -1.0 if np.isnan(self.share) else self.share
+        return share, -self.levels["stop"] / max(self.judged, 1), self.shares
+
 
 @dataclass
 class CauseTally:
@@ -173,11 +179,7 @@ def _chosen(tallies: Sequence[DesignTally]) -> tuple[DesignTally, bool]:
     everywhere = [one for one in tallies if one.share >= NEARLY_EVERYWHERE]
     if everywhere:
         return min(everywhere, key=lambda one: np.nan_to_num(one.watts, nan=np.inf)), True
-
-    def merit(one: DesignTally) -> tuple[float, ...]:
-        return np.nan_to_num(one.share, nan=-1.0), -one.levels["stop"] / max(one.judged, 1), one.shares
-
-    return max(tallies, key=merit), False
+    return max(tallies, key=lambda one: one.merit), False
 
 
 def _sentence(tallies: Sequence[DesignTally], choice: DesignTally, for_all: bool, places: int) -> str:

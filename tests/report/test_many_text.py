@@ -1,6 +1,7 @@
 """The answer for many places: text, JSON, CSV and the picture."""
 
 import json
+import re
 import xml.etree.ElementTree as ET
 
 import pandas as pd
@@ -20,6 +21,15 @@ def test_the_verdict_stands_first_in_lines_of_eighty():
     assert max(map(len, lines)) <= 80
     assert text.index("Where it does not fit") < text.index("Designs (90%") < text.index("Not worked out: 1")
     assert "light: 1 place, 43 N, 3 W (p3). At p3: because." in " ".join(text.split())
+
+
+def test_many_designs_stand_behind_full_but_for_the_best():
+    table = rows(**{f"d{watts}": (watts, "f" * (watts % 7) + "s" * (10 - watts % 7)) for watts in range(5, 33)})
+    short, full = (render_many("Sheds", summary(table), whole=False, full=asked) for asked in (False, True))
+    assert short.count("\n") < 45
+    assert "and 18 more: --full" in short
+    assert re.search(r"^-> +d6 ", short, re.MULTILINE)
+    assert all(f" d{watts} " in full for watts in range(5, 33))
 
 
 def test_the_json_has_its_schema_the_counts_and_all_rows():
