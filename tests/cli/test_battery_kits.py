@@ -34,14 +34,13 @@ area = "0.1 m2"
 [battery]
 {battery}
 [wiring]
-layout = "shared"
 {wiring}
 """
 SOUND = {
     "panel": "panel-30w",
     "fan": "fan-12v-120x25",
     "battery": 'kind = "lithium"\ncapacity = "300 Wh"\nfuse = "5 A"',
-    "wiring": 'lead = { length = "3 m" }',
+    "wiring": 'layout = "shared"\nlead = { length = "3 m" }',
 }
 
 
@@ -59,7 +58,7 @@ def kit(tmp_path):
 
 def told(path, *command):
     """Exit code, verdict, and the codes of the stops of a run."""
-    answer = solarvent("run", path, "--format", "json")
+    answer = solarvent("run", path, "--day", "07-15", "--format", "json")
     data = json.loads(answer.stdout)
     return (
         answer.returncode,
@@ -115,6 +114,14 @@ def test_a_night_is_a_span_over_midnight(kit):
 
 
 LEAD = 'kind = "lead-acid"\ncapacity = "300 Wh"\nfuse = "5 A"'
+IN_RUNS = """runs = [["roof", "keeper", "cord", "east"]]
+[[converter]]
+id = "keeper"
+part = "charge-controller-pwm"
+[[lead]]
+id = "cord"
+length = "2 m"
+"""
 FUSED = 'kind = "lithium"\ncapacity = "300 Wh"\nfans_at = "battery"\nfuse = "{} A"'
 FAULTS = {
     "a fan for another voltage": (
@@ -124,7 +131,7 @@ FAULTS = {
     ),
     "a usb fan straight on 12 V": (
         {"fan": "fan-usb-120"},
-        {"fan": "fan-usb-120", "wiring": 'converter = "buck-5v"'},
+        {"fan": "fan-usb-120", "wiring": 'layout = "shared"\nconverter = "buck-5v"'},
         "over-voltage",
     ),
     "a panel that is too low": ({"panel": "panel-6v-6w"}, {"panel": "panel-20w"}, "battery-not-charged"),
@@ -134,13 +141,13 @@ FAULTS = {
         "battery-without-fuse",
     ),
     "a fuse that the lead cannot bear": (
-        {"battery": FUSED.format(20)},
-        {"battery": FUSED.format(5)},
+        {"battery": FUSED.format(20), "wiring": IN_RUNS},
+        {"battery": FUSED.format(5), "wiring": IN_RUNS},
         "wire-thin",
     ),
     "too many volts for the controller": (
-        {"panel": "panel-24v-100w", "wiring": 'converter = "charge-controller-12v"'},
-        {"panel": "panel-24v-100w", "wiring": 'converter = "charge-controller-mppt"'},
+        {"panel": "panel-24v-100w", "wiring": 'layout = "shared"\nconverter = "charge-controller-12v"'},
+        {"panel": "panel-24v-100w", "wiring": 'layout = "shared"\nconverter = "charge-controller-mppt"'},
         "converter-over-voltage",
     ),
 }
@@ -189,7 +196,6 @@ def test_the_checklist_joins_the_battery_first_and_the_panel_last(kit):
 
 def test_a_battery_in_the_runs_is_told_to_leave_them(kit):
     path = kit(wiring='runs = [["roof", "battery", "east"]]')
-    path.write_text(path.read_text(encoding="utf-8").replace('layout = "shared"\n', ""), encoding="utf-8")
     refused = solarvent("run", path)
     assert refused.returncode == 1
     assert "it hangs on its controller by itself" in refused.stderr
