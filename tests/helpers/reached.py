@@ -141,6 +141,9 @@ def commands(folder: Path) -> Iterator[list[Any]]:
     yield ["size", shed, "--target", "20 ach"]
     for name in ("thermostat", "series", "bypass", "unlike", "battery"):
         yield ["size", made[name], "--watts", "30 W", "--watts", "60 W", "--wire", "16AWG"]
+    night = ["--oktas", "5", "--from", "20:00", "--to", "06:00"]
+    yield ["airflow", made["battery"], *night]
+    yield ["run", made["battery"], "--budget"]
     yield from _many_commands(folder, made["climate"])
     yield ["meter", shed, "--irradiance", "600", "--panel-open", "20.4V", "--fan", "east=0.4V/0.1A/stands"]
     yield ["meter", shed, "--at", "2025-06-21 12:00", "--panel-joined", "17V/0.3A", "--format", "json"]
