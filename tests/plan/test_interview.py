@@ -200,5 +200,5 @@ def test_a_battery_is_asked_for_with_its_controller_and_lands_in_the_plan():
 
 @pytest.mark.parametrize("words", ["100 Ah", "12 V", "7 V Ah", "12 V, 0 Ah", "12 V, 9999999 Ah", "1.2.3 V, 7 Ah"])
 def test_ampere_hours_without_volts_are_asked_for_again(words):
-    with pytest.raises(QuantityError, match='like "12 V, 7 Ah"|out of range'):
+    with pytest.raises(QuantityError, match=r'like "12 V, 7 Ah"|out of range'):
         battery_label(words)
