@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -263,11 +263,3 @@ class PlanRecord(Record):
         for section in ("panel", "fan", "lead", "splitter", "converter"):
             for part in getattr(self, section):
                 yield section, part
-
-
-def plan_schema() -> dict[str, Any]:
-    """Make the JSON Schema of the plan file, draft 2020-12; keys that a library entry may supply are not required."""
-    schema = PlanRecord.model_json_schema()
-    for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
-        schema["$defs"][name].pop("required", None)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "solarvent plan", **schema}

@@ -12,7 +12,7 @@ from solarvent.base.errors import PlanError
 from solarvent.base.findings import Edit
 from solarvent.base.quantities import EXAMPLES, shown_unit
 from solarvent.plan.edit import edited
-from solarvent.plan.plan_record import plan_schema
+from solarvent.plan.schema import plan_schema
 
 LONGEST_VALUE = 300
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)

@@ -15,7 +15,7 @@ from solarvent.base.errors import PartError, PlanError, Problem
 from solarvent.plan.checking import check_plan
 from solarvent.plan.library import Library
 from solarvent.plan.plan import embedded_plan_path, load_plan
-from solarvent.plan.plan_record import plan_schema
+from solarvent.plan.schema import plan_schema
 from solarvent.plan.wording import on_one_line, place
 from solarvent.wiring.harness import build_harness
 
@@ -258,3 +258,11 @@ def test_the_schema_asks_for_no_key_that_the_library_may_lend() -> None:
     assert schema["required"] == ["place", "weather", "house", "panel", "fan", "wiring"]
     assert "required" not in schema["$defs"]["Fan"]
     assert schema["$defs"]["Fan"]["properties"]["start_voltage"]["examples"] == ["12 V"]
+
+
+def test_every_key_of_the_schema_says_what_it_means():
+    schema = plan_schema()
+    tables = {**schema["$defs"], "": schema}
+    silent = [f"{name}.{key}" for name, table in tables.items() for key, entry in table.get("properties", {}).items()
+              if len(entry.get("description", "")) < 5]  # fmt: skip
+    assert silent == []
