@@ -146,9 +146,12 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
         return
     if battery.fuse is None:
         yield unfused_battery("battery")
-    if not battery.cut_off:
+    if not battery.cuts_off:
         text = "Nothing takes the fans off before the battery is flat; once or twice like that ruins it."
-        yield Finding("warn", "battery-no-cut-off", "battery", text, "Use a controller with a low-voltage cut-off.")
+        do = "Use a controller with a low-voltage cut-off."
+        if battery.fans_at == "battery":
+            do = "Join the fans to the load output of the controller, which takes them off in time."
+        yield Finding("warn", "battery-no-cut-off", "battery", text, do)
     if budget.charged + budget.refused <= 0 and run.electrical.power_available.any():
         charging = law_of(battery).absorption
         text = f"The panels never reach the voltage of the battery, {charging:.1f} V at the last: nothing charges it."

@@ -250,6 +250,10 @@ class Animals(Record):
     weight: Weight = Field("1.8 kg", description="of one of them")
 
 
+#: Voltages that a controller may be set to, over that of the battery's label (common practice, no source). [-]
+_SETTINGS = {"cut_off_voltage": (0.75, 1.08), "reconnect_voltage": (0.95, 1.2), "charging_voltage": (1.08, 1.3)}
+
+
 class Battery(Record):
     """A battery with a charge controller: the panels charge it, and the fans run from it by day and by night.
 
@@ -284,7 +288,7 @@ class Battery(Record):
     )
     fuse: Current | None = Field(None, description="at the battery's + pole")
     start: ClockTime = Field("18:00", description="of the evening in which the fans are wanted too")
-    end: ClockTime = Field("22:00", description="of that evening")
+    end: ClockTime = Field("22:00", description="of that evening; the same as its start: none")
     days: Annotated[float, Field(gt=0, le=30)] = Field(2.0, description="days of autonomy wanted")
 
     @model_validator(mode="before")
@@ -304,6 +308,16 @@ class Battery(Record):
             write = f'write voltage = "12 V" beside it, or energy: "{float(label[1]) * 12:g} Wh" for 12 V'
             raise PydanticCustomError("battery", "{what}", {"what": what, "write": write}) from None
         return {**given, "capacity": f"{float(label[1]) * volts:.12g} Wh"}
+
+    @model_validator(mode="after")
+    def _is_set_as_controllers_are(self) -> Battery:
+        for name, (least, most) in _SETTINGS.items():
+            volts = getattr(self, name)
+            if volts is not None and not least <= volts / self.voltage <= most:
+                what = f"{name} of {volts:g} V is nothing for a battery of {self.voltage:g} V"
+                write = f"it lies between {least * self.voltage:.3g} and {most * self.voltage:.3g} V"
+                raise PydanticCustomError("battery", "{what}", {"what": what, "write": write})
+        return self
 
     @property
     def cuts_off(self) -> bool:

@@ -283,6 +283,12 @@ _MORE = """\
 # closes_at = "28 degC"
 # opens_at = "24 degC"
 #
+# [battery]                   # charged by the panel; the fans run from it in the hours of need and in the evening
+# kind = "lead-acid"          # or "lithium" (LiFePO4)
+# capacity = "20 Ah"
+# voltage = "12 V"
+# fuse = "5 A"                # at its + pole
+#
 # [shade]                     # against the sun: "outside", "inside" (cloth) or "paint" on the cover
 # place = "paint"
 # transmittance = 0.6

@@ -130,8 +130,11 @@ def hours_switched_on(plan: Plan, times: pd.DatetimeIndex) -> np.ndarray:
     battery = plan.record.storage
     if battery is None or battery.fed == "always" or plan.record.thermostat is not None:
         return np.ones(len(times), dtype=bool)
+    need = hours_of_need(plan, times)
+    if battery.start == battery.end:
+        return need
     evening = within_clock(times, battery.start, battery.end)
-    return hours_of_need(plan, times) | (evening & np.asarray(times.month.isin(plan.record.months_of_need)))
+    return need | (evening & np.asarray(times.month.isin(plan.record.months_of_need)))
 
 
 def in_order_of_span(times: pd.DatetimeIndex, start: str, end: str) -> pd.DatetimeIndex:

@@ -5,6 +5,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from solarvent.base.errors import PlanError
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.budget_text import render_budget
 from solarvent.report.layout import Frame
@@ -112,6 +113,19 @@ def test_a_larger_battery_goes_flat_less_often(small_plan):
 def test_an_evening_may_go_past_midnight(small_plan):
     kept = battery_budget(run_of(small_plan, {"battery": BATTERY | {"start": "22:00", "end": "02:00"}}))
     assert kept.a_day == pytest.approx(10 * 6.0)
+
+
+def test_an_evening_that_ends_when_it_begins_is_none(small_plan):
+    kept = battery_budget(run_of(small_plan, {"battery": BATTERY | {"start": "18:00", "end": "18:00"}}))
+    assert kept.a_day == pytest.approx(6 * 6.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "volts"), [("cut_off_voltage", "14 V"), ("reconnect_voltage", "10 V"), ("charging_voltage", "12 V")]
+)
+def test_a_controller_cannot_be_set_to_any_voltage(small_plan, key, volts):
+    with pytest.raises(PlanError, match=f"{key} of {volts} is nothing for a battery of 12 V"):
+        small_plan({**KIT, "battery": BATTERY | {key: volts}})
 
 
 def test_one_day_begins_with_what_such_a_day_leaves(small_plan):
