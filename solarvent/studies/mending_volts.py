@@ -166,6 +166,9 @@ def _watts(panel: Panel) -> float:
 @mends("over-voltage", "over-voltage-cold", "over-voltage-one-failed", "open-circuit-voltage")
 def _less_voltage(case: Case) -> Iterator[Mending]:
     """Hold the voltage, take fans for more of it, or less panel."""
+    if case.plan.record.storage is not None:
+        yield from _under_charge(case)
+        return
     fans = [part for _, part in case.parts() if isinstance(part, Fan)]
     if fans:
         yield from _regulated(case, fans[0], "clamp buck linear")
@@ -173,9 +176,54 @@ def _less_voltage(case: Case) -> Iterator[Mending]:
     yield from _other_panel(case, larger=False)
 
 
+@mends("over-voltage-charging")
+def _under_charge(case: Case) -> Iterator[Mending]:
+    """Fans that bear the charging voltage of the battery; less of it; or what steps it down."""
+    fans = [part for _, part in case.parts() if isinstance(part, Fan)]
+    battery = case.plan.record.storage
+    if battery is None or not fans:
+        return
+    yield from _regulated(case, fans[0], "buck")
+    yield from _other_fan(
+        case, lambda old, new: new.rated_voltage == old.rated_voltage and new.maximum_voltage > old.maximum_voltage,
+        "Get fans for more volts",
+    )  # fmt: skip
+    least = min(fan.maximum_voltage for fan in fans)
+    if least >= 1.1 * battery.voltage:
+        words = f"Set the controller to charge at {least:g} V, if it can be set."
+        yield Mending(words, (Edit("battery", "", "charging_voltage", f"{least:g} V"),))
+    yield from _other_fan(case, lambda old, new: abs(new.rated_voltage / battery.voltage - 1) < 0.1, "Get fans for it")
+
+
+@mends("battery-not-charged", "battery-runs-flat")
+def _charged(case: Case) -> Iterator[Mending]:
+    """Take the next larger panel that is above the battery in the place of all."""
+    battery = case.plan.record.storage
+    if battery is None:
+        return
+    record = case.plan.record
+    watts = max(_watts(panel) for panel in record.panel)
+    low, high = 1.3 * battery.voltage, 1.8 * battery.voltage
+    fitting = [
+        (name, part)
+        for name, part in case.entries("panels").items()
+        if isinstance(part, Panel) and part.v_mp is not None and low < part.v_mp < high and _watts(part) > watts
+    ]
+    names = [panel.id for panel in record.panel]
+    for entry, panel in sorted(fitting, key=lambda one: _watts(one[1])):
+        changes = [change for name in names for change in case.instead(name, entry)]
+        yield Mending(f"Get a {panel.name} ({entry}) in the place of {', '.join(names)}.", tuple(changes))
+
+
 @mends("never-starts", "starts-late", "may-not-start", "tries-in-vain", "will-not-restart", "string-shaded")
 def _more_light(case: Case) -> Iterator[Mending]:
-    """Let the sun in, then more panel, or a fan that starts on less."""
+    """Let the sun in, then more panel, or a fan that starts on less; on a battery, a fan for its voltage."""
+    if (battery := case.plan.record.storage) is not None:
+        volts = battery.voltage
+        yield from _other_fan(
+            case, lambda old, new: abs(new.rated_voltage / volts - 1) < 0.1, "Get fans for the battery"
+        )
+        return
     for panel in case.content.get("panel", ()):
         for key in ("lit_share_of_worst_cell", "behind", "soiling_ratio"):
             if key in panel:
