@@ -17,6 +17,8 @@ from solarvent.electrical.roots import find_root
 
 _SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
 _PLACE_TOLERANCE = 1e-9  # of the number of the node; a last Newton step leaves a far smaller error
+_STEP_TOLERANCE = 6e-5  # of the voltage; the error that is left goes with its square
+_FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
 _BLOCK = 8  # nodes at once
 
@@ -74,10 +76,55 @@ def locate(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _met_once(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
-    """What :func:`locate` gives for a load whose current rises, and so meets any source once.
+    """What :func:`locate` gives for a load whose current rises, and so meets any source once."""
+    near, last = source.node_near(table.voltage, table.current), len(table.voltage) - 2
+    place, left = _straight_guess(source, table) if near is None else near, np.arange(np.size(source.voltage_bound))
+    left = left[~np.isnan(place)]
+    for _ in range(_FREE_ROUNDS if near is not None else 0):
+        part = source if len(left) == len(place) else source.at(left)
+        place[left], settled = _along_segment(part, table, place[left])
+        left = left[~settled]
+        if not len(left):
+            break
+    else:
+        place[left] = _bracketed(source.at(left), table, place[left])
+    segment = np.fmin(np.fmax(place, 0.0), last).astype(np.intp)
+    return segment, place - segment
 
-    Newton's steps along the load, its nodes counted as the coordinate, from where the source would meet a straight one.
+
+def _along_segment(source: Source, table: LoadTable, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Two of Newton's steps along the segment of the load where each step is, drawn on beyond its ends.
+
+    Gives the places, nodes and shares as one number, to which they lead, and which of them have come to rest.
     """
+    nodes, highest = table.voltage, table.voltage[-1]
+    segment = np.minimum(np.maximum(place, 0.0), len(nodes) - 2.0).astype(np.intp)
+    start, amps, width, growth = (column[segment] for column in (nodes, table.current, *table.segments))
+    voltage = start + (place - segment) * width
+    for _ in range(2):
+        value, by_voltage, by_current = source.surplus_and_slopes(voltage, amps + growth * (voltage - start))
+        step = value / (by_voltage + by_current * growth)
+        voltage = np.minimum(np.maximum(voltage - step, 0.0), highest)
+    share = (voltage - start) / width
+    within = np.abs(share - 0.5) <= 0.5 + _SHARE_TOLERANCE
+    place = segment + np.minimum(np.maximum(share, 0.0), 1.0)
+    beyond = np.flatnonzero(~within)
+    place[beyond] = np.interp(voltage[beyond], nodes, np.arange(len(nodes)))
+    return place, within & (np.abs(step) <= _STEP_TOLERANCE * voltage)
+
+
+def _straight_guess(source: Source, table: LoadTable) -> np.ndarray:
+    """About the place where a source meets a load, if both were straight."""
+    light, bound = source.current_bound, source.voltage_bound
+    bound = np.minimum(bound, np.interp(light, table.current, table.voltage))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = np.where(light > 0, bound * light / np.interp(bound, table.voltage, table.current), 0.0)
+    near = np.interp(np.minimum(reach, bound), table.voltage, np.arange(len(table.voltage)))
+    return np.where(np.isnan(source.voltage_bound), np.nan, near)
+
+
+def _bracketed(source: Source, table: LoadTable, start: np.ndarray) -> np.ndarray:
+    """The place where a source meets a load, by Newton's steps along its nodes, between zero and the open circuit."""
     nodes = np.arange(len(table.voltage), dtype=float)
     last, up, more = len(nodes) - 2, np.diff(table.voltage), np.diff(table.current)
 
@@ -89,17 +136,9 @@ def _met_once(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]
         )
         return value, by_voltage * rise + by_current * growth
 
-    unknown = np.isnan(source.voltage_bound)
-    light, bound = (np.where(unknown, 0.0, value) for value in (source.current_bound, source.voltage_bound))
-    bound = np.minimum(bound, np.interp(light, table.current, table.voltage))
-    highest = np.interp(bound, table.voltage, nodes)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = bound * light / np.interp(bound, table.voltage, table.current)
-        near = np.where(light > 0, source.voltage_near(reach), 0.0)
-    start = np.interp(near, table.voltage, nodes)
-    found = find_root(surplus, np.zeros_like(highest), highest, start, _PLACE_TOLERANCE)
-    segment = np.minimum(found.astype(np.intp), last)
-    return segment, np.where(unknown, np.nan, found - segment)
+    highest = np.minimum(source.voltage_bound, np.interp(source.current_bound, table.current, table.voltage))
+    highest = np.interp(highest, table.voltage, nodes)
+    return find_root(surplus, np.zeros_like(highest), highest, start, _PLACE_TOLERANCE)
 
 
 def highest_held(source: Source, table: LoadTable) -> np.ndarray:
@@ -137,13 +176,11 @@ def _bisected(source: Source, table: LoadTable, first: int, last: int, steps: in
 
 def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
     """Whether a source can supply any node of a load from one on, by step."""
-    least = source.least_photocurrent(table.voltage[first:], table.current[first:])
-    if least is None:
+    known = source.supplies_any(table.voltage[first:], table.current[first:])
+    if known is None:
         return _any_tried(source, table, first)
-    # Where it is a near thing, every node counts.
-    found = source.current_bound >= least.current
-    unsure = np.flatnonzero(~(np.abs(source.current_bound - least.current) > least.margin * least.current))
-    found[unsure] = _any_tried(source.at(unsure), table, first)
+    found, near = known
+    found[near] = _any_tried(source.at(near), table, first)
     return found
 
 
@@ -171,17 +208,23 @@ def _falls(table: LoadTable, first: int, last: int) -> bool:
 
 
 def _tried_in_turn(source: Source, table: LoadTable, steps: int) -> np.ndarray:
-    """The highest node that any source can supply, from the open circuit down."""
-    # The last node below the open circuit: behind a cable the voltages of the nodes need not rise all the way.
-    least_from_here = np.minimum.accumulate(table.voltage[::-1])[::-1]
-    top = np.searchsorted(least_from_here, np.nan_to_num(source.voltage_bound), side="right") - 1
+    """The highest node that any source can supply, block by block from the end of the load down.
+
+    The current of a source falls as its voltage rises. One that cannot supply the least voltage of a block together
+    with the least current of it can supply no node of the block.
+    """
     found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
-    for first in range(0, len(table.voltage), _BLOCK):
-        nodes = np.maximum(top[sought] - np.arange(first, first + _BLOCK)[:, None], 0)
-        held = source.at(sought).can_supply(table.voltage[nodes], table.current[nodes])
+    highest, most = (np.broadcast_to(bound, steps) for bound in (source.voltage_bound, source.current_bound))
+    for end in range(len(table.voltage), 0, -_BLOCK):
+        nodes = np.arange(max(end - _BLOCK, 0), end)[::-1]
+        voltage, current = table.voltage[nodes], table.current[nodes]
+        least = voltage.min(), current.min()
+        tried = sought[(highest[sought] >= least[0]) & (most[sought] >= least[1])]
+        tried = tried[source.at(tried).can_supply(*(np.full(len(tried), value) for value in least))]
+        held = source.at(tried).can_supply(voltage[:, None], current[:, None])
         some = held.any(axis=0)
-        found[sought[some]] = np.take_along_axis(nodes, np.argmax(held, axis=0)[None], axis=0)[0][some]
-        sought = sought[~some & (nodes[-1] > 0)]
+        found[tried[some]] = nodes[np.argmax(held, axis=0)[some]]
+        sought = np.setdiff1d(sought, tried[some], assume_unique=True)
         if not len(sought):
             break
     return found

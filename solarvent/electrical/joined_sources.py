@@ -13,13 +13,35 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.panel_source import Source
+from solarvent.electrical.panel_source import PanelSource, Source
 from solarvent.electrical.roots import find_root
 from solarvent.electrical.single_diode import Diodes, diode_drop
 
 
+class _Composed:
+    """What every source made of others shares: only a trial tells where it meets a load."""
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Not known."""
+
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Not known."""
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """What it has beyond this voltage [V] and current [A], and its derivatives by them."""
+        raise NotImplementedError
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """What it has beyond this voltage [V] and current [A]."""
+        return self.surplus_and_slopes(voltage, current)[0]
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+        return np.asarray(self.surplus(voltage, current) >= 0)
+
+
 @dataclass(frozen=True, eq=False)
-class ThroughSource:
+class ThroughSource(_Composed):
     """Panels side by side seen through one resistance [ohm] and the diodes in line with it."""
 
     member: Source
@@ -71,21 +93,10 @@ class ThroughSource:
         current, slope = self.member.current_at(behind)
         return current, -slope / fallen(behind)[1]
 
-    def voltage_near(self, reach: Any) -> Any:
-        """No more than that voltage, or the open circuit. [V]"""
-        return np.minimum(reach, self.voltage_bound)
-
     @property
     def single_humped(self) -> bool:
         """As the member is."""
         return self.member.single_humped
-
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """Not known."""
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether the member can, with what is lost in line."""
-        return self.surplus(voltage, current) >= 0
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """Surplus of the member beyond what is lost in line."""
@@ -107,7 +118,7 @@ class ThroughSource:
 
 
 @dataclass(frozen=True, eq=False)
-class SeriesSource:
+class SeriesSource(_Composed):
     """Unlike panels in series, and what lies in line with them: voltages add at equal current.
 
     In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
@@ -161,32 +172,24 @@ class SeriesSource:
         """Current [A] at a voltage [V], and its derivative [S]."""
         # With the voltage divided in any way, the current lies between those that the members then give; what is in
         # line gives nothing at no voltage.
-        parts = _shares([member.voltage_bound for member in self.members]) * voltage
+        parts = _divided(voltage, [member.voltage_bound for member in self.members])
         divided = [member.current_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
         if self.resistance or self.diodes:
             divided.append(np.zeros_like(divided[0]))
         current = _within(self.voltage_at, voltage, divided)
         return current, 1.0 / self.voltage_at(current)[1]
 
-    def voltage_near(self, reach: Any) -> Any:
-        """No more than that voltage, or the open circuit. [V]"""
-        return np.minimum(reach, self.voltage_bound)
-
     @property
     def single_humped(self) -> bool:
         """Only without bypass diodes: each of those that begins to carry makes a hump of its own."""
         return all(member.single_humped and not getattr(member, "bypass", None) for member in self.members)
 
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """Not known."""
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether the string has this voltage [V] at this current [A]."""
-        return self.surplus(voltage, current) >= 0
-
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """Voltage [V] at this current [A] beyond this one [V]."""
-        return self.surplus_and_slopes(voltage, current)[0]
+        """Surplus of one member at the voltage that the others leave to it, which saves the search of its own."""
+        current = np.broadcast_to(current, np.broadcast_shapes(np.shape(current), np.shape(self.current_bound)))
+        others, _ = _summed(member.voltage_at(current) for member in self.members[:-1])
+        lost = current * self.resistance + diode_drop(current, self.diodes)[0]
+        return self.members[-1].surplus(voltage + lost - others, current)
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """Voltage [V] at this current [A] beyond this one [V], and its derivatives [-], [ohm]."""
@@ -201,7 +204,7 @@ class SeriesSource:
 
 
 @dataclass(frozen=True, eq=False)
-class ParallelSource:
+class ParallelSource(_Composed):
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]
@@ -231,7 +234,7 @@ class ParallelSource:
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
         # With the current divided in any way, the voltage lies between those that the members then have.
-        parts = _shares([member.current_bound for member in self.members]) * current
+        parts = _divided(current, [member.current_bound for member in self.members])
         divided = [member.voltage_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
         voltage = _within(self.current_at, current, divided)
         return voltage, 1.0 / self.current_at(voltage)[1]
@@ -240,25 +243,20 @@ class ParallelSource:
         """Current [A] at a voltage [V], and its derivative [S]."""
         return _summed(member.current_at(voltage) for member in self.members)
 
-    def voltage_near(self, reach: Any) -> Any:
-        """No more than that voltage, or the open circuit. [V]"""
-        return np.minimum(reach, self.voltage_bound)
-
     @property
     def single_humped(self) -> bool:
         """As its members are."""
         return all(member.single_humped for member in self.members)
 
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """Not known."""
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether all together give this current [A] at this voltage [V]."""
-        return self.surplus(voltage, current) >= 0
-
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """Current [A] at this voltage [V] beyond this one [A]."""
-        return self.surplus_and_slopes(voltage, current)[0]
+        """Surplus of one member at the current that the others leave to it, which saves the search of its own.
+
+        It is a string, if there is one, whose current takes longest to find.
+        """
+        voltage = np.broadcast_to(voltage, np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound)))
+        last = next((member for member in self.members if not isinstance(member, PanelSource)), self.members[-1])
+        others, _ = _summed(member.current_at(voltage) for member in self.members if member is not last)
+        return last.surplus(voltage, current - others)
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """Current [A] at this voltage [V] beyond this one [A], and its derivatives [S], [-]."""
@@ -278,11 +276,12 @@ def _summed(pairs: Any) -> tuple[np.ndarray, np.ndarray]:
     return sum(values), sum(slopes)
 
 
-def _shares(bounds: Sequence[Any]) -> np.ndarray:
-    """Parts of one that go with bounds, for a first guess; equal ones where all bounds are 0."""
+def _divided(whole: Any, bounds: Sequence[Any]) -> list[np.ndarray]:
+    """A voltage or a current, shape (..., steps), in parts that go with bounds (steps,): equal where all are 0."""
     stacked = np.stack(np.broadcast_arrays(*bounds))
     total = stacked.sum(axis=0)
-    return np.divide(stacked, total, out=np.full_like(stacked, 1.0 / len(stacked), dtype=float), where=total > 0)
+    shares = np.divide(stacked, total, out=np.full_like(stacked, 1.0 / len(stacked), dtype=float), where=total > 0)
+    return [share * whole for share in shares]
 
 
 def _within(function: Callable, target: Any, values: Sequence[np.ndarray]) -> np.ndarray:

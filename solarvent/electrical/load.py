@@ -44,6 +44,12 @@ class LoadTable:
         return bool(np.all(np.diff(self.current) > 0) and np.all(np.diff(self.voltage) > 0))
 
     @cached_property
+    def segments(self) -> tuple[np.ndarray, np.ndarray]:
+        """Width [V] of each segment of a rising load, and its slope [S]."""
+        width = np.diff(self.voltage)
+        return width, np.diff(self.current) / width
+
+    @cached_property
     def stretches(self) -> tuple[tuple[int, int], ...]:
         """First and last node of each stretch in which a source's surplus has one hump at the most, from the top down.
 

@@ -201,6 +201,22 @@ def ports(source: Source, load: LoadSide, states: Mapping[str, State], steps: in
     return Ports(voltage, terminals[: len(load.ids)], inout, off & (inout[:, 0, 0] >= cut_in[:, None]))
 
 
+def turning_voltage(
+    source: Source, load: LoadSide, states: Mapping[str, State], names: Sequence[str], steps: int
+) -> np.ndarray:
+    """Voltage at the terminals of some fans that turn, as :func:`ports` finds it; shape (names, steps). [V]
+
+    One converter that feeds them all is on, or they would not turn.
+    """
+    fed = fed_by(load.branch, *load.converters) if len(load.converters) == 1 else set()
+    if load.switches and not set(names) <= fed:
+        return ports(source, load, states, steps).terminals[[load.ids.index(name) for name in names], 0]
+    table, rows = load.table(states)
+    segment, share = locate(source, table)
+    columns = [table.terminals[rows[name], 0] for name in names]
+    return np.array([column[segment] + share * np.diff(column)[segment] for column in columns])
+
+
 def _rest(
     source: Source,
     load: LoadSide,

@@ -21,24 +21,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, NamedTuple, Protocol
+from itertools import pairwise
+from typing import Any, Protocol
 
 import numpy as np
 
-from solarvent.electrical.roots import STEP_TOLERANCE, find_root
+from solarvent.electrical.roots import STEP_TOLERANCE, bilinear, find_root, rung
 from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop
 
 _BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
-_SAMPLES = 32  # steps from which the least photocurrent of all is known
-_LEAST_PHOTOCURRENT = 1e-9  # A; keeps a first guess in the dark finite
+_FEW = 64  # steps; so many are better tried
+_LEAST_MARGIN = 0.003  # of the light, in which a trial decides
+_LEAST_PHOTOCURRENT = 1e-9  # A; with less it is dark, where a first guess is concerned
+_TINY = 1e-300  # A; keeps a logarithm finite
+_WARMTHS, _LIGHTS = 7, 400  # size of the tables over warmth and light
+_WORKING_SHARE = 0.1  # of the highest voltage of a load; its nodes above are all in that table
 _LEAST_SHUNT = 1e-9  # S; keeps a dark panel in a series string finite
-
-
-class LeastPhotocurrent(NamedTuple):
-    """A photocurrent by step [A], and how far off it may be, as a share of it [-]."""
-
-    current: np.ndarray
-    margin: float
 
 
 class Source(Protocol):
@@ -52,8 +50,8 @@ class Source(Protocol):
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass."""
 
-    def voltage_near(self, reach: Any) -> Any:
-        """About the voltage [V] on a straight load that draws the whole current bound at another voltage [V]."""
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """About where it meets a load that rises through nodes [V], [A], in nodes; None if only a search tells."""
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
@@ -66,8 +64,8 @@ class Source(Protocol):
         """Along a load that draws less as the voltage rises, its surplus has one hump; see
         :class:`solarvent.electrical.load.LoadTable`."""
 
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> LeastPhotocurrent | None:
-        """About the least photocurrent with which it supplies any of some points [V], [A]; None if not known."""
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], and in which steps that is near; None if a trial tells."""
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
@@ -143,23 +141,6 @@ class PanelSource:
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
         return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
-
-    def voltage_near(self, reach: Any) -> Any:
-        """About the voltage [V] on a straight load that draws the whole photocurrent at another voltage [V].
-
-        The current left to the diode solves ``w + ln w = z``, Wright's omega function.
-        """
-        drawn = np.maximum(self.photocurrent, _LEAST_PHOTOCURRENT)
-        # The shunt draws its share as if it were a part of the load.
-        drawn, reach = drawn / (1.0 + reach * self._shunt / drawn), reach / (1.0 + reach * self._shunt / drawn)
-        drop, _ = diode_drop(drawn, self.lead_diodes)
-        span = reach + drawn * (self.resistance_series + self.lead_resistance) + drop
-        share = self.nNsVth / span
-        left = (span - self.voltage_bound) / self.nNsVth - np.log(share)
-        root = np.where(left > 1.0, left - np.log(np.maximum(left, 1.0)), 1.0 / (1.0 + np.exp(-np.minimum(left, 1.0))))
-        # One Newton step from the asymptotes is close enough to start from.
-        root = root * (1.0 + left - np.log(root)) / (1.0 + root)
-        return reach * (1.0 - share * root)
 
     def at(self, steps: Any) -> PanelSource:
         """The panel in some of the steps, by their index."""
@@ -267,8 +248,8 @@ class PanelSource:
             return voltage - reached, -slope
 
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
-        resistance = self.resistance_series + self.lead_resistance
-        start = voltage + self.photocurrent * resistance + diode_drop(self.photocurrent, self.lead_diodes)[0]
+        start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
+        start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
         current, slope, _, stretch = self._at(find_root(shortfall, low, high, start, tolerance))
         return current, slope / stretch
 
@@ -278,36 +259,98 @@ class PanelSource:
         return True
 
     @cached_property
-    def _shape_terms(self) -> np.ndarray:
-        """What the shape of the curve hangs on, by step: powers of its saturation current and its slope voltage."""
-        size, warmth = np.broadcast_arrays(np.log(self.saturation_current), self.nNsVth, self.photocurrent)[:2]
-        warmth = warmth / warmth[0] - 1.0
-        return np.array([np.ones_like(size), size, warmth, size * size, size * warmth, warmth * warmth])
+    def _light(self) -> np.ndarray:
+        """Logarithm of the photocurrent."""
+        return np.log(np.maximum(self.photocurrent, _TINY))
 
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> LeastPhotocurrent | None:
-        """About the least photocurrent with which it supplies any of some points [V], [A].
+    @cached_property
+    def _panels(self) -> list[PanelSource]:
+        """The steps of one panel each: of one series resistance, so that its curve hangs on light and warmth alone."""
+        series, steps = np.atleast_1d(self.resistance_series), np.size(self.photocurrent)
+        ends = [0, *(np.flatnonzero(series[1:] != series[:-1]) + 1).tolist(), steps]
+        return [self.at(slice(*span)) for span in pairwise(ends)] if len(ends) > 2 else [self]
 
-        The light that a point needs is explicit, for the current of the light is straight in it, and so is that of the
-        shunt (De Soto et al. 2006); otherwise it hangs on the temperature alone. It is worked out for some steps and
-        carried to all by a smooth law, whose largest miss tells the margin. None for a few steps.
+    @cached_property
+    def _by_warmth(self) -> tuple[PanelSource, np.ndarray, np.ndarray] | None:
+        """One panel at evenly spread warmths, in unit light; the one below each step, and the way to the next.
+
+        None if it is always dark.
         """
-        lit = np.flatnonzero(np.atleast_1d(self.photocurrent) > 0.0)
-        if len(lit) < 2 * _SAMPLES or not len(voltage):
+        photocurrent, warmth = np.broadcast_arrays(self.photocurrent, self.nNsVth)
+        lit = np.flatnonzero(photocurrent > _LEAST_PHOTOCURRENT)
+        if not len(lit):
             return None
-        step = lit[np.linspace(0, len(lit) - 1, _SAMPLES).astype(np.intp)]
-        some = self.at(step)
-        across = voltage + current * some.lead_resistance + diode_drop(current, some.lead_diodes)[0]
-        across = across[:, None] + np.multiply.outer(current, np.broadcast_to(some.resistance_series, step.shape))
-        grown = np.expm1(np.minimum(across / some.nNsVth, LARGEST_EXPONENT))
-        left = 1.0 - across * some._shunt / some.photocurrent
+        some = lit[np.linspace(0, len(lit) - 1, 4 * _WARMTHS).astype(np.intp)]
+        some = np.append(some, [lit[warmth[lit].argmin()], lit[warmth[lit].argmax()]])
+        some = some[np.argsort(warmth[some])]
+        known, part = warmth[some], self.at(some)
+        spread = np.linspace(known[0], known[-1], _WARMTHS)
+        laws = np.log(part.saturation_current), part.photocurrent / part._shunt, part.resistance_series
+        leak, per_light, series, _ = np.broadcast_arrays(*laws, known)
+        evenly = replace(
+            part,
+            photocurrent=np.ones(_WARMTHS),
+            saturation_current=np.exp(np.interp(spread, known, leak)),
+            resistance_series=series[:1],
+            resistance_shunt=np.interp(spread, known, per_light),
+            nNsVth=spread,
+        )
+        return evenly, *rung(warmth, spread[0], spread[-1], _WARMTHS)
+
+    def _needed(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+        """Photocurrent [A] with which it supplies points [V], [A], its cells as warm as in each step; (points, steps).
+
+        The shunt of the cells conducts in proportion to their light (De Soto et al. 2006), so that this is explicit.
+        Infinite where no light is enough.
+        """
+        across = (voltage + current * self.lead_resistance + diode_drop(current, self.lead_diodes)[0])[:, None]
+        across = across + np.multiply.outer(current, np.broadcast_to(self.resistance_series, self.photocurrent.shape))
+        grown = np.expm1(np.minimum(across / self.nNsVth, LARGEST_EXPONENT))
+        left = 1.0 - across * (self._shunt / self.photocurrent)
         with np.errstate(divide="ignore", invalid="ignore"):
-            needed = np.where(left > 0, (current[:, None] + some.saturation_current * grown) / left, np.inf).min(axis=0)
-        if not np.isfinite(needed).all():
+            return np.where(left > 0, (current[:, None] + self.saturation_current * grown) / left, np.inf)
+
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], by step; and the steps in which that is a near thing.
+
+        The least light with which it does is known for some warmths of its cells. Between them its logarithm is all but
+        straight; how far it bends tells the margin. None for a few steps.
+        """
+        if np.size(self.photocurrent) < _FEW or not len(voltage):
             return None
-        terms = self._shape_terms
-        law = np.linalg.lstsq(terms[:, step].T, np.log(needed))[0]
-        missed = np.abs(law @ terms[:, step] - np.log(needed)).max()
-        return LeastPhotocurrent(np.exp(law @ terms), 0.003 + 4.0 * float(missed))
+        found, near = [], []
+        for panel in self._panels:
+            if panel._by_warmth is None:
+                return None
+            evenly, row, up = panel._by_warmth
+            needed = np.log(evenly._needed(voltage, current).min(axis=0))
+            if not np.isfinite(needed).all():
+                return None
+            left = panel._light - (needed[row] + up * np.diff(needed)[row])
+            found.append(left >= 0.0)
+            near.append(~(np.abs(left) > _LEAST_MARGIN + 0.5 * np.abs(np.diff(needed, 2)).max()))
+        return np.concatenate(found), np.flatnonzero(np.concatenate(near))
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+        """About where it meets a load: read from a table over the warmth and over the logarithm of the light."""
+        # All of the nodes at the voltages that panels work at, and some of the many close to zero.
+        fine = int(np.searchsorted(voltage, _WORKING_SHARE * voltage[-1]))
+        nodes = np.append(np.arange(0, fine, 8), np.arange(fine, len(voltage)))
+        parts = [panel._one_near(voltage[nodes], current[nodes], nodes) for panel in self._panels]
+        return np.concatenate(parts) if len(parts) > 1 else parts[0]
+
+    def _one_near(self, voltage: np.ndarray, current: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+        """The same for the steps of one panel, from some of the nodes."""
+        lit, light = np.asarray(self.photocurrent) > _LEAST_PHOTOCURRENT, self._light
+        dark = np.where(np.isnan(light), np.nan, 0.0)
+        if self._by_warmth is None:
+            return dark
+        evenly, row, up = self._by_warmth
+        needed = np.log(np.maximum(evenly._needed(voltage, current), _TINY))
+        ends, number = (light[lit].min(), light[lit].max()), _LIGHTS if len(light) > _LIGHTS else _LIGHTS // 4
+        tried = np.linspace(*ends, number)
+        table = np.array([np.interp(tried, column, nodes) for column in needed.T])
+        return np.where(lit, bilinear(table, (row, up), rung(light, *ends, number)), dark)
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
@@ -326,18 +369,30 @@ class PanelSource:
         return self._given - needed
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
-        """The surplus [A], and its derivatives by voltage [S] and current [-]."""
-        drop, steepness = diode_drop(current, self.lead_diodes) if self.lead_diodes else (0.0, 0.0)
-        in_line = self.lead_resistance + steepness
-        terminal = voltage + current * self.lead_resistance + drop
+        """The logarithm of the photocurrent over the one that is needed, and its derivatives by voltage and current.
+
+        In it both the branch along the current of the light and that along the diode are all but straight. A tenth of
+        the photocurrent is added to both, so that it is finite where nothing is needed. [-], [1/V], [1/A]
+        """
+        terminal = voltage + current * self.lead_resistance
+        in_line: Any = self.lead_resistance
+        if self.lead_diodes:
+            drop, steepness = diode_drop(current, self.lead_diodes)
+            terminal, in_line = terminal + drop, in_line + steepness
         asked: Any = current
         backwards: Any = 0.0
         if self.bypass:
             passed, backwards = bypass_current(terminal, self.bypass)
             asked = current - passed
-        given, slope = self.current(terminal + asked * self.resistance_series)
-        by_voltage = slope * (1.0 - backwards * self.resistance_series) + backwards
-        return given - asked, by_voltage, slope * self.resistance_series - 1.0 + by_voltage * in_line
+        across = terminal + asked * self.resistance_series
+        forward = self.saturation_current * np.exp(np.minimum(across / self.nNsVth, LARGEST_EXPONENT))
+        added = 0.1 * self.photocurrent + _TINY
+        needed = np.maximum(asked - self.saturation_current + forward + across * self._shunt, 0.0) + added
+        slope = -(forward / self.nNsVth + self._shunt)
+        by_voltage = slope * (1.0 - backwards * self.resistance_series) + backwards if self.bypass else slope
+        by_voltage = by_voltage / needed
+        by_current = (slope * self.resistance_series - 1.0) / needed + by_voltage * in_line
+        return np.log((self.photocurrent + added) / needed), by_voltage, by_current
 
     def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the panel's own terminals, before its leads."""

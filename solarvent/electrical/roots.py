@@ -1,4 +1,4 @@
-"""Roots of many falling functions at once: Newton's steps, kept within a bracket."""
+"""Roots of many falling functions at once, by Newton's steps within a bracket; and tables read between rungs."""
 
 from __future__ import annotations
 
@@ -45,3 +45,24 @@ def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: fl
         if not np.any(np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)):
             break
     return guess
+
+
+def bilinear(
+    table: np.ndarray, rows: tuple[np.ndarray, np.ndarray], columns: tuple[np.ndarray, np.ndarray]
+) -> np.ndarray:
+    """Read a table between its rows and its columns, as :func:`rung` gives the places."""
+    (row, up), (column, right) = rows, columns
+    flat, place = table.ravel(), row * table.shape[1] + column
+    low = flat[place]
+    low += right * (flat[place + 1] - low)
+    place += table.shape[1]
+    high = flat[place]
+    high += right * (flat[place + 1] - high)
+    return np.asarray(low + up * (high - low))
+
+
+def rung(values: np.ndarray, low: float, high: float, number: int) -> tuple[np.ndarray, np.ndarray]:
+    """The rung of an even ladder below each value, and the share of the way to the next."""
+    counted = np.fmax(values - low, 0.0) * ((number - 1) / max(high - low, 1e-12))
+    below = np.minimum(counted, number - 2.0).astype(np.intp)
+    return below, counted - below

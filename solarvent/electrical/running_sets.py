@@ -119,15 +119,17 @@ def transitions(
     return np.take_along_axis(grown, settled.astype(np.intp), axis=0).T.copy()
 
 
-def pass_in_time(table: np.ndarray, designs: int = 1) -> np.ndarray:
+def pass_in_time(table: np.ndarray, designs: int = 1, row_of: np.ndarray | None = None) -> np.ndarray:
     """The set of each step, beginning with all fans standing.
 
     Parameters
     ----------
-    table : array (steps, sets) of uint8
+    table : array (rows, sets) of uint8
         From :func:`transitions`.
     designs : int
         So many equal spans follow one another in the steps, each beginning with all fans standing.
+    row_of : array (steps,) of int, optional
+        The row of the table that each step has; by default each its own.
 
     Returns
     -------
@@ -136,24 +138,27 @@ def pass_in_time(table: np.ndarray, designs: int = 1) -> np.ndarray:
 
     Examples
     --------
-    >>> pass_in_time(np.array([[0, 1], [1, 1], [0, 1], [0, 0]], dtype=np.uint8)).tolist()
-    [0, 1, 1, 0]
+    >>> table = np.array([[0, 1], [1, 1], [0, 0]], dtype=np.uint8)
+    >>> pass_in_time(table, row_of=np.array([0, 1, 0, 0, 2])).tolist()
+    [0, 1, 1, 1, 0]
     """
-    steps = len(table)
+    row_of = np.arange(len(table)) if row_of is None else row_of
+    steps = len(row_of)
     if not steps:
         return np.zeros(0, dtype=int)
     first = np.arange(0, steps, steps // designs)
-    columns = np.ascontiguousarray(table.T)
-    columns[:, first] = columns[0, first]
-    changes, depends = np.zeros((2, steps), dtype=bool)
-    for state, column in enumerate(columns):
-        changes |= column != state
-        depends |= column != columns[0]
+    # Where each set leads to itself nothing changes, nor where the step before has already settled under the same row.
+    stays = np.all(table == np.arange(table.shape[1]), axis=1)
+    changes = ~stays[row_of]
+    changes[1:] &= row_of[1:] != row_of[:-1]
     changes[first] = True
-    # Where every set leads to the same one, the steps before do not matter; where each leads to itself nothing changes.
     event = np.flatnonzero(changes)
-    last = np.cumsum(changes) - 1
-    return _carried(columns[:, event], depends[event])[last]
+    columns = table[row_of[event]].T.copy()
+    begin = np.searchsorted(event, first)
+    columns[:, begin] = columns[0, begin]
+    # Where every set leads to the same one, the steps before do not matter.
+    depends = np.any(columns != columns[0], axis=0)
+    return np.repeat(_carried(columns, depends), np.diff(event, append=steps))
 
 
 def _carried(columns: np.ndarray, depends: np.ndarray) -> np.ndarray:

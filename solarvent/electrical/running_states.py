@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -10,10 +10,11 @@ import numpy as np
 from solarvent.electrical import running_sets as running
 from solarvent.electrical.branches import LoadSide, State
 from solarvent.electrical.motor import capacitor_start_voltage
-from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached
+from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached, turning_voltage
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 
+_MOST_OUTCOMES = 4096  # of some tests together, before only those that occur are numbered
 _DARK = 1e-6  # A; a panel with less photocurrent is dark
 
 
@@ -32,10 +33,10 @@ class RunningSets:
         self._rest: dict[str, State] = {
             name: "retrying" if load.fans[name].retrying and name not in in_series else "held" for name in load.ids
         }
-        first = [load.fans[group[0]] for group in self.groups]
-        order = range(len(first))
-        self.start_order = sorted(order, key=lambda group: first[group].start_voltage)
-        self.stop_order = sorted(order, key=lambda group: (-self._falls_at(group), -group))
+        self.start_order = sorted(range(len(self.groups)), key=self._starts_at)
+        # Of those that fall at one voltage the last to start stops first.
+        last = self.start_order.index
+        self.stop_order = sorted(self.start_order, key=lambda group: (-self._falls_at(group), -last(group)))
 
     def standing(self, position: int, retrying: State | None = None) -> dict[str, State]:
         """The state of each fan in a set; standing retrying fans may be put into another state."""
@@ -74,6 +75,13 @@ class RunningSets:
                 rows[name] = row if turning is None else (place < row) == turning
         return np.array([rows[name] for name in self.load.ids])
 
+    def _starts_at(self, group: int) -> tuple[float, ...]:
+        """Start voltage of a group, then voltage and current at the bus that it takes when all others stand."""
+        fan = self.load.fans[self.groups[group][0]]
+        table, rows = self.load.table(self.standing(0, retrying="open") | {fan.id: "held"})
+        reached = table.point_at_terminal(rows[fan.id], fan.start_voltage)
+        return fan.start_voltage, *(reached or (float("inf"), float("inf"))), self._falls_at(group)
+
     def _falls_at(self, group: int) -> float:
         """Voltage at the bus at which a group falls to its stop voltage, when all fans turn."""
         fan = self.load.fans[self.groups[group][0]]
@@ -100,14 +108,24 @@ class RunningStates(RunningSets):
         self.keeps, self.starts = self._tests()
 
     @cached_property
+    def _outcomes(self) -> tuple[np.ndarray, np.ndarray]:
+        """The different outcomes of the tests, as the set that fans come into from each set; and that of each light."""
+        tests = [*self.keeps.reshape(-1, self.source.steps), *self.starts.reshape(-1, self.source.steps)]
+        example, outcome = _patterns(tests)
+        keeps, starts = self.keeps[..., example], self.starts[..., example]
+        return running.transitions(self.sets, keeps, starts, self.start_order, self.stop_order), outcome
+
+    @property
     def transitions(self) -> np.ndarray:
         """From each set, the set that the fans settle in, by light; shape (lights, sets)."""
-        return running.transitions(self.sets, self.keeps, self.starts, self.start_order, self.stop_order)
+        table, outcome = self._outcomes
+        return table[outcome]
 
     @cached_property
     def _unlatched(self) -> np.ndarray:
         """Index of the set of every step, beginning with all fans standing, if no converter latches."""
-        return running.pass_in_time(self.transitions[self.light_of], self.designs)
+        table, outcome = self._outcomes
+        return running.pass_in_time(table, self.designs, outcome[self.light_of])
 
     @cached_property
     def _latched(self) -> np.ndarray:
@@ -142,8 +160,10 @@ class RunningStates(RunningSets):
 
         Shape (converters, steps).
         """
+        if not self.load.switches:
+            return np.zeros((len(self.load.converters), len(self.light_of)), dtype=bool)
         found = self._hunts[self._unlatched, :, self.light_of].T
-        for position in np.flatnonzero(np.bincount(self._unlatched)).tolist() if self.load.switches else ():
+        for position in np.flatnonzero(np.bincount(self._unlatched)).tolist():
             here = np.flatnonzero(self._unlatched == position)
             lights, place = _distinct(self.light_of[here], self.source.steps)
             hunts = hunting(self.source.source.at(lights), self.load, self.standing(position), len(lights))
@@ -163,17 +183,34 @@ class RunningStates(RunningSets):
         apart = [self.standing(number) != self.standing(number, retrying="open") for number in range(len(self.sets))]
         return np.array(apart)[self.reached]
 
-    def fan_voltage(self, steps: np.ndarray) -> np.ndarray:
-        """Voltage at the fans' terminals in some of the steps, as :meth:`at_rest`; shape (fans, steps). [V]"""
-        return self._fan_voltage(self._found(steps), len(steps))
+    def of_design(self, number: int, asked: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Which fans of a design turn, and their voltage where they do and it is asked for, else 0. (fans, steps), [V]
+
+        `asked` is of shape (steps of a design,).
+        """
+        span = slice(number * len(asked), (number + 1) * len(asked))
+        lights_each = self.source.steps // self.designs
+        reached, light_of = self.reached[span], self.light_of[span] - number * lights_each
+        running = self.by_fan(self.sets[reached].T, turning=True)
+        volts = np.zeros((len(self.groups), len(asked)))
+        wanted = reached * asked
+        for position in (np.flatnonzero(np.bincount(wanted)[1:]) + 1).tolist():
+            here = np.flatnonzero(wanted == position)
+            lights, place = _distinct(light_of[here], lights_each)
+            lights += number * lights_each
+            turning = np.flatnonzero(self.sets[position])
+            names = [self.groups[group][0] for group in turning]
+            found = turning_voltage(
+                self.source.source.at(lights), self.load, self.standing(position), names, len(lights)
+            )
+            for group, row in zip(turning, found, strict=True):
+                volts[group, here] = row[place]
+        return running, self.by_fan(volts) * running
 
     def highest_voltage(self, steps: np.ndarray) -> np.ndarray:
         """Largest voltage at the fans' terminals, between the attempts of those that stand; shape (fans, steps). [V]"""
-        return self._fan_voltage(self._found(steps, "open"), len(steps))
-
-    def _fan_voltage(self, parts: Iterable[tuple[np.ndarray, np.ndarray, Ports]], steps: int) -> np.ndarray:
-        voltage = np.zeros((len(self.load.ids), steps))
-        for here, place, found in parts:
+        voltage = np.zeros((len(self.load.ids), len(steps)))
+        for here, place, found in self._found(steps, "open"):
             voltage[:, here] = found.terminals[:, 0][:, place]
         return voltage
 
@@ -217,6 +254,23 @@ def _distinct(indices: np.ndarray, bound: int) -> tuple[np.ndarray, np.ndarray]:
     among = np.zeros(bound, dtype=bool)
     among[indices] = True
     return np.flatnonzero(among), (np.cumsum(among) - 1)[indices]
+
+
+def _patterns(tests: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """The different outcomes of some tests, by a step that has each of them; and which one each step has."""
+    outcome, bound = np.zeros(len(tests[0]), dtype=np.uint16), 1
+    for passed in tests:
+        if passed.all() or not passed.any():
+            continue
+        outcome = 2 * outcome + passed
+        bound *= 2
+        if bound > _MOST_OUTCOMES:
+            kinds, outcome = _distinct(outcome, bound)
+            outcome, bound = outcome.astype(np.uint16), len(kinds)
+    kinds, outcome = _distinct(outcome, bound)
+    example = np.empty(len(kinds), dtype=np.intp)
+    example[outcome] = np.arange(len(outcome))
+    return example, outcome
 
 
 def _in_series(branch: Branch) -> set[str]:

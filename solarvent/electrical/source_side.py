@@ -195,9 +195,9 @@ class HeldSource:
         """Its surplus along a falling load has one hump."""
         return True
 
-    def voltage_near(self, reach: Any) -> Any:
-        """About the voltage [V] on a straight load, see :class:`Source`."""
-        return self.voltage / (1.0 + self.voltage / np.maximum(reach, 1e-9))
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
+        """About where it meets a load: at the voltage that it holds."""
+        return np.interp(self.voltage, voltage, np.arange(len(voltage)))
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
@@ -207,8 +207,8 @@ class HeldSource:
         """Current [A] at a voltage [V], and its derivative [S]."""
         return (self.voltage - voltage) / self.resistance, -np.ones_like(self.voltage) / self.resistance
 
-    def least_photocurrent(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """It has none."""
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Only a trial tells."""
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -207,7 +207,7 @@ class SizedCircuits:
         worst: Sequence[WorstCase] = (),
         closed: np.ndarray | None = None,
         stored: StoredMoments | None = None,
-    ) -> list[FanCourse]:
+    ) -> Iterator[FanCourse]:
         """Carry designs through the light of some moments, in the order in which they pass.
 
         Parameters
@@ -226,77 +226,64 @@ class SizedCircuits:
         stored : StoredMoments, optional
             When a battery has to feed them.
 
-        Returns
-        -------
-        list of FanCourse
+        Yields
+        ------
+        FanCourse
             By size.
         """
         if stored is not None:
-            done = (stored_course(self, lights, size, stored, closed) for size in sizes)
-            return [
-                FanCourse(turning, volts * asked, {}, np.zeros(len(turning)), kept) for turning, volts, kept in done
-            ]
+            for size in sizes:
+                turning, volts, kept = stored_course(self, lights, size, stored, closed)
+                yield FanCourse(turning, volts * asked, {}, np.zeros(len(turning)), kept)
+            return
         lit = np.any([np.atleast_2d(irradiance).any(axis=0) for irradiance, _ in lights.values()], axis=0)
-        # The dark moment after dusk is kept, for it is the one that stops the fans for the night.
-        chosen = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
-        fed = np.ones(len(chosen)) if closed is None else closed[chosen]
-        lights = {name: (irradiance[..., chosen], heat[chosen]) for name, (irradiance, heat) in lights.items()}
-        distinct, order = _distinct(np.vstack([fed, *(rows for light in lights.values() for rows in light)]))
-        shape = (len(self.rows), len(sizes), len(lit))
-        running, voltage = np.zeros(shape, dtype=bool), np.zeros(shape)
-        peak, hunting = np.zeros(shape[:2]), {}
+        fed = np.ones(len(lit)) if closed is None else closed.astype(float)
+        moment, order = _distinct(np.vstack([fed, *(rows for light in lights.values() for rows in light)]), lit)
+        every = []
         for circuit in self.circuits:
             panels = {}
             for panel in circuit.panels:
-                irradiance, temp_cell = (values[..., distinct] for values in lights[panel.id])
+                irradiance, temp_cell = (values[..., moment] for values in lights[panel.id])
                 photocurrent, *others = panel_parameters(panel, irradiance, temp_cell)
-                panels[panel.id] = photocurrent * fed[distinct], *others
+                panels[panel.id] = photocurrent * fed[moment], *others
             source = SourceSide(circuit.source, panels, sizes)
             states = RunningStates(source, self._load(circuit, source.highest), len(sizes), order)
-            rows = [self.rows[name] for name in states.load.ids]
-            turning = states.running.reshape(len(rows), len(sizes), -1)
-            for row, turns, volts in zip(rows, turning, _voltages(states, turning & asked[chosen]), strict=True):
-                running[row][:, chosen], voltage[row][:, chosen] = turns, volts
-            if worst:
-                peak[rows] = _peaks(states, [case.open_circuit[circuit.panel_ids[0]] for case in worst])
-            for name, hunts in zip(states.load.converters, states.converter_hunting, strict=True):
-                hunting[name] = np.zeros(shape[1:], dtype=bool)
-                hunting[name][:, chosen] = hunts.reshape(len(sizes), -1)
-        return [
-            FanCourse(
-                running[:, number],
-                voltage[:, number],
-                {name: hunts[number] for name, hunts in hunting.items()},
-                peak[:, number],
-            )
-            for number in range(len(sizes))
-        ]
+            highest = [case.open_circuit[circuit.panel_ids[0]] for case in worst]
+            every.append((states, [self.rows[name] for name in states.load.ids], _peaks(states, highest)))
+        for number in range(len(sizes)):
+            running = np.zeros((len(self.rows), len(lit)), dtype=bool)
+            voltage, peak = np.zeros(running.shape), np.zeros(len(running))
+            hunting: dict[str, np.ndarray] = {}
+            for states, rows, peaks in every:
+                running[rows], voltage[rows] = states.of_design(number, asked)
+                peak[rows] = peaks[:, number]
+                span = slice(number * len(lit), (number + 1) * len(lit))
+                hunting |= dict(zip(states.load.converters, states.converter_hunting[:, span], strict=True))
+            yield FanCourse(running, voltage, hunting, peak)
 
 
-def _distinct(conditions: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The moments whose conditions, one a row, are new, and the place of each moment's own among them.
+def _distinct(conditions: np.ndarray, lit: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Moments of all the different conditions, one a row, and the place of each moment's own among them.
 
-    Gaps and shadows take turns, so that what comes again does so at the next moment but one.
+    Dark moments are one. Gaps and shadows take turns, so that what comes again does so at the next moment but one.
     """
-    moments = np.arange(conditions.shape[1])
-    new = np.ones(len(moments), dtype=bool)
-    new[2:] = np.any(conditions[:, 2:] != conditions[:, :-2], axis=0)
-    first = np.where(new, moments, 0)
+    light = np.flatnonzero(lit)
+    shown = conditions[:, light]
+    new = np.ones(len(light), dtype=bool)
+    new[2:] = np.any(shown[:, 2:] != shown[:, :-2], axis=0)
+    first = np.where(new, np.arange(len(light)), 0)
     for turn in (first[::2], first[1::2]):
         np.maximum.accumulate(turn, out=turn)
-    return np.flatnonzero(new), (np.cumsum(new) - 1)[first]
-
-
-def _voltages(states: RunningStates, asked: np.ndarray) -> np.ndarray:
-    """Voltage of the fans where it is asked for, shape (fans, sizes, moments); else 0. [V]"""
-    steps = np.flatnonzero(asked.any(axis=0))
-    voltage = np.zeros((len(asked), asked[0].size))
-    voltage[:, steps] = states.fan_voltage(steps)
-    return voltage.reshape(asked.shape) * asked
+    dark = np.flatnonzero(~lit)[:1]
+    order = np.zeros(len(lit), dtype=np.intp)
+    order[light] = (np.cumsum(new) - 1)[first] + len(dark)
+    return np.concatenate([dark, light[new]]), order
 
 
 def _peaks(states: RunningStates, open_circuit: Sequence[float]) -> np.ndarray:
     """Highest voltage between the attempts of each fan, shape (fans, sizes), where a panel is above a limit. [V]"""
+    if not open_circuit:
+        return np.zeros((len(states.load.ids), states.designs))
     bound = np.asarray(states.source.source.voltage_bound)[states.light_of].reshape(len(open_circuit), -1)
     above = bound > np.asarray(open_circuit)[:, None]
     peaks = np.zeros((len(states.load.ids), *bound.shape))

@@ -127,10 +127,11 @@ class Evaluator:
             def fans(at: slice, line: np.ndarray, size: float = size) -> FanCourse:
                 lights = {name: tuple(values[..., at] for values in both) for name, both in place.panels.items()}
                 stored = None if place.stored is None else place.stored.part(at)
-                return wired.courses(lights, [size], np.ones(len(line), dtype=bool), closed=line, stored=stored)[0]
+                every = np.ones(len(line), dtype=bool)
+                return next(wired.courses(lights, [size], every, closed=line, stored=stored))
 
             closed, doubt = self._lines[where].closed(planned, fans)
-            whole = wired.courses(place.panels, [size], place.needed, [highest], closed, place.stored)[0]
+            whole = next(wired.courses(place.panels, [size], place.needed, [highest], closed, place.stored))
             found.append((whole, ~closed, doubt))
         return found
 

@@ -253,3 +253,16 @@ def test_a_missing_light_stays_missing():
 def test_a_root_on_the_far_side_of_an_exponential_is_found():
     root = find_root(lambda x: (1.0 - np.exp(x), -np.exp(x)), np.array([-500.0]), np.array([500.0]), np.array([400.0]))
     assert root[0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_string_beside_a_panel_is_asked_at_many_points_at_once():
+    light = np.array([0.2, 0.9])
+    string = SeriesSource((panel(0.5 * light, cells=18), panel(light, cells=18)))
+    source = ParallelSource((string, panel(light)))
+    voltage = np.array([[4.0], [12.0], [18.0]])
+    together = source.current_at(np.broadcast_to(voltage, (3, 2)))[0]
+    alone = [source.current_at(np.full(2, float(value)))[0] for value in voltage[:, 0]]
+    np.testing.assert_allclose(together, alone, rtol=1e-9)
+    for share in (0.999, 1.001):
+        held = source.can_supply(np.broadcast_to(voltage, (3, 2)), share * together)
+        assert np.all(held == (share < 1.0))

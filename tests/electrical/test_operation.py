@@ -328,3 +328,39 @@ def test_behind_a_converter_that_hunts_no_fan_turns(watts):
     assert hunts.any()
     assert done.running.any()
     assert not done.running[:, hunts].any()
+
+
+def in_order(fans, leads, order, panels):
+    legs = tuple(Through(Leaf(fans[k].id), leads[k]) for k in order)
+    source = Joined("parallel", tuple(Leaf(name) for name in panels))
+    return Circuit(source, Joined("parallel", legs))
+
+
+# Few start and stop voltages, so that ties are many.
+unlike_fans = st.lists(
+    st.tuples(st.sampled_from([6.0, 6.5]), st.sampled_from([4.0, 4.5]), st.floats(0.1, 0.5), st.floats(1.2, 4.0),
+              st.booleans(), st.sampled_from([0.1, 0.1, 1.5])), min_size=2, max_size=4)  # fmt: skip
+
+
+@settings(plain, max_examples=40)
+@given(unlike_fans, st.floats(5.0, 40.0), st.randoms(use_true_random=False), st.integers(0, 99))
+def test_the_order_of_fans_and_panels_changes_nothing(figures, watts, random, seed):
+    fans = [
+        fan(f"fan-{k}", 12.0, amps, start, stop, ratio, retrying)
+        for k, (start, stop, amps, ratio, retrying, _) in enumerate(figures)
+    ]
+    leads = [lead for *_, lead in figures]
+    by_id = {one.id: one for one in fans}
+    light = np.random.default_rng(seed).uniform(0.0, 1000.0, 60)
+    panels = {"roof": reference_panel(watts, light), "wall": reference_panel(0.6 * watts, light[::-1])}
+    order = list(range(len(fans)))
+    random.shuffle(order)
+    first = operate(in_order(fans, leads, range(len(fans)), ["roof", "wall"]), panels, by_id)
+    other = operate(in_order(fans, leads, order, ["wall", "roof"]), panels, by_id)
+    rows = [other.fan_ids.index(name) for name in first.fan_ids]
+    # Fans that are alike in all take each other's place.
+    alike = [figures.count(one) > 1 for one in figures]
+    if not any(alike):
+        np.testing.assert_array_equal(other.running[rows], first.running)
+        np.testing.assert_allclose(other.fan_voltage[rows], first.fan_voltage, rtol=1e-6, atol=1e-6)
+    np.testing.assert_array_equal(other.running.sum(axis=0), first.running.sum(axis=0))
