@@ -210,7 +210,7 @@ class Page:
         notice = ""
         async with self._one_at_a_time:
             draft = self.shelf.draft(name)
-            other_tab = int(form.get("version", "0") or 0) < draft.version
+            other_tab = (forms.counted(form.get("version", "")) or draft.version) < draft.version
             try:
                 draft = self.shelf.change(name, lambda one: self._take(one, form, request))
                 notice = "other-tab" if other_tab and form.get("version") else ""
@@ -230,7 +230,7 @@ class Page:
     def _take(self, draft: Draft, form: Mapping[str, str], request: Request) -> None:
         """Change a draft by a form; PlanError if the plan would not be sound, or was not sound before and is worse."""
         system = _system(request, draft)
-        version = int(form.get("version", "0") or draft.version)
+        version = forms.counted(form.get("version", "")) or draft.version
         base = draft.as_of(version).text
         if "text" in form:
             text = form["text"].replace("\r\n", "\n")

@@ -93,8 +93,7 @@ def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
     section = form.get("kind", "")
     if section not in ENDS:
         raise PlanError.single("", "choose what it is", "a panel, a fan, a lead, a splitter or a battery")
-    number = int(form.get("box", "0")) if form.get("box", "0").isdecimal() else 0
-    number = min(number, len(texts), _MOST_BOXES - 1)
+    number = min(forms.counted(form.get("box", "0")) or 0, len(texts), _MOST_BOXES - 1)
     boxes = [*texts, *([_HEAD + f"title = {toml_value(f'Box {len(texts) + 1}')}\n"] if number == len(texts) else [])]
     content = forms.content_of(boxes[number])
     present = content.get(section, [])
@@ -117,16 +116,17 @@ def _entry(section: str, form: Mapping[str, str], taken: set[Any]) -> dict[str, 
         entry["part"] = part
         known = Library().get(_KINDS[section], part) if section in _KINDS else {}
     count = form.get("count", "1").strip() or "1"
-    if not (count.isdecimal() and count.isascii() and 1 <= int(count) <= 60):
+    many = forms.counted(count) or 0
+    if not 1 <= many <= 60:
         raise PlanError.single("count", f'"{count[:20]}" will not do', "how many: 1 to 60")
-    if int(count) > 1:
-        entry["count"] = int(count)
+    if many > 1:
+        entry["count"] = many
     for key in ("voltage", "fuse"):
         if section == "battery" and form.get(key, "").strip():
             value = form[key].strip()
             entry[key] = value if value[-1:].isalpha() else f"{value} {'V' if key == 'voltage' else 'A'}"
-    if section == "splitter" and not known.get("branches") and form.get("branches", "").isdecimal():
-        entry["branches"] = int(form["branches"])
+    if section == "splitter" and not known.get("branches") and (branches := forms.counted(form.get("branches", ""))):
+        entry["branches"] = branches
     for key in ENDS[section]:
         family, _, body = form.get(f"end.{key}", "").partition("/")
         if family:
@@ -140,19 +140,20 @@ def _entry(section: str, form: Mapping[str, str], taken: set[Any]) -> dict[str, 
 
 def _without(texts: Sequence[str], remove: str) -> tuple[str, ...]:
     """Take out a thing, by box, section and number; an empty box goes."""
-    box, _, place = remove.partition("/")
-    section, _, number = place.partition(".")
-    if not box.isdecimal() or int(box) >= len(texts):
+    first, _, place = remove.partition("/")
+    section, _, last = place.partition(".")
+    box, number = forms.counted(first), forms.counted(last)
+    if box is None or box >= len(texts):
         raise PlanError.single("", "this box is not there any more", "load the page again")
     boxes = list(texts)
-    content = forms.content_of(boxes[int(box)])
+    content = forms.content_of(boxes[box])
     entries = content.get(section, [])
-    if section not in ENDS or not number.isdecimal() or int(number) >= len(entries):
+    if section not in ENDS or number is None or number >= len(entries):
         raise PlanError.single("", "this is not in the box any more", "load the page again")
-    boxes[int(box)] = changed_text(boxes[int(box)], {section if len(entries) == 1 else f"{section}.{number}": None})
-    left = forms.content_of(boxes[int(box)])
+    boxes[box] = changed_text(boxes[box], {section if len(entries) == 1 else f"{section}.{number}": None})
+    left = forms.content_of(boxes[box])
     if not any(left.get(one) for one in ENDS):
-        del boxes[int(box)]
+        del boxes[box]
     return tuple(boxes)
 
 

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
+from math import inf, isfinite
 from typing import Any
 
 from solarvent.base.errors import PlanError
@@ -14,7 +15,7 @@ from solarvent.base.quantities import EXAMPLES, shown_unit
 from solarvent.plan.edit import edited
 from solarvent.plan.schema import plan_schema
 
-LONGEST_VALUE = 300
+LONGEST_VALUE, _LONGEST_PLACE = 300, 80
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)
 _NUMBER_BEFORE = re.compile(r"^\s*[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?\s*", re.ASCII)
 _DIMENSIONS = {example: dimension for dimension, example in EXAMPLES.items()}
@@ -63,13 +64,18 @@ def content_of(text: str) -> dict[str, Any]:
     return tomllib.loads(text.replace("\r\n", "\n"))
 
 
+def counted(text: str) -> int | None:
+    """Read a plain count or the number of a part; None if it is none, or absurd."""
+    return int(text) if re.fullmatch(r"[0-9]{1,9}", text, re.ASCII) else None
+
+
 def value_at(content: Any, place: str) -> Any:
     """What stands at a place; None if there is nothing."""
     for step in place.split("."):
         if isinstance(content, dict) and step in content:
             content = content[step]
-        elif isinstance(content, list) and step.isdecimal() and int(step) < len(content):
-            content = content[int(step)]
+        elif isinstance(content, list) and (number := counted(step)) is not None and number < len(content):
+            content = content[number]
         else:
             return None
     return content
@@ -98,7 +104,7 @@ def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dic
     before, present = content_of(base), content_of(now)
     changes: dict[str, Any] = {}
     for place, text in form.items():
-        described = _described(tuple(place.split(".")))
+        described = _described(tuple(place.split("."))) if len(place) <= _LONGEST_PLACE else None
         if described is None or described.get("type") in ("object", "array"):
             continue
         typed = text.strip()
@@ -119,10 +125,7 @@ def _value(place: str, described: Mapping[str, Any], typed: str, old: Any, syste
     if not typed:
         return None
     if kind in ("number", "integer"):
-        try:
-            number = float(typed)
-        except ValueError:
-            raise PlanError.single(place, f'"{typed[:40]}" is not a number', "write it like 30") from None
+        number = number_of(place, typed)
         return int(number) if number.is_integer() else number
     if kind == "boolean":
         return typed == "yes"
@@ -131,6 +134,17 @@ def _value(place: str, described: Mapping[str, Any], typed: str, old: Any, syste
         unit = _NUMBER_BEFORE.sub("", old).strip() if isinstance(old, str) else ""
         return f"{typed} {unit or _usual_unit(dimension, system)}"
     return typed
+
+
+def number_of(place: str, typed: str) -> float:
+    """Read a plain number."""
+    try:
+        number = float(typed)
+    except ValueError:
+        number = inf
+    if not isfinite(number):
+        raise PlanError.single(place, f'"{typed[:40]}" is not a number', "write it like 30")
+    return number
 
 
 def _usual_unit(dimension: str, system: str) -> str:
@@ -157,8 +171,8 @@ def _edits(content: Mapping[str, Any], place: str, value: Any) -> Iterator[Edit]
         yield from _edits_of_section(section, present, value)
     elif isinstance(present, list) or steps[0].isdecimal():
         parts = present or []
-        number = int(steps[0]) if steps[0].isdecimal() else len(parts) + 1
-        if number > len(parts):
+        number = counted(steps[0])
+        if number is None or number > len(parts):
             raise PlanError.single(place, f"there is no {section} of that number", "load the page again")
         name = _name_of(section, parts, number) if number < len(parts) else ""
         yield Edit(section, name, ".".join(steps[1:]), value)

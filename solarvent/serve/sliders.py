@@ -122,10 +122,7 @@ def with_sliders(form: Mapping[str, str], text: str) -> str:
     content = forms.content_of(text)
     changes: dict[str, Any] = {}
     for name, value in moved.items():
-        try:
-            number = float(value)
-        except ValueError:
-            raise PlanError.single(name, f'"{value[:20]}" is not a number') from None
+        number = forms.number_of(name, value)
         if name in _SETTERS:
             changes |= _SETTERS[name](content, number)
     return changed_text(text, changes) if changes else text
@@ -197,7 +194,8 @@ def with_parts(text: str, form: Mapping[str, str]) -> str:
         new: dict[str, Any] = {"id": _free(section, taken), **_NEW[section]}
         return changed_text(text, {f"{section}.{len(present)}": new} if present else {section: [new]})
     section, _, number = form.get("remove", "").partition(".")
-    if section not in _NEW or not number.isdecimal() or int(number) >= len(content.get(section, ())):
+    at = forms.counted(number)
+    if section not in _NEW or at is None or at >= len(content.get(section, ())):
         raise PlanError.single("", "this part is not there any more", "load the page again")
     only = len(content[section]) == 1
     return changed_text(text, {section if only else f"{section}.{number}": None})
