@@ -20,6 +20,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from datetime import date
+
+    from matplotlib.figure import Figure
+
     from solarvent.base.errors import (
         DomainError,
         OutputError,
@@ -37,7 +41,7 @@ if TYPE_CHECKING:
     from solarvent.plan.boxes import load_box
     from solarvent.plan.plan import Plan, load_plan, plan_from
     from solarvent.simulation.cold_night import cold_night as night
-    from solarvent.simulation.simulate import simulate
+    from solarvent.simulation.simulate import Simulation, simulate
     from solarvent.studies.airflow import airflow
     from solarvent.studies.notebook import run
     from solarvent.studies.pair import pair
@@ -54,6 +58,7 @@ __all__ = [
     "PlanError",
     "QuantityError",
     "Readings",
+    "Simulation",
     "SolarventError",
     "WeatherError",
     "airflow",
@@ -66,6 +71,9 @@ __all__ = [
     "night",
     "pair",
     "plan_from",
+    "plot_day",
+    "plot_start",
+    "plot_wiring",
     "report_page",
     "run",
     "simulate",
@@ -84,7 +92,7 @@ _HOMES = {
     "plan.boxes": "load_box",
     "plan.plan": "Plan load_plan plan_from",
     "simulation.cold_night": "night=cold_night",
-    "simulation.simulate": "simulate",
+    "simulation.simulate": "Simulation simulate",
     "studies.airflow": "airflow",
     "studies.notebook": "run",
     "studies.pair": "pair",
@@ -221,3 +229,91 @@ def report_page(plan: Plan, month: int | None = None, system: str | None = None)
     findings = find(simulated, units)
     whole = overview(simulated, findings, units, month)
     return render_page(whole, checklist(plan, system=units, known=findings), units)
+
+
+def plot_day(run: Simulation, day: date | None = None, system: str | None = None) -> Figure:
+    """Draw a day: sun, fan volts with their limits, air changes, temperatures, and when each fan turns.
+
+    Parameters
+    ----------
+    run : Simulation
+        From :func:`solarvent.simulate`, or ``.simulated`` of :func:`solarvent.run`.
+    day : date, optional
+        A day of the run; by default the brightest of the hottest month of need.
+    system : {"metric", "us"}, optional
+        Units; by default the plan's.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        To be shown or saved; nothing of the settings of matplotlib is changed.
+
+    Raises
+    ------
+    PlanError
+        If the run has no light on that day.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> import solarvent
+    >>> len(plot_day(solarvent.simulate(solarvent.load_plan(), date(2001, 7, 15))).axes)
+    5
+    """
+    from solarvent.report.charts import day_figure
+    from solarvent.report.page import day_picture
+    from solarvent.studies.overview import overview
+
+    whole = overview(run, [])
+    return day_figure(day_picture(whole, whole.day(day)), system or run.plan.record.units)
+
+
+def plot_start(run: Simulation, circuit: int = 0) -> Figure:
+    """Draw why the fans of a circuit start: what the panels offer in rising light, and what standing fans ask for.
+
+    Parameters
+    ----------
+    run : Simulation
+        From :func:`solarvent.simulate`.
+    circuit : int
+        Which circuit, in the order of the plan; a shared plan has one.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> import solarvent
+    >>> plot_start(solarvent.simulate(solarvent.load_plan(), date(2001, 7, 15))).axes[0].get_ylabel()
+    'current [A]'
+    """
+    from solarvent.report.curves import operating_figure
+    from solarvent.studies.operating_curves import operating_curves
+
+    return operating_figure(operating_curves(run)[circuit])
+
+
+def plot_wiring(plan: Plan) -> Figure:
+    """Draw how the parts of a plan are joined, each joint with its poles, each place for the meter with its reading.
+
+    Parameters
+    ----------
+    plan : Plan
+        From :func:`solarvent.load_plan`.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Examples
+    --------
+    >>> import solarvent
+    >>> "main-lead" in [text.get_text() for text in plot_wiring(solarvent.load_plan()).axes[0].texts]
+    True
+    """
+    from solarvent.bench.steps import checklist
+    from solarvent.report.drawing import wiring_figure
+
+    return wiring_figure(checklist(plan).wiring)

@@ -124,7 +124,15 @@ class DayPicture:
 
 
 def day_chart(day: DayPicture, system: str) -> str:
-    """Draw one day as SVG: sun, fan volts with their limits, air changes, temperatures, bars of the turning fans."""
+    """Draw one day as SVG."""
+    import matplotlib
+
+    with matplotlib.rc_context(settings(day.name)):
+        return to_svg(day_figure(day, system), day.name, day.title, day_words(day, system))
+
+
+def day_figure(day: DayPicture, system: str) -> Figure:
+    """Draw one day: sun, fan volts with their limits, air changes, temperatures, bars of the turning fans."""
     import matplotlib
     from matplotlib.figure import Figure
 
@@ -150,7 +158,7 @@ def day_chart(day: DayPicture, system: str) -> str:
         axes[4].set_xticks(ticks, [f"{tick:02d}:00" for tick in ticks])
         axes[4].set_xlabel("clock time (tinted: the hours in which air is needed)")
         figure.subplots_adjust(left=0.14, right=0.975, top=0.965, bottom=0.075, hspace=0.42)
-        return to_svg(figure, day.name, day.title, day_words(day, system))
+        return figure
 
 
 def _edges(day: DayPicture) -> np.ndarray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import isfinite, isnan
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from solarvent.base.columns import COLUMNS
 from solarvent.report import charts as form
 from solarvent.simulation.cold_night import Night
 from solarvent.studies.operating_curves import OperatingCurves
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 def night_chart(night: Night, system: str) -> str:
@@ -72,6 +75,15 @@ def night_words(night: Night, system: str) -> str:
 def operating_chart(curves: OperatingCurves, name: str) -> str:
     """Draw what the panels offer and what the fans ask for as SVG; the name is the key of the picture."""
     import matplotlib
+
+    with matplotlib.rc_context(form.settings(name)):
+        title = f"What the sun offers and what the fans ask for: {', '.join(curves.panels)[:60]}"
+        return form.to_svg(operating_figure(curves, name), name, title, operating_words(curves))
+
+
+def operating_figure(curves: OperatingCurves, name: str = "curves") -> Figure:
+    """Draw what the panels offer and what the fans ask for."""
+    import matplotlib
     from matplotlib.figure import Figure
 
     with matplotlib.rc_context(form.settings(name)):
@@ -88,8 +100,7 @@ def operating_chart(curves: OperatingCurves, name: str) -> str:
         axis.set_xlabel("voltage at the end of the panel's lead [V]")
         axis.set_ylabel("current [A]")
         figure.subplots_adjust(left=0.12, right=0.985, top=0.985, bottom=0.33)
-        title = f"What the sun offers and what the fans ask for: {', '.join(curves.panels)[:60]}"
-        return form.to_svg(figure, name, title, operating_words(curves))
+        return figure
 
 
 def _top(curves: OperatingCurves) -> float:

@@ -6,10 +6,13 @@ import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from solarvent.bench.wiring_rows import WiringRow
 from solarvent.report import charts as form
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _WIDTH = 72 * form.WIDTH
 _STEP, _LEFT, _GAP = 24.0, 15.0, 30.0
@@ -18,6 +21,7 @@ _APART = 2.6  # half the way between the two conductors
 #: schemdraw reads these as markup of its own; they travel as signs that mean nothing to anybody.
 _DISGUISE = {"&": "\ue000", "$": "\ue001", "<": "\ue002", ">": "\ue003", "\\": "\ue004"}
 _UNVEIL = {"\ue000": "&amp;", "\ue001": "$", "\ue002": "&lt;", "\ue003": "&gt;", "\ue004": "\\"}
+_SIGNS = {disguise: sign for sign, disguise in _DISGUISE.items()}
 _SHARED = (' font-family="sans"', ' font-family="sans-serif"', "stroke-linecap:round;", "stroke-linejoin:round;",
            "stroke-dasharray:-;")  # fmt: skip
 _HEIGHT = {"panel": 52.0, "fan": 38.0, "splitter": 22.0, "converter": 26.0, "lead": 24.0, "joint": 14.0}
@@ -48,6 +52,37 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     from schemdraw.backends import svg as backend
 
     backend.config.text = "text"
+    pen, bottom = _drawn(rows)
+    drawing = schemdraw.Drawing(canvas="svg", show=False, transparent=True)
+    drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
+    drawing.add(pen.element())
+    text = drawing.get_imagedata("svg").decode()
+    return form.labelled(_framed(text, bottom), "wiring", "How the parts are joined", wiring_words(rows))
+
+
+def wiring_figure(rows: Sequence[WiringRow]) -> Figure:
+    """Draw the same as a figure of matplotlib."""
+    import matplotlib
+    import schemdraw
+    from matplotlib.figure import Figure
+
+    pen, bottom = _drawn(rows)
+    figure = Figure(figsize=(form.WIDTH, -bottom / 72))
+    axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    with matplotlib.rc_context({"text.parse_math": False}):
+        drawing = schemdraw.Drawing(canvas=axis, show=False)
+        drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
+        drawing.add(pen.element())
+        drawing.draw(show=False)
+    for text in axis.texts:
+        text.set_text("".join(_SIGNS.get(letter, letter) for letter in text.get_text()))
+    axis.set(xlim=(0, _WIDTH), ylim=(bottom, 0))
+    axis.set_axis_off()
+    return figure
+
+
+def _drawn(rows: Sequence[WiringRow]) -> tuple[_Pen, float]:
+    """Collect the strokes of the picture; and how far down it goes."""
     placed = _place(rows)
     pen = _Pen()
     for item in placed:
@@ -56,12 +91,7 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     for item in placed:
         pen.shape(item)
         pen.words(item, _text_left(rows))
-    bottom = min(item.bottom for item in placed)
-    drawing = schemdraw.Drawing(canvas="svg", show=False, transparent=True)
-    drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
-    drawing.add(pen.element())
-    text = drawing.get_imagedata("svg").decode()
-    return form.labelled(_framed(text, bottom), "wiring", "How the parts are joined", wiring_words(rows))
+    return pen, min(item.bottom for item in placed)
 
 
 def _framed(text: str, bottom: float) -> str:

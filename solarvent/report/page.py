@@ -306,9 +306,25 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
 
 def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
     """One day: its picture, its words, and its hours as a table."""
+    record, telling = overview.run.plan.record, day.telling
+    picture = day_picture(overview, day)
+    headers, rows = day_table(day.hours, record.fan, system)
+    return {
+        "sky": SKY_NAMES[telling.kind],
+        "date": f"{telling.day:%d %B}".lstrip("0"),
+        "light": f"{telling.irradiation / 1000:.1f}",
+        "picture": day_chart(picture, system),
+        "words": day_words(picture, system),
+        "headers": headers,
+        "rows": rows,
+    }
+
+
+def day_picture(overview: Overview, day: DayOverview) -> DayPicture:
+    """Collect what the picture of a day shows."""
     run, need, telling = overview.run, overview.air.sunny, day.telling
-    record, sky = run.plan.record, SKY_NAMES[telling.kind]
-    picture = DayPicture(
+    record, sky = run.plan.record, SKY_NAMES.get(telling.kind, telling.kind)
+    return DayPicture(
         name=f"day-{sky}",
         title=f"{sky} day, {telling.day:%d %B}",
         hours=day.hours,
@@ -317,16 +333,6 @@ def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
         wanted=need.wanted_air_changes if need else float("nan"),
         need=(minutes_of(record.target.start) / 60, minutes_of(record.target.end) / 60),
     )
-    headers, rows = day_table(day.hours, record.fan, system)
-    return {
-        "sky": sky,
-        "date": f"{telling.day:%d %B}".lstrip("0"),
-        "light": f"{telling.irradiation / 1000:.1f}",
-        "picture": day_chart(picture, system),
-        "words": day_words(picture, system),
-        "headers": headers,
-        "rows": rows,
-    }
 
 
 def _phases(steps: Sequence[Step]) -> list[dict[str, Any]]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from solarvent.base.errors import SolarventError
+from solarvent.base.errors import PlanError, SolarventError
 from solarvent.base.findings import Finding, Verdict
 from solarvent.findings.air import AirSupply, air_supply
 from solarvent.findings.house import night_findings
@@ -93,6 +94,24 @@ class Overview:
     def days(self) -> tuple[DayOverview, ...]:
         """The clear, the middling and the dull day of the month; fewer in a shorter span."""
         return tuple(self._day(telling) for telling in telling_days(self.run, self.month))
+
+    def day(self, day: date | None = None) -> DayOverview:
+        """One lit day of the span, whatever its year; without a date the first of those that tell.
+
+        Raises
+        ------
+        PlanError
+            If there is no light on that day.
+        """
+        if day is None and self.days:
+            return self.days[0]
+        light = self.run.hours["poa_global"]
+        for found in sorted(set(light.index.date)):
+            if day is not None and (found.month, found.day) == (day.month, day.day):
+                light = light[light.index.date == found] * self.run.conditions.step / 3600.0
+                if light.sum() > 0:
+                    return self._day(TellingDay("chosen", found, float(light.sum())))
+        raise PlanError.single("day", f"there is no light on {day or 'any day'} of this run", "choose another day")
 
     def _day(self, telling: TellingDay) -> DayOverview:
         hours, target = day_hours(self.run, telling.day), self.run.plan.record.target
