@@ -135,6 +135,10 @@ def pair_boxes(boxes: Box) -> Pairing:
         helped = remedies(boxes, supplies, pieces, suits)
     if unfed:
         findings.append(_not_fed(unfed, boxes, helped))
+    if not (best.shared and helped.shared):
+        text = "In the time that it is given it was not found out whether the fans can be shared out more evenly."
+        do = "Look how many fans hang on each panel, and pair fewer boxes at once."
+        findings.append(Finding("note", "shares-not-proved", "", text, do))
     fits = _feasible(not unfed, polarities, findings)
     joins = join_lines(trace)
     volts, start, assumed = _volts_of_boxes(boxes, best.joints)

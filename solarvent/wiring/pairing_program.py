@@ -82,6 +82,14 @@ def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
 _WIDEST = 10_000
 
 
+#: What the solver says when its time is over.
+_OUT_OF_TIME = 1
+
+
+class OutOfTimeError(Exception):
+    """An objective was not proved in its time."""
+
+
 class Costs(NamedTuple):
     """What joining costs, the most important first; the last six break ties.
 
@@ -138,22 +146,25 @@ def least_cost(
     supplies: Sequence[int],
     held: Mapping[str, int],
     seconds: float = np.inf,
+    within: Mapping[str, int] | None = None,
 ) -> Counter[int] | None:
-    """Find how often each choice, by its number, is used at the least cost; None if impossible, or not proved in time.
+    """Find how often each choice, by its number, is used at the least cost; None if impossible.
 
     `pieces` is how many there are of each lot, `supplies` how many ends of each kind the sources give, `held` costs
-    that must not be passed, `seconds` the time for each of the objectives [s].
+    that must not be passed and are not made smaller, `within` such that are; `seconds` is the time for each of the
+    objectives [s], and OutOfTimeError says that it did not do.
     """
+    within = within or {}
     if not choices:
         return Counter() if all(most >= 0 for most in held.values()) else None
     kept, uses = dict(held), np.zeros(len(choices), dtype=int)
     while True:
         # What need not be bought is known after the first objective: the programs after it are much smaller.
-        program = _Program(choices, pieces, supplies, kept.get("bought"))
+        program = _Program(choices, pieces, supplies, kept.get("bought", within.get("bought")))
         stage = program.next_stage(kept)
         if not stage:
             return +Counter(dict(enumerate(uses.tolist())))
-        solution = program.minimise(stage, kept, seconds)
+        solution = program.minimise(stage, {**within, **kept}, seconds)
         if solution is None:
             return None
         kept |= {name: round(program.costs[name] @ solution) for name in stage}
@@ -239,7 +250,7 @@ class _Program:
         return stage
 
     def minimise(self, stage: Sequence[str], held: Mapping[str, int], seconds: float) -> np.ndarray | None:
-        """Make the costs of a stage small; None if there is no solution, or none that is proved in time."""
+        """Make the costs of a stage small; None if there is no solution."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         objective = np.zeros(len(self.bounds))
@@ -254,4 +265,6 @@ class _Program:
             constraints=[LinearConstraint(self.rows, -np.inf, self.most), *limits],
             options={"mip_rel_gap": 0, "time_limit": seconds},
         )
+        if solved.status == _OUT_OF_TIME:
+            raise OutOfTimeError
         return solved.x if solved.success else None

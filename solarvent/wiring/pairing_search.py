@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from typing import Any, Literal, NamedTuple
 
@@ -12,7 +12,18 @@ from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Fan, Part
 from solarvent.wiring.harness import Join, Port
 from solarvent.wiring.mating import fit, in_words, mates
-from solarvent.wiring.pairing_program import CUT, Choice, Costs, Joint, Splice, SupplyEnd, Use, least_cost, uses
+from solarvent.wiring.pairing_program import (
+    CUT,
+    Choice,
+    Costs,
+    Joint,
+    OutOfTimeError,
+    Splice,
+    SupplyEnd,
+    Use,
+    least_cost,
+    uses,
+)
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 from solarvent.wiring.poles import Polarity, load_polarity, positive_contact, source_polarity
 
@@ -56,10 +67,14 @@ class _Way(NamedTuple):
 
 @dataclass(frozen=True)
 class Assignment:
-    """The answer of the search: joints in an order in which they can be made, from the sources on; their costs."""
+    """The answer of the search: joints in an order in which they can be made, from the sources on; their costs.
+
+    `shared` is false where the time did not do to find out whether the fans can be shared out more evenly.
+    """
 
     joints: tuple[Joint, ...]
     costs: Costs
+    shared: bool = True
 
 
 def search(
@@ -85,7 +100,26 @@ def search(
     if best is None or alone:
         return best
     held = {name: getattr(best.costs, name) for name in _SETTLED} | {"unfed": best.costs.unfed - len(ways.fans)}
-    return _Ways(*given, apart=True).least(held, _SECONDS) or best
+    apart = _Ways(*given, apart=True)
+    try:
+        if best.costs.bought:
+            # Where something must be bought, a few pieces more are well spent on even shares.
+            panels = len({supply.port.part for supply in supplies})
+            evenly = {"bought": best.costs.bought + 2 * panels, "crowded": _even(len(ways.fans), panels)}
+            del held["bought"]
+            found = apart.least(held, _SECONDS, evenly)
+            if found is not None:
+                return found
+            held["bought"] = best.costs.bought
+        return apart.least(held, _SECONDS) or best
+    except OutOfTimeError:
+        return replace(best, shared=False)
+
+
+def _even(fans: int, panels: int) -> int:
+    """Count the pairs of fans that share a panel where the shares are as even as can be."""
+    each, more = divmod(fans, panels)
+    return more * each + panels * each * (each - 1) // 2
 
 
 class _Ways:
@@ -194,7 +228,9 @@ class _Ways:
         """Tell a fan out of another box than the panel."""
         return self.kit_of.get(fan) != self.kit_of.get(panel, self.kit_of.get(fan))
 
-    def least(self, held: Mapping[str, int], seconds: float = inf) -> Assignment | None:
+    def least(
+        self, held: Mapping[str, int], seconds: float = inf, within: Mapping[str, int] | None = None
+    ) -> Assignment | None:
         """Find the counts of least cost, and turn them into joints."""
         kinds: dict[_Kind | None, int] = {None: -1}
         for kind in (*self.open, *(kind for way in self.ways for kind in (way.taken, way.given))):
@@ -213,7 +249,7 @@ class _Ways:
         ]
         pieces = [len(lot.names) for lot in self.lots]
         supplies = [len(self.open.get(kind, ())) for kind in kinds if kind is not None]
-        counts = least_cost(choices, pieces, supplies, held, seconds)
+        counts = least_cost(choices, pieces, supplies, held, seconds, within)
         if counts is None:
             return None
         joints = tuple(self._joints(counts))

@@ -13,8 +13,8 @@ from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
 from solarvent.wiring.mating import fit, in_words
-from solarvent.wiring.pairing_program import Joint, Splice, SupplyEnd, Use, uses
-from solarvent.wiring.pairing_search import JoinLine, join_lines, search
+from solarvent.wiring.pairing_program import Costs, Joint, Splice, SupplyEnd, Use, uses
+from solarvent.wiring.pairing_search import Assignment, JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity, load_polarity, positive_contact
 
@@ -45,12 +45,14 @@ class Cut:
 class Remedies:
     """What helps where parts do not join.
 
-    The least to buy that makes every fan turn, with all joints once that is there; or where to cut instead.
+    The least to buy that makes every fan turn, with even shares where they can be had, and all joints once that is
+    there; or where to cut instead. `shared` is false if the time did not do to share the fans out.
     """
 
     buy: list[Purchase] = field(default_factory=list)
     after_buying: list[JoinLine] = field(default_factory=list)
     splice: list[Cut] = field(default_factory=list)
+    shared: bool = True
 
 
 def remedies(
@@ -62,16 +64,18 @@ def remedies(
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
-    def least(extra: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> tuple[Joint, ...]:
+    def least(extra: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> Assignment:
         best = search(supplies, {**pieces, **extra}, boxes.families, prices, suits, True, boxes.kit_of)
-        return best.joints if best else ()
+        return best or Assignment((), Costs())
 
-    bought = least(goods, dict.fromkeys(goods, (1, fans)))
+    buying = least(goods, dict.fromkeys(goods, (1, fans)))
+    bought = buying.joints
     new = {name: goods[_entry(name, goods)] for name in _sinks(bought, "new-")}
     return Remedies(
         buy=_purchases(bought, goods, boxes),
         after_buying=join_lines(PolarityTrace({**boxes.parts, **new}, bought, boxes.families)),
-        splice=_cuts(least(splices, cuts), boxes),
+        splice=_cuts(least(splices, cuts).joints, boxes),
+        shared=buying.shared,
     )
 
 

@@ -278,6 +278,51 @@ def test_pooled_kits_share_their_fans_evenly_and_keep_their_own():
     assert all(name.endswith(".2") == panel.endswith(".2") for panel, name in fed)
 
 
+KIT = """
+kit_version = 1
+[[panel]]
+id = "panel"
+part = "panel-20w"
+outlet = { family = "OUTLET" }
+[[fan]]
+id = "fan"
+count = 2
+part = "fan-24v-120x25"
+inlet = { family = "INLET", body = "jack", positive = "centre" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("outlet", "inlet"),
+    [
+        ('barrel-5.5x2.1", body = "plug", positive = "centre', "barrel-5.5x2.1"),
+        ('barrel-5.5x2.1", body = "plug", positive = "centre', "barrel-5.5x2.5"),
+        ('pv-4mm", positive = "socket', "barrel-5.5x2.1"),
+    ],
+)
+def test_two_alike_kits_keep_their_own_fans_and_buy_nothing_for_four(tmp_path, outlet, inlet):
+    path = tmp_path / "kit.toml"
+    path.write_text(KIT.replace("OUTLET", outlet).replace("INLET", inlet), encoding="utf-8")
+    answer = pair(load_box([str(path), str(path)]))
+    before = {join.sink: join.source for join in answer.after_buying}
+
+    def panel_of(part):
+        return panel_of(before[part]) if part in before else part
+
+    assert {name: panel_of(name) for name in before if name.startswith("fan")} == {
+        "fan-1": "panel", "fan-2": "panel", "fan-1.2": "panel.2", "fan-2.2": "panel.2",
+    }  # fmt: skip
+    assert all("two" in item.part or item.section == "lead" for item in answer.buy)
+    assert "shares-not-proved" not in codes(answer)
+
+
+def test_shares_that_are_not_proved_in_time_are_told(monkeypatch):
+    monkeypatch.setattr("solarvent.wiring.pairing_search._SECONDS", 0.0)
+    answer = pair(load_box(["trio-wrong-splitter", "trio-wrong-splitter"]))
+    assert "shares-not-proved" in codes(answer)
+    assert answer.buy
+
+
 # --- a plan with its joins ------------------------------------------------------------------------------
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug"}
