@@ -22,6 +22,8 @@ from solarvent.weather.span import hours_of_need
 COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
 #: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
 DECK_LOAD = 1915.0
+#: An opener takes so much to open all the way (typical of wax cylinders). [K]
+_OPENS_BEFORE = 10.0
 _DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
 
 
@@ -83,6 +85,10 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
             )
             do = "Stand it on the ground or a slab, level and chocked; never on staging, never one on another."
             yield Finding("stop", "mass-load", name, text, do, load, DECK_LOAD, "Pa")
+    if mass.freezes and not mass.sunlit and mass.volume >= _DRUM_SIDE:
+        text = "It stands in the shade: it is only as warm as the air of the day, and gives little back at night."
+        do = "Stand it where the sun falls on it, painted dark, at the side away from the equator."
+        yield Finding("note", "drum-in-shade", name, text, do)
     if mass.history == "chemicals":
         text = "A drum that held chemicals or fuel gives off vapours, or bursts when it is cut or warmed."
         yield Finding("stop", "drum-history", name, text, "Use a food-grade drum; take this one to the waste depot.")
@@ -94,16 +100,24 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
 def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether the wax openers lift their vents."""
     for number, one in enumerate(plan.record.opening, 1):
-        if one.opener is None or one.vent_weight is None:
+        if one.opener is None:
             continue
-        lift = plan.opener(one.opener).lift
-        if one.vent_weight > lift:
+        name, opener = one.id or f"opening {number}", plan.opener(one.opener)
+        begins, most = one.opens_at if one.opens_at is not None else opener.opens_at, crop_of(plan).most
+        if begins >= most:
+            text = (
+                f"The opener begins to lift at {show(begins, 'temperature', system)}; {crop_of(plan).name} are harmed"
+                f" above {show(most, 'temperature', system)}."
+            )
+            do = f"Set it to begin at least {show(_OPENS_BEFORE, 'temperature difference', system)} below that."
+            yield Finding("warn", "opener-late", name, text, do, begins, most, "degC")
+        lift = opener.lift
+        if one.vent_weight is not None and one.vent_weight > lift:
             text = (
                 f"The vent weighs {show(one.vent_weight, 'mass', system, 1)} and the opener lifts"
                 f" {show(lift, 'mass', system, 1)}: it counts as shut."
             )
             do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
-            name = one.id or f"opening {number}"
             yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")
 
 
@@ -125,6 +139,14 @@ def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
         )
         do = "Move them in, wrap them, or hold the house by water and a heater as told below."
         yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
+    heater = plan.record.heater
+    if heater is not None and heater.power < night.heater_watts:
+        text = (
+            f"It gives {heater.power:.0f} W; to hold {show(night.wanted, 'temperature', units, 1)} on the coldest night"
+            f" takes {night.heater_watts:.0f} W, or {night.heater_shut:.0f} W with everything shut."
+        )
+        do = "Shut vents at night and add a screen, then a heater of the watts that are left, or more water."
+        yield Finding("warn", "heater-small", "heater", text, do, heater.power, night.heater_watts, "W")
     water = [mass for mass in plan.record.mass if mass.freezes]
     if water and float(night.temp_mass.min()) < 0:
         text = (
@@ -155,6 +177,13 @@ HUNTING_SHARE = 0.02
 def thermostat_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether fans of a greenhouse turn in cold sun, or a thermostat switches faster than the steps show."""
     record = run.plan.record
+    if record.thermostat is not None and record.thermostat.contact == "ac":
+        text = (
+            "The contact of the thermostat is rated for alternating current: direct current does not go out by itself"
+            " where it opens, so that it arcs and welds shut."
+        )
+        do = 'Get one that is rated for this direct current, and write contact = "dc" in [thermostat].'
+        yield Finding("stop", "thermostat-ac", "thermostat", text, do)
     if record.thermostat is not None:
         yield from doubt_findings(run.thermostat_residual)
     elif run.house is not None and record.house.use == "greenhouse" and record.storage is None:

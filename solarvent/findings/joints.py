@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
-from solarvent.findings.wires import line_findings, source_findings
+from solarvent.findings.wires import fuse_findings, line_findings, source_findings
 from solarvent.plan.boxes import BoxedBattery, ends_of
 from solarvent.plan.connectors import Families, power_contacts
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
@@ -206,11 +206,34 @@ def _of_families(trace: PolarityTrace) -> Iterator[Finding]:
                 f"{family.name} are for a test on the bench.",
                 "Replace them before it goes outside.",
             )
-        if name == "usb-c" and any(
-            join.source.connector and join.source.connector.family == name for join in trace.joins
-        ):
-            text = "A USB-C outlet gives nothing until it finds the two resistors of a device."
-            yield Finding("note", "usb-c-resistors", part, text, "Use a lead that has them, or a USB-A outlet.")
+    for join in trace.joins:
+        yield from _resistors(trace, join)
+
+
+def _resistors(trace: PolarityTrace, join: Join) -> Iterator[Finding]:
+    """Say whether a USB-C outlet finds the two resistors of a device; a USB-A one looks for none."""
+    end, taker = join.source.connector, trace.parts[join.sink.part]
+    # A lead from USB-A to USB-C is no source of its own: what stands before it decides.
+    if end is None or end.family != "usb-c" or isinstance(trace.parts[join.source.part], Lead | Splitter):
+        return
+    own = getattr(taker, "usb_c_resistors", None)
+    onward = taker.outlet if isinstance(taker, Lead) else None
+    straight = onward is not None and onward.family == "usb-c"
+    device = join.sink.part
+    if straight and not own:
+        ahead = [other.sink.part for other in trace.joins if other.source.part == device]
+        device = ahead[0] if ahead else device
+        own = getattr(trace.parts[device], "usb_c_resistors", None)
+    if own:
+        return
+    text = "A USB-C outlet gives nothing until it finds the two resistors of a device"
+    if own is False or straight or not isinstance(taker, Lead):
+        do = "Use a lead from a USB-A outlet, or a device that has them, and write usb_c_resistors = true at it."
+        what = "has none" if own is False else "is not known to have any, and cheap ones have none"
+        yield Finding("stop", "usb-c-resistors", device, f"{text}; {device} {what}.", do)
+    else:
+        do = "Use a lead that has them, or a USB-A outlet."
+        yield Finding("note", "usb-c-resistors", join.source.part, f"{text}.", do)
 
 
 def part_findings(parts: Mapping[str, Part], families: Families, used: Collection[str]) -> Iterator[Finding]:
@@ -306,9 +329,10 @@ def wiring_findings(
     sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
     alone = list(part_findings(harness.parts, families, set(harness.parts)))
     findings = [
-        *source_findings(trace),
+        *source_findings(trace, plan.record.battery is not None),
         *side_findings(harness.joins, harness.parts, sides, families),
         *line_findings(plan, harness),
+        *fuse_findings(plan, harness),
     ]
     if every_joint or any(mates(join, families) is not None for join in harness.joins):
         findings = [*polarity_findings(trace), *joint_findings(trace), *findings]

@@ -162,22 +162,31 @@ def panel_findings(run: Simulation) -> Iterator[Finding]:
             )
 
 
+#: Voltages of the usual 36-cell panel that is meant where only watts are known. [V]
+_USUAL_VOLTAGES = (22.0, 18.0)
+
+
 def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
-    """Hold the figures on a plate against each other."""
-    if panel.v_oc is None or panel.i_sc is None or panel.v_mp is None or panel.i_mp is None:
+    """Hold the figures on a plate against each other, and against what cells of its size can give."""
+    v_oc, i_sc, v_mp, i_mp = panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp
+    if v_oc is None or i_sc is None or v_mp is None or i_mp is None:
         if panel.single_diode is None:
             text = f"Only the watts ({panel.watts:g} W) are known; the curve is scaled from a usual 36-cell panel."
             do = "Read Voc, Isc, Vmp and Imp off its plate, or measure Voc and Isc at noon, and write them in the plan."
             yield Finding("note", "watts-only", name, text, do, panel.watts, None, "W")
-        return
+        if panel.watts is None:
+            return
+        v_oc, v_mp = _USUAL_VOLTAGES
+        i_mp = panel.watts / v_mp
+        i_sc = 1.1 * i_mp
     area = panel.width * panel.height if panel.width and panel.height else None
-    check = check_plate(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.watts, area)
+    check = check_plate(v_oc, i_sc, v_mp, i_mp, panel.watts, area)
     ask = "Ask the seller for Voc, Isc, Vmp and Imp; measure Voc and Isc at noon and write them in the plan."
     if not check.fill_factor_plausible:
         text = f"The plate's fill factor is {check.fill_factor:.2f}; real panels have 0.60 to 0.82."
         yield Finding("warn", "plate-implausible", name, text, ask, check.fill_factor, 0.82)
     if not check.watts_plausible:
-        watts = panel.v_mp * panel.i_mp
+        watts = v_mp * i_mp
         text = f"The plate says {panel.watts:g} W, but its Vmp x Imp is {watts:.3g} W."
         yield Finding("warn", "plate-implausible", name, text, ask, panel.watts, watts, "W")
     if not check.area_plausible:

@@ -15,7 +15,8 @@ from solarvent.electrical.battery import held_at
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import State, point
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
-from solarvent.plan.parts import Converter, Fan, Splitter
+from solarvent.findings.wires import poor_joint
+from solarvent.plan.parts import Converter, Fan, Lead, Splitter
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.conditions import Conditions
 from solarvent.weather.span import hours_of_need
@@ -173,8 +174,12 @@ def more_panel(fan: Fan) -> str:
 
 def starved_by(harness: Harness, fan: str) -> str:
     """Name the joint or the part on the way that no larger panel would help against; empty if there is none."""
+    if joint := poor_joint(harness, fan):
+        return joint
     for name in harness.upstream(fan):
         part = harness.parts[name]
+        if isinstance(part, Lead) and part.diode_reversed:
+            return f"Turn the diode {name} round: its ring looks to the fans."
         if isinstance(part, Splitter) and part.arrangement == "series" and len(harness.after(name)) > 1:
             return "It is in series with another fan, which takes the voltage: join them side by side."
         if isinstance(part, Converter):

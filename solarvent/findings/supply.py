@@ -8,7 +8,7 @@ from solarvent.base.findings import Finding
 from solarvent.electrical.battery import law_of
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.findings.joints import unfused_battery
-from solarvent.plan.parts import Converter, Fan
+from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import battery_budget
 from solarvent.simulation.simulate import Simulation
@@ -29,7 +29,12 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
         source, volts = _highest_input(harness, name, worst)
         if part.kind != "clamp" and volts > part.maximum_input:
             text = f"On a cold morning {source} gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
-            do = "Choose a converter with a higher input limit, or join the panels in parallel."
+            in_series = source == "the panel" and any(
+                isinstance(other := harness.parts[one], Splitter) and other.arrangement == "series"
+                for one in harness.upstream(name)
+            )
+            do = "Join the panels side by side, or choose" if in_series else "Choose"
+            do += f" a converter that stands {volts:.0f} V or more."
             yield Finding("stop", "converter-over-voltage", name, text, do, volts, part.maximum_input, "V")
         if part.kind in ("clamp", "linear") and heat > part.rating:
             text = f"In bright sun {heat:.0f} W turn into heat in it; it can shed {part.rating:g} W."

@@ -69,7 +69,7 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *starting.speed_findings(run),
             *house.thermostat_findings(run, units),
             *supply.battery_findings(run),
-            *voltages.drop_findings(run.circuits),
+            *voltages.drop_findings(run.harness, run.circuits),
             *wires.thin_wire_findings(run.plan, run.harness),
             *air.inlet_findings(run.plan, units),
             *air.fan_air_findings(run, units),
@@ -129,7 +129,7 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
             *supply.heat_and_voltage_findings(harness, worst),
             *supply.port_findings(plan, harness),
             *([joints.unfused_battery("battery")] if battery is not None and battery.fuse is None else []),
-            *voltages.drop_findings(wired),
+            *voltages.drop_findings(harness, wired),
             *wires.thin_wire_findings(plan, harness),
         ]
     )

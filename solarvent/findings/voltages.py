@@ -12,10 +12,12 @@ from solarvent.electrical.battery import held_at, law_of
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import point
 from solarvent.findings.starting import may_be_24_volt
+from solarvent.findings.wires import poor_joint
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.wiring.circuit import Circuit, has_series
+from solarvent.wiring.harness import Harness
 
 SAFE_VOLTAGE = 60.0
 """Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
@@ -34,7 +36,10 @@ def voltage_findings(
     for panel, volts in worst.open_circuit.items():
         if volts > SAFE_VOLTAGE:
             text = f"With nothing joined the circuit reaches {volts:.0f} V in the cold: more than is safe to touch."
-            do = f"Stay below {SAFE_VOLTAGE:g} V: join panels in parallel, not in series."
+            several = len(plan.record.panel) > 1
+            do = f"Stay below {SAFE_VOLTAGE:g} V: " + (
+                "join panels side by side." if several else "take another panel."
+            )
             yield Finding("stop", "above-safe-voltage", panel, text, do, volts, SAFE_VOLTAGE, "V")
     for fan in plan.record.fan:
         yield from fan_voltage_findings(plan, fan, worst, peaks.get(fan.id, 0.0), system, mild)
@@ -118,7 +123,7 @@ def _regulator(plan: Plan, fan: Fan) -> str:
     return f"Put a converter between panel and fan ({fitting[0]}, {where}), "
 
 
-def drop_findings(wired: Iterable[Circuit]) -> Iterator[Finding]:
+def drop_findings(harness: Harness, wired: Iterable[Circuit]) -> Iterator[Finding]:
     """Say on which way to a fan too much voltage is lost in full sun."""
     for circuit in wired:
         fans = circuit_fans(circuit)
@@ -143,4 +148,5 @@ def drop_findings(wired: Iterable[Circuit]) -> Iterator[Finding]:
                 do = "Use thicker wire, a shorter way, or fewer joints."
                 if may_be_24_volt(fan) and circuit.storage is None:
                     do = "Use thicker wire, a shorter way, fewer joints, or a 24 V fan, which needs half the current."
+                do = poor_joint(harness, fan.id) or do
                 yield Finding(level, "voltage-drop", fan.id, text, do, lost, limit)

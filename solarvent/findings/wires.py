@@ -18,6 +18,9 @@ from solarvent.wiring.polarity import PolarityTrace
 
 #: A barrel contact is allowed 0.1 ohm after its tests, and has 0.03 ohm new (makers' data sheets). [ohm]
 WORN_CONTACT = 0.1
+RENEW_CONTACTS = "Clean and grease the contacts, renew loose ones, and turn plugs to face down, under a hood."
+#: A switch, fuse holder or splice in the line has less than this (common practice, no source). [ohm]
+POOR_RESISTANCE = 0.5
 #: Real over nominal resistance from which a wire is no longer what it is marked (common practice, no source). [-]
 POOR_WIRE = 1.2
 
@@ -27,9 +30,8 @@ def line_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     for name, part in harness.parts.items():
         if not isinstance(part, Lead | Splitter):
             continue
-        panels = {other for other in harness.upstream(name) if isinstance(harness.parts[other], Panel)}
-        if isinstance(part, Lead) and part.diode is not None and len(panels) == 1 and plan.record.battery is None:
-            yield _diode(plan, harness, name, part.diode)
+        if isinstance(part, Lead) and part.diode is not None:
+            yield from _diode(plan, harness, name, part)
         if part.wire_quality >= POOR_WIRE and part.length > 0:
             text = (
                 f"This lead has {part.wire_quality:.2g} times the resistance of honest {part.wire} copper: it is"
@@ -39,21 +41,81 @@ def line_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             yield Finding("warn", "wire-poor", name, text, do, part.wire_quality, POOR_WIRE)
     if harness.contact_resistance >= WORN_CONTACT:
         text = f"Each contact has {harness.contact_resistance:.2g} ohm; a new one has about 0.03 ohm."
-        do = "Clean and grease the contacts, renew loose ones, and turn plugs to face down, under a hood."
-        yield Finding("warn", "contacts-worn", "", text, do, harness.contact_resistance, WORN_CONTACT, "ohm")
+        yield Finding(
+            "warn", "contacts-worn", "", text, RENEW_CONTACTS, harness.contact_resistance, WORN_CONTACT, "ohm"
+        )
 
 
-def _diode(plan: Plan, harness: Harness, name: str, diode: str) -> Finding:
-    """Say what a diode takes from the fans behind it, which a single panel without a battery does not need."""
-    law = plan.diode(diode)
+def poor_joint(harness: Harness, fan: str) -> str:
+    """Say what to renew on the way to a fan before anything is bought; empty if contacts and joints are sound."""
+    if harness.contact_resistance >= WORN_CONTACT:
+        return RENEW_CONTACTS
+    for name in harness.upstream(fan):
+        part = harness.parts[name]
+        if isinstance(part, Lead) and part.resistance >= POOR_RESISTANCE:
+            return f"Renew the switch, fuse holder or splice of {name}: it has {part.resistance:.2g} ohm."
+    return ""
+
+
+def _diode(plan: Plan, harness: Harness, name: str, lead: Lead) -> Iterator[Finding]:
+    """Say what a diode takes from the fans behind it where nothing needs it, or that it is the wrong way round."""
+    if lead.diode_reversed:
+        text = "The ring of this diode looks to the panel: it lets nothing through, and the fans behind it stand."
+        yield Finding("stop", "diode-reversed", name, text, "Turn it round: its ring looks to the fans.")
+        return
     behind = [harness.parts[other] for other in dict.fromkeys(harness.downstream(name))]
+    feeding = {
+        other
+        for fan in behind
+        if isinstance(fan, Fan)
+        for other in harness.upstream(fan.id)
+        if isinstance(harness.parts[other], Panel)
+    }
+    # Beside other panels, or before a battery, it keeps their current from going backwards.
+    if len(feeding) > 1 or plan.record.battery is not None:
+        return
+    law = plan.diode(str(lead.diode))
     current = sum(part.rated_current for part in behind if isinstance(part, Fan))
     volts = law.slope_voltage * log1p(current / law.saturation_current)
     text = (
         f"The diode takes {volts:.2g} V of what the panel gives. One panel without a battery does not need it, unless"
         " to guard the fan against swapped poles."
     )
-    return Finding("warn", "diode-drop", name, text, "Leave it out once the poles have been metered.", volts, 0.0, "V")
+    yield Finding("warn", "diode-drop", name, text, "Leave it out once the poles have been metered.", volts, 0.0, "V")
+
+
+#: A fuse carries its rating for ever, in a warm place three quarters of it (ISO 8820 and makers' sheets, from memory).
+FUSE_WARMTH = 0.75
+
+
+def fuse_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
+    """Hold each fuse against the fans that draw through it, and against the wire that it should guard."""
+    record = plan.record
+    fuses = [(name, part.fuse) for name, part in harness.parts.items() if isinstance(part, Lead) and part.fuse]
+    if record.battery is not None and record.battery.fuse is not None:
+        fuses.append(("battery", record.battery.fuse))
+    for name, rating in fuses:
+        behind = list(dict.fromkeys(harness.downstream(name))) if name in harness.parts else list(harness.parts)
+        drawn = sum(part.rated_current for one in behind if isinstance(part := harness.parts[one], Fan))
+        if FUSE_WARMTH * rating < drawn:
+            text = f"The fans behind it draw {drawn:.2g} A; a fuse of {rating:g} A carries {FUSE_WARMTH * rating:.2g} A"
+            text += " for ever in the warm, and less while they start: it blows on a good day."
+            do = f"Take a fuse of about {2 * drawn:.2g} A."
+            yield Finding("stop", "fuse-too-small", name, text, do, rating, drawn / FUSE_WARMTH, "A")
+            continue
+        wires = [
+            (plan.wire(part.wire).ampacity, one)
+            for one in behind
+            if isinstance(part := harness.parts[one], Lead | Splitter) and part.length > 0
+        ]
+        if wires and rating > (least := min(wires))[0]:
+            fed = record.battery is not None
+            wire = harness.parts[least[1]]
+            assert isinstance(wire, Lead | Splitter)
+            text = f"It blows above {rating:g} A; {least[1]} behind it is {wire.wire}, which may carry {least[0]:g} A: "
+            text += "a short would set the lead on fire before." if fed else "it guards nothing."
+            do = f"Take a fuse of {least[0]:g} A at the most and {2 * drawn:.2g} A at the least, or thicker wire."
+            yield Finding("stop" if fed else "warn", "fuse-too-large", name, text, do, rating, least[0], "A")
 
 
 def thin_wire_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
@@ -114,8 +176,11 @@ def _short_circuit(name: str, harness: Harness) -> float:
 UNLIKE_WARN, UNLIKE_STOP = 0.10, 0.20
 
 
-def source_findings(trace: PolarityTrace) -> Iterator[Finding]:
-    """Report panels in series, unlike panels side by side or three without fuses, and fans in series."""
+def source_findings(trace: PolarityTrace, battery: bool = False) -> Iterator[Finding]:
+    """Report panels in series, unlike panels side by side or three without fuses, and fans in series.
+
+    `battery`: the panels charge one, which pushes back through the weaker of them.
+    """
     for name, part in trace.parts.items():
         if not isinstance(part, Splitter):
             continue
@@ -128,6 +193,7 @@ def source_findings(trace: PolarityTrace) -> Iterator[Finding]:
             else:
                 yield from _unlike(trace, name, panels)
                 yield from _unfused(trace, feeding)
+                yield from _unblocked(trace, name, panels, battery)
         if len(ahead) > 1 and part.arrangement == "series":
             text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
             do = "Join fans side by side (parallel), or use one fan of twice the voltage."
@@ -174,6 +240,33 @@ def _unfused(trace: PolarityTrace, feeding: list[str]) -> Iterator[Finding]:
         text = f"{len(feeding)} panels side by side: if one fails, the others push their current backwards through it."
         yield Finding("warn", "panels-without-fuse", bare[0], text,
                       "Put a fuse, or a blocking diode, in the line of each panel.")  # fmt: skip
+
+
+def _unblocked(trace: PolarityTrace, name: str, panels: list[str], battery: bool) -> Iterator[Finding]:
+    """Say where panels that differ charge a battery side by side without a diode each."""
+    volts = [volt for panel in panels if (volt := _voltage(trace, panel, "working"))]
+    bare = [panel for panel in panels if not _blocked(trace, panel)]
+    if battery and bare and volts and 1 - min(volts) / max(volts) > UNLIKE_WARN / 2:
+        text = (
+            f"{listed(panels)} differ and charge one battery: the stronger one, and at night the battery, push current"
+            " back through the weaker one."
+        )
+        do = "Put a blocking diode in the line of each panel, its ring to the battery."
+        yield Finding("warn", "no-blocking-diode", bare[0], text, do)
+
+
+def _blocked(trace: PolarityTrace, panel: str) -> bool:
+    """Tell whether a diode lies behind a panel, before it meets another one."""
+    part, name = trace.parts[panel], panel
+    while not (isinstance(part, Splitter) and len(trace.before(name)) > 1):
+        if isinstance(part, Lead) and part.diode is not None:
+            return True
+        onward = [join.sink.part for join in trace.joins if join.source.part == name]
+        if len(onward) != 1:
+            return False
+        name = onward[0]
+        part = trace.parts[name]
+    return False
 
 
 def _voltage(trace: PolarityTrace, panel: str, which: str) -> float:

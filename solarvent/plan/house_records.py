@@ -208,6 +208,9 @@ class Thermostat(Record):
 
     closes_at: Temperature = Field("28 degC", description="inside air at which it closes and the fans may start")
     opens_at: Temperature = Field("24 degC", description="inside air under which it opens again and the fans stop")
+    contact: Literal["dc", "ac"] | None = Field(
+        None, description="what its contact is rated for, as printed on it; left out: not known"
+    )
 
     @model_validator(mode="after")
     def _opens_in_cooler_air(self) -> Thermostat:

@@ -221,6 +221,7 @@ class Fan(Part):
         0.9, description="share of the claimed flow that is usually measured"
     )
     tolerance: Annotated[float, Field(ge=0, le=0.4)] = Field(0.15, description="spread between alike fans")
+    usb_c_resistors: bool | None = Field(None, description="behind a USB-C inlet: the two that tell a source to give")
     inlet: Connector | None = None
     outlet: Connector | None = Field(None, description="a second end that passes the power on to the next fan")
     crosses: bool | None = Field(None, description="between the two ends; left out: not known")
@@ -284,6 +285,7 @@ class Lead(Part):
     )
     resistance: Resistance = Field("0 ohm", description="anything else in line: switch, fuse, splice")
     diode: str | None = None
+    diode_reversed: bool = Field(False, description="its ring looks to the panel: it lets nothing through")
     inlet: Connector | None = None
     outlet: Connector | None = None
     crosses: bool | None = Field(
@@ -293,6 +295,7 @@ class Lead(Part):
     usb_wires: Literal["power", "power-and-data", "data"] | None = Field(
         None, description="of a USB lead: which of its wires are there"
     )
+    usb_c_resistors: bool | None = Field(None, description="in a USB-C plug: the two that tell a source to give")
 
 
 class Converter(Part):

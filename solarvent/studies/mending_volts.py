@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from solarvent.base.findings import Edit, Mending
+from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.studies.mending_joints import WAYS, Case, ends_in_line, mends
@@ -218,6 +219,7 @@ def _charged(case: Case) -> Iterator[Mending]:
 @mends("never-starts", "starts-late", "may-not-start", "tries-in-vain", "will-not-restart", "string-shaded")
 def _more_light(case: Case) -> Iterator[Mending]:
     """Let the sun in, then more panel, or a fan that starts on less; on a battery, a fan for its voltage."""
+    yield from _renewed(case)
     if (battery := case.plan.record.storage) is not None:
         volts = battery.voltage
         yield from _other_fan(
@@ -281,9 +283,7 @@ def _in_its_place(case: Case, name: str) -> Iterator[Mending]:
 def _thicker(case: Case) -> Iterator[Mending]:
     """Renew contacts, then thicker wire on the whole way."""
     record = case.plan.record
-    if record.wiring.contact_resistance > 0.05:
-        yield Mending("Clean and grease the contacts, and renew those that are loose.",
-                      (Edit("wiring", "", "contact_resistance", None),))  # fmt: skip
+    yield from _renewed(case)
     names = {finding.part for finding in case.found}
     way = {one for name in names & case.harness.parts.keys() for one in case.harness.upstream(name)} or set(
         case.harness.parts
@@ -307,6 +307,17 @@ def _thicker(case: Case) -> Iterator[Mending]:
                     changes.append(Edit("wiring", "", f"{key}.wire_quality", None))
         if changes:
             yield Mending(f"Use leads of {gauge} copper from the panel to the fan.", tuple(changes))
+
+
+def _renewed(case: Case) -> Iterator[Mending]:
+    """Renew what should have no resistance to speak of: contacts, switches, splices."""
+    if case.harness.contact_resistance >= WORN_CONTACT:
+        words = "Clean and grease the contacts, and renew those that are loose."
+        yield Mending(words, (Edit("wiring", "", "contact_resistance", None),))
+    for one in case.content.get("lead", ()):
+        part = case.harness.parts.get(one.get("id", ""))
+        if isinstance(part, Lead) and part.resistance >= POOR_RESISTANCE and "resistance" in one:
+            yield Mending(f"Renew what is in line at {part.id}.", (Edit("lead", part.id, "resistance", None),))
 
 
 def _thinner(plan: Plan, wire: str, than: str) -> bool:
@@ -380,7 +391,7 @@ _HOUSE: dict[str, tuple[str, Edit]] = {
     "panel-flat": ("Tilt the panel to 30 degrees.", Edit("panel", "PART", "tilt", 30)),
     "thermostat-ac": ("Get a thermostat whose contact is rated for this direct current.",
                       Edit("thermostat", "", "contact", "dc")),
-    "drums-in-shade": ("Stand them where the sun reaches them.", Edit("mass", "PART", "sunlit", None)),
+    "drum-in-shade": ("Stand them where the sun reaches them.", Edit("mass", "PART", "sunlit", None)),
 }  # fmt: skip
 
 

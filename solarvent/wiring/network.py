@@ -13,6 +13,8 @@ from solarvent.wiring.cable import loop_resistance
 from solarvent.wiring.circuit import Branch, Circuit, DiodeLaw, Joined, Leaf, Storage, Through, converters
 from solarvent.wiring.harness import Harness
 
+#: What a diode that is turned round leaves for current: some tens of microamperes at 20 V (typical). [ohm]
+_BLOCKED = 500e3
 BYPASS_DIODE = "schottky-3a"
 """Entry of the diodes library that stands for every bypass diode (typical)."""
 
@@ -126,6 +128,8 @@ def _own(part: Part, plan: Plan) -> tuple[float, DiodeLaw | None]:
     resistance = loop_resistance(part.length, per_metre, part.wire_quality, warmth)
     if isinstance(part, Splitter):
         return resistance, None
+    if part.diode and part.diode_reversed:
+        return _BLOCKED, None
     diode = plan.diode(part.diode) if part.diode else None
     law = DiodeLaw(diode.saturation_current, diode.slope_voltage) if diode else None
     return resistance + part.resistance, law

@@ -57,12 +57,14 @@ USB = {
 }
 
 
-def panels(*more, arrangement="parallel", fan="fan-24v-120x25", fuses=False):
+def panels(*more, arrangement="parallel", fan="fan-24v-120x25", fuses=False, diodes=False):
     """Several panels into one joint, then the lead to one fan."""
     names = [f"panel-{number}" for number in range(len(more))]
     joint = {"id": "joint", "branches": len(more), "length": "0 m", "trunk": plug(), "branch": jack()}
     fuse = [
-        {"id": f"fuse-{name}", "fuse": "3 A", "inlet": jack(), "outlet": plug(), "crosses": False} for name in names
+        {"id": f"fuse-{name}", "fuse": "3 A", "inlet": jack(), "outlet": plug(), "crosses": False}
+        | ({"diode": "schottky-3a"} if diodes else {})
+        for name in names
     ]
     return {
         "panel": [PANEL | {"id": name} | panel for name, panel in zip(names, more, strict=True)],
@@ -149,6 +151,31 @@ CASES = {
     "a USB-C outlet without the resistors of a device": (
         "usb-c-resistors", "note", "roof",
         USB | {"panel.0.outlet": jack("usb-c"), "lead": usb_lead(inlet=plug("usb-c"))}, USB),
+    "a USB-C lead into a fan without the resistors": (
+        "usb-c-resistors", "stop", "east",
+        USB | {"panel.0.outlet": jack("usb-c"), "lead": usb_lead(inlet=plug("usb-c"), outlet=plug("usb-c")),
+               "fan": [EAST | {"part": "fan-usb-80", "inlet": jack("usb-c")}]},
+        # A USB-A outlet asks for none, and so needs none in the lead to the same fan.
+        USB | {"lead": usb_lead(outlet=plug("usb-c")),
+               "fan": [EAST | {"part": "fan-usb-80", "inlet": jack("usb-c")}]}),
+    "the plug of a 21 mm socket in a 12 mm one": (
+        "look-alike", "stop", "main",
+        {"panel.0.outlet": jack("vehicle-12mm"), "lead.0.inlet": plug("vehicle-21mm")},
+        {"panel.0.outlet": jack("vehicle-12mm"), "lead.0.inlet": plug("vehicle-12mm")}),
+    "a diode whose ring looks to the panel": (
+        "diode-reversed", "stop", "main", {"lead.0.diode": "schottky-3a", "lead.0.diode_reversed": True},
+        {"lead.0.diode": "schottky-3a"}),
+    "a fuse under the current of the fans": (
+        "fuse-too-small", "stop", "main", {"lead.0.fuse": "0.2 A"}, {"lead.0.fuse": "1 A"}),
+    "a fuse above what the wire bears": (
+        "fuse-too-large", "warn", "main", {"lead.0.fuse": "30 A", "lead.0.wire": "22 AWG"},
+        {"lead.0.fuse": "2 A", "lead.0.wire": "22 AWG"}),
+    "unlike panels on a battery without a diode": (
+        "no-blocking-diode", "warn", "panel-0",
+        panels(plate(18.0), plate(17.0), fan="fan-12v-120x25")
+        | {"battery": {"capacity": "84 Wh", "fuse": "2 A"}},
+        panels(plate(18.0), plate(17.0), fan="fan-12v-120x25", fuses=True, diodes=True)
+        | {"battery": {"capacity": "84 Wh", "fuse": "2 A"}}),
     "ends that nobody described": (
         "connectors-not-described", "warn", "main", {"panel.0.outlet": None}, {}),
     "two panels joined + to -": (
