@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
+from solarvent.base.errors import PartError
 from solarvent.base.findings import Finding
-from solarvent.base.quantities import parse, show
+from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at, law_of
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
 from solarvent.electrical.operation import point
@@ -57,7 +58,8 @@ def fan_voltage_findings(
     if plan.record.storage is not None:
         yield from _charging_voltage(plan, fan, volts)
         return
-    clamp = f"{_regulator(plan, fan)}use a fan for more volts, or a smaller panel."
+    failed = worst.one_failed.get(name, 0.0)
+    clamp = _less_voltage(plan, fan) if max(volts, failed) > limit else ""
     if volts > limit:
         cold = f"In the brightest light (a cloud's edge) at {show(worst.temp_air, 'temperature', system)}"
         text = f"{cold} the turning fan gets {volts:.1f} V; its limit is {limit:g} V."
@@ -66,7 +68,7 @@ def fan_voltage_findings(
             yield Finding("stop", "over-voltage-cold", name, text, clamp, volts, limit, "V")
         else:
             yield Finding("stop", "over-voltage", name, text, clamp, volts, limit, "V")
-    elif (failed := worst.one_failed.get(name, 0.0)) > limit:
+    elif failed > limit:
         text = f"If another fan fails, this one gets {failed:.1f} V in bright cold sun; its limit is {limit:g} V."
         yield Finding("warn", "over-voltage-one-failed", name, text, clamp, failed, limit, "V")
     # A retrying fan sees nearly the open-circuit voltage between its attempts; a held one loads the panel.
@@ -108,19 +110,24 @@ def _charging_voltage(plan: Plan, fan: Fan, volts: float) -> Iterator[Finding]:
     yield Finding("warn", "over-voltage-charging", fan.id, text, do, volts, fan.maximum_voltage, "V")
 
 
-def _regulator(plan: Plan, fan: Fan) -> str:
-    """Name a converter of the library that gives a fan its own voltage, and say where it goes; nothing if none does."""
-    fitting = [
-        name
-        for name, entry in plan.library.entries("converters").items()
-        if entry["kind"] == "buck"
-        and not {"built_in", "latches", "least_load"} & entry.keys()
-        and 0.9 * fan.rated_voltage <= parse(entry["output_voltage"], "voltage") <= fan.maximum_voltage
-    ]
-    if not fitting:
-        return "Put a clamp between panel and fan, "
+def _less_voltage(plan: Plan, fan: Fan) -> str:
+    """Say what helps against too much voltage: a converter of the library by name, and where it goes."""
+    fitting = "a clamp"
+    for name in plan.library.entries("converters"):
+        try:
+            part = plan.converter(name)
+        except PartError:
+            # A broken entry of own parts is told where it is used.
+            continue
+        if (
+            part.kind == "buck"
+            and not (part.built_in or part.latches or part.least_load)
+            and 0.9 * fan.rated_voltage <= part.output_voltage <= fan.maximum_voltage
+        ):
+            fitting = f"a converter ({name})"
+            break
     where = "behind the panel, in each run" if plan.record.wiring.runs else "as converter in [wiring]"
-    return f"Put a converter between panel and fan ({fitting[0]}, {where}), "
+    return f"Put {fitting} between panel and fan, {where}; or use a fan for more volts, or a smaller panel."
 
 
 def drop_findings(harness: Harness, wired: Iterable[Circuit]) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.findings import Edit, Finding, Mending
+from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
@@ -36,7 +37,7 @@ class Case:
     @property
     def goods(self) -> Goods:
         """What the library has of leads and splitters with described ends."""
-        return goods_of(self.plan.library)
+        return goods_of(self.plan.library, self.families)
 
     def free(self, name: str) -> str:
         """Give an id that no part has."""
@@ -48,13 +49,9 @@ class Case:
         return free
 
     def entries(self, kind: str) -> dict[str, Part]:
-        """Read the entries of a kind that are whole by themselves."""
-        records: dict[str, type[Part]] = {"panels": Panel, "fans": Fan, "converters": Converter}
-        record = records[kind]
-        return {
-            name: record.model_validate({**entry, "id": name})
-            for name, entry in self.plan.library.entries(kind).items()
-        }
+        """Read the entries of a kind."""
+        library = self.plan.library
+        return {name: library_record(kind, name, library) for name in library.entries(kind)}
 
     def parts(self) -> Iterator[tuple[Finding, Part]]:
         """Yield the findings with the part of each, where it is one that is wired."""

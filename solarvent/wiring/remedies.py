@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from solarvent.base.errors import PartError, Problem
 from solarvent.base.sentences import listed
-from solarvent.plan.boxes import Box, BoxedLead, BoxedSplitter
+from solarvent.plan.boxes import Box, end_problems
+from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
@@ -60,7 +62,7 @@ def remedies(
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead."""
     fans = len(boxes.of(Fan))
-    goods = {f"new-{name}": part for name, part in goods_of(boxes.library).items()}
+    goods = {f"new-{name}": part for name, part in goods_of(boxes.library, boxes.families).items()}
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
@@ -79,14 +81,25 @@ def remedies(
     )
 
 
-def goods_of(library: Library) -> Goods:
-    """Read the leads and splitters of the library whose ends are described: what can be bought to fit."""
-    return {
-        name: record.model_validate(entry)
-        for kind, record in (("leads", BoxedLead), ("splitters", BoxedSplitter))
-        for name, entry in library.entries(kind).items()
-        if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys()
-    }
+def goods_of(library: Library, families: Families) -> Goods:
+    """Read the leads and splitters of the library whose ends are described: what can be bought to fit.
+
+    Raises PartError with every entry of own parts that is wrong.
+    """
+    goods: dict[str, Part] = {}
+    problems: list[Problem] = []
+    for kind in ("leads", "splitters"):
+        for name, entry in library.entries(kind).items():
+            if {"inlet", "outlet"} <= entry.keys() or {"trunk", "branch"} <= entry.keys():
+                try:
+                    goods[name] = library_record(kind, name, library)
+                except PartError as error:
+                    problems += error.problems
+                else:
+                    problems += end_problems(f'{kind} "{name[:40]}"', goods[name], families)
+    if problems:
+        raise PartError(problems)
+    return goods
 
 
 def chain(

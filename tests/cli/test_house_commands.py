@@ -175,3 +175,43 @@ def test_a_mistake_in_the_new_sections_is_told(tmp_path, section, message):
     assert run.returncode == 1
     assert message in run.stderr
     assert "Traceback" not in run.stderr
+
+
+# --- faults of the house, each with its mended twin, as two commands tell them ---------------------------
+
+#: Finding -> what it adds to the worked example, what its twin adds, the part, and the two commands.
+FAULTS = {
+    "thermostat-ac": (
+        '[thermostat]\ncontact = "ac"\n', '[thermostat]\ncontact = "dc"\n', "thermostat", ("run", "compare")),
+    "drum-in-shade": (
+        '[[mass]]\nid = "drum"\npart = "drum-208l"\nsunlit = false\n', '[[mass]]\nid = "drum"\npart = "drum-208l"\n',
+        "drum", ("run", "night")),
+    "opener-late": (
+        '[[opening]]\nid = "vent"\npart = "window-vent"\narea = "0.2 m2"\non = "roof"\nopener = "wax-opener"\n'
+        'opens_at = "40 degC"\n',
+        '[[opening]]\nid = "vent"\npart = "window-vent"\narea = "0.2 m2"\non = "roof"\nopener = "wax-opener"\n',
+        "vent", ("run", "night")),
+    "heater-small": ('[heater]\npower = "40 W"\n', '[heater]\npower = "20 kW"\n', "heater", ("night", "report")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("code", FAULTS)
+def test_a_fault_of_the_house_is_told_by_two_commands_and_gone_when_mended(tmp_path, code):
+    faulty, mended, part, commands = FAULTS[code]
+    example = embedded_plan_path().read_text(encoding="utf-8")
+    for name, addition in (("faulty", faulty), ("mended", mended)):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(f"{example}\n{addition}", encoding="utf-8")
+        for command in commands:
+            if command == "report":
+                page = tmp_path / f"{name}.html"
+                assert solarvent("report", path, "-o", page).returncode in (0, 3)
+                # The section of the night says it in words.
+                assert ("on the coldest night takes" in page.read_text(encoding="utf-8")) == (name == "faulty")
+                continue
+            words = [path, path] if command == "compare" else [path]
+            told = solarvent(command, *words, "--format", "json").stdout
+            assert (f'"{code}"' in told or code in told) == (name == "faulty"), command
+            if command != "compare" and name == "faulty":
+                findings = json.loads(told)["findings"]
+                assert [one["part"] for one in findings if one["code"] == code] == [part]

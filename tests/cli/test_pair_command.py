@@ -151,3 +151,25 @@ def test_a_slip_is_told_in_a_line(called, argument, words):
     code, _, told = called(argument)
     assert code == 1
     assert words in told
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ('inlet = { family = "usb-a", body = "plug" }\noutlet = { family = "nothing" }', 'no connector "nothing"'),
+        ('inlet = { family = "usb-a", body = "sideways" }\noutlet = { family = "usb-a", body = "jack" }', "sideways"),
+        ('inlet = 5\noutlet = "x"', "must be a table"),
+    ],
+)
+def test_a_broken_part_of_ones_own_is_told_where_something_is_to_be_bought(called, tmp_path, entry, words):
+    (tmp_path / "leads.toml").write_text(f'parts_version = 1\n[mine]\nname = "x"\n{entry}\n', encoding="utf-8")
+    code, _, told = called("trio-wrong-splitter", "--parts", tmp_path)
+    assert code == 1
+    assert 'leads "mine"' in told
+    assert words in told
+
+
+@pytest.mark.parametrize("kind", ["panels", "fans", "converters", "splitters"])
+def test_a_broken_part_of_ones_own_that_nothing_needs_spoils_nothing(called, tmp_path, kind):
+    (tmp_path / f"{kind}.toml").write_text('parts_version = 1\n[mine]\nname = "x"\nwatts = "5"\n', encoding="utf-8")
+    assert called("trio-right-splitter", "--parts", tmp_path)[0] == 3

@@ -76,3 +76,12 @@ def test_a_tree_that_is_bare_in_the_hours_of_need_is_not_said_to_have_leaves(sma
     bare = TREE | {"leaf_months": [1], "bare_passes": 0.3}
     (finding,) = found(small_plan({"obstacle": [bare]}), "panel-overshadowed")
     assert "leaves" not in finding.text
+
+
+@pytest.mark.parametrize("plate", [{"watts": "60 W"}, {"part": "panel-20w", "watts": "60 W"}])
+def test_watts_that_no_panel_of_its_size_gives_are_told_by_watts_and_size_alone(small_plan, plate):
+    size = {"width": "0.34 m", "height": "0.43 m"}
+    faulty = small_plan({"panel": [{"id": "roof", **plate, **size}]})
+    mended = small_plan({"panel": [{"id": "roof", **plate, **size, "watts": "20 W"}]})
+    told = [{one.code for one in find(simulate(plan, date(2001, 6, 21)))} for plan in (faulty, mended)]
+    assert ["plate-inflated" in codes for codes in told] == [True, False]
