@@ -103,8 +103,11 @@ def _boards(
         ends[number] = soldered
         ways[(board, "outlet")] = ways.pop((name, port))
         ways[(name, port)] = [board]
-    if added:
-        parts[name] = panel.model_copy(update={"outlet": ends[0], "other_outlets": ends[1:]})
+    # What nothing hangs on is left out; the others stand in the order in which they are joined.
+    ports = ["outlet", *(f"outlet {number}" for number in range(2, len(ends) + 1))]
+    used = [ends[ports.index(port)] for source, port in ways if source == name]
+    if used:
+        parts[name] = panel.model_copy(update={"outlet": used[0], "other_outlets": used[1:]})
     return added, ways
 
 

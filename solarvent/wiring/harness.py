@@ -330,24 +330,26 @@ def _splitter_port(
     """
     before, after = neighbours
     lone, many = (before, after) if len(before) == 1 else (after, before)
-    order = [*lone, *many]
-    best = order
-    for first in order if len(lone) == 1 and len(order) <= part.branches + 1 else ():
-        turned = [first, *(one for one in order if one != first)]
-        if _fitting(part, parts, before, turned) > _fitting(part, parts, before, best):
-            best = turned
-    if best[0] == other:
+    order: list[str | None] = [*lone, *many]
+    ways = [order]
+    if len(lone) == 1 and len(order) <= part.branches:
+        # One end may stay empty: the trunk as well as a branch.
+        ways.append([None, *order])
+    if len(lone) == 1 and len(order) <= part.branches + 1:
+        ways += [[first, *(one for one in order if one != first)] for first in many]
+    at_trunk, *branches = max(ways, key=lambda way: _fitting(part, parts, before, way))
+    if at_trunk == other:
         return Port(name, "trunk", part.trunk)
-    side = [one for one in best[1:] if best is not order or one in many]
-    return Port(name, f"branch {side.index(other) + 1}", part.branch)
+    return Port(name, f"branch {branches.index(other) + 1}", part.branch)
 
 
-def _fitting(part: Splitter, parts: dict[str, Part], before: list[str], order: list[str]) -> int:
-    """Count the neighbours that meet an end of their kind, the first of them at the trunk."""
+def _fitting(part: Splitter, parts: dict[str, Part], before: list[str], order: list[str | None]) -> int:
+    """Count the neighbours that meet an end of their kind, the first of them at the trunk; None is an empty end."""
     ends = [part.trunk, *[part.branch] * (len(order) - 1)]
     return sum(
         _meets(_outlets(parts[one])[0] if one in before else _inlet(parts[one]), end)
         for one, end in zip(order, ends, strict=True)
+        if one is not None
     )
 
 
