@@ -108,14 +108,16 @@ def fuse_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             for one in behind
             if isinstance(part := harness.parts[one], Lead | Splitter) and part.length > 0
         ]
-        if wires and rating > (least := min(wires))[0]:
-            fed = record.battery is not None
+        # The fuse of a battery is held against each wire behind it: that is wire-thin.
+        if name in harness.parts and wires and rating > (least := min(wires))[0]:
             wire = harness.parts[least[1]]
             assert isinstance(wire, Lead | Splitter)
-            text = f"It blows above {rating:g} A; {least[1]} behind it is {wire.wire}, which may carry {least[0]:g} A: "
-            text += "a short would set the lead on fire before." if fed else "it guards nothing."
+            text = (
+                f"It blows above {rating:g} A; {least[1]} behind it is {wire.wire}, which may carry {least[0]:g} A: it"
+                " does not guard that."
+            )
             do = f"Take a fuse of {least[0]:g} A at the most and {2 * drawn:.2g} A at the least, or thicker wire."
-            yield Finding("stop" if fed else "warn", "fuse-too-large", name, text, do, rating, least[0], "A")
+            yield Finding("warn", "fuse-too-large", name, text, do, rating, least[0], "A")
 
 
 def thin_wire_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:

@@ -168,7 +168,7 @@ def _evaluated(
     findings += [*heat_and_voltage_findings(harness, worst), *thin_wire_findings(planned, harness)]
     if design.own is not None:
         findings += [*inlet_findings(planned, system), *house_findings(planned, system)]
-        findings += [*drop_findings(circuits(harness, planned)), *weather_findings(planned, place.year)]
+        findings += [*drop_findings(harness, circuits(harness, planned)), *weather_findings(planned, place.year)]
     for name, hunts in fans.hunting.items():
         part = harness.parts[name]
         assert isinstance(part, Converter)
