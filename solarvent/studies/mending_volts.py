@@ -21,60 +21,6 @@ FUSES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)
 FUSE_MARGIN = 2.0
 
 
-# --- sources --------------------------------------------------------------------------------------------
-
-
-@mends("panels-in-series", "above-safe-voltage", "fans-in-series")
-def _side_by_side(case: Case) -> Iterator[Mending]:
-    """Join side by side what was in series."""
-    fans = case.found[0].code == "fans-in-series"
-    what = "fans" if fans else "panels"
-    if case.plan.record.wiring.layout:
-        key, word = ("layout", "shared") if fans else ("panels", "parallel")
-        yield Mending(f"Join the {what} side by side.", (Edit("wiring", "", key, word),))
-        return
-    for name in case.harness.ids(Splitter):
-        part = case.harness.parts[name]
-        if isinstance(part, Splitter) and part.arrangement == "series":
-            own = next(one for one in case.content["splitter"] if one.get("id") == name)
-            based = "part" in own and "arrangement" not in own
-            change = Edit("splitter", name, "arrangement", "parallel" if based else None)
-            yield Mending(f"Put a parallel splitter in the place of {name}, so that the {what} are side by side.",
-                          (change,))  # fmt: skip
-
-
-@mends("panels-unlike")
-def _alike(case: Case) -> Iterator[Mending]:
-    """Give the fans panels of their own, or take panels that are alike."""
-    record = case.plan.record
-    if record.wiring.layout and len(record.panel) == len(record.fan):
-        yield Mending("Give each fan a panel of its own.", (Edit("wiring", "", "layout", "one-each"),))
-    for entry in dict.fromkeys(one.get("part") for one in case.content.get("panel", ())):
-        if entry is not None:
-            others = [one["id"] for one in case.content["panel"] if one.get("part") != entry]
-            changes = [change for name in others for change in case.instead(name, entry)]
-            yield Mending(f"Get alike panels: {entry} in the place of {', '.join(others)}.", tuple(changes))
-
-
-@mends("panels-without-fuse", "no-blocking-diode")
-def _guarded(case: Case) -> Iterator[Mending]:
-    """Put a diode in the line of each panel that has none."""
-    if case.plan.record.wiring.layout:
-        yield Mending("Put a blocking diode (schottky-3a) in the line of each panel.",
-                      (Edit("wiring", "", "blocking_diode", "schottky-3a"),))  # fmt: skip
-        return
-    changes: list[Edit] = []
-    runs = [list(run) for run in case.plan.record.wiring.runs or ()]
-    panels = [run[0] for run in runs]
-    for panel in dict.fromkeys(panels):
-        name, end = f"diode-{panel}", getattr(case.harness.parts[panel], "outlet", None)
-        row = {"id": name, "part": "inline-diode"} | ends_in_line(end, case.families)
-        changes.append(Edit("lead", "", "", row))
-        runs = [[run[0], name, *run[1:]] if run[0] == panel else run for run in runs]
-    yield Mending("Put a blocking diode (inline-diode) behind each panel, its ring to the fans.",
-                  (*changes, Edit("wiring", "", "runs", runs)))  # fmt: skip
-
-
 # --- voltage and current --------------------------------------------------------------------------------
 
 
