@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from solarvent.simulation.cold_night import cold_night as night
     from solarvent.simulation.simulate import Simulation, simulate
     from solarvent.studies.airflow import airflow
+    from solarvent.studies.calibrate import calibrate
     from solarvent.studies.notebook import run
     from solarvent.studies.pair import pair
     from solarvent.studies.sizing import size_plan as size
@@ -62,6 +63,7 @@ __all__ = [
     "SolarventError",
     "WeatherError",
     "airflow",
+    "calibrate",
     "checklist",
     "diagnose",
     "find",
@@ -94,6 +96,7 @@ _HOMES = {
     "simulation.cold_night": "night=cold_night",
     "simulation.simulate": "Simulation simulate",
     "studies.airflow": "airflow",
+    "studies.calibrate": "calibrate",
     "studies.notebook": "run",
     "studies.pair": "pair",
     "studies.sizing": "size=size_plan",

@@ -93,5 +93,11 @@ def volume(plan: Plan) -> float:
 
 
 def leakage_area(plan: Plan, band: Band = TYPICAL) -> float:
-    """Effective area of all cracks: of the band in which little air moves the least. [m2]"""
-    return _CRACKS[plan.record.house.tightness][1 + band.sign] * geometry(plan).cover_area
+    """Effective area of all cracks, as measured if it was: of the band in which little air moves the least. [m2]"""
+    house = plan.record.house
+    low, usual, high = _CRACKS[house.tightness]
+    found = house.measured
+    if found is not None and found.leakage_factor is not None:
+        low, high = (usual * factor for factor in found.leakage_range or [found.leakage_factor] * 2)
+        usual *= found.leakage_factor
+    return (low, usual, high)[1 + band.sign] * geometry(plan).cover_area

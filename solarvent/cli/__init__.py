@@ -24,6 +24,7 @@ _COMMANDS = {
     "pair": ("boxes", "Can the parts in these boxes be joined, and is the polarity right?"),
     "size": ("size", "Panel watts for a number of fans, or fans for a panel, and how to meet the voltage."),
     "meter": ("meter", "What a meter should read in a given sun, or what the readings taken mean."),
+    "calibrate": ("calibrate", "Your own readings of the house into the plan: a log of its temperatures."),
     "checklist": ("answers", "Steps and shopping list for building the plan, to be printed."),
     "airflow": ("airflow", "The air moved under a given sky, month and span of hours; the real afternoons."),
     "need": ("answers", "How much air keeps the house below a temperature."),

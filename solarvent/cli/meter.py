@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.cli.options import Within, leave, say
-from solarvent.cli.request import Request, about_a_plan
+from solarvent.cli.request import Request, about_a_plan, put_into_plan
 
 if TYPE_CHECKING:
     from solarvent.bench.evidence import KnownLight
@@ -119,24 +119,15 @@ def _diagnose(asked: Request, taken: Readings, light: KnownLight, write: bool) -
 
 
 def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None:
-    """Put readings into the plan file; it is read again before the old one is replaced."""
-    import tomllib
-
+    """Put readings into the plan file."""
     from solarvent.bench.write_back import measured_values, written
-    from solarvent.plan.checking import check_plan
-    from solarvent.report.files import write_whole
 
-    assert loaded.path is not None
     values, left_out = measured_values(loaded, taken, light, found)
     for words in left_out:
         say(f"not written: {words}")
     if not values:
         return
-    old = loaded.path.read_bytes().decode("utf-8")
-    mark = "\ufeff" if old.startswith("\ufeff") else ""
-    text = written(old.removeprefix(mark), values)
-    check_plan(tomllib.loads(text.replace("\r\n", "\n")), loaded.library)
-    write_whole(loaded.path, mark + text, force=True)
+    put_into_plan(loaded, lambda text: written(text, values))
     for value in values:
         was = f" (was {value.before})" if value.before else ""
         say(f"written: {loaded.path}: {value.section} {value.part}: {value.key} = {value.value}{was}")

@@ -90,3 +90,18 @@ def about_a_plan(*formats: str, screen: bool = False) -> Callable[[Callable[...,
         return decorated
 
     return decorate
+
+
+def put_into_plan(plan: Plan, change: Callable[[str], str]) -> None:
+    """Change the text of a plan's file; what comes of it is checked before it takes the place of the old one."""
+    import tomllib
+
+    from solarvent.plan.checking import check_plan
+    from solarvent.report.files import write_whole
+
+    assert plan.path is not None
+    old = plan.path.read_bytes().decode("utf-8")
+    mark = "\ufeff" if old.startswith("\ufeff") else ""
+    text = change(old.removeprefix(mark))
+    check_plan(tomllib.loads(text.replace("\r\n", "\n")), plan.library)
+    write_whole(plan.path, mark + text, force=True)

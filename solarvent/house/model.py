@@ -23,7 +23,7 @@ from solarvent.house.sunlight import (
     sunlight,
     watered,
 )
-from solarvent.plan.house_records import Animals, Crop, Mass
+from solarvent.plan.house_records import Animals, Crop, Mass, MeasuredHouse
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
 from solarvent.weather import broken_sky, moist_air
@@ -158,6 +158,18 @@ class HouseModel:
             sun_mass=self.sun_mass * column,
         )
 
+    def adjusted(self, light: float = 1.0, cover: float = 1.0, storage: float = 1.0, ground: float = 0.0) -> HouseModel:
+        """Put measured figures in place of those of the tables: factors on the light that stays, the U-value, and the
+        heat that floor and masses take and give back; and a shift of the ground [K]."""
+        return replace(
+            self.in_light(light),
+            # The light that fell on the house is the same as before.
+            sun=self.sun,
+            u_value=self.u_value * cover,
+            masses=Masses(*(values * storage for values in vars(self.masses).values())),
+            temp_ground=self.temp_ground + ground,
+        )
+
 
 def house_model(
     plan: Plan, weather: pd.DataFrame, position: SolarPosition, months: np.ndarray, step: float
@@ -207,6 +219,7 @@ def house_model(
         u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)
     masses, weight = _masses(plan)
     heat = _heat_of_light(plan, sun, air)
+    found = record.house.measured or MeasuredHouse()
     return HouseModel(
         step=step,
         temp_air=air,
@@ -237,6 +250,8 @@ def house_model(
         floor_weight=weight,
         air_capacity=_LIGHT_THINGS * AIR_DENSITY * AIR_HEAT_CAPACITY * volume(plan),
         temp_ground=_ground(air, step),
+    ).adjusted(
+        found.light_factor or 1.0, found.cover_factor or 1.0, found.storage_factor or 1.0, found.ground_shift or 0.0
     )
 
 
@@ -251,6 +266,7 @@ def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
     other = plan.with_records(mass=masses)
     rows, weight = _masses(other)
     heat = _heat_of_light(other, model.sun, model.temp_air)
+    found = plan.record.house.measured or MeasuredHouse()
     return replace(
         model,
         light=heat.light,
@@ -259,7 +275,7 @@ def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
         sun_mass=heat.masses,
         masses=rows,
         floor_weight=weight,
-    )
+    ).adjusted(found.light_factor or 1.0, storage=found.storage_factor or 1.0)
 
 
 def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:

@@ -64,7 +64,7 @@ def vapour_balance(
     Returns
     -------
     Vapour
-        NaN where nothing moves the vapour: no flow and no dew.
+        The ratio is NaN where nothing moves the vapour: no flow and no dew.
 
     Examples
     --------
@@ -84,7 +84,7 @@ def vapour_balance(
     wet = (made + flow * outside + path * surface) / (flow + path)
     dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
     ratio = np.where(wet > surface, wet, dry)
-    return Vapour(ratio[()], np.maximum(path * (ratio - surface), 0.0)[()])
+    return Vapour(ratio[()], np.maximum(path * (wet - surface), 0.0)[()])
 
 
 class MoistureBalance:

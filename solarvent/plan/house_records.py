@@ -79,6 +79,32 @@ class Sky(Record):
         return gap, SHADOW_LEVEL if self.shadow_level is None else self.shadow_level
 
 
+Factor = Annotated[float, Field(gt=0, le=20)]
+Spread = Annotated[list[Factor], Field(min_length=2, max_length=2)]
+Shift: Any = quantity("temperature difference", least=-25, most=25)
+Believed: Any = quantity("temperature difference", least=0, most=25)
+
+
+class MeasuredHouse(Record):
+    """What a person's own readings say of the house: factors on what size and tables say, with 90 % intervals."""
+
+    source: str = Field("", description="whose readings, of which days, and when they were worked out")
+    leakage_factor: Factor | None = Field(None, description="on the area of its cracks")
+    leakage_range: Spread | None = None
+    light_factor: Factor | None = Field(None, description="on the sunlight that stays in it")
+    light_range: Spread | None = None
+    cover_factor: Factor | None = Field(None, description="on the U-value of its cover")
+    cover_range: Spread | None = None
+    storage_factor: Factor | None = Field(None, description="on the heat that floor and masses take and give back")
+    storage_range: Spread | None = None
+    ground_shift: Shift | None = Field(None, description="of the ground under it, over what the weather says")
+    ground_range: Annotated[list[Shift], Field(min_length=2, max_length=2)] | None = None
+    night_error: Believed | None = Field(
+        None, description="by which nine in ten readings of nights that were not fitted missed, at the most"
+    )
+    day_error: Believed | None = Field(None, description="the same of days")
+
+
 class Obstacle(Record):
     """A tree, a wall of a house or a ridge that stands between the panels and the sky."""
 

@@ -30,6 +30,7 @@ from solarvent.plan.house_records import (
     Battery,
     Heater,
     Mass,
+    MeasuredHouse,
     Obstacle,
     Opening,
     Plants,
@@ -151,6 +152,7 @@ class House(Record):
         None, description="solid wall at the back, an entry of the covers library; left out: as clear as the rest"
     )
     stores_fuel: bool = Field(False, description="fuel, solvents or gas bottles are kept in it")
+    measured: MeasuredHouse | None = Field(None, description="found from readings: solarvent calibrate writes it")
 
 
 class Target(Record):

@@ -114,6 +114,14 @@ def _air(run: Simulation, system: str) -> Iterator[Assumption]:
         " is stored in air, floor and the masses that the plan names",
         "balance of heat through time; figures of covers: see the parts library",
     )
+    found = house.measured
+    if found is not None:
+        names = ("leakage", "light", "cover", "storage")
+        given = [f"{name} {getattr(found, f'{name}_factor'):g}" for name in names if getattr(found, f"{name}_factor")]
+        if found.ground_shift is not None:
+            given.append(f"ground {show(found.ground_shift, 'temperature difference', system)}")
+        told = f"Measured in this house, over what the tables say: {', '.join(given) or 'nothing yet'}."
+        yield Assumption("your own readings", told, found.source or "the plan")
 
 
 _MOST = 5

@@ -22,7 +22,6 @@ from solarvent.report.layout import (
     verdict_text,
 )
 from solarvent.simulation.cold_night import TAP_WATER, Night
-from solarvent.simulation.house_summary import NIGHT_BAND
 
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
 _USUAL_HEATERS = "usual small electric heaters give 200 W and 350 W"
@@ -62,7 +61,7 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     yield (
         f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside;"
         f" {degrees(night.minimum_span[0])} to {degrees(night.minimum_span[1])} by how wide the cracks of such houses"
-        f" are. Believe it within {kelvins(NIGHT_BAND)}, more or less. "
+        f" are. Believe it within {kelvins(night.band)}, more or less. "
         + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
     )
     if record.heater is not None:
@@ -189,7 +188,7 @@ def night_json(night: Night, verdict: Verdict, findings: Sequence[Finding]) -> s
             "litres": night.litres,
             "dull_spell": [float(value) for value in night.spell],
             "filling_days": night.filling_days,
-            "band": NIGHT_BAND,
+            "band": night.band,
             "residual": night.residual,
         }
     )  # fmt: skip

@@ -26,7 +26,7 @@ from solarvent.report.layout import (
     verdict_text,
 )
 from solarvent.report.strips import day_bars
-from solarvent.simulation.house_summary import PEAK_BAND, CaseSummary, HouseSummary
+from solarvent.simulation.house_summary import CaseSummary, HouseSummary
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.overview import Overview
 
@@ -73,7 +73,7 @@ def house_rows(house: HouseSummary, system: str) -> tuple[Sequence[str], Sequenc
 def house_block(house: HouseSummary, system: str) -> str:
     """Tabulate in at most 80 columns how warm the house gets, shut, with its openings, with its fans, and with both."""
     headers, rows = house_rows(house, system)
-    band = show(PEAK_BAND, "temperature difference", system, 0)
+    band = show(house.band, "temperature difference", system, 0)
     limit = show(house.limit, "temperature", system, 0)
     spans = (
         " to ".join(show(value, "temperature", system, 0) for value in house.hottest[case])

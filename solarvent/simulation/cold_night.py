@@ -17,6 +17,7 @@ from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import HouseModel, add_mass, crop_of, drop_masses, drums
 from solarvent.plan.plan import Plan
+from solarvent.simulation.house_summary import temperature_bands
 from solarvent.simulation.simulate import Simulation, simulate
 
 if TYPE_CHECKING:
@@ -68,6 +69,8 @@ class Night:
         too short. [d]
     panel_energy : float
         What the panels make on a mean day of that month. [Wh]
+    band : float
+        How far the lowest temperature may be off. [K]
     residual : float
         Largest disagreement of flows and temperatures in these runs. [K]
     """
@@ -92,6 +95,7 @@ class Night:
     spell: np.ndarray
     filling_days: float
     panel_energy: float
+    band: float
     residual: float
 
     @property
@@ -186,6 +190,7 @@ def cold_night(
             / 3600.0
             / (at_month.sum() / day)
         ),
+        band=temperature_bands(plan)[1],
         residual=max(each.solution.residual for each in (planned, shut, bare, heated, heated_shut)),
     )
 

@@ -11,6 +11,7 @@ from solarvent.air.network import AirNetwork, FanState
 from solarvent.electrical.panel_model import HIGH, LOW
 from solarvent.house.house_run import house_run, outside_of
 from solarvent.house.model import crop_of
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
 
@@ -98,6 +99,14 @@ def _alike(one: float | None, other: float | None) -> bool:
 PEAK_BAND, NIGHT_BAND = 5.0, 3.0
 
 
+def temperature_bands(plan: Plan) -> tuple[float, float]:
+    """How far the hottest and the coldest hour of a plan's house may be off: as its own readings showed, if any. [K]"""
+    found = plan.record.house.measured
+    if found is None:
+        return PEAK_BAND, NIGHT_BAND
+    return found.day_error or PEAK_BAND, found.night_error or NIGHT_BAND
+
+
 @dataclass(frozen=True)
 class CaseSummary:
     """One way of running the house: "closed", "openings", "fans" or "both".
@@ -120,7 +129,7 @@ class HouseSummary:
     """How warm the house gets in each case, and above which limit what grows or lives in it suffers [degC].
 
     `moment` are the flows in the hottest hour of need, `when` that hour, if the span has one; `hottest` as
-    :func:`hottest_span` has it, shut and with everything at work.
+    :func:`hottest_span` has it, shut and with everything at work; `band` is how far the hottest hour may be off [K].
     """
 
     crop: str
@@ -129,6 +138,7 @@ class HouseSummary:
     hottest: dict[str, tuple[float, float]]
     moment: FlowMoment | None
     when: datetime | None
+    band: float
 
 
 def house_summary(run: Simulation) -> HouseSummary:
@@ -136,7 +146,8 @@ def house_summary(run: Simulation) -> HouseSummary:
     moment = hottest_moment(run)
     when = None if moment is None else run.hours.index[moment.step].to_pydatetime()
     hottest = {case: hottest_span(run, case) for case in _SPANNED}
-    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), hottest, moment, when)
+    band, _ = temperature_bands(run.plan)
+    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), hottest, moment, when, band)
 
 
 def hottest_span(run: Simulation, case: str) -> tuple[float, float]:

@@ -145,6 +145,7 @@ def commands(folder: Path) -> Iterator[list[Any]]:
     yield ["airflow", made["battery"], *night]
     yield ["run", made["battery"], "--budget"]
     yield from _many_commands(folder, made["climate"])
+    yield from _calibrate_commands(folder, made["climate"])
     yield ["meter", shed, "--irradiance", "600", "--panel-open", "20.4V", "--fan", "east=0.4V/0.1A/stands"]
     yield ["meter", shed, "--at", "2025-06-21 12:00", "--panel-joined", "17V/0.3A", "--format", "json"]
     read = ["--panel-open", "20.4V", "--panel-short", "0.9A", "--fan", "east=15V/0.12A/turns"]
@@ -191,6 +192,18 @@ def _weather_commands(folder: Path) -> Iterator[list[str]]:
     yield ["weather", "fetch", "--lat", "51.5", "--lon", "-79.95", "-o", fetched, "--url", _service()]
     yield ["weather", "look", fetched]
     yield ["run", written_plan(_base("shed") | {"weather": {"file": str(epw)}}, folder / "by_file.toml")]
+
+
+def _calibrate_commands(folder: Path, plan: Path) -> Iterator[list[Any]]:
+    """Yield those on a log: some days by the hour, with light and without, and least and most of each day."""
+    from written_logs import a_log, least_and_most
+
+    own = folder / "calibrated.toml"
+    shutil.copy(plan, own)
+    for form in ("text", "json", "csv", "html"):
+        yield ["calibrate", own, a_log(folder / f"log.{form}", light=form != "csv"), "--format", form]
+    yield ["calibrate", own, least_and_most(folder / "notebook.csv"), "--shut", "--write"]
+    yield ["report", own, "-o", folder / "page.html", "--force"]
 
 
 def _many_commands(folder: Path, plan: Path) -> Iterator[list[Any]]:

@@ -1,0 +1,114 @@
+"""``calibrate`` as a person meets it."""
+
+import json
+import shutil
+
+import pytest
+from test_house_commands import solarvent
+from written_logs import a_log
+
+from solarvent.plan.plan import load_plan
+
+PLAN = """# our shed
+plan_version = 1
+title = "Bean shed"
+
+[place]
+latitude = 51.2
+longitude = 1.1
+timezone = "Europe/London"
+
+[weather]
+climate = "cool-maritime"
+
+[house]            # 3 by 2, as we measured it
+length = "3 m"
+width = "2 m"
+planting = "empty"
+
+# ours since May
+[[panel]]
+id = "roof"
+part = "panel-20w"
+
+[[fan]]
+id = "east"
+part = "fan-24v-120x25"
+
+[wiring]
+layout = "shared"
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("calibrate")
+    (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
+    a_log(folder / "log.csv")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def written(folder):
+    """The command that writes, on a copy of the plan."""
+    shutil.copy(folder / "plan.toml", folder / "own.toml")
+    ran = solarvent("calibrate", folder / "own.toml", folder / "log.csv", "--shut", "--write")
+    assert ran.returncode == 0, ran.stderr
+    return ran
+
+
+def test_it_says_first_what_the_readings_tell(written):
+    text = written.stdout
+    assert text.index("The log") < text.index("What these readings tell") < text.index("On readings that were")
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_what_was_found_stands_in_the_plan_and_every_note_is_still_there(written, folder):
+    text = (folder / "own.toml").read_text(encoding="utf-8")
+    for note in ("# our shed", "# 3 by 2, as we measured it", "# ours since May"):
+        assert note in text
+    found = load_plan(folder / "own.toml").record.house.measured
+    assert found.source.startswith("solarvent calibrate, log.csv, 2025-04-10 to 2025-04-15")
+    assert found.night_error is not None
+    assert "written:" in written.stderr
+
+
+def test_night_uses_what_was_found(written, folder):
+    band = [
+        json.loads(solarvent("night", folder / name, "--format", "json").stdout)["band"]
+        for name in ("plan.toml", "own.toml")
+    ]
+    found = load_plan(folder / "own.toml").record.house.measured
+    assert band == [3.0, pytest.approx(found.night_error, abs=0.01)]
+
+
+def test_json_carries_its_schema_and_the_figures(folder):
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shut", "--format", "json")
+    data = json.loads(ran.stdout)
+    assert data["schema"] == "solarvent.calibrate/1"
+    assert [each["name"] for each in data["figures"]] == ["leakage", "light", "cover", "storage", "ground"]
+    assert len(data["by_hour"]) == 24
+
+
+def test_a_page_has_the_picture(folder):
+    page = folder / "page.html"
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shut", "--format", "html", "-o", page)
+    assert ran.returncode == 0
+    text = page.read_text(encoding="utf-8")
+    assert "<svg" in text
+    assert "Your own readings" in text
+
+
+def test_a_mistake_is_one_line(folder):
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "nothing.csv")
+    assert ran.returncode == 1
+    assert ran.stderr.count("\n") == 1
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--inside", "T9")
+    assert 'no column is called "T9"' in ran.stderr
+
+
+def test_a_shift_has_a_unit(folder):
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shift", "3")
+    assert ran.returncode == 2
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shift", "-5 h")
+    assert "about 5 h behind the sun" in ran.stderr
