@@ -75,7 +75,8 @@ def test_the_commonest_kit_is_no_stop_in_any_command(kit):
     assert "never starts" not in text
     assert "V; its limit" not in text
     sized = json.loads(solarvent("size", path, "--format", "json").stdout)
-    assert {option["verdict"] for option in sized["options"]} <= {"fits", "short"}
+    # 100 W are too much for the lead, and that alone.
+    assert {option["verdict"] for option in sized["options"] if option["panel_watts"] <= 50} <= {"fits", "short"}
     lasted = {option["panel_watts"]: option["nights_wanted"] - option["nights_short"] for option in sized["options"]}
     assert lasted[100] >= lasted[30] >= lasted[5]
     assert lasted[100] > 0
