@@ -81,6 +81,10 @@ _ALIASES = {
     "gallon": "gal", "gallons": "gal", "in w.g.": "inH2O", "kph": "km/h", "knot": "kn", "µF": "uF",
 }  # fmt: skip
 
+#: Feet and inches, as a tape is read: "8 ft 6 in", 8' 6", whole feet and less than twelve inches.
+_FEET_AND_INCHES = re.compile(
+    r"""([0-9]{1,4})\ ?(?:ft|foot|feet|')\ ?([0-9]{1,2}(?:\.[0-9]{1,3})?)\ ?(?:in|inch|inches|")""", re.ASCII
+)
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)", re.ASCII)
 
 #: What to write for a quantity of each kind, used in messages and in the JSON Schema.
@@ -130,7 +134,8 @@ def parse(text: object, dimension: str) -> float:
     Parameters
     ----------
     text : str
-        ASCII digits with a decimal point, then one unit of the table: ``"3.6 m"``, ``"250 cfm"``, ``"72 degF"``.
+        ASCII digits with a decimal point, then one unit of the table: ``"3.6 m"``, ``"250 cfm"``, ``"72 degF"``; a
+        length also in feet and inches, ``"8 ft 6 in"``.
     dimension : str
         The kind of quantity that is wanted, a key of `EXAMPLES`.
 
@@ -148,6 +153,8 @@ def parse(text: object, dimension: str) -> float:
     --------
     >>> parse("8 ft", "length")
     2.4384
+    >>> parse("8 ft 6 in", "length")
+    2.5908
     >>> round(parse("72 degF", "temperature"), 3)
     22.222
     """
@@ -162,6 +169,9 @@ def parse(text: object, dimension: str) -> float:
     if len(stripped) > LONGEST_TEXT:
         raise QuantityError.single("", f'"{stripped[:LONGEST_TEXT]}..." is too long for a quantity', example)
     shown = stripped
+    tape = _FEET_AND_INCHES.fullmatch(stripped) if dimension == "length" else None
+    if tape is not None and float(tape[2]) < 12:
+        return (12 * float(tape[1]) + float(tape[2])) * _TABLE["length|in"].factor
     found = _NUMBER.match(stripped)
     if found is None:
         raise QuantityError.single("", f'"{shown}" does not begin with a number', example)
@@ -240,6 +250,10 @@ SHOWN = {
 
 #: Holes and vents below this are spoken of in cm2 or in2. [m2]
 _SMALL_AREA = 0.1
+#: In US units shorter lengths are inches, and less water is gallons. [m], [m3]
+_INCHES, _GALLONS = 0.5, 2.0
+#: Digits after the point of US units that nobody reads finer; whole degrees.
+_COARSE = {"degF": 0}
 
 
 def shown_unit(dimension: str, system: str) -> str:
@@ -259,7 +273,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     system : {"metric", "us"}
         Which units to use.
     decimals : int, optional
-        Digits after the point; by default three significant digits.
+        Digits after the point; by default three significant digits, and whole degrees Fahrenheit.
 
     Returns
     -------
@@ -270,15 +284,22 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     --------
     >>> show(0.0305, "flow"), show(0.0305, "flow", "us")
     ('110 m3/h', '64.6 cfm')
+    >>> show(-21.7, "temperature", "us"), show(0.12, "length", "us"), show(0.2, "volume", "us")
+    ('-7 degF', '4.72 in', '52.8 gal')
     """
     if value is None or math.isnan(value):
         return "-"
     unit = shown_unit(dimension, system)
     if dimension == "area" and abs(value) < _SMALL_AREA:
         unit = {"metric": "cm2", "us": "in2"}[system]
+    elif system == "us" and dimension in ("length", "volume"):
+        small = {"length": ("in", _INCHES), "volume": ("gal", _GALLONS)}[dimension]
+        unit = small[0] if abs(value) < small[1] else unit
     number = convert(value, dimension, unit)
     if decimals is None:
         size = math.floor(math.log10(abs(number))) if number else 0
+        if unit in _COARSE and abs(number) >= 1:
+            return f"{round(number):d} {unit}"
         decimals = min(max(2 - size, 0), 4)
         number = round(number, 2 - size)
     return f"{number:.{decimals}f} {unit}"

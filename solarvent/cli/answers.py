@@ -26,7 +26,7 @@ from solarvent.cli.request import Request, about_a_plan
 
 
 @click.command("run")
-@click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, middling and dull days are shown.")
+@click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, broken and overcast days are shown.")
 @click.option("--day", type=DAY, help="One day in place of the year, like 07-15.")
 @click.option("--step", type=STEP, help='Step within that day, like "10 min".')
 @click.option("--ascii", "plain", is_flag=True, help="Plain ASCII in the pictures of the text.")

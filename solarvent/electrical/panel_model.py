@@ -49,8 +49,9 @@ class Band:
             return panel.plate_factor * (1 + 0.03 * self.sign)
         aged = 1 - _LOSS_A_YEAR * (1 - self.sign) * panel.age
         if self.sign >= 0:
-            return aged
-        return aged * (0.65 if panel.v_oc is None and panel.single_diode is None else 0.8)
+            # One that keeps its promise lies half way to it, where the kind seldom does.
+            return aged * (panel.usual_factor if self.sign == 0 else (1 + panel.usual_factor) / 2)
+        return aged * panel.usual_factor * (0.65 if panel.v_oc is None and panel.single_diode is None else 0.8)
 
     def start_factor(self, fan: Fan) -> float:
         """Factor on the start and stop voltages: half of the spread, for the maker's own test limits them. [-]"""

@@ -149,16 +149,18 @@ def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
         yield Finding("warn", "heater-small", "heater", text, do, heater.power, night.heater_watts, "W")
     water = [mass for mass in plan.record.mass if mass.freezes]
     if water and float(night.temp_mass.min()) < 0:
+        drum = "55 gal" if units == "us" else "208 L"
         text = (
-            "The water begins to freeze on that night. Each 208 L would give another 19 kWh in doing so, which is not"
+            f"The water begins to freeze on that night. Each drum of {drum} would give another 19 kWh in doing so, not"
             " counted here; a full shut drum bursts."
         )
         do = "Leave a hand's breadth of air in each drum, and the bungs loose."
         yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
     battery = plan.record.battery
     if battery is not None:
-        limit, harm = (0.0, "must not be charged below 0 degC") if battery.kind == "lithium" else (
-            -7.0, "freezes at -7 to -12 degC when it is discharged (at -50 when full)"
+        frost, hard, full = (show(value, "temperature", units, 0) for value in (0.0, -7.0, -50.0))
+        limit, harm = (0.0, f"must not be charged below {frost}") if battery.kind == "lithium" else (
+            -7.0, f"freezes from {hard} on when it is discharged (at {full} when full)"
         )  # fmt: skip
         if lowest < limit:
             coldest = show(lowest, "temperature", units, 1)

@@ -34,7 +34,7 @@ _TROPIC, _SIDEWAYS = 23.5, 100.0
 
 
 def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
-    """Say whether clock and record low belong to another place, or a panel is turned from the sun."""
+    """Say whether clock and record low belong to another place."""
     for old, new in run.plan.older_keys:
         yield Finding(
             "note", "older-key", "", f"The plan says {old}; that key is {new} now.", f"Write {new} in its place."
@@ -53,16 +53,6 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
         )
         do = "Correct record_low: the voltage limits are checked with it."
         yield Finding("warn", "record-low-warm", "", text, do, place.record_low, coldest, "degC")
-    noon, side = (180.0, "south") if place.latitude > 0 else (0.0, "north")
-    for panel in run.plan.record.panel:
-        away = abs((panel.azimuth - noon + 180) % 360 - 180)
-        if abs(place.latitude) > _TROPIC and panel.tilt >= FLAT_TILT and away > _SIDEWAYS:
-            text = (
-                f"The panel faces {panel.azimuth:g} degrees, away from the noon sun, which stands in the {side} at"
-                f" latitude {place.latitude:g}."
-            )
-            do = f"Turn it towards {noon:g} degrees by the compass, or see what it costs: solarvent airflow --orient."
-            yield Finding("warn", "panel-faces-pole", panel.id, text, do, away, _SIDEWAYS, "deg")
 
 
 FAR = 1.0
@@ -179,6 +169,13 @@ def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
         v_oc, v_mp = _USUAL_VOLTAGES
         i_mp = panel.watts / v_mp
         i_sc = 1.1 * i_mp
+    if panel.usual_factor < 1 and panel.plate_factor is None:
+        text = (
+            f"Panels of this kind seldom give more than {panel.usual_factor:.0%} of the watts on their label; every"
+            " command reads it so."
+        )
+        do = "Measure its short-circuit current at noon; solarvent meter --write puts it into the plan."
+        yield Finding("note", "plate-discounted", name, text, do, panel.usual_factor, 1.0)
     area = panel.width * panel.height if panel.width and panel.height else None
     check = check_plate(v_oc, i_sc, v_mp, i_mp, panel.watts, area)
     ask = "Ask the seller for Voc, Isc, Vmp and Imp; measure Voc and Isc at noon and write them in the plan."
@@ -215,28 +212,50 @@ def light_findings(run: Simulation, system: str) -> Iterator[Finding]:
         sun.solar_position(weather.index, place.latitude, place.longitude, place.altitude) if need.any() else None
     )
     for panel in run.plan.record.panel:
+        best, lost = _best_direction(run, panel, weather, position) if position is not None else (None, 0.0)
+        yield from _direction(run, panel, best, lost)
         if position is not None:
-            yield from _direction(run, panel, weather, position)
             yield from _trees(run, panel, weather, position, run.conditions.times[need].month.to_numpy())
         yield from _dirt(run, panel)
         yield from _heat(run, panel, system)
 
 
-def _direction(run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition) -> Iterator[Finding]:
-    """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year."""
+def _best_direction(
+    run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition
+) -> tuple[float, float]:
+    """The direction in which the panel would get most light in the hours of need [deg], and what it lacks of it [-]."""
     facing = np.append(azimuths_of(run.plan.record.place.latitude), panel.azimuth)
     light = light_on_planes(run.plan, weather, position, np.full(len(facing), panel.tilt), facing)
     mean = light.effective_global.mean(axis=1)
     best = int(mean[:-1].argmax())
-    lost = 1 - mean[-1] / mean[best] if mean[best] > 0 else 0.0
-    if lost > TURNED_AWAY:
-        target = run.plan.record.target
+    return float(facing[best]), float(1 - mean[-1] / mean[best]) if mean[best] > 0 else 0.0
+
+
+def _direction(run: Simulation, panel: Panel, best: float | None, lost: float) -> Iterator[Finding]:
+    """Hold the panel against the same one turned: sun in the hours of need counts, not that of the year.
+
+    One that faces away from the noon sun is told of that, and gets the same one direction to turn to.
+    """
+    record, place = run.plan.record, run.plan.record.place
+    noon, side = (180.0, "south") if place.latitude > 0 else (0.0, "north")
+    away = abs((panel.azimuth - noon + 180) % 360 - 180)
+    to = noon if best is None else best
+    do = f"Turn it towards {to:g} degrees by the compass; solarvent airflow --orient compares directions."
+    if abs(place.latitude) > _TROPIC and panel.tilt >= FLAT_TILT and away > _SIDEWAYS:
         text = (
-            f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {target.start} to"
-            f" {target.end}, when you need the air, than it would facing {facing[best]:g} degrees."
+            f"The panel faces {panel.azimuth:g} degrees, away from the noon sun, which stands in the {side} at latitude"
+            f" {place.latitude:g}."
         )
-        do = f"Turn it towards {facing[best]:g} degrees by the compass; solarvent airflow --orient compares directions."
-        yield Finding("warn", "panel-turned-away", panel.id, text, do, float(lost), TURNED_AWAY)
+        if lost > TURNED_AWAY:
+            hours = f"from {record.target.start} to {record.target.end}"
+            text += f" When you need the air, {hours}, it costs {lost:.0%} of the light."
+        yield Finding("warn", "panel-faces-pole", panel.id, text, do, away, _SIDEWAYS, "deg")
+    elif lost > TURNED_AWAY:
+        text = (
+            f"Facing {panel.azimuth:g} degrees the panel gets {lost:.0%} less light from {record.target.start} to"
+            f" {record.target.end}, when you need the air, than it would facing {best:g} degrees."
+        )
+        yield Finding("warn", "panel-turned-away", panel.id, text, do, lost, TURNED_AWAY)
 
 
 def _trees(

@@ -12,9 +12,8 @@ from solarvent.plan.house_records import Animals
 #: 2 % more for each kelvin below. What is not vapour is the share 0.67, less 9.8e-11 t^6 (S. Pedersen, K. Sallvik, ed.,
 #: "Climatization of animal houses", 4th report of the CIGR working group, 2002, from memory).
 _BY_WEIGHT, _EGGS, _BY_KELVIN, _DRY_SHARE, _PANTING = 6.8, 25 * 0.05, 0.02, 0.67, 9.8e-11
-#: Air in the heat for each kg of bird, and in the cold for each bird (poultry pages of the trade: 3 cfm per kg, 0.5 cfm
-#: a bird). [m3/(s kg)], [m3/s]
-SUMMER_BY_WEIGHT, WINTER_BY_BIRD = 3 * 0.3048**3 / 60, 0.5 * 0.3048**3 / 60
+#: Air in the heat for each kg of bird (poultry pages of the trade: 3 cfm per kg). [m3/(s kg)]
+SUMMER_BY_WEIGHT = 3 * 0.3048**3 / 60
 
 
 class AnimalHeat(NamedTuple):
@@ -41,8 +40,3 @@ def animals_heat(animals: Animals | None, temp_inside: np.ndarray) -> AnimalHeat
 def summer_flow(animals: Animals | None) -> float:
     """Give the air that the trade moves for animals in the heat; NaN without any. [m3/s]"""
     return float("nan") if animals is None else animals.count * animals.weight * SUMMER_BY_WEIGHT
-
-
-def winter_flow(animals: Animals | None) -> float:
-    """Give the least air that the trade gives animals in the cold, against damp; 0 without any. [m3/s]"""
-    return 0.0 if animals is None else animals.count * WINTER_BY_BIRD

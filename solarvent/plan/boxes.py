@@ -117,12 +117,12 @@ def shipped_kits() -> list[str]:
     return sorted(file.name.removesuffix(".toml") for file in (profiles() / "kits").iterdir() if ".toml" in file.name)
 
 
-def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box | Plan:
+def load_box(arguments: str | Iterable[str], parts_folder: Path | None = None) -> Box | Plan:
     """Read kits and plans, and pool their parts.
 
     Parameters
     ----------
-    arguments : iterable of str
+    arguments : str or iterable of str
         Names of kits that ship with the program, or paths of kit and plan files.
     parts_folder : Path, optional
         A folder of parts that is laid over the library.
@@ -139,10 +139,11 @@ def load_box(arguments: Iterable[str], parts_folder: Path | None = None) -> Box 
 
     Examples
     --------
-    >>> len(load_box(["trio-right-splitter"]).of(Fan))
+    >>> len(load_box("trio-right-splitter").of(Fan))
     3
     """
-    return pool_contents([_content(argument) for argument in arguments], Library(parts_folder))
+    names = [arguments] if isinstance(arguments, str) else arguments
+    return pool_contents([_content(argument) for argument in names], Library(parts_folder))
 
 
 def pool_contents(contents: Sequence[tuple[str, dict[str, Any]]], library: Library) -> Box | Plan:

@@ -361,6 +361,10 @@ def _house(answers: Answers, library: Library) -> Asking:
         " paint against the sun; floor, leaf_area and watered say what the sun falls on.",
         covers,
     )  # fmt: skip
+    if answers.use == "coop":
+        answers.hens = yield Question(
+            "How many hens live in it", "6", "They warm it, breathe out water and want air; 0 for none.", whole(0, 500)
+        )
 
 
 def _place(answers: Answers, library: Library) -> Asking:

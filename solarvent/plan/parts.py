@@ -39,6 +39,8 @@ USUAL_TILT = 30.0
 #: A panel under this tilt lies flat: rain does not clean it, and its direction hardly matters (common practice, no
 #: source). [deg]
 FLAT_TILT = 10.0
+#: Panels of which the cells work below this are made for 5 V. [V]
+SMALL_CELLS = 9.0
 
 
 class Connector(Record):
@@ -131,6 +133,9 @@ class Panel(Part):
     single_diode: SingleDiodeRecord | None = None
     plate_factor: Annotated[float, Field(ge=0.2, le=1.3)] | None = Field(
         None, description="share of the plate's current that the panel really gives; measured beats assumed"
+    )
+    usual_factor: Annotated[float, Field(ge=0.2, le=1)] = Field(
+        1.0, description="share of the plate's current that panels of this kind usually give, where nothing is measured"
     )
     age: Annotated[float, Field(ge=0, le=60)] = Field(
         0.0, description="years in the sun, which cost some of its plate; plate_factor, if given, knows better"

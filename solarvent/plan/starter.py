@@ -48,6 +48,7 @@ class Answers:
     eaves: str = "1.7 m"
     ridge: str = "2.4 m"
     cover: str = "twin-wall-4mm"
+    hens: int = 0
     latitude: float = 36.1
     longitude: float = -79.95
     timezone: str = "America/New_York"
@@ -134,6 +135,7 @@ def house_text(answers: Answers, title: str = "") -> str:
         _row('floor = "soil"', '"soil", "lawn", "gravel", "slab" (concrete) or "boards"'),
         _row('# back = "boards"', "a solid wall at the back; see: solarvent parts covers"),
         _row('tightness = "average"', 'cracks: "tight", "average" or "leaky"'),
+        *_animals(answers),
         "",
         _row("[target]", "what would be enough, and when"),
         _row(f'rise = "{rise}"', "no more than this above the air outside"),
@@ -141,6 +143,19 @@ def house_text(answers: Answers, title: str = "") -> str:
         'end = "18:00"',
         _row("# months = [5, 6, 7, 8, 9]", "left out: the warm ones of your half of the world"),
     ])  # fmt: skip
+
+
+def _animals(answers: Answers) -> list[str]:
+    """Write the hens, whose warmth and breath count."""
+    if not answers.hens:
+        return []
+    weight = "4 lb" if answers.units == "us" else "1.8 kg"
+    return [
+        "",
+        _row("[animals]", "their warmth and their breath count"),
+        f"count = {answers.hens}",
+        f'weight = "{weight}"',
+    ]
 
 
 def opening_text(answers: Answers) -> str:
@@ -185,7 +200,7 @@ def _panel(answers: Answers) -> str:
     else:
         rows = [_row(f'part = "{answers.panel}"', "figures from the library; see: solarvent parts panels")]
     if answers.panel.startswith("panel-usb"):
-        rows.append(_row("plate_factor = 0.6", "such panels seldom give more of the watts on their label"))
+        rows.append(_row("# plate_factor = 0.6", "what it gives of its label, if metered; else taken as usual, 0.6"))
     if _has_socket(answers):
         rows.append(f"outlet = {_SOLDERED}")
     if answers.age:

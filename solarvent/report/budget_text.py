@@ -81,13 +81,13 @@ def _figures(sums: pd.Series) -> list[str]:
 
 
 def budget_json(budget: PowerBudget) -> str:
-    """Write the budget as JSON, schema ``solarvent.budget/1``. [Wh]"""
+    """Write the budget as JSON, schema ``solarvent.budget/2``. [Wh]"""
 
     def plain(sums: pd.Series) -> dict[str, float]:
         return {key: float(sums[key]) for key in KEYS}
 
     content: dict[str, Any] = {
-        "schema": "solarvent.budget/1",
+        "schema": "solarvent.budget/2",
         "title": budget.run.plan.record.title,
         "days": [{"kind": kind, "day": day.isoformat(), **plain(sums)} for kind, (day, sums) in budget.days.items()],
         "months": [{"month": int(number), **plain(row)} for number, row in budget.months.iterrows()],

@@ -17,7 +17,7 @@ from solarvent.report.data import to_json
 from solarvent.report.layout import Frame, cautions, heading, paragraph, table, titled
 from solarvent.simulation.house_summary import PEAK_BAND
 from solarvent.studies.airflow import Facing
-from solarvent.studies.compare import VERDICT, Row
+from solarvent.studies.compare import DAYS, VERDICT, Row
 from solarvent.studies.orientation import Orientations, Turned
 
 _WIDEST = {"what": 34, "value": 20}
@@ -35,6 +35,9 @@ def render_compare(titles: tuple[str, str], rows: Sequence[Row], frame: Frame, e
             for side, title, sentence in zip(("Left:", "Right:"), titles, (verdicts.left, verdicts.right), strict=True)
         )
     ]
+    if (days := next(row for row in rows if row.what == DAYS)).differs:
+        long = f"{days.left:.0f} and {days.right:.0f} days long"
+        blocks.append(paragraph(f"Their weather is {long}: hours and sums of the two do not compare."))
     different = [row for row in rows if row.differs and row is not verdicts]
     same = [row for row in rows if not row.differs and row is not verdicts]
     if not different:

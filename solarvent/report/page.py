@@ -28,7 +28,7 @@ from solarvent.report.drawing import wiring_drawing
 from solarvent.report.layout import cautions, cell, clock
 from solarvent.report.models_text import assumptions
 from solarvent.report.night_text import short_answer
-from solarvent.report.strips import SKY_NAMES, month_strips
+from solarvent.report.strips import month_strips
 from solarvent.simulation.cold_night import Night
 from solarvent.studies.overview import DayOverview, Overview
 from solarvent.studies.size_option import SizedDesign
@@ -72,7 +72,7 @@ def _when(days: Sequence[DayOverview]) -> str:
     parts = []
     for day in days:
         words = " to ".join(clock(hours) for hours in day.turning or ())
-        parts.append((SKY_NAMES[day.telling.kind], f"from {words}" if words else "not at all"))
+        parts.append((day.telling.kind, f"from {words}" if words else "not at all"))
     if not parts:
         return "There is no lit day in the weather."
     (sky, words), *rest = parts
@@ -310,7 +310,7 @@ def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
     picture = day_picture(overview, day)
     headers, rows = day_table(day.hours, record.fan, system)
     return {
-        "sky": SKY_NAMES[telling.kind],
+        "sky": telling.kind,
         "date": f"{telling.day:%d %B}".lstrip("0"),
         "light": f"{telling.irradiation / 1000:.1f}",
         "picture": day_chart(picture, system),
@@ -323,7 +323,7 @@ def _day(overview: Overview, day: DayOverview, system: str) -> dict[str, Any]:
 def day_picture(overview: Overview, day: DayOverview) -> DayPicture:
     """Collect what the picture of a day shows."""
     run, need, telling = overview.run, overview.air.sunny, day.telling
-    record, sky = run.plan.record, SKY_NAMES.get(telling.kind, telling.kind)
+    record, sky = run.plan.record, telling.kind
     return DayPicture(
         name=f"day-{sky}",
         title=f"{sky} day, {telling.day:%d %B}",

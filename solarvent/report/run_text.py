@@ -219,12 +219,13 @@ def _short_answer(overview: Overview, system: str) -> Iterator[str]:
             " all at their best.)"
         )
     if wanted := overview.air.sunny:
+        hens = "" if isnan(wanted.by_animals) else f"; for the hens, {show(wanted.by_animals, 'flow', system)}"
         floor = " to ".join(show(flow, "flow", system) for flow in wanted.by_floor)
         yield paragraph(
             f"Enough for a sunny hour ({wanted.ghi:.0f} W/m2 on the level) would be"
             f" {show(wanted.wanted, 'flow', system)}, {wanted.wanted_air_changes:.0f} air changes an hour, to stay"
             f" within {show(target.rise, 'temperature difference', system)}. Rules of the trade: one volume a minute,"
-            f" {show(wanted.by_volume, 'flow', system)}; by floor, {floor}."
+            f" {show(wanted.by_volume, 'flow', system)}; by floor, {floor}{hens}."
         )
     made, used, _ = overview.year
     share = used / made if made else 0.0
@@ -266,12 +267,12 @@ def _fans(run: Simulation, frame: Frame) -> str:
 
 
 def _telling_days(overview: Overview, frame: Frame) -> Iterator[str]:
-    """Tabulate the clear, the middling and the dull day of a month."""
+    """Tabulate the clear, the broken and the overcast day of a month."""
     for day in overview.days:
         telling = day.telling
-        title = heading(
-            f"A {telling.kind} day: {telling.day:%d %B}, {telling.irradiation / 1000:.1f} kWh/m2 on the panel"
-        )
+        article = "An" if telling.kind == "overcast" else "A"
+        light = f"{telling.irradiation / 1000:.1f} kWh/m2 on the panel"
+        title = heading(f"{article} {telling.kind} day: {telling.day:%d %B}, {light}")
         yield f"{title}\n{_day(overview.run, day.hours, frame)}"
 
 

@@ -88,7 +88,7 @@ _READING = (
     "fits: no stop, and the target is met often enough. short: safe, but not often enough at the target. stop: do not"
     " build it so. A star marks the options that no other one beats in watts (or cost), plainness and hours at once.",
     "fan max: at the turning fan in cold bright sun, with a panel that keeps its promise. starts at: light on the"
-    " panel's cells at which the last fan starts. Plates are taken at their word.",
+    " panel's cells at which the last fan starts. Plates are read as in a run.",
 )
 
 

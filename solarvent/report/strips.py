@@ -65,9 +65,6 @@ def _clock(starts: np.ndarray, wide: int) -> str:
     return line
 
 
-SKY_NAMES = {"clear": "clear", "middling": "broken", "dull": "overcast"}
-
-
 @dataclass(frozen=True)
 class Strip:
     """One day, from midnight to midnight, by clock hour.
@@ -111,7 +108,7 @@ def _strip(day: GlanceDay, highest: float) -> Strip:
         first, last = hours[turning[0]], hours[turning[-1]] + 1
         words = f"{first:02.0f}:00 to {last:02.0f}:00, up to {table['air_changes'].max():.2g} changes/h"
     return Strip(
-        SKY_NAMES[day.kind],
+        day.kind,
         f"{day.day} {month_name[day.month]}",
         words,
         list(zip(hours.tolist(), (table["air_changes"] / highest).tolist(), strict=True)),

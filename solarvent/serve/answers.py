@@ -171,7 +171,7 @@ def days(text: str, folder: str, name: str, system: str) -> str:
 def _strip(day: DayOverview, fans: int) -> Any:
     """One day by the clock: the sun, and how many of the fans turn."""
     from solarvent.report.layout import clock
-    from solarvent.report.strips import SKY_NAMES, Strip
+    from solarvent.report.strips import Strip
 
     hours = day.hours.groupby(day.hours.index.hour)[["poa_global", "fans_running"]].mean()
     at = [float(hour) for hour in hours.index]
@@ -180,7 +180,7 @@ def _strip(day: DayOverview, fans: int) -> Any:
         first, last = (clock(hour) for hour in day.turning)
         words = f"fans turn from {first} to {last}, at most {hours['fans_running'].max():.3g} of {fans}"
     return Strip(
-        SKY_NAMES[day.telling.kind],
+        day.telling.kind,
         f"{day.telling.day:%d %B}".lstrip("0"),
         words,
         list(zip(at, (hours["fans_running"] / fans).tolist(), strict=True)),

@@ -63,7 +63,7 @@ def monthly_budget(run: Simulation) -> pd.DataFrame:
 
 
 def daily_budget(run: Simulation, month: int) -> dict[str, tuple[date, pd.Series]]:
-    """Sum the budget [Wh] up for the clear, the middling and the dull day of a month, by kind of day."""
+    """Sum the budget [Wh] up for the clear, the broken and the overcast day of a month, by kind of day."""
     hours = hourly_budget(run)
     return {
         telling.kind: (telling.day, hours[hours.index.date == telling.day][list(KEYS)].sum())

@@ -14,13 +14,15 @@ from solarvent.simulation.simulate import Simulation
 if TYPE_CHECKING:
     import pandas as pd
 
-#: The brightest, the middle and the dullest day of a month.
-DAY_KINDS = ("clear", "middling", "dull")
+#: The brightest, the middle and the dullest day of a month, as every answer calls them.
+DAY_KINDS = ("clear", "broken", "overcast")
+#: Steps of a day of which a span has fewer than this share are its edge (a day may be an hour short). [-]
+_WHOLE_DAY = 0.9
 
 
 @dataclass(frozen=True)
 class TellingDay:
-    """One day of the weather year that stands for many: ``"clear"``, ``"middling"`` or ``"dull"``.
+    """One day of the weather year that stands for many: ``"clear"``, ``"broken"`` or ``"overcast"``.
 
     It is a day by the plan's clock, with the light on the panel over the day [Wh/m2].
     """
@@ -33,11 +35,14 @@ class TellingDay:
 def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     """Choose the brightest, the middle and the dullest day of a month, by the light on the panel.
 
-    Clear, middling, dull; fewer if the span has fewer days of that month with light.
+    In that order; fewer if the span has fewer days of that month with light. A day of which the span has only a part is
+    none, unless it has no other.
     """
     hours = run.hours
     light = hours["poa_global"][hours["month"] == month] * run.conditions.step / 3600.0
-    daily = light.groupby(light.index.date).sum().sort_values(kind="stable")
+    by_day = light.groupby(light.index.date)
+    whole = by_day.size() * run.conditions.step >= _WHOLE_DAY * 86400
+    daily = by_day.sum()[whole if whole.any() else slice(None)].sort_values(kind="stable")
     # At the edge of a short span a day may be there by its dark hours alone.
     daily = daily[daily > 0]
     if daily.empty:

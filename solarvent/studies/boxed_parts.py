@@ -8,7 +8,7 @@ from typing import Any
 from solarvent.plan.boxes import Box, BoxedFan, BoxedPanel
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
-from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import SMALL_CELLS, Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.harness import Join
 from solarvent.wiring.poles import Polarity, turned_crossing
 
@@ -20,8 +20,6 @@ SECTIONS: tuple[tuple[str, type[Part]], ...] = (
     ("lead", Lead),
     ("splitter", Splitter),
 )
-#: Panels of which the cells work below this are made for 5 V. [V]
-_SMALL_CELLS = 9.0
 
 
 def boxed_rows(boxes: Box, joints: Sequence[Join]) -> tuple[list[tuple[str, Part, dict[str, Any]]], list[list[str]]]:
@@ -96,7 +94,7 @@ def _boards(
         if end is None or not families[end.family].voltage or (name, port) not in ways:
             continue
         board = f"{name}-socket" + (f"-{number + 1}" if number else "")
-        kind = "panel-usb-socket" if (panel.v_mp or 18.0) < _SMALL_CELLS else "panel-usb-board"
+        kind = "panel-usb-socket" if (panel.v_mp or 18.0) < SMALL_CELLS else "panel-usb-board"
         soldered = Connector(family="soldered")
         entry = {**library.get("converters", kind), "id": board, "part": kind}
         added[board] = Converter.model_validate(entry).model_copy(update={"inlet": soldered, "outlet": end})
@@ -158,4 +156,4 @@ def _typical(part: Part) -> str:
     if isinstance(part, Panel):
         return "panel-usb-10w" if usb else "panel-20w"
     volts = getattr(part, "rated_voltage", None) or (5.0 if usb else 12.0)
-    return "fan-usb-120" if volts < _SMALL_CELLS else "fan-12v-120x25" if volts < 18.0 else "fan-24v-120x25"
+    return "fan-usb-120" if volts < SMALL_CELLS else "fan-12v-120x25" if volts < 18.0 else "fan-24v-120x25"

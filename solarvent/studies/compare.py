@@ -21,6 +21,10 @@ _SAME = 1e-6  # relative; a smaller difference is rounding
 _ENERGY_WORDS = ("could make", "usable by the fans", "used by the fans", "lost on the way", "spilled", "missing")
 
 
+#: The row that tells how long the weather of each plan is.
+DAYS = "days of weather"
+
+
 @dataclass(frozen=True)
 class Row:
     """One thing in both plans: SI numbers or text, None where it does not occur.
@@ -97,6 +101,7 @@ def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row
 def _hours(runs: list[Simulation]) -> Iterator[Row]:
     """How long the fans turn, and from which light."""
     needs = [hours_of_need(run.plan, run.conditions.times) for run in runs]
+    yield _row(DAYS, (len(run.conditions.times) * run.conditions.step / 86400 for run in runs))
     yield _row(
         "hours of need",
         (float(need.sum() * run.conditions.step / 3600) for run, need in zip(runs, needs, strict=True)),

@@ -17,7 +17,7 @@ from solarvent.simulation.cold_night import Night, cold_night
 from solarvent.simulation.house_summary import HouseSummary, house_summary
 from solarvent.simulation.power_budget import BatteryBudget, battery_budget
 from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import DAY_KINDS, TellingDay, day_hours, months_table, telling_days, totals, used_power
+from solarvent.simulation.year import TellingDay, day_hours, months_table, telling_days, totals, used_power
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
 from solarvent.studies.size_designs import as_wired, usual_watts
 from solarvent.studies.size_option import SizedDesign
@@ -92,7 +92,7 @@ class Overview:
 
     @cached_property
     def days(self) -> tuple[DayOverview, ...]:
-        """The clear, the middling and the dull day of the month; fewer in a shorter span."""
+        """The clear, the broken and the overcast day of the month; fewer in a shorter span."""
         return tuple(self._day(telling) for telling in telling_days(self.run, self.month))
 
     def day(self, day: date | None = None) -> DayOverview:
@@ -215,8 +215,6 @@ def days_at_a_glance(run: Simulation) -> list[list[GlanceDay]]:
     months = []
     for month in by_hour.index.get_level_values(0).unique():
         own = by_hour.loc[month]
-        daily = own["poa_global"].groupby(level=0).sum().sort_values(kind="stable")
-        places = dict.fromkeys((len(daily) - 1, len(daily) // 2, 0))
-        days = [(kind, int(daily.index[place])) for place, kind in zip(places, DAY_KINDS, strict=False)]
+        days = [(telling.kind, telling.day.day) for telling in telling_days(run, int(month))]
         months.append([GlanceDay(kind, int(month), day, own.loc[day]) for kind, day in days])
     return months

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.parts import Fan, Panel
+from solarvent.plan.parts import SMALL_CELLS, Fan, Panel
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import Cable, Wiring
 
@@ -18,8 +18,13 @@ REFERENCE_WATTS = 20.0
 USUAL_FAN = "fan-12v-120x25"
 TWIN = "24 V fan"
 STRAIGHT = "none"
-_CHOICES = {12: ((STRAIGHT, None), (TWIN, None), ("12 V buck", "buck-12v"), ("clamp", "clamp-13v")),
-            5: ((STRAIGHT, None), ("USB regulator", "panel-usb-board"), ("5 V buck", "buck-5v"))}  # fmt: skip
+_CHOICES: dict[int, tuple[tuple[str, str | None], ...]] = {
+    12: ((STRAIGHT, None), (TWIN, None), ("12 V buck", "buck-12v"), ("clamp", "clamp-13v")),
+    5: ((STRAIGHT, None), ("USB regulator", "panel-usb-board"), ("5 V buck", "buck-5v")),
+}
+#: At the best point of a usual panel (typical). [V]
+_USUAL_VOLTS = 18.0
+_OF_FEW_CELLS: dict[str | None, str | None] = {"panel-usb-board": "panel-usb-socket"}
 #: Watts that differ by less are the same size. [-]
 _ALIKE = 0.03
 _PLACED = ("outlet_opening", "wall_azimuth", "height")
@@ -224,8 +229,13 @@ def _name_of(word: str, part: str | None, plan: Plan) -> str:
 def _choices(plan: Plan, fans: Sequence[Fan]) -> list[tuple[str, str | None]]:
     """The ways to meet the voltage of fans: the plan's own converter first, then the usual ones."""
     volts = {round(fan.rated_voltage) for fan in fans}
-    usual = _CHOICES.get(volts.pop(), ((STRAIGHT, None),)) if len(volts) == 1 else ((STRAIGHT, None),)
-    own = plan.record.wiring.converter
+    straight: tuple[tuple[str, str | None], ...] = ((STRAIGHT, None),)
+    usual = _CHOICES.get(volts.pop(), straight) if len(volts) == 1 else straight
+    if (plan.record.panel[0].v_mp or _USUAL_VOLTS) < SMALL_CELLS:
+        # The board of larger panels never wakes on such a one, whose own socket passes on what the cells give.
+        usual = tuple((word, _OF_FEW_CELLS.get(part, part)) for word, part in usual)
+    in_runs = (one.part for one in plan.record.converter if not (one.needs_battery or one.least_load or one.latches))
+    own = plan.record.wiring.converter or next((part for part in in_runs if part), None)
     if plan.record.storage is not None:
         # The battery holds the voltage: its controller stays, and nothing else is wanted in line.
         return [(own or STRAIGHT, own)]

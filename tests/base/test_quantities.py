@@ -94,11 +94,9 @@ def test_what_people_write_is_read(text: str, dimension: str, expected: float) -
         ("9**9**9**9 m", "not one decimal number with one unit"),
         ("2*3 m", "not one decimal number with one unit"),
         ("1/2 ft", "not one decimal number with one unit"),
-        ("5' 6\"", "not one decimal number with one unit"),
         ("1e400 m", "is too large"),
         ("1_000 m", "not one decimal number with one unit"),
         ("3..5 m", "not one decimal number with one unit"),
-        ("3 ft 6 in", 'the unit "ft 6 in" is not known'),
         ("0x10 m", 'the unit "x10 m" is not known'),
         ("8,5 ft", "has a comma; use a decimal point"),
         ("1,000 m", "has a comma; use a decimal point"),
@@ -204,7 +202,7 @@ def test_what_is_not_a_number_is_shown_as_a_dash() -> None:
     ("value", "dimension", "system", "shown"),
     [
         (0.0305, "flow", "metric", "110 m3/h"),
-        (21.0, "temperature", "us", "69.8 degF"),
+        (21.0, "temperature", "us", "70 degF"),
         (0.0, "length", "metric", "0.00 m"),
         (1234.0, "irradiance", "metric", "1230 W/m2"),
         (0.00123, "resistance", "metric", "0.0012 ohm"),
@@ -213,3 +211,34 @@ def test_what_is_not_a_number_is_shown_as_a_dash() -> None:
 )
 def test_values_are_shown_as_people_write_them(value: float, dimension: str, system: str, shown: str) -> None:
     assert show(value, dimension, system) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [
+        ("8 ft 6 in", 2.5908),
+        ("8ft 6in", 2.5908),
+        ("8' 6\"", 2.5908),
+        ("5 feet 11.5 inches", 1.8161),
+        ("0 ft 9 in", 0.2286),
+    ],
+)
+def test_feet_and_inches_are_read_as_on_a_tape(text, metres):
+    assert parse(text, "length") == pytest.approx(metres)
+
+
+@pytest.mark.parametrize("text", ["8.5 ft 6 in", "8 ft 12 in", "8 ft 6 ft", "6 in 8 ft", "8 ft -6 in", "8 ft 6"])
+def test_what_is_no_length_on_a_tape_is_refused(text):
+    with pytest.raises(QuantityError, match=f'"{text}"'):
+        parse(text, "length")
+
+
+def test_us_units_are_those_that_people_read():
+    shown = [
+        (-21.7, "temperature"),
+        (6.0, "temperature difference"),
+        (0.12, "length"),
+        (3.0, "length"),
+        (0.2, "volume"),
+    ]
+    assert [show(*one, "us") for one in shown] == ["-7 degF", "11 degF", "4.72 in", "9.84 ft", "52.8 gal"]

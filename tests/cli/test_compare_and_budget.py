@@ -41,7 +41,7 @@ def test_the_budget_is_a_table_for_the_wall():
 
 def test_the_budget_as_data():
     data = json.loads(solarvent("run", "--budget", "--format", "json").stdout)
-    assert data["schema"] == "solarvent.budget/1"
+    assert data["schema"] == "solarvent.budget/2"
     assert [month["month"] for month in data["months"]] == list(range(1, 13))
     lines = solarvent("run", "--budget", "--format", "csv").stdout.splitlines()
     assert lines[0].startswith("month,energy_made [Wh],energy_usable [Wh]")

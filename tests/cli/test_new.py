@@ -129,7 +129,7 @@ def test_without_questions_it_is_the_embedded_example(tmp_path):
 
 
 def test_a_panel_with_a_socket_is_metered_at_the_socket(tmp_path, capsys):
-    answers = "\ncoop\n\n\n\n\n\nUSB, 10 W\n\n\nUSB fan, 120\n" + ENTER
+    answers = "\ncoop\n\n\n\n\n\n\nUSB, 10 W\n\n\nUSB fan, 120\n" + ENTER
     assert new(tmp_path, "--ask", answers=answers).exit_code == 0
     with pytest.raises(SystemExit, match=r"^0$"):
         main(["meter", str(tmp_path / "mine.toml"), "--irradiance", "800"])

@@ -46,3 +46,12 @@ def test_a_panel_that_stood_twenty_years_in_the_sun_gives_less_and_what_was_meas
     assert LOW.plate_factor(old) == pytest.approx(0.8 * 0.8)
     assert HIGH.plate_factor(old) == 1.0
     assert TYPICAL.plate_factor(small_plan({"panel.0.age": 20, "panel.0.plate_factor": 0.7}).record.panel[0]) == 0.7
+
+
+def test_a_kind_that_seldom_keeps_its_label_is_read_so_until_it_is_metered(small_plan):
+    folding = small_plan({"panel.0.part": "panel-usb-10w"}).record.panel[0]
+    assert TYPICAL.plate_factor(folding) == 0.6
+    assert LOW.plate_factor(folding) == pytest.approx(0.8 * 0.6)
+    assert HIGH.plate_factor(folding) == pytest.approx(0.8)
+    metered = small_plan({"panel.0.part": "panel-usb-10w", "panel.0.plate_factor": 0.9}).record.panel[0]
+    assert TYPICAL.plate_factor(metered) == 0.9

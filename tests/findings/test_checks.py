@@ -163,6 +163,12 @@ CASES = {
     "not-in-full-sun": ("note", "", {"target.flow": "160 m3/h"}, {}),
     "clock-far": ("warn", "", {"place.timezone": "Asia/Tokyo"}, {"place.timezone": "Europe/London"}),
     "record-low-warm": ("warn", "", {"place.record_low": "30 degC"}, {}),
+    "plate-discounted": (
+        "note",
+        "roof",
+        {"panel.0.part": "panel-usb-10w"},
+        {"panel.0.part": "panel-usb-10w", "panel.0.plate_factor": 0.6},
+    ),
     "panel-faces-pole": (
         "warn",
         "roof",

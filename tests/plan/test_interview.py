@@ -149,7 +149,7 @@ def test_fans_in_the_socket_of_a_usb_panel_hang_behind_it(count):
     assert all(run[:3] == ["panel", "socket", "lead"] for run in plan.wiring.runs)
     assert len(plan.wiring.runs) == int(count)
     # Measured ones gave 0.4 to 0.6 of their label (common practice, no source).
-    assert plan.panel[0].plate_factor == 0.6
+    assert (plan.panel[0].plate_factor, plan.panel[0].usual_factor) == (None, 0.6)
     loaded = Plan(plan, LIBRARY)
     assert pair(loaded).feasible == "yes"
 
@@ -202,3 +202,10 @@ def test_a_battery_is_asked_for_with_its_controller_and_lands_in_the_plan():
 def test_ampere_hours_without_volts_are_asked_for_again(words):
     with pytest.raises(QuantityError, match=r'like "12 V, 7 Ah"|out of range'):
         battery_label(words)
+
+
+def test_hens_in_a_coop_are_asked_for_and_written():
+    plan = plan_of({"What is to be ventilated": "coop", "How many hens": "9"})
+    assert (plan.animals.count, plan.animals.weight) == (9, 1.8)
+    assert plan_of({"What is to be ventilated": "coop", "How many hens": "0"}).animals is None
+    assert plan_of({}).animals is None

@@ -65,7 +65,7 @@ def test_months_and_telling_days_are_sums_of_the_steps(default_run):
     months = monthly_budget(default_run)
     np.testing.assert_allclose(months[list(KEYS)].sum(), steps[list(KEYS)].sum())
     days = daily_budget(default_run, 7)
-    assert list(days) == ["clear", "middling", "dull"]
+    assert list(days) == ["clear", "broken", "overcast"]
     made = [sums["energy_made"] for _, sums in days.values()]
     assert made == sorted(made, reverse=True)
 

@@ -24,11 +24,11 @@ def test_the_three_days_are_the_brightest_the_middle_and_the_dullest(default_run
             .groupby(default_run.hours.index.date[default_run.hours["month"] == month])
             .sum()
         )
-        clear, middling, dull = telling_days(default_run, month)
-        assert (clear.kind, middling.kind, dull.kind) == ("clear", "middling", "dull")
+        clear, broken, overcast = telling_days(default_run, month)
+        assert (clear.kind, broken.kind, overcast.kind) == ("clear", "broken", "overcast")
         assert clear.irradiation == pytest.approx(daily.max())
-        assert dull.irradiation == pytest.approx(daily.min())
-        above = int((daily > middling.irradiation).sum())
+        assert overcast.irradiation == pytest.approx(daily.min())
+        above = int((daily > broken.irradiation).sum())
         assert abs(2 * above - len(daily)) <= 2
         assert daily[clear.day] == pytest.approx(clear.irradiation)
 
@@ -36,8 +36,8 @@ def test_the_three_days_are_the_brightest_the_middle_and_the_dullest(default_run
 def test_no_day_is_cut_in_two_by_new_year(clear_year):
     # Under a sky that is always clear a winter month's light changes by a third at most; a cut day has half or none.
     for month in (1, 12):
-        clear, _, dull = telling_days(clear_year, month)
-        assert dull.irradiation > 0.7 * clear.irradiation
+        clear, _, overcast = telling_days(clear_year, month)
+        assert overcast.irradiation > 0.7 * clear.irradiation
 
 
 def test_a_single_day_tells_only_of_itself(small_plan):

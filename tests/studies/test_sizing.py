@@ -6,11 +6,21 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import PlanError
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.size_text import size_csv
-from solarvent.studies.size_designs import TRADE_WATTS, base_fan, designs, plate_watts, sized_panel, twin_24v
+from solarvent.simulation.simulate import simulate
+from solarvent.studies.size_designs import (
+    TRADE_WATTS,
+    base_fan,
+    designs,
+    own_designs,
+    plate_watts,
+    sized_panel,
+    twin_24v,
+)
 from solarvent.studies.size_fans import SKIES
 from solarvent.studies.size_option import read_target
-from solarvent.studies.sizing import size
+from solarvent.studies.sizing import size, size_plan
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}, "place.wind_share": 0.0}
 TWO = [{"id": "east", "part": "fan-12v-120x25"}, {"id": "west", "part": "fan-12v-120x25"}]
@@ -182,3 +192,38 @@ def test_a_fan_without_a_twin_in_the_library_is_wound_for_24_v(small_plan):
     fan = base_fan(loaded, "fan-12v-200x30", False)
     twin = twin_24v(fan, loaded)
     assert (twin.rated_voltage, twin.rated_current, twin.start_voltage) == (24.0, 0.15, 14.0)
+
+
+USB = {
+    "panel": [{"id": "panel", "part": "panel-usb-10w", "outlet": {"family": "soldered", "positive": "plus"}}],
+    "fan": [{"id": "desk", "part": "fan-usb-120", "inlet": {"family": "usb-a", "body": "plug"}}],
+    "converter": [
+        {
+            "id": "socket", "part": "panel-usb-socket", "inlet": {"family": "soldered", "positive": "plus"},
+            "outlet": {"family": "usb-a", "body": "jack"},
+        }
+    ],
+    "wiring": {"runs": [["panel", "socket", "desk"]]},
+}  # fmt: skip
+
+
+def test_a_usb_panel_starts_its_fan_in_the_same_light_in_every_sizing_and_in_the_run(small_plan):
+    loaded = small_plan(USB)
+    start = simulate(loaded, bands=(TYPICAL,), house=False).bands["typical"].thresholds["desk"].start_irradiance
+    own = size(loaded, own_designs(loaded, [10.0])).options[0]
+    assert own.start_irradiance == pytest.approx(start, rel=1e-9)
+    alike = size_plan(loaded, 1, fan="fan-usb-120", watts=[10.0]).options
+    behind = next(option for option in alike if option.design.converter_part == "panel-usb-socket")
+    # A lead of the layout's usual length lies between, in place of none.
+    assert behind.start_irradiance == pytest.approx(start, rel=0.05)
+    assert behind.hours_running > 0
+
+
+def test_hours_that_want_no_air_do_not_count_for_fans_that_never_start(small_plan):
+    changes = {"house.use": "greenhouse", "target": {"rise": "20 K"}, "panel.0.part": "panel-5w"}
+    loaded = small_plan(changes | {"fan": [{"id": f"fan-{number}", "part": "fan-24v-120x38"} for number in range(4)]})
+    option = size(loaded, own_designs(loaded, [5.0])).options[0]
+    assert option.verdict == "stop"
+    # Only hours in which some fan turns are at the target, though in many the house wants no air at all.
+    assert option.hours_at_target <= option.hours_running
+    assert 0 < option.hours_wanting < option.hours_needed
