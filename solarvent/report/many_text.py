@@ -62,8 +62,11 @@ def _causes(summary: ManySummary, full: bool) -> str:
 def _cause_words(one: CauseTally) -> str:
     places = f"{one.count} place{'s' if one.count != 1 else ''}"
     more = ", ..." if one.count > len(one.ids) else ""
+    do = f" Do first: {one.do}" if one.do else ""
     where = f"{_span(one.south, one.north, 'N', 'S')}, {_span(one.west, one.east, 'E', 'W')}"
-    return f"{one.cause}: {places}, {where} ({', '.join(one.ids)}{more}). At {one.ids[0]}: {one.reason.rstrip('.')}."
+    return (
+        f"{one.cause}: {places}, {where} ({', '.join(one.ids)}{more}). At {one.ids[0]}: {one.reason.rstrip('.')}.{do}"
+    )
 
 
 def _span(least: float, most: float, positive: str, negative: str) -> str:

@@ -22,7 +22,7 @@ _TOLD = 5
 """Places that are named for one reason."""
 NEEDED = (
     "row", "id", "design", "panel_watts", "latitude", "longitude", "verdict", "share_at_target", "reason", "cause",
-    "weather_by",
+    "do", "weather_by",
 )  # fmt: skip
 """Columns of the rows that the summary reads."""
 
@@ -58,9 +58,9 @@ class DesignTally:
 
 @dataclass
 class CauseTally:
-    """Why a design does not fit at some places: how often, from where to where, the first few places and a reason.
+    """Why a design does not fit at some places: how often, from where to where, the first few places.
 
-    Latitudes and longitudes are the least and the greatest. [deg]
+    `reason` and `do` are those of the first place. Latitudes and longitudes are the least and the greatest. [deg]
     """
 
     design: str
@@ -73,6 +73,7 @@ class CauseTally:
     east: float = nan
     ids: list[str] = field(default_factory=list)
     reason: str = ""
+    do: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,7 +172,8 @@ def _add(cause: CauseTally, group: pd.DataFrame) -> None:
     cause.north, cause.east = (float(np.fmax(known, group[name].max())) for known, name in (
         (cause.north, "latitude"), (cause.east, "longitude")))  # fmt: skip
     cause.ids += group["id"].head(max(_TOLD - len(cause.ids), 0)).tolist()
-    cause.reason = cause.reason or str(group["reason"].iloc[0])
+    if not cause.reason:
+        cause.reason, cause.do = (str(group[name].iloc[0]) for name in ("reason", "do"))
 
 
 def _chosen(tallies: Sequence[DesignTally]) -> tuple[DesignTally, bool]:

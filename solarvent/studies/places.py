@@ -322,7 +322,7 @@ def _read_row(cells: Sequence[Any], names: Sequence[tuple[str, str]]) -> tuple[d
 
 
 def value_of(cell: Any) -> Any:
-    """Read a cell as a value of a plan file: a number, true or false, a list, or else text.
+    """Read a cell as a value of a plan file: a number, true or false, a list, a table, or else text.
 
     Examples
     --------
@@ -335,7 +335,7 @@ def value_of(cell: Any) -> Any:
         value = tomllib.loads(f"x = {cell}")["x"] if "\n" not in cell else cell
     except (tomllib.TOMLDecodeError, ValueError, RecursionError):
         return cell
-    return value if isinstance(value, int | float | bool | str | list) else cell
+    return value if isinstance(value, int | float | bool | str | list | dict) else cell
 
 
 def mistakes_of(source: Source, places: Iterable[PlaceRow]) -> Iterator[Problem]:

@@ -70,7 +70,7 @@ def test_very_many_places_are_drawn_by_cells():
     table = pd.DataFrame({
         "row": range(count), "id": "x", "design": "", "panel_watts": 30.0, "verdict": ["fits", "short"] * 2000,
         "latitude": [40 + 0.01 * (k // 63) for k in range(count)], "longitude": [0.01 * (k % 63) for k in range(count)],
-        "reason": "because", "cause": "light", "weather_by": "named", "share_at_target": 0.5,
+        "reason": "because", "do": "A panel.", "cause": "light", "weather_by": "named", "share_at_target": 0.5,
     })  # fmt: skip
     text = places_picture("Region", summary(table, 3))
     assert "by cells of the map" in text

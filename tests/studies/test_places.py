@@ -26,11 +26,13 @@ def test_a_row_changes_fields_of_the_plan_by_their_place(small_plan):
         "house.length [ft]": 12,
         "target.months": "[6, 7]",
     }
+    row["thermostat"] = "{closes_at = '24 degC', opens_at = '20 degC'}"
     [place] = read_places([row], small_plan())
     record = small_plan().with_(place.changes).record
     assert (record.panel[0].tilt, record.fan[0].part, record.fan[1].part) == (20, "fan-24v-120x25", "fan-24v-120x38")
     assert record.house.length == pytest.approx(12 * 0.3048)
     assert record.months_of_need == [6, 7]
+    assert record.thermostat.closes_at == 24
     assert (record.place.latitude, record.place.longitude) == (51.0, 0.1)
 
 
