@@ -210,6 +210,8 @@ def work(
         If a worker has other versions, or chunks were lost with their workers more often than dask tries; all others
         are handed over by then.
     """
+    from asyncio import CancelledError
+
     from distributed import as_completed
 
     _same_versions(client)
@@ -225,12 +227,14 @@ def work(
     running = as_completed(list(submitted(ahead)), loop=client.loop)
     try:
         for future in running:
-            if future.status == "finished":
+            try:
+                # Rows that were done, and died with their worker before they were handed over, are waited for anew.
                 number, rows = future.result()
+            except (Exception, CancelledError) as error:
+                lost.append(_lost(future.key, error))
+            else:
                 keep(number, rows)
                 progress(len(asked.chunk(number)))
-            else:
-                lost.append(_lost(future))
             future.release()
             for another in submitted(1):
                 running.add(another)
@@ -246,12 +250,10 @@ def _numbered(number: int, study: ManyStudy, places: Sequence[PlaceRow]) -> tupl
     return number, work_out(study, places)
 
 
-def _lost(future: Any) -> Problem:
+def _lost(key: str, error: BaseException) -> Problem:
     """Why a chunk is missing."""
-    reason = str(future.exception()).splitlines()[0] if future.status == "error" else "it was cancelled"
-    return Problem(
-        f"chunk {future.key.rpartition('-')[2]}", reason, "give the same command again: it does what is missing"
-    )
+    reason = (str(error) or type(error).__name__).splitlines()[0]
+    return Problem(f"chunk {key.rpartition('-')[2]}", reason, "give the same command again: it does what is missing")
 
 
 def _same_versions(client: Client) -> None:
