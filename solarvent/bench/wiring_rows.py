@@ -16,7 +16,7 @@ from solarvent.wiring.harness import Harness, Join
 from solarvent.wiring.mating import fit, in_words
 from solarvent.wiring.network import circuits
 from solarvent.wiring.polarity import Arrival, PolarityTrace, worst_polarity
-from solarvent.wiring.poles import Polarity
+from solarvent.wiring.poles import Polarity, positive_contact
 
 _FAULTS = {
     "same-body": "two halves of the same kind",
@@ -93,7 +93,8 @@ class _Layout:
         first, second = join.source.connector, join.sink.connector
         row = WiringRow("joint", self.rows[above].column if column is None else column, above=[above])
         if first is not None and second is not None:
-            row.words = [f"{self._end(first, True)}", f"into {self._end(second, False)}"]
+            leaving = worst_polarity(self.walk.leaving(join.source))
+            row.words = [self._end(first, leaving, False), f"into {self._end(second, leaving, True)}"]
             found = fit(first, second, self.families)
             if not found.mates:
                 row.mark, row.mark_words = "bad", f"DOES NOT FIT: {_FAULTS.get(found.why_not, 'other kinds')}"
@@ -103,11 +104,16 @@ class _Layout:
         self.rows.append(row)
         return len(self.rows) - 1
 
-    def _end(self, connector: Connector, gives: bool) -> str:
-        pole = f"+ on the {connector.positive}" if connector.positive else "+ not known"
-        family = self.families[connector.family]
-        if connector.positive is None and family.fixed:
+    def _end(self, connector: Connector, arriving: Polarity, at_load: bool) -> str:
+        """Name an end with its +: as it is described, by its standard, or by what comes from the panel."""
+        family, pole = self.families[connector.family], "+ not known"
+        followed = positive_contact(connector, arriving, at_load, self.families)
+        if connector.positive:
+            pole = f"+ on the {connector.positive}"
+        elif family.fixed:
             pole = f"+ on the {family.usual_positive}, by its standard"
+        elif followed is not None:
+            pole = f"+ on the {followed}"
         return f"{in_words(connector, self.families)}, {pole}"
 
     def _fan_probe(self, row: WiringRow, fan: str) -> None:
@@ -159,7 +165,8 @@ class _Layout:
             elif called:
                 yield called
             if part.diode:
-                yield "a diode in the + conductor, its ring towards the fans"
+                where = "PANEL: turn it round" if part.diode_reversed else "fans"
+                yield f"a diode in the + conductor, its ring towards the {where}"
             if part.fuse:
                 yield f"a fuse of {part.fuse:g} A in the + conductor"
         elif isinstance(part, Splitter):

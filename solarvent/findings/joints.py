@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
+from solarvent.base.errors import PartError
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
 from solarvent.findings.wires import fuse_findings, line_findings, source_findings
 from solarvent.plan.boxes import BoxedBattery, ends_of
 from solarvent.plan.connectors import Families, power_contacts
+from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, Join, Port, build_harness
@@ -16,16 +18,17 @@ from solarvent.wiring.mating import fit, in_words, mates, size_test
 from solarvent.wiring.network import Side, side_of, trouble
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity
+from solarvent.wiring.remedies import chain, full_name, goods_of
 
 _BACKWARD = "blows the wrong way, and weakly"
 
 
-def polarity_findings(trace: PolarityTrace) -> Iterator[Finding]:
+def polarity_findings(trace: PolarityTrace, library: Library | None = None) -> Iterator[Finding]:
     """Report reversed, unknown and opposed poles, one finding for each cause.
 
     ``polarity-reversed`` names the part that changes the poles and every fan behind it; ``fan-runs-backward`` is the
     same where it only turns brushed fans the wrong way; ``polarity-unknown`` says where to meter; ``sources-opposed``
-    is two sources joined + to -.
+    is two sources joined + to -. From `library` the crosser is named that goes in line.
     """
     reversed_by: dict[frozenset[str], list[str]] = {}
     unknown_at: dict[frozenset[str], list[str]] = {}
@@ -45,12 +48,12 @@ def polarity_findings(trace: PolarityTrace) -> Iterator[Finding]:
         yield Finding("stop", "sources-opposed", fan, text, "Turn one of them round: swap its two conductors.")
     order = list(trace.parts)
     for parts, fans in reversed_by.items():
-        yield _reversed(trace, sorted(parts, key=order.index), fans)
+        yield _reversed(trace, sorted(parts, key=order.index), fans, library)
     for parts, fans in unknown_at.items():
         yield _unknown(trace, sorted(parts, key=order.index), fans)
 
 
-def _reversed(trace: PolarityTrace, parts: list[str], fans: list[str]) -> Finding:
+def _reversed(trace: PolarityTrace, parts: list[str], fans: list[str], library: Library | None) -> Finding:
     """Word a reversal by what it does to the fans behind it."""
     effects: dict[str, list[str]] = {}
     for name in fans:
@@ -70,10 +73,42 @@ def _reversed(trace: PolarityTrace, parts: list[str], fans: list[str]) -> Findin
     where = listed(parts) + (" together" if len(parts) > 1 else "")
     plural = "s" if len(fans) > 1 else ""
     text = f"The poles change places at {where}: + reaches the - of {len(fans)} fan{plural} ({what})."
-    do = f"Put one polarity crosser in line there, or swap the two conductors of {parts[0]}. Meter at the last plug."
+    do = f"{_uncrossed(trace, parts[0], library)} Meter at the last plug."
     if list(effects) == [_BACKWARD]:
         return Finding("warn", "fan-runs-backward", parts[0], text, f"{do} A tissue shows which way it blows.")
     return Finding("stop" if severe else "warn", "polarity-reversed", parts[0], text, do)
+
+
+def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
+    """Say how the poles are put right at the part that changes them: without it, with a crosser, or by swapping."""
+    part = trace.parts[name]
+    swap = f"swap the two conductors of {name}"
+    before, behind = trace.before(name), [join for join in trace.joins if join.source.part == name]
+    if isinstance(part, Lead) and part.crosses and len(before) == len(behind) == 1:
+        ends = before[0].source.connector, behind[0].sink.connector
+        if ends[0] is not None and ends[1] is not None and fit(ends[0], ends[1], trace.families).mates:
+            return f"Take {name} out of the line, which crosses; or {swap}."
+    for join in behind if len(behind) == 1 else before:
+        if got := _between(trace, join, Polarity.REVERSED, library):
+            return f"{got} Or {swap}."
+    return f"{swap[0].upper()}{swap[1:]}."
+
+
+def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Library | None) -> str:
+    """Name what the library has to go between the two ends of a joint; empty if it has nothing."""
+    first, second = join.source.connector, join.sink.connector
+    if library is None or first is None or second is None:
+        return ""
+    try:
+        goods = goods_of(library, trace.families)
+    except PartError:
+        # A broken entry of own parts is told by the commands that buy.
+        return ""
+    rows = chain(first, second, crosses, trace.families, goods)
+    if not rows:
+        return ""
+    names = [f"{full_name(goods[entry], trace.families)} ({entry})" for entry, _ in rows[0]]
+    return f"Put between {join.source.part} and {join.sink.part}: {'; then '.join(names)}."
 
 
 def _unknown(trace: PolarityTrace, wires: list[str], fans: list[str]) -> Finding:
@@ -108,8 +143,8 @@ def _trial(trace: PolarityTrace, own: list[str]) -> str:
 _CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
 
 
-def joint_findings(trace: PolarityTrace) -> Iterator[Finding]:
-    """Report joints that do not mate, carry too much, or want care."""
+def joint_findings(trace: PolarityTrace, library: Library | None = None) -> Iterator[Finding]:
+    """Report joints that do not mate, carry too much, or want care; from `library` what goes between is named."""
     unnamed = [join for join in trace.joins if mates(join, trace.families) is None]
     if unnamed:
         names = ", ".join(f"{join.source.part} - {join.sink.part}" for join in unnamed[:6])
@@ -118,26 +153,28 @@ def joint_findings(trace: PolarityTrace) -> Iterator[Finding]:
         yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text, do)
     for join in trace.joins:
         if mates(join, trace.families) is False:
-            yield _misfit(trace, join)
+            yield _misfit(trace, join, library)
     yield from _overloaded(trace)
     yield from _of_families(trace)
 
 
-def _misfit(trace: PolarityTrace, join: Join) -> Finding:
+def _misfit(trace: PolarityTrace, join: Join, library: Library | None) -> Finding:
     """Say why two ends do not go together."""
     ends = (join.source, join.sink)
     assert join.source.connector is not None
     assert join.sink.connector is not None
     reason = fit(join.source.connector, join.sink.connector, trace.families).why_not
+    between = _between(trace, join, Polarity.KEPT, library)
     if reason == "same-body":
-        return _same_body(trace, ends, join.source.connector, join.sink.connector)
+        return _same_body(trace, ends, join.source.connector, join.sink.connector, between)
     first, second = (in_words(end, trace.families) for end in (join.source.connector, join.sink.connector))
     both = f"{join.source.part} ends in a {first}, {join.sink.part} in a {second}"
     if reason == "look-alike":
-        do = "Put an adapter between them, or change one of the two plugs."
+        do = between or "Change one of the two plugs: the library has no adapter."
         return look_alike(join.sink.part, f"{both}.", do, join.source.connector)
     text = f"{both}: these do not go together."
-    return Finding("stop", "connector-mismatch", join.sink.part, text, "Put an adapter between them.")
+    do = between or "Cut both off and splice them, + to + and - to -: the library has nothing that goes between."
+    return Finding("stop", "connector-mismatch", join.sink.part, text, do)
 
 
 def look_alike(part: str, ends: str, do: str, end: Connector) -> Finding:
@@ -146,7 +183,9 @@ def look_alike(part: str, ends: str, do: str, end: Connector) -> Finding:
     return Finding("stop", "look-alike", part, text, f"{do}{size_test(end)}")
 
 
-def _same_body(trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, second: Connector) -> Finding:
+def _same_body(
+    trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, second: Connector, between: str
+) -> Finding:
     """Say which of the two plugs, or jacks, should have been the other one."""
     body, other = first.body, "jack" if first.body == "plug" else "plug"
     end_names = dict.fromkeys(in_words(end, trace.families, full=True) for end in (first, second))
@@ -155,7 +194,7 @@ def _same_body(trace: PolarityTrace, ends: tuple[Port, Port], first: Connector, 
     )
     splitter = next((end for end in ends if isinstance(trace.parts[end.part], Splitter)), None)
     if splitter is None:
-        return Finding("stop", "same-sex", ends[1].part, text, f"Put a coupler with two {other}s between them.")
+        return Finding("stop", "same-sex", ends[1].part, text, between or f"Get a coupler with two {other}s for it.")
     trunk = splitter.name.startswith("trunk")
     wanted = f"a {other} at its trunk" if trunk else f"{other}s at its branches"
     do = f"The splitter is made for the other way round: get one that has {wanted}."
@@ -335,7 +374,7 @@ def wiring_findings(
         *fuse_findings(plan, harness),
     ]
     if every_joint or any(mates(join, families) is not None for join in harness.joins):
-        findings = [*polarity_findings(trace), *joint_findings(trace), *findings]
+        findings = [*polarity_findings(trace, plan.library), *joint_findings(trace, plan.library), *findings]
     # A part that is wrong in itself is told before the joints that it spoils.
     return [*alone, *findings]
 

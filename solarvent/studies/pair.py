@@ -123,9 +123,9 @@ def pair_boxes(boxes: Box) -> Pairing:
     by_end = {f"{supply.port.part}|{supply.port.name}": sides[supply.side] for supply in supplies}
     wrong_side = list(side_findings(best.joints, boxes.parts, by_end, boxes.families))
     findings = [
-        *polarity_findings(trace),
+        *polarity_findings(trace, boxes.library),
         *wrong_side,
-        *joint_findings(trace),
+        *joint_findings(trace, boxes.library),
         *part_findings(boxes.parts, boxes.families, joined),
     ]
     helped = Remedies()
@@ -271,6 +271,13 @@ def _not_fed(unfed: list[str], boxes: Box, helped: Remedies) -> Finding:
     given = [end for part in boxes.of(Panel, BoxedBattery).values() for end in ends_of(part).values()]
     wanted = [boxes.of(Fan)[name].inlet for name in unfed]  # type: ignore[attr-defined]
     text = f"{listed(unfed)}: no way to feed. The source ends in {counted(given)}; wanted: {counted(wanted)}."
+    bodies = {
+        first.body
+        for first in given
+        for second in wanted
+        if first and second and fit(first, second, boxes.families).why_not == "same-body"
+    }
+    text += "".join(f" Two {body}s do not go together." for body in sorted(bodies))
     alike = [
         first
         for first in given
