@@ -274,13 +274,12 @@ def _receptacle(case: Case) -> Iterator[Mending]:
 
 @mends("usb-c-resistors")
 def _resistors(case: Case) -> Iterator[Mending]:
-    """Get a lead with the resistors of a device."""
+    """Get a lead, or a fan, with the resistors of a device."""
     for finding, part in case.parts():
-        if isinstance(part, Lead):
-            words = (
-                f"Get a USB-C lead with the two 5.1 kohm resistors of a device in it, in the place of {finding.part}."
-            )
-            yield Mending(words, (Edit("lead", finding.part, "usb_c_resistors", True),))
+        if isinstance(part, Lead | Fan):
+            section, what = ("lead", "lead") if isinstance(part, Lead) else ("fan", "fan")
+            words = f"Get a USB-C {what} with the two 5.1 kohm resistors of a device, in the place of {finding.part}."
+            yield Mending(words, (Edit(section, finding.part, "usb_c_resistors", True),))
 
 
 @mends("diode-reversed")

@@ -61,6 +61,7 @@ PLANS = {name: (content, day) for name, content, day in faulty_plans()}
 BY_HAND = {
     "ends of quite different kinds": "connector-mismatch",
     "panels side by side that differ much": "panels-unlike",
+    "the plug of a 21 mm socket in a 12 mm one": "look-alike",
 }
 
 
