@@ -255,6 +255,8 @@ def _resistors(trace: PolarityTrace, join: Join) -> Iterator[Finding]:
     # A lead from USB-A to USB-C is no source of its own: what stands before it decides.
     if end is None or end.family != "usb-c" or isinstance(trace.parts[join.source.part], Lead | Splitter):
         return
+    if isinstance(taker, Converter) and taker.built_in:
+        return
     own = getattr(taker, "usb_c_resistors", None)
     onward = taker.outlet if isinstance(taker, Lead) else None
     straight = onward is not None and onward.family == "usb-c"
