@@ -143,7 +143,7 @@ def test_with_a_thermostat_the_named_skies_are_those_of_the_same_day_alone(small
 
 def test_hours_in_which_it_is_cool_are_no_fault_of_the_panel(small_plan):
     warm = {"house.use": "greenhouse", "thermostat": {"closes_at": "40 degC", "opens_at": "38 degC"}}
-    loaded = small_plan({**CLIMATE, **warm, "wiring.lead.wire": "14 AWG"})
+    loaded = small_plan({**CLIMATE, **warm, "wiring.lead.wire": "14 AWG", "wiring.branch.wire": "14 AWG"})
     option = only(loaded, designs(loaded, loaded.record.fan[0], [2], [100.0]), 100.0, "none")
     found = size(loaded, [option.design], "50 % speed").options[0]
     assert (found.verdict, found.limit) == ("short", "thermostat")
