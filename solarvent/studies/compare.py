@@ -10,7 +10,7 @@ from typing import Any
 from solarvent.base.findings import LEVELS
 from solarvent.findings.verdicts import find, verdict
 from solarvent.plan.plan import Plan
-from solarvent.simulation.power_budget import KEYS, hourly_budget
+from solarvent.simulation.power_budget import KEYS, battery_budget, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.weather.span import hours_of_need
@@ -75,6 +75,7 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
     yield from _verdicts(runs, findings)
     yield from _hours(runs)
     yield from _voltages(runs)
+    yield from _batteries(runs)
     budgets = [hourly_budget(run) for run in runs]
     for key, words in zip(KEYS, _ENERGY_WORDS, strict=True):
         yield _row(f"energy of the year: {words}", (float(budget[key].sum()) for budget in budgets), "energy")
@@ -96,6 +97,16 @@ def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row
         yield _row(f'findings that say "{level}"', counts)
     for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
         yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
+
+
+def _batteries(runs: list[Simulation]) -> Iterator[Row]:
+    """How long the batteries last, where one of the plans has one."""
+    kept = [battery_budget(run) for run in runs]
+    if any(one is not None for one in kept):
+        nights = (None if one is None else one.wanted_nights - one.short_nights for one in kept)
+        yield _row("nights that the battery lasts", nights)
+        yield _row("days that it lasts without sun", (None if one is None else one.autonomy for one in kept))
+        yield _row("lowest charge of the battery", (None if one is None else one.lowest for one in kept))
 
 
 def _hours(runs: list[Simulation]) -> Iterator[Row]:

@@ -49,3 +49,14 @@ def test_the_text_fits_a_plain_terminal(rows):
     text = render_compare(("left", "right"), rows, Frame(full=True), True)
     assert max(map(len, text.splitlines())) <= 80
     assert text.index("What comes of them") < text.index("In the plan files") < text.index("The same in both")
+
+
+def test_how_long_a_battery_lasts_is_told_where_one_of_them_has_one(small_plan):
+    fans = {**CLIMATE, "panel.0.part": "panel-10w", "fan": [{"id": "east", "part": "fan-12v-120x25"}]}
+    plans = [small_plan({**fans, "battery": {"capacity": size, "fuse": "3 A"}}) for size in ("60 Wh", "600 Wh")]
+    rows = {row.what: row for row in compare(*plans)}
+    nights, days = rows["nights that the battery lasts"], rows["days that it lasts without sun"]
+    assert nights.left < nights.right
+    # Ten times the label, ten times the days.
+    assert days.right == pytest.approx(10 * days.left)
+    assert "nights that the battery lasts" not in {row.what for row in compare(small_plan(), small_plan())}
