@@ -231,7 +231,7 @@ class Page:
         """Change a draft by a form; PlanError if the plan would not be sound, or was not sound before and is worse."""
         system = _system(request, draft)
         version = forms.counted(form.get("version", "")) or draft.version
-        base = draft.as_of(version).text
+        base = draft.as_of(version)
         if "text" in form:
             text = form["text"].replace("\r\n", "\n")
         else:
@@ -241,9 +241,9 @@ class Page:
         if text != draft.text:
             answers.plan_of(text, str(self.shelf.folder), draft.name)
         draft.put(text=text)
-        if "oktas" in form:
-            oktas = form["oktas"]
-            draft.view["oktas"] = oktas if oktas in tuple("012345678") else "0"
+        oktas = form.get("slide.oktas", "")
+        if oktas in tuple("012345678") and oktas != draft.view.get("oktas", "0"):
+            draft.view["oktas"] = oktas
             draft.version += 1
 
     async def deed(self, request: Request) -> Response:
@@ -262,9 +262,10 @@ class Page:
                 notice = self._do(deed, name, form, request)
                 draft = self.shelf.draft(name)
         except SolarventError as error:
-            draft = self.shelf.draft(name)
-            return await self._show(request, draft, room if room in pages.ROOMS else "place",
-                                    problems=tuple(error.problems[:20]))  # fmt: skip
+            draft, problems = self.shelf.draft(name), tuple(error.problems[:20])
+            if "x-part" in request.headers:
+                return HTMLResponse(pages.bar(draft, room, problems=problems))
+            return await self._show(request, draft, room if room in pages.ROOMS else "place", problems=problems)
         if "x-part" in request.headers and room in _PARTS:
             first = form.get("part", _PARTS[room][0])
             first = first if first in _PARTS[room] else _PARTS[room][0]

@@ -18,6 +18,8 @@ from solarvent.report.files import write_whole
 DRAFT_VERSION = 1
 #: Steps that can be undone, and plans that a folder shows.
 _STEPS, _MOST_PLANS = 40, 200
+#: Texts of which it is known which version they were, for tabs that were left open.
+_REMEMBERED = 20
 #: Bytes of a plan that the page takes; a large one by hand has fifty thousand.
 LARGEST_PLAN = 200_000
 #: Names of plan files: letters and digits of any script, and no path.
@@ -37,14 +39,14 @@ class Draft:
     """One plan as it is being worked on.
 
     `version` rises with every change, whatever it is; `steps` holds the contents, `at` the one that is shown, and
-    `numbers` the version in which each came about. `ticks` are done steps of the checklist, `readings` the meter's by
-    mark, `pinned` the text of the state that was pinned, `view` what is looked at without being part of the plan.
-    `saved` tells the file as it was when it was opened or saved last.
+    `shown` the last texts that were, each with the version from which on it was. `ticks` are done steps of the
+    checklist, `readings` the meter's by mark, `pinned` the text of the state that was pinned, `view` what is looked at
+    without being part of the plan. `saved` tells the file as it was when it was opened or saved last.
     """
 
     name: str
     steps: list[Content]
-    numbers: list[int] = field(default_factory=lambda: [1])
+    shown: list[tuple[int, str]] = field(default_factory=list)
     at: int = 0
     version: int = 1
     ticks: list[str] = field(default_factory=list)
@@ -73,30 +75,34 @@ class Draft:
         """Whether a step was undone."""
         return self.at < len(self.steps) - 1
 
-    def as_of(self, version: int) -> Content:
-        """What was shown in a version, or the oldest that is still known."""
-        earlier = [(number, step) for number, step in zip(self.numbers, self.steps, strict=True) if number <= version]
-        return max(earlier, key=lambda pair: pair[0])[1] if earlier else self.steps[0]
+    def as_of(self, version: int) -> str:
+        """The plan as a tab of some version saw it, or the oldest that is still known."""
+        earlier = [text for number, text in self.shown if number <= version]
+        return earlier[-1] if earlier else self.shown[0][1] if self.shown else self.text
 
     def put(self, **changes: Any) -> bool:
         """Take a new step by changing the content; nothing happens if it is the same."""
         new = replace(self.content, **changes)
         if new == self.content:
             return False
-        self.version += 1
+        before = self.text
         self.steps = [*self.steps[: self.at + 1], new][-_STEPS:]
-        self.numbers = [*self.numbers[: self.at + 1], self.version][-_STEPS:]
         self.at = len(self.steps) - 1
+        self._note(before)
         return True
 
     def go(self, by: int) -> None:
         """Undo (-1) or redo (+1) a step."""
         to = min(max(self.at + by, 0), len(self.steps) - 1)
         if to != self.at:
-            self.at = to
-            self.version += 1
-            # What is shown now is what this version is, for a tab that comes with an older one.
-            self.numbers[to] = self.version
+            before, self.at = self.text, to
+            self._note(before)
+
+    def _note(self, before: str) -> None:
+        """Count a change of what is shown."""
+        known = self.shown or [(self.version, before)]
+        self.version += 1
+        self.shown = [*known, (self.version, self.text)][-_REMEMBERED:]
 
     @property
     def is_saved(self) -> bool:
@@ -195,7 +201,7 @@ class Shelf:
     def change(self, name: str, how: Callable[[Draft], None]) -> Draft:
         """Change a draft and keep it; if either fails, the draft stays as it was."""
         draft = self.draft(name)
-        changed = replace(draft, steps=list(draft.steps), numbers=list(draft.numbers), ticks=list(draft.ticks),
+        changed = replace(draft, steps=list(draft.steps), shown=list(draft.shown), ticks=list(draft.ticks),
                           readings=dict(draft.readings), view=dict(draft.view))  # fmt: skip
         how(changed)
         return draft if changed == draft else self.keep(changed)
@@ -245,8 +251,9 @@ def _read(name: str, place: Path) -> Draft:
         if content.pop("draft_version") != DRAFT_VERSION:
             raise ValueError
         steps = [Content(step["text"], tuple(step["boxes"])) for step in content.pop("steps")]
-        draft = Draft(**(content | {"name": name, "steps": steps}))
-        if not (0 <= draft.at < len(steps) == len(draft.numbers)):
+        shown = [(int(number), str(text)) for number, text in content.pop("shown")]
+        draft = Draft(**(content | {"name": name, "steps": steps, "shown": shown}))
+        if not 0 <= draft.at < len(steps):
             raise ValueError
         return draft
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):

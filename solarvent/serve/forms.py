@@ -169,13 +169,14 @@ def _edits(content: Mapping[str, Any], place: str, value: Any) -> Iterator[Edit]
     present = content.get(section)
     if not steps:
         yield from _edits_of_section(section, present, value)
+    elif isinstance(value, dict) and steps[0].isdecimal() and len(steps) == 1:
+        yield Edit(section, "", "", value)
     elif isinstance(present, list) or steps[0].isdecimal():
         parts = present or []
         number = counted(steps[0])
-        if number is None or number > len(parts):
+        if number is None or number >= len(parts):
             raise PlanError.single(place, f"there is no {section} of that number", "load the page again")
-        name = _name_of(section, parts, number) if number < len(parts) else ""
-        yield Edit(section, name, ".".join(steps[1:]), value)
+        yield Edit(section, _name_of(section, parts, number), ".".join(steps[1:]), value)
     else:
         yield Edit(section, "", ".".join(steps), value)
 

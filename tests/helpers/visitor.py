@@ -69,11 +69,20 @@ class Visitor:
         assert answer.status_code == 200, answer.text
         return answer
 
-    def change(self, name, room="place", version=None, **fields):
-        return self.post(f"/plan/{name}/change", room=room, version=version or self.version(name), **fields)
+    def change(self, name, seen=False, room="place", **fields):
+        """Send a change as the script does, or, to see the whole room after it, as it is sent without."""
+        return self.post(f"/plan/{name}/change", None if seen else {"x-part": "yes"}, room=room, **fields)
+
+    def do(self, name, deed, seen=False, room="place", **fields):
+        """Press a button."""
+        return self.post(f"/plan/{name}/do/{deed}", None if seen else {"x-part": "yes"}, room=room, **fields)
+
+    def part(self, name, part, room="answer"):
+        """One part of a room, worked out alone."""
+        return self.get(f"/plan/{name}/part/{part}?room={room}").text
 
     def version(self, name):
-        return re.search(r'name="version" value="(\d+)"', self.get(f"/plan/{name}/place").text)[1]
+        return re.search(r'name="version" value="(\d+)"', self.do(name, "none").text)[1]
 
     def file(self, name):
         return self.get(f"/plan/{name}/file").text

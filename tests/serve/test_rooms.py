@@ -45,7 +45,7 @@ def test_a_typed_change_is_in_the_plan_and_its_notes_stay(visitor):
 def test_what_cannot_be_is_told_with_its_place_and_what_was_typed_stays(visitor):
     visitor.begin("mine")
     before = visitor.file("mine")
-    answer = visitor.change("mine", house__length="8,5 m", house__width="4 m")
+    answer = visitor.change("mine", seen=True, house__length="8,5 m", house__width="4 m")
     assert answer.status_code == 422
     assert "house.length" in answer.text
     assert "decimal point" in answer.text
@@ -61,10 +61,10 @@ def test_undo_and_redo_go_through_all_steps(visitor):
         visitor.change("mine", house__length=length)
         texts.append(visitor.file("mine"))
     for text in reversed(texts[:-1]):
-        assert "Undone." in visitor.post("/plan/mine/do/undo", room="place").text
+        visitor.do("mine", "undo")
         assert visitor.file("mine") == text
     for text in texts[1:]:
-        visitor.post("/plan/mine/do/redo", room="place")
+        visitor.do("mine", "redo")
         assert visitor.file("mine") == text
 
 
@@ -72,7 +72,7 @@ def test_two_tabs_do_not_undo_each_other_and_the_later_one_is_told(visitor):
     visitor.begin("mine")
     version = visitor.version("mine")
     shown = {"house__length": "3.1 m", "house__width": "2.5 m", "house__use": "greenhouse"}
-    visitor.change("mine", version=version, **(shown | {"house__length": "5 m"}))
+    assert "another tab" not in visitor.change("mine", version=version, **(shown | {"house__length": "5 m"})).text
     answer = visitor.change("mine", version=version, **(shown | {"house__width": "3 m"}))
     assert "also changed in another tab" in answer.text
     house = tomllib.loads(visitor.file("mine"))["house"]
@@ -81,15 +81,15 @@ def test_two_tabs_do_not_undo_each_other_and_the_later_one_is_told(visitor):
 
 def test_saving_writes_the_file_and_spares_one_that_another_program_changed(visitor, tmp_path):
     visitor.begin("mine")
-    visitor.post("/plan/mine/do/save", room="place")
+    assert "Saved." in visitor.do("mine", "save", seen=True).text
     path = tmp_path / "mine.toml"
     assert path.read_text(encoding="utf-8") == visitor.file("mine")
     path.write_text(path.read_text(encoding="utf-8") + "# by hand\n", encoding="utf-8")
     visitor.change("mine", house__length="9 m")
-    answer = visitor.post("/plan/mine/do/save", room="place")
+    answer = visitor.do("mine", "save", seen=True)
     assert "changed by another program" in answer.text
     assert path.read_text(encoding="utf-8").endswith("# by hand\n")
-    visitor.post("/plan/mine/do/save", room="place", force="yes")
+    visitor.do("mine", "save", force="yes")
     assert path.read_text(encoding="utf-8") == visitor.file("mine")
 
 
@@ -99,12 +99,12 @@ def test_a_plan_of_the_folder_is_opened_and_a_draft_outlives_the_server(tmp_path
     (tmp_path / "shed.toml").write_text(shipped_text("coop"), encoding="utf-8")
     (tmp_path / "other.toml").write_text("[tool]\n", encoding="utf-8")
     first = Visitor(tmp_path, "shed")
-    assert "shed" in first.get("/").text
+    assert first.send("GET", "/").url.path == "/plan/shed/answer"
     assert "<bdi>other" not in first.get("/?list=yes").text
     first.change("shed", house__length="3 m", room="answer")
     again = Visitor(tmp_path)
     assert tomllib.loads(again.file("shed"))["house"]["length"] == "3 m"
-    again.post("/plan/shed/do/undo", room="place")
+    again.do("shed", "undo")
     assert again.file("shed") == shipped_text("coop")
     first.close()
     again.close()
@@ -157,16 +157,16 @@ def test_the_text_itself_can_be_changed_and_a_broken_one_is_told(visitor):
     assert answer.status_code == 422
     assert re.search(r"line \d+", answer.text)
     assert visitor.file("mine") == before
-    visitor.post("/plan/mine/change", room="answer", text=before.replace("3.1 m", "3.2 m"))
+    visitor.change("mine", text=before.replace("3.1 m", "3.2 m"))
     assert tomllib.loads(visitor.file("mine"))["house"]["length"] == "3.2 m"
 
 
 def test_units_are_of_the_person_and_not_of_the_plan(visitor):
     visitor.begin("mine")
-    assert "m³/h" in visitor.get("/plan/mine/answer").text
-    answer = visitor.post("/units", units="us", back="/plan/mine/answer")
-    assert answer.url.path == "/plan/mine/answer"
-    assert "cfm" in answer.text
+    assert "m³/h" in visitor.part("mine", "year")
+    answer = visitor.post("/units", units="us", back="/plan/mine/place")
+    assert answer.url.path == "/plan/mine/place"
+    assert "cfm" in visitor.part("mine", "year")
     assert tomllib.loads(visitor.file("mine"))["units"] == "metric"
     assert visitor.post("/units", units="us", back="//evil.example").url.path == "/"
 

@@ -61,6 +61,19 @@ def test_a_port_that_is_taken_and_a_folder_that_is_not_there_are_told(tmp_path):
     assert refused.process.returncode == 1
 
 
+def test_a_phone_is_let_in_on_purpose_and_told_what_that_means(tmp_path):
+    running = Served(tmp_path, "--phone")
+    code, said = running.end(signal.SIGINT)
+    if not running.address:
+        assert "no network" in said
+        assert code == 1
+        return
+    assert running.address.startswith("http://127.0.0.1:")
+    address = re.search(r"http://(?!127)[\d.]+:\d+/\?key=[\w-]+", said)[0]
+    assert address.partition("?")[2] == running.address.partition("?")[2]
+    assert "unencrypted" in said
+
+
 def hostile(served, name):
     """Requests that no page of ours sends, the same ones every time: method, address, headers, body."""
     dice = random.Random(7)
