@@ -60,7 +60,7 @@ class _Worker:
         except (TimeoutError, BrokenProcessPool) as reason:
             self.end()
             self._executor = self._fresh()
-            raise WorkFailedError from reason
+            raise WorkFailedError("the worker was ended") from reason
 
     def end(self) -> None:
         for process in list((getattr(self._executor, "_processes", None) or {}).values()):

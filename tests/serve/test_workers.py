@@ -75,7 +75,7 @@ def test_a_mistake_and_a_worker_that_ends_itself_are_told_and_others_go_on():
     async def story(desk):
         with pytest.raises(ValueError, match="no"):
             await desk.ask(mistake)
-        with pytest.raises(WorkFailedError):
+        with pytest.raises(WorkFailedError, match="was ended"):
             await desk.ask(give_up)
         return await desk.ask(pid_after, 0.0)
 
@@ -88,7 +88,7 @@ def test_a_worker_that_is_stuck_is_ended_and_replaced(monkeypatch):
     async def story(desk):
         before = await desk.ask(pid_after, 0.0, "warm")
         monkeypatch.setattr(workers, "TIME_LIMIT", 0.3)
-        with pytest.raises(WorkFailedError):
+        with pytest.raises(WorkFailedError, match="was ended"):
             await desk.ask(pid_after, 60.0)
         monkeypatch.setattr(workers, "TIME_LIMIT", 30.0)
         return before, await desk.ask(pid_after, 0.0, "again")
