@@ -17,8 +17,9 @@ def rows(**designs: tuple[float, str]) -> pd.DataFrame:
     return pd.DataFrame(
         [
             {
-                "row": number + 2, "id": f"p{number}", "design": name, "panel_watts": watts, "latitude": 40.0 + number,
-                "longitude": -number, "verdict": levels[given[number]], "reason": "because", "do": "", "weather_by": "named",
+                "row": number + 2, "id": f"p{number}", "design": name, "panel_watts": watts,
+                "latitude": 40.0 + number, "longitude": -number,
+                "verdict": levels[given[number]], "reason": "because", "do": "", "weather_by": "named",
                 "cause": {"f": "", "s": "light", "x": "over-voltage", "-": "table"}[given[number]],
                 "share_at_target": {"f": 0.9, "s": 0.5}.get(given[number], np.nan),
             }
