@@ -273,7 +273,8 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     system : {"metric", "us"}
         Which units to use.
     decimals : int, optional
-        Digits after the point; by default three significant digits, and whole degrees Fahrenheit.
+        Digits after the point; by default three significant digits without noughts at the end, and whole
+        degrees Fahrenheit.
 
     Returns
     -------
@@ -301,5 +302,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         if unit in _COARSE and abs(number) >= 1:
             return f"{round(number):d} {unit}"
         decimals = min(max(2 - size, 0), 4)
-        number = round(number, 2 - size)
+        # Nobody says 0.300 m or 20.0 degC.
+        written = f"{round(number, 2 - size):.{decimals}f}"
+        return f"{written.rstrip('0').rstrip('.') if decimals else written} {unit}"
     return f"{number:.{decimals}f} {unit}"

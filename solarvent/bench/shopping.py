@@ -153,7 +153,8 @@ def _mounting(bench: Bench) -> Iterator[Item]:
             yield Item(bench.plan.opening(kind).name, len(names), f"behind {', '.join(names)}")
     yield Item("bracket set", len(record.panel), "the panel comes down for cleaning")
     yield Item("cable gland or rubber bush", len(record.fan) + 1, "where a lead goes through a wall")
-    yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
+    if cable:
+        yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
     yield Item("adhesive-lined sleeve", 2 * len(bench.harness.joins), "over splices and crimps")
 
 

@@ -52,9 +52,14 @@ def pair_command(
         say(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}")
         say(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}")
     pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
+    given = " ".join(f"--box {quoted(Path(box))}" for box in boxes or (_EXAMPLE,))
+    # Where nothing to buy helps, there is no plan to be written.
+    plan = (
+        f"solarvent new my-plan.toml --ask {given}" if pairing.loose and (pairing.fits != "no" or pairing.buy) else ""
+    )
     answer(
         form, output, force,
-        text=lambda: pairing_text(pairing),
+        text=lambda: pairing_text(pairing, plan),
         json=lambda: to_json(pairing_data(pairing), indent=2),
     )  # fmt: skip
     leave(pairing.feasible == "no")
@@ -103,7 +108,8 @@ def new_command(
 
     Example:  solarvent new my-plan.toml --ask
 
-    With what is in your boxes, joined as "solarvent pair" finds it; --ask then asks for place and house only:
+    With what is in your boxes, joined as "solarvent pair" finds it, and what must be bought to join it; --ask then asks
+    for place and house only:
 
     Example:  solarvent new my-plan.toml --box my-box.toml
 
@@ -146,7 +152,6 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     from solarvent.report.files import write_whole
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.mending import mend
-    from solarvent.studies.pair import pair
 
     loaded = load_plan(file, parts_folder)
     if not file.exists():
@@ -155,7 +160,7 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     mark = "\ufeff" if old.startswith("\ufeff") else ""
     old = old.removeprefix(mark)
     with click.progressbar(length=1, label="trying", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)), lambda plan: pair(plan).findings)
+        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)))
         bar.update(1)
     write_whole(file, mark + mended.text, force=True)
     before, after = old.splitlines(), mended.text.splitlines()
@@ -179,9 +184,14 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
     from solarvent.plan.plan import Plan
-    from solarvent.studies.box_plan import box_plan
+    from solarvent.studies.box_plan import box_plan, with_what_is_missing
 
     found = load_box(boxes, parts_folder)
+    if not isinstance(found, Plan):
+        found, missing = with_what_is_missing(found)
+        for item in missing:
+            name = item.item.partition(" - ")[0]
+            say(f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}")
     text = box_plan(found)  # Before any question: what cannot be joined needs none.
     if not ask or isinstance(found, Plan):
         return text

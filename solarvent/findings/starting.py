@@ -183,7 +183,10 @@ def starved_by(harness: Harness, fan: str) -> str:
         if isinstance(part, Splitter) and part.arrangement == "series" and len(harness.after(name)) > 1:
             return "It is in series with another fan, which takes the voltage: join them side by side."
         if isinstance(part, Converter):
-            return f"See {name}, which feeds it: it gives {part.output_voltage:g} V and {part.current_limit:g} A."
+            given = f"{name} gives {part.output_voltage:g} V and {part.current_limit:g} A"
+            if isinstance(rotor := harness.parts[fan], Fan) and part.output_voltage < rotor.start_voltage:
+                return f"Use a fan for less volts, or feed it another way: {given}."
+            return f"A larger panel, or fewer fans: {given} at the most, if the panel holds it up."
     return ""
 
 

@@ -103,14 +103,26 @@ def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], s
             return found[0]
         if len(found) > 1 and word not in words:
             what = f'"{text[:40]}" stands in {len(found)} lines of the list'
-            raise QuantityError.single("", what, f"write a number from 1 to {len(words)}")
+            numbers = ", ".join(str(words.index(own) + 1) for own in found)
+            raise QuantityError.single("", what, f"write the number of the one: {numbers}")
         if word not in words:
             close = get_close_matches(word, words, n=1)
-            hint = f'did you mean "{close[0]}"?' if close else f"write a number from 1 to {len(words)}"
+            hint = f'did you mean "{close[0]}"?' if close else _with_all(word, lines)
+            hint = hint or f"write a number from 1 to {len(words)}"
             raise QuantityError.single("", f'"{text[:40]}" is not in the list', hint)
         return word
 
     return read
+
+
+def _with_all(text: str, lines: Sequence[str]) -> str:
+    """Ask whether a line is meant that has all words and measures of a text: ``"30 w"``; empty if none or many have."""
+    words = re.compile(r"[^\s,;()]+")
+    wanted = set(words.findall(text))
+    found = [number for number, line in enumerate(lines, 1) if wanted and wanted <= set(words.findall(line.lower()))]
+    if not 0 < len(found) < 4:
+        return ""
+    return "write its number: " + " or ".join(f"{number} for {lines[number - 1]}" for number in found)
 
 
 def field(kind: Any, unit: str = "") -> Callable[[str], str]:
@@ -151,8 +163,9 @@ def several(kind: Any, count: int, names: str) -> Callable[[str], list[str]]:
         parts = _by_x(text)
         if len(parts) != count:
             raise QuantityError.single("", f"{count} measures are wanted, {names}; here is {len(parts)}")
-        if not re.search(r"[a-zA-Z]", parts[0]) and (unit := re.search(r"[a-zA-Z]+$", parts[-1])):
-            parts = [part if re.search(r"[a-zA-Z]", part) else f"{part} {unit.group()}" for part in parts]
+        # A unit that is said once holds for both: "10 x 8 ft", "3 m x 2".
+        if unit := next((found.group() for part in parts if (found := re.search(r"[a-zA-Z]+$", part))), ""):
+            parts = [f"{part} {unit}" if re.fullmatch(r"[0-9.]+", part, re.ASCII) else part for part in parts]
         return [one(part) for part in parts]
 
     return read
@@ -237,7 +250,10 @@ def facing(text: str) -> tuple[float, float]:
     >>> facing("south-west, 35"), facing("SE 20"), facing("200 30")
     ((225.0, 35.0), (135.0, 20.0), (200.0, 30.0))
     """
-    found = re.fullmatch(r"([a-z]+(?:[- ]?[a-z]+)?|[0-9]{1,3})\s*[,; ]\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*°?", text.lower())
+    if text.lower() == "flat":
+        return COMPASS["south"], 0.0
+    way = r"([a-z]+(?:[- ]?[a-z]+)?|[0-9]{1,3})\s*[,; ]\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*(?:°|deg|degrees)?"
+    found = re.fullmatch(way, text.lower())
     if found is None:
         raise QuantityError.single("", f'"{text[:40]}" is not a direction and a steepness')
     word = found[1].replace(" ", "-")
@@ -270,7 +286,9 @@ def cable(library: Library) -> Callable[[str], tuple[str, str]]:
 
     def read(text: str) -> tuple[str, str]:
         length, comma, gauge = text.partition(",")
-        if not comma or not gauge.strip():
+        if not comma and (found := re.fullmatch(r"(.*\S)\s+([0-9.]+ ?(?:AWG|mm2))", text, re.IGNORECASE | re.ASCII)):
+            length, gauge = found.groups()
+        if not gauge.strip():
             raise QuantityError.single("", "length and thickness are wanted, with a comma between")
         library.get("wires", gauge.strip())
         return field(Length)(length), gauge.strip()

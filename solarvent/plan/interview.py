@@ -297,7 +297,7 @@ def interview(library: Library, boxed: Sequence[float] | None = None) -> Generat
     direction = f"{'south' if answers.latitude >= 0 else 'north'}-west {USUAL_TILT:g}"
     answers.azimuth, answers.tilt = yield Question(
         "Where does the panel look, and how steep is it", direction,
-        'A direction and degrees from flat: "south 30", "SW 45". 0 is flat on its back, 90 upright. For the heat of the'
+        'A direction and degrees from flat: "south 30", "SW 45". "flat" is 0, upright 90. For the heat of the'
         " afternoon the west side is worth more than the noon side.",
         facing,
     )  # fmt: skip

@@ -254,7 +254,8 @@ def _wiring(answers: Answers) -> str:
         _row(f'length = "{answers.lead}"', "one way; the current goes there and back"),
         "",
         _row("[wiring.branch]", "from the split to each fan"),
-        'wire = "20 AWG"',
+        # A short in a branch draws what the fuse of a battery lets through, as in the lead.
+        f'wire = "{answers.wire if answers.battery_capacity else "20 AWG"}"',
         f'length = "{"3 ft" if answers.units == "us" else "1 m"}"',
     ])  # fmt: skip
 

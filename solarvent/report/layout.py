@@ -25,6 +25,8 @@ SCREEN_LINES = 45
 #: Findings get this many lines even where the rest of the screen leaves them fewer.
 _LEAST_FINDING_LINES = 8
 _MOST_NOTES = 4
+#: So many parts are named in the short form of a finding; more say nothing to anybody.
+_MOST_NAMED = 3
 
 CAUTIONS = (
     "General planning help. Stay below 60 V DC and off the mains. Cover the panel before joining anything, and meter"
@@ -133,7 +135,7 @@ def titled(title: str, note: str) -> str:
 
 def verdict_text(verdict: Verdict, system: str) -> str:
     """Write a verdict: the sentence, what to do first, and the figures that carry it."""
-    figures = "; ".join(f"{figure.what} {_figure(figure, system)}" for figure in verdict.figures)
+    figures = "; ".join(f"{figure.what}: {_figure(figure, system)}" for figure in verdict.figures)
     deed = verdict.first_sentence
     lines = [verdict.sentence, deed, f"{figures[:1].upper()}{figures[1:]}." if figures else ""]
     return "\n".join(paragraph(line) for line in lines if line)
@@ -142,7 +144,7 @@ def verdict_text(verdict: Verdict, system: str) -> str:
 def _figure(figure: KeyFigure, system: str) -> str:
     """Write a figure of a verdict."""
     if isnan(figure.value):
-        return "never" if figure.dimension == "irradiance" else "-"
+        return "none does" if figure.dimension == "irradiance" else "-"
     return show(figure.value, figure.dimension, system) if figure.dimension else f"{figure.value:.0%}"
 
 
@@ -153,21 +155,38 @@ def findings_brief(findings: Iterable[Finding], first: Remedy | None, room: int)
     """
     remedies = by_remedy(findings)
     pressing = [remedy for remedy in remedies if remedy.level != "note"]
-    notes = [_one_line(remedy) for remedy in remedies if remedy.level == "note"]
-    if len(notes) > _MOST_NOTES:
-        notes = [*notes[: _MOST_NOTES - 1], f"NOTE  and {len(notes) - _MOST_NOTES + 1} more notes: --full"]
+    notes = [remedy for remedy in remedies if remedy.level == "note"]
+    shown = notes if len(notes) <= _MOST_NOTES else notes[: _MOST_NOTES - 1]
+    if any(remedy.level == "stop" for remedy in pressing):
+        shown = []  # They can wait until it may be built.
+    told = [_shortly(remedy) for remedy in shown]
+    if len(notes) > len(shown):
+        told.append(f"NOTE  and {len(notes) - len(shown)} {'more ' if shown else ''}notes: --full")
     lines: list[str] = []
+    short: dict[int, Remedy] = {}
     for number, remedy in enumerate(pressing):
         said = first is not None and remedy.do == first.do and remedy.level == first.level
         words = _in_words(remedy, with_deed=not said).split("\n")
         left = len(pressing) - number - 1
-        if len(lines) + len(words) + left + len(notes) > room:
-            words = [_one_line(remedy)]
-        if len(lines) + len(words) + min(left, 1) + len(notes) > room:
+        if len(lines) + len(words) + left + len(told) > room:
+            words = [_shortly(remedy)]
+            short[len(lines)] = remedy
+        # Stops cut short have the room before warnings.
+        waits = remedy.level == "warn" and any(other.level == "stop" for other in short.values())
+        if waits or len(lines) + len(words) + min(left, 1) + len(told) > room:
+            short.pop(len(lines), None)
             lines.append(f"      and {left + 1} more, see --full")
             break
         lines += words
-    return "\n".join([*lines, *notes])
+    short |= {len(lines) + number: remedy for number, remedy in enumerate(shown)}
+    lines += told
+    # What room is left goes to those that one line cut short, the worst first.
+    spare = room - len(lines)
+    for number, remedy in short.items():
+        longer = _shortly(remedy, min(spare, 1) + 1)
+        spare -= longer.count("\n")
+        lines[number] = longer
+    return "\n".join(lines)
 
 
 def _head(remedy: Remedy) -> str:
@@ -175,11 +194,15 @@ def _head(remedy: Remedy) -> str:
     return f"{remedy.level.upper()}  {', '.join(remedy.codes)}{names}"
 
 
-def _one_line(remedy: Remedy) -> str:
-    """Write the beginning of what was found, as much as one line holds."""
-    parts = f" ({', '.join(remedy.parts)})" if remedy.parts else ""
-    text = f"{', '.join(remedy.codes)}{parts}: {remedy.members[0].text}"
-    return f"{remedy.level.upper()}  {textwrap.shorten(text, width() - 6, placeholder=' ...')}"
+def _shortly(remedy: Remedy, lines: int = 1) -> str:
+    """Write the first sentence of what was found, or as much of it as one or more lines hold."""
+    parts = f" ({', '.join(remedy.parts)})" if 0 < len(remedy.parts) < _MOST_NAMED else ""
+    said = remedy.members[0].text.partition(". ")[0].removesuffix(".")
+    told = textwrap.wrap(
+        f"{', '.join(remedy.codes)}{parts}: {said}.", width() - 6, max_lines=lines, placeholder=" ...",
+        break_on_hyphens=False,
+    )  # fmt: skip
+    return "\n".join([f"{remedy.level.upper()}  {told[0]}", *(f"      {line}" for line in told[1:])])
 
 
 def _in_words(remedy: Remedy, with_deed: bool = True) -> str:
@@ -193,9 +216,15 @@ def _in_words(remedy: Remedy, with_deed: bool = True) -> str:
     return "\n".join(lines)
 
 
-def findings_text(findings: Iterable[Finding]) -> str:
-    """Write findings in words, in the order given; those that call for the same deed stand together."""
-    return "\n".join(_in_words(remedy) for remedy in by_remedy(findings))
+def findings_text(findings: Iterable[Finding], first: Remedy | None = None) -> str:
+    """Write findings in words, in the order given; those that call for the same deed stand together.
+
+    The deed of `first`, which the verdict has said, is not said again.
+    """
+    return "\n".join(
+        _in_words(remedy, first is None or (remedy.do, remedy.level) != (first.do, first.level))
+        for remedy in by_remedy(findings)
+    )
 
 
 def table(rows: Iterable[Sequence[Any]], headers: Sequence[str]) -> str:

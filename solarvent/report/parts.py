@@ -60,13 +60,16 @@ SCHEMA = "solarvent.pair/1"
 _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
-def pairing_text(answer: Pairing) -> str:
-    """Write the answer in at most 80 columns: the verdict first, then what to join, or what to buy and where to cut."""
+def pairing_text(answer: Pairing, then: str = "") -> str:
+    """Write the answer in at most 80 columns: the verdict first, then what to join, or what to buy and where to cut.
+
+    `then` is the command that comes next, empty for none.
+    """
     blocks = [paragraph(answer.verdict.sentence), paragraph(answer.title)]
     if answer.verdict.first is not None:
         blocks.append(paragraph(answer.verdict.first_sentence))
     if answer.findings:
-        blocks.append(findings_text(answer.findings))
+        blocks.append(findings_text(answer.findings, answer.verdict.first))
     if answer.buy:
         blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
         blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
@@ -88,6 +91,8 @@ def pairing_text(answer: Pairing) -> str:
         blocks.append(heading(title) + "\n" + joins_text(answer.joins))
     if answer.left_over and answer.fits != "no":
         blocks.append(paragraph(f"Left over: {', '.join(answer.left_over)}."))
+    if then:
+        blocks.append(paragraph(f"Next: {then}   a plan from these boxes", "      ", ""))
     return "\n\n".join(blocks)
 
 

@@ -6,7 +6,7 @@ import tomllib
 from typing import Any
 
 from solarvent.base.errors import PlanError, Problem
-from solarvent.plan.boxes import Box, BoxedBattery
+from solarvent.plan.boxes import Box, BoxedBattery, with_pieces
 from solarvent.plan.edit import table_text, toml_value
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Panel, Part
@@ -15,6 +15,7 @@ from solarvent.plan.starter import Answers, house_text, opening_text
 from solarvent.studies.boxed_parts import boxed_rows, is_typical
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
+from solarvent.wiring.remedies import Purchase
 
 #: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
 _FIRST_PART = "[[panel]]"
@@ -23,6 +24,18 @@ _REGULATOR = """\
 # [[converter]]
 # id = "regulator"
 # part = "clamp-13v"          # see: solarvent parts converters"""
+
+
+def with_what_is_missing(boxes: Box) -> tuple[Box, list[Purchase]]:
+    """Add to boxes that cannot be joined as they are the least that must be bought, not yet owned; and name it."""
+    answer = pair(boxes)
+    if answer.fits != "no":
+        return boxes, []
+    content: dict[str, Any] = {"kit_version": 1}
+    for item in answer.buy:
+        piece = {"id": f"new-{item.section}", "part": item.part, "count": item.count, "owned": False}
+        content.setdefault(item.section, []).append(piece)
+    return with_pieces(boxes, content), answer.buy
 
 
 def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:

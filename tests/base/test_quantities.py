@@ -203,10 +203,10 @@ def test_what_is_not_a_number_is_shown_as_a_dash() -> None:
     [
         (0.0305, "flow", "metric", "110 m3/h"),
         (21.0, "temperature", "us", "70 degF"),
-        (0.0, "length", "metric", "0.00 m"),
+        (0.0, "length", "metric", "0 m"),
         (1234.0, "irradiance", "metric", "1230 W/m2"),
         (0.00123, "resistance", "metric", "0.0012 ohm"),
-        (-5.0, "temperature", "metric", "-5.00 degC"),
+        (-5.0, "temperature", "metric", "-5 degC"),
     ],
 )
 def test_values_are_shown_as_people_write_them(value: float, dimension: str, system: str, shown: str) -> None:

@@ -65,9 +65,17 @@ def test_with_a_box_only_place_and_house_are_asked(tmp_path):
 
 
 def test_a_box_that_cannot_be_joined_is_told_before_any_question(tmp_path):
-    done = new(tmp_path, "--ask", "--box", "trio-wrong-splitter")
+    done = new(tmp_path, "--ask", "--box", "usb-panel-barrel-fan")
     assert "cannot be joined" in str(done.exception)
     assert "Your units" not in done.output
+
+
+def test_what_joins_the_boxes_is_in_the_plan_and_not_yet_owned(tmp_path):
+    done = new(tmp_path, "--box", "trio-wrong-splitter")
+    assert "still to buy, and in the plan already: 1 x" in done.output
+    plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
+    assert [part["owned"] for part in plan["splitter"]] == [False]
+    assert len(plan["wiring"]["runs"]) == 3
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals on Windows")
