@@ -278,7 +278,7 @@ def fan_findings(
     fan that suffers it most.
     """
     told: set[str] = set()
-    for fan in reversed(planned.record.fan):
+    for fan in planned.record.fan if each else reversed(planned.record.fan):
         light = brightest.get(fan.id, inf)
         starved, whom = starved_by(harness, fan.id), "The fan" if each else "The last fan"
         held = batteries.get(fan.id)

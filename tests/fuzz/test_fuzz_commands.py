@@ -88,16 +88,20 @@ DECLARED: dict[str, set[str]] = {
     },
     # No water is needed, or none would be enough.
     "night": {"litres", "filling_days", "findings[].value", "findings[].limit"},
-    # Inside temperature belongs to the hours of a year; a clear or a covered sky has no gaps and no shadows.
+    # No air where no hour is asked for; inside temperature belongs to the hours of a year; a clear or a covered sky has
+    # no gaps and no shadows.
     "airflow": {
+        "verdict.figures[].value",
         "hours[].temp_inside", "skies[].hours[].temp_inside", "sunlit_share", "gap_level", "shadow_level",
         "skies[].sunlit_share", "skies[].gap_level", "skies[].shadow_level",
     },
     # Readings without a light given; nothing more to read. Findings without a figure.
     "diagnosis": {"irradiance", "temp_cell", "circuits[].next"},
-    # No converter, no prices; a sky, or any light, that starts no fan; no option that will do.
+    # No converter, no prices; a sky, or any light, that starts no fan; no option that will do; no hour of need, or none
+    # that wants air; a finding without a figure.
     "size": {
-        "choice",
+        "choice", "verdict.figures[].value",
+        *(f"options[].{key}" for key in ("share_at_target", "mean_flow", "findings[].value", "findings[].limit")),
         *(f"options[].{key}" for key in ("converter_part", "cost", "start_irradiance", "run_down_irradiance")),
         *(f"options[].{key}.{sky}" for key in ("starts", "stops", "by_month.N")
           for sky in ("clear", "N oktas", "overcast")),
