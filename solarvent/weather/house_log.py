@@ -330,7 +330,7 @@ def _refuse_wrong_degrees(values: np.ndarray, unit: str | None, name: str, where
     middle, high = np.nanmedian(values), np.nanpercentile(values, 98)
     if middle > 200:
         raise WeatherError.single(where, f"{name} looks like kelvin", f'write "{name} [K]" in the header')
-    if middle > (60 if unit else 42) or high > (95 if unit else 78):
+    if middle > (75 if unit else 42) or high > (95 if unit else 78):
         said = "is said to be in degC but " if unit else "has no unit, and "
         write = f'write the unit in the header, like "{_bare(name)} [degF]"'
         raise WeatherError.single(where, f"{name} {said}lies around {middle:.0f}, which is degF", write)

@@ -200,7 +200,7 @@ def _calibrate_commands(folder: Path, plan: Path) -> Iterator[list[Any]]:
 
     own = folder / "calibrated.toml"
     shutil.copy(plan, own)
-    for form in ("text", "json", "csv", "html"):
+    for form in ("text", "csv"):
         yield ["calibrate", own, a_log(folder / f"log.{form}", light=form != "csv"), "--format", form]
     yield ["calibrate", own, least_and_most(folder / "notebook.csv"), "--shut", "--write"]
     yield ["report", own, "-o", folder / "page.html", "--force"]

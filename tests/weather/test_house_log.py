@@ -162,7 +162,7 @@ BROKEN = {
         ),
         "which is degF",
     ),
-    "degF under degC": (per_line(lambda n, line: line.rpartition(",")[0] + f",{65 + n % 40}"), "which is degF"),
+    "degF under degC": (per_line(lambda n, line: line.rpartition(",")[0] + f",{78 + n % 40}"), "which is degF"),
     "kelvin": (per_line(lambda n, line: line.rpartition(",")[0] + f",{280 + n % 9}"), "looks like kelvin"),
     "far too cold": (per_line(lambda n, line: line.rpartition(",")[0] + f",{-60 + n % 9}"), "lies around -5"),
     "a day alone": (lambda text: "\n".join(text.splitlines()[:20]), "covers 18 hours"),
