@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,9 +21,13 @@ from solarvent.cli.options import (
     leave,
     output_options,
     parts_option,
+    quoted,
     units_option,
 )
 from solarvent.cli.request import Request, about_a_plan
+
+if TYPE_CHECKING:
+    from solarvent.base.findings import Finding
 
 
 @click.command("run")
@@ -71,7 +76,19 @@ def run_command(
             json=lambda: data.run_json(whole),
             csv=lambda: data.run_csv(run),
         )
+        _offer_to_mend(asked, findings)
     leave(any(finding.level == "stop" for finding in findings))
+
+
+def _offer_to_mend(asked: Request, findings: list[Finding]) -> None:
+    """Say how what is to be done first is written into the plan, where a change of it can do that."""
+    from solarvent.base.findings import first_remedy
+    from solarvent.studies.mending_volts import WAYS
+
+    first = first_remedy(findings)
+    codes = [code for code in first.codes if code in WAYS] if first is not None and first.level == "stop" else []
+    if codes and asked.path is not None and asked.path.is_file():
+        click.echo(f"to have it tried and written in: solarvent new {quoted(asked.path)} --mend {codes[0]}", err=True)
 
 
 @click.command("night")

@@ -152,6 +152,7 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     from solarvent.report.files import write_whole
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.mending import mend
+    from solarvent.studies.pair import pair
 
     loaded = load_plan(file, parts_folder)
     if not file.exists():
@@ -160,7 +161,7 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     mark = "\ufeff" if old.startswith("\ufeff") else ""
     old = old.removeprefix(mark)
     with click.progressbar(length=1, label="trying", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)))
+        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)), lambda plan: pair(plan).findings)
         bar.update(1)
     write_whole(file, mark + mended.text, force=True)
     before, after = old.splitlines(), mended.text.splitlines()

@@ -100,13 +100,15 @@ def calibrate_command(
     )
     if not write:
         return
-    from solarvent.base.findings import Edit
     from solarvent.plan.edit import edited
 
-    figures = found.figures()
-    if len(figures) == 1:
-        say("not written: these readings tell no figure of the house")
+    changes = found.edits()
+    if not changes:
+        say("not written: these readings tell no figure of the plan")
         return
-    put_into_plan(asked.plan, lambda text: edited(text, [Edit("house", "", "measured", figures)]))
-    for name, value in figures.items():
-        say(f"written: {plan}: house.measured.{name} = {value}")
+    put_into_plan(asked.plan, lambda text: edited(text, changes))
+    for change in changes:
+        values = change.value if isinstance(change.value, dict) else {"": change.value}
+        for name, value in values.items():
+            place = ".".join(step for step in (change.section, change.part, change.key, name) if step)
+            say(f"written: {plan}: {place} = {value}")

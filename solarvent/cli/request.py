@@ -96,10 +96,15 @@ def put_into_plan(plan: Plan, change: Callable[[str], str]) -> None:
     """Change the text of a plan's file; what comes of it is checked before it takes the place of the old one."""
     import tomllib
 
+    from solarvent.base.errors import PlanError
     from solarvent.plan.checking import check_plan
+    from solarvent.plan.plan import embedded_plan_path
     from solarvent.report.files import write_whole
 
     assert plan.path is not None
+    if plan.path == embedded_plan_path(plan.path.stem):
+        what = "this plan ships with the program and stays as it is"
+        raise PlanError.single(plan.path.stem, what, "make a file of your own: solarvent new my-plan.toml")
     old = plan.path.read_bytes().decode("utf-8")
     mark = "\ufeff" if old.startswith("\ufeff") else ""
     text = change(old.removeprefix(mark))

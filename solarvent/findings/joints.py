@@ -20,6 +20,8 @@ from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.poles import Polarity
 from solarvent.wiring.remedies import chain, full_name, goods_of
 
+ADAPTER = 0.5
+"""A lead up to this length is an adapter, and not there for the distance (our choice). [m]"""
 _BACKWARD = "blows the wrong way, and weakly"
 
 
@@ -84,7 +86,7 @@ def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
     part = trace.parts[name]
     swap = f"swap the two conductors of {name}"
     before, behind = trace.before(name), [join for join in trace.joins if join.source.part == name]
-    if isinstance(part, Lead) and part.crosses and len(before) == len(behind) == 1:
+    if isinstance(part, Lead) and part.crosses and part.length <= ADAPTER and len(before) == len(behind) == 1:
         ends = before[0].source.connector, behind[0].sink.connector
         if ends[0] is not None and ends[1] is not None and fit(ends[0], ends[1], trace.families).mates:
             return f"Take {name} out of the line, which crosses; or {swap}."

@@ -15,7 +15,7 @@ from solarvent.plan.checking import check_plan, may_come_from_the_base, with_lib
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
 from solarvent.plan.library import Library, profiles, read_toml
-from solarvent.plan.parts import Connector, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.plan.wording import on_one_line, place, problems_of
@@ -23,7 +23,7 @@ from solarvent.plan.wording import on_one_line, place, problems_of
 KIT_VERSION: Literal[1] = 1
 
 #: Section of a kit -> kind of part in the library; batteries have none.
-_SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters"}
+_SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "converter": "converters"}
 
 Count = Annotated[int, Field(ge=1, le=60, description="how many of them are in the box")]
 
@@ -65,6 +65,12 @@ class BoxedSplitter(Splitter):
     count: Count = 1
 
 
+class BoxedConverter(Converter):
+    """A converter as it lies in the box, like a lead that steps USB up to 12 V."""
+
+    count: Count = 1
+
+
 class BoxedBattery(Part):
     """A battery or power bank that feeds in place of a panel."""
 
@@ -85,10 +91,11 @@ class Kit(Record):
     fan: list[BoxedFan] = Field(default_factory=list, max_length=24)
     lead: list[BoxedLead] = Field(default_factory=list, max_length=60)
     splitter: list[BoxedSplitter] = Field(default_factory=list, max_length=24)
+    converter: list[BoxedConverter] = Field(default_factory=list, max_length=12)
 
     def parts(self) -> Iterable[tuple[str, Part]]:
         """Yield the entries with their sections."""
-        for section in ("panel", "battery", "fan", "lead", "splitter"):
+        for section in ("panel", "battery", "fan", "lead", "splitter", "converter"):
             for part in getattr(self, section):
                 yield section, part
 
@@ -257,7 +264,7 @@ def ends_of(part: Part) -> dict[str, Connector | None]:
         return {"outlet": part.outlet}
     if isinstance(part, Fan):
         return {"inlet": part.inlet} | ({"outlet": part.outlet} if part.outlet else {})
-    if isinstance(part, Lead):
+    if isinstance(part, Lead | Converter):
         return {"inlet": part.inlet, "outlet": part.outlet}
     if isinstance(part, Splitter):
         return {"trunk": part.trunk, "branch": part.branch}
@@ -286,7 +293,7 @@ def end_problems(where: str, part: Part, families: Families) -> list[Problem]:
         if end is not None
         for found in connector_problems(f"{where}.{key}", end, families)
     ]
-    if not problems and len(ends) == 2 and isinstance(part, Fan | Lead | Splitter):
+    if not problems and len(ends) == 2 and isinstance(part, Fan | Lead | Splitter | Converter):
         first, second = ends.values()
         problems += crossing_problems(where, (first, second), part.crosses, families)
     return problems

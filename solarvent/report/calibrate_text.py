@@ -34,6 +34,12 @@ def render_calibration(found: Calibration, system: str, note: str = "") -> str:
     if found.misses:
         blocks.append(heading("On readings that were not fitted") + "\n" + _misses(found, system))
     blocks.append(heading("Left by hours of the sun, reading less model") + "\n" + _hours(found, system))
+    if found.parts:
+        rows = [
+            (f"{each.section} {each.part}", each.key, f"{each.value}", _ends(each.low, each.high), f"{each.count}")
+            for each in found.parts
+        ]
+        blocks.append(heading("Panels and fans") + "\n" + table(rows, ("part", "figure", "found", "90 % of it", "of")))
     if found.notes:
         blocks.append(heading("The log") + "\n" + "\n".join(paragraph(text) for text in found.notes))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
@@ -66,6 +72,10 @@ def short_answer(found: Calibration, system: str) -> Iterator[str]:
 
 def _listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def _ends(low: float, high: float) -> str:
+    return "-" if isnan(low) else f"{low:.2f} .. {high:.2f}"
 
 
 def _kelvin(value: float, system: str) -> str:
@@ -179,6 +189,18 @@ def calibration_data(found: Calibration) -> dict[str, Any]:
         "by_hour": [
             {"hour": hour, "before": _or_none(before), "after": _or_none(after), "count": int(count)}
             for hour, (before, after, count) in enumerate(found.by_hour.tolist())
+        ],
+        "parts": [
+            {
+                "section": each.section,
+                "part": each.part,
+                "key": each.key,
+                "value": each.value,
+                "low": _or_none(each.low),
+                "high": _or_none(each.high),
+                "count": each.count,
+            }
+            for each in found.parts
         ],
         "notes": list(found.notes),
         "write": found.figures(),

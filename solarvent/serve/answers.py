@@ -231,6 +231,7 @@ def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
     first = whole.verdict.first
     code = next((code for code in first.codes if code in WAYS), "") if first else ""
     head = _part("verdict.html", verdict=whole.verdict, problems=(), code=code)
+    headers, rows = house_rows(whole.house, system)
     remedies = page.by_remedy(page.sort_findings(whole.findings))
     body = _part(
         "year.html",
@@ -238,7 +239,7 @@ def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
         findings=remedies,
         level_words=page.LEVEL_WORDS,
         map=page.year_map(whole.by_hour),
-        house=house_rows(whole.house, system),
+        house=(("way", *headers[1:]), rows),
     )
     return head, body
 

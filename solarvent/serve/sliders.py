@@ -24,6 +24,14 @@ _NEW: dict[str, dict[str, Any]] = {
     "opening": {"part": "wire-mesh", "area": "400 cm2"},
     "mass": {"part": _DRUM},
 }
+#: Sections that are there once or not at all, and what a new one begins with.
+_ONCE: dict[str, dict[str, Any]] = {
+    "thermostat": {"closes_at": "28 degC", "opens_at": "24 degC"},
+    "shade": {"transmittance": 0.5},
+    "screen": {"saving": 0.3},
+    "heater": {"power": "350 W", "fuel": "electric", "thermostat": "4 degC"},
+    "battery": {"kind": "lithium", "capacity": "150 Wh", "fuse": "5 A"},
+}
 
 
 @dataclass(frozen=True)
@@ -185,6 +193,9 @@ def _free(section: str, taken: set[str]) -> str:
 def with_parts(text: str, form: Mapping[str, str]) -> str:
     """Add a part to a plan, or take one out: ``add`` names a section, ``remove`` a place like ``fan.2``."""
     content = forms.content_of(text)
+    for word, keys in _ONCE.items():
+        if word in (form.get("add"), form.get("remove")):
+            return changed_text(text, {word: keys if "add" in form else None})
     if section := form.get("add", ""):
         if section not in _NEW:
             raise PlanError.single("", f'there is no button for "{section[:40]}"')

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
+from solarvent.base.findings import Edit
 from solarvent.plan.plan import Plan
+from solarvent.studies.electrical_log import PartFigure, part_figures
 from solarvent.studies.house_figures import NINETY, PRIORS
 from solarvent.studies.house_fit import FittedHouse, LoggedHouse
 from solarvent.studies.log_checks import (
@@ -105,6 +107,8 @@ class Calibration:
     by_hour : array, shape (24, 3)
         Reading less model by hours of the sun, over all sound readings: with the figures of the tables, with those
         found, and how many. [K], [K], [-]
+    parts : tuple of PartFigure
+        What logged volts and amperes say of panels and fans.
     notes : tuple of str
         What was found, left out and taken for granted.
     trusted : bool
@@ -123,6 +127,7 @@ class Calibration:
     misses: dict[str, tuple[Miss, Miss]]
     ground_before: float
     by_hour: np.ndarray
+    parts: tuple[PartFigure, ...]
     notes: tuple[str, ...]
     trusted: bool
     today: date
@@ -140,6 +145,12 @@ class Calibration:
             f"solarvent calibrate, {self.log.name}, {first:%Y-%m-%d} to {last:%Y-%m-%d}, {self.days} days, worked out"
             f" {self.today:%Y-%m-%d}"
         )
+
+    def edits(self) -> list[Edit]:
+        """Every change of the plan that the log calls for: of its house, its panels and its fans."""
+        house = self.figures()
+        changes = [Edit("house", "", "measured", house)] if len(house) > 1 else []
+        return [*changes, *(Edit(each.section, each.part, each.key, each.value) for each in self.parts)]
 
     def figures(self) -> dict[str, object]:
         """What is to be written into ``[house.measured]``: the figures that the log tells, with their ranges."""
@@ -231,12 +242,14 @@ def calibrate(
             " nothing is written."
         )
     estimates, rank = _estimates(fit)
+    parts, of_parts = part_figures(plan, span)
     tested = held & span.sound
     misses = _misses(span, fit, tested)
     if not misses:
         words.append("The log is too short to hold days out.")
     return Calibration(
-        plan, read, span, estimates, rank, fit, held, misses, house.ground, _by_hour(span, fit), (*span.notes, *words),
+        plan, read, span, estimates, rank, fit, held, misses, house.ground, _by_hour(span, fit), tuple(parts),
+        (*span.notes, *words, *of_parts),
         not unfit, date.today(),
     )  # fmt: skip
 

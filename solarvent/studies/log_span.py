@@ -20,6 +20,7 @@ _HOUR = 3600.0
 #: Steps of a log that is finer; the air of a house hardly keeps anything for longer. [s]
 _FINE = 1800.0
 #: Rows further apart tell the air between them by the usual shape of a day. [s]
+_FEW_WEEKS = 21
 _SPARSE = 2.5 * _HOUR
 _LONG_GAP = 3 * _HOUR  # the readings of the hours after one are left out [s]
 _AFTER_GAP = 12 * _HOUR
@@ -154,8 +155,11 @@ def span_of_log(plan: Plan, log: HouseLog) -> LogSpan:
 
     place, table, notes = plan.record.place, log.table, list(log.notes)
     memory = "inside_min" in table
-    step = _HOUR if memory or log.step > 1.5 * _HOUR else log.step if log.step > 0.7 * _FINE else _FINE
     fine = not memory and log.step <= 0.7 * _FINE
+    step = _HOUR if memory or log.step > 1.5 * _HOUR else log.step
+    if fine:
+        # What half an hour tells beside the hour shows in a few weeks.
+        step = _FINE if (table.index[-1] - table.index[0]).days <= _FEW_WEEKS else _HOUR
     start = table.index[0].floor("h") if fine or step == _HOUR != log.step else table.index[0]
     if memory:
         start = start - pd.Timedelta(days=1)

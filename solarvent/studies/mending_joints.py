@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.findings import Edit, Finding, Mending
+from solarvent.findings.joints import ADAPTER
 from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
@@ -200,7 +201,7 @@ def _poles(case: Case) -> Iterator[Mending]:
     """Take a crosser out, put one in, or swap the two conductors of what crosses."""
     for finding, part in case.parts():
         name = finding.part
-        if isinstance(part, Lead) and part.crosses and case.plan.record.wiring.runs:
+        if isinstance(part, Lead) and part.crosses and part.length <= ADAPTER and case.plan.record.wiring.runs:
             yield Mending(
                 f"Take {name} out of the line: it changes the poles, and they are right without it.",
                 (case.out_of_runs(name), Edit("lead", name, "", None)),

@@ -23,14 +23,14 @@ from solarvent.findings.joints import (
 from solarvent.findings.verdicts import find_in_wiring, verdict_of
 from solarvent.plan.boxes import Box, BoxedBattery, ends_of
 from solarvent.plan.connectors import read_families
-from solarvent.plan.parts import Connector, Fan, Panel
+from solarvent.plan.parts import Connector, Converter, Fan, Panel
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.simulation.worst_case import coldest_air
 from solarvent.studies.boxed_parts import boxed_content
 from solarvent.weather.conditions import plan_weather
 from solarvent.wiring.harness import Join, Port, build_harness
 from solarvent.wiring.mating import fit, in_words, mates
-from solarvent.wiring.network import Side, circuits, side_of, trouble
+from solarvent.wiring.network import Side, circuits, feeds, side_of, trouble
 from solarvent.wiring.pairing_program import Joint, SupplyEnd
 from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
@@ -111,16 +111,27 @@ def pair_boxes(boxes: Box) -> Pairing:
     pieces = {name: part for name, part in boxes.parts.items() if not isinstance(part, Panel | BoxedBattery)}
     fans = {name: part for name, part in pieces.items() if isinstance(part, Fan)}
 
-    def suits(fan: Fan, side: int) -> bool:
-        return trouble(fan, sides[side], boxes.families) is None
+    gives = {}
+    for name, converter in boxes.of(Converter).items():
+        assert isinstance(converter, Converter)
+        side = Side(converter.output_voltage, 1.05 * converter.output_voltage)
+        if side not in sides:
+            sides.append(side)
+        gives[name] = sides.index(side)
 
-    best = search(supplies, pieces, boxes.families, {}, suits, kit_of=boxes.kit_of)
+    def suits(part: Fan | Converter, side: int) -> bool:
+        if isinstance(part, Converter):
+            return feeds(part, sides[side])
+        return trouble(part, sides[side], boxes.families) is None
+
+    best = search(supplies, pieces, boxes.families, {}, suits, kit_of=boxes.kit_of, gives=gives)
     assert best is not None
     trace = PolarityTrace(boxes.parts, best.joints, boxes.families)
     joined = {name for joint in best.joints for name in (joint.source.part, joint.sink.part)}
     unfed = [name for name in fans if name not in joined]
     polarities = {worst_polarity(arrivals) for arrivals in trace.fans().values()}
     by_end = {f"{supply.port.part}|{supply.port.name}": sides[supply.side] for supply in supplies}
+    by_end |= {f"{name}|outlet": sides[side] for name, side in gives.items()}
     wrong_side = list(side_findings(best.joints, boxes.parts, by_end, boxes.families))
     findings = [
         *polarity_findings(trace, boxes.library),
@@ -130,9 +141,9 @@ def pair_boxes(boxes: Box) -> Pairing:
     ]
     helped = Remedies()
     # No lead makes another voltage: a fan that no source suits cannot be helped.
-    suited = all(any(suits(fan, supply.side) for supply in supplies) for fan in fans.values())
+    suited = all(any(suits(fan, side) for side in range(len(sides))) for fan in fans.values())
     if suited and (unfed or wrong_side or Polarity.REVERSED in polarities):
-        helped = remedies(boxes, supplies, pieces, suits)
+        helped = remedies(boxes, supplies, pieces, suits, gives)
     if unfed:
         findings.append(_not_fed(unfed, boxes, helped))
     if not (best.shared and helped.shared):

@@ -194,7 +194,7 @@ def size(
     results = [option_of(one, asked, evaluator.month) for one in worked]
     if any(design.as_planned for design in tried):
         run = simulate(plan) if run is None else run
-        results = [_as_it_runs(one, run, target is None, system) if one.design.as_planned else one for one in results]
+        results = [as_it_runs(one, run, target is None, system) if one.design.as_planned else one for one in results]
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
@@ -205,7 +205,7 @@ def size(
     return Sizing(tuple(judged), choice, meets, asked, enough, evaluator.month, tuple(notes))
 
 
-def _as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
+def as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
     """Give the design that is the plan itself what a run of the plan finds, and how often it says the air is enough."""
     share = air_supply(run).share
     if not own_target or np.isnan(share):

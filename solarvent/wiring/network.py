@@ -198,6 +198,14 @@ def rated_voltage(fan: Fan, families: Families) -> float | None:
     return fan.rated_voltage or (families[fan.inlet.family].voltage if fan.inlet else None)
 
 
+def feeds(converter: Converter, side: Side | None) -> bool:
+    """Tell whether a converter works on a side; whether it does so in weak light is a matter of the circuit."""
+    if side is None:
+        return True
+    least = converter.cut_in if converter.kind == "boost" else max(converter.cut_in, converter.output_voltage)
+    return side.working >= least and (converter.kind == "clamp" or side.open <= converter.maximum_input)
+
+
 def trouble(fan: Fan, side: Side | None, families: Families) -> str | None:
     """Say why a fan does not belong on a side; None if it does, or if nobody can tell.
 

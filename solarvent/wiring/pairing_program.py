@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from solarvent.plan.connectors import Families
-from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Join, Port
 from solarvent.wiring.poles import Polarity, crossing, turned_crossing
 
@@ -61,6 +61,8 @@ def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
             yield Use("inlet", inlet, ("outlet",), outlet, crossing(inlet, outlet, part.crosses, families))
         case Fan(inlet=Connector() as inlet):
             yield Use("inlet", inlet)
+        case Converter(inlet=Connector() as inlet, outlet=Connector() as outlet):
+            yield Use("inlet", inlet, ("outlet",), outlet, crossing(inlet, outlet, part.crosses, families))
         case Lead(inlet=Connector() as inlet, outlet=Connector() as outlet) if part.usb_wires != "data":
             forwards = crossing(inlet, outlet, part.crosses, families)
             yield Use("inlet", inlet, ("outlet",), outlet, forwards)

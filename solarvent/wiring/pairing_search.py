@@ -9,7 +9,7 @@ from math import inf
 from typing import Any, Literal, NamedTuple
 
 from solarvent.plan.connectors import Families
-from solarvent.plan.parts import Connector, Fan, Part
+from solarvent.plan.parts import Connector, Converter, Fan, Part
 from solarvent.wiring.harness import Join, Port
 from solarvent.wiring.mating import fit, in_words, mates
 from solarvent.wiring.pairing_program import (
@@ -82,17 +82,19 @@ def search(
     pieces: Mapping[str, Part | Splice],
     families: Families,
     prices: Mapping[str, tuple[int, int]],
-    suits: Callable[[Fan, int], bool],
+    suits: Callable[[Fan | Converter, int], bool],
     strict: bool = False,
     kit_of: Mapping[str, int] | None = None,
+    gives: Mapping[str, int] | None = None,
 ) -> Assignment | None:
     """Find the joints of least cost, by the first of :class:`Costs` first; None if `strict` and impossible.
 
     `pieces` that are in `prices` are not there yet: what one costs, and how many can be had at most. `suits` says
-    whether a fan suits a side. `strict` accepts only that every fan is fed and none is reversed or on a wrong side.
-    `kit_of` is the kit that a panel or a piece came from, where kits are pooled.
+    whether a fan, or the inlet of a converter, suits a side. `strict` accepts only that every fan is fed and none is
+    reversed or on a wrong side. `kit_of` is the kit that a panel or a piece came from, where kits are pooled; `gives`
+    the side behind each converter.
     """
-    given = supplies, pieces, families, prices, suits, kit_of or {}
+    given = supplies, pieces, families, prices, suits, kit_of or {}, gives or {}
     alone = len({supply.port.part for supply in supplies}) < 2
     # Which panel feeds a fan matters for ties alone, and makes a program of several times the size: it comes second.
     ways = _Ways(*given, apart=alone)
@@ -131,11 +133,12 @@ class _Ways:
         pieces: Mapping[str, Part | Splice],
         families: Families,
         prices: Mapping[str, tuple[int, int]],
-        suits: Callable[[Fan, int], bool],
+        suits: Callable[[Fan | Converter, int], bool],
         kit_of: Mapping[str, int],
+        gives: Mapping[str, int],
         apart: bool = False,
     ) -> None:
-        self.families, self.suits, self.kit_of = families, suits, kit_of
+        self.families, self.suits, self.kit_of, self.gives = families, suits, kit_of, gives
         self.open: dict[_Kind, list[Port]] = {}
         for port, side in supplies:
             end = port.connector
@@ -155,8 +158,11 @@ class _Ways:
             mark: tuple = (price, *(_mark(use) for use in ways))
             if isinstance(part, Fan):
                 own = part.inlet and load_polarity(part.inlet, self.families)
-                suited = sorted({kind.side for kind in self.open if self.suits(part, kind.side)})
+                sides = {kind.side for kind in self.open} | set(self.gives.values())
+                suited = sorted(side for side in sides if self.suits(part, side))
                 mark += ("fan", own, self.kit_of.get(name), *suited)
+            if isinstance(part, Converter):
+                mark += ("converter", name)
             lot = lots.setdefault(mark, _Lot(part, ways, price, []))
             lot.names.extend([name] if most == 1 else [f"{name}-{number}" for number in range(1, most + 1)])
         return list(lots.values())
@@ -198,11 +204,16 @@ class _Ways:
         if isinstance(lot.part, Fan):
             yield self._fan_on(kind, number, lot, use, chosen, weather)
             return
+        side = kind.side
+        if isinstance(lot.part, Converter):
+            if not self.suits(lot.part, side):
+                return
+            side = self.gives.get(lot.names[0], side)
         costs = Costs(bought=lot.price, joints=1, weather=weather, spare=len(use.outlets) if lot.price else 0)
         free = chosen and kind.polarity is not Polarity.UNKNOWN
         for arriving in (Polarity.KEPT, Polarity.REVERSED) if free else (kind.polarity,):
             turned = costs._replace(turned=int(free and arriving is Polarity.REVERSED))
-            yield _Way(number, use, kind, arriving, _given(use, arriving, kind), turned)
+            yield _Way(number, use, kind, arriving, _given(use, arriving, kind, side), turned)
 
     def _fan_on(self, kind: _Kind, number: int, lot: _Lot, use: Use, chosen: bool, weather: int) -> _Way:
         """Put a fan on an open end."""
@@ -222,7 +233,7 @@ class _Ways:
             joints=1,
             weather=weather,
         )
-        return _Way(number, use, kind, Polarity.KEPT, _given(use, onward, kind), costs)
+        return _Way(number, use, kind, Polarity.KEPT, _given(use, onward, kind, kind.side), costs)
 
     def _is_strange(self, fan: str, panel: str) -> bool:
         """Tell a fan out of another box than the panel."""
@@ -309,12 +320,12 @@ def _mark(use: Use) -> tuple:
     return (*ends, len(use.outlets), use.crosses)
 
 
-def _given(use: Use, arriving: Polarity, taken: _Kind) -> _Kind | None:
+def _given(use: Use, arriving: Polarity, taken: _Kind, side: int) -> _Kind | None:
     """Name the kind of end that a use gives, if + arrives so."""
     if use.gives is None:
         return None
     leaving = arriving.through(use.crosses)
-    return _Kind(use.gives.family, use.gives.body, leaving, taken.side, taken.panel)
+    return _Kind(use.gives.family, use.gives.body, leaving, side, taken.panel)
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from solarvent.plan.boxes import Box, end_problems
 from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
-from solarvent.plan.parts import Connector, Fan, Lead, Part, Splitter
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
 from solarvent.wiring.mating import fit, in_words
 from solarvent.wiring.pairing_program import Costs, Joint, Splice, SupplyEnd, Use, uses
@@ -58,16 +58,20 @@ class Remedies:
 
 
 def remedies(
-    boxes: Box, supplies: Sequence[SupplyEnd], pieces: Mapping[str, Part], suits: Callable[[Fan, int], bool]
+    boxes: Box,
+    supplies: Sequence[SupplyEnd],
+    pieces: Mapping[str, Part],
+    suits: Callable[[Fan | Converter, int], bool],
+    gives: Mapping[str, int] | None = None,
 ) -> Remedies:
-    """Find the least to buy, and where to cut and splice instead."""
+    """Find the least to buy, and where to cut and splice instead; parameters as of the search."""
     fans = len(boxes.of(Fan))
     goods = {f"new-{name}": part for name, part in goods_of(boxes.library, boxes.families).items()}
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
     def least(extra: Mapping[str, Part | Splice], prices: Mapping[str, tuple[int, int]]) -> Assignment:
-        best = search(supplies, {**pieces, **extra}, boxes.families, prices, suits, True, boxes.kit_of)
+        best = search(supplies, {**pieces, **extra}, boxes.families, prices, suits, True, boxes.kit_of, gives)
         return best or Assignment((), Costs())
 
     buying = least(goods, dict.fromkeys(goods, (1, fans)))

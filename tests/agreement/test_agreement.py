@@ -30,11 +30,12 @@ from solarvent.studies.compare import compare
 from solarvent.studies.overview import overview
 from solarvent.studies.size_designs import as_wired, plan_of, plate_watts
 from solarvent.studies.sizing import size
+from solarvent.weather.span import hours_of_need
 
 LONG = os.environ.get("SOLARVENT_AGREEMENT") == "long"
 PLANS = ["default", "coop", "faulty", *range(500 if LONG else 60)]
 #: Of so many plans by chance one is drawn as a page, compared with itself, and built with another panel, which is slow.
-EVERY = 5
+EVERY = 10
 
 
 @pytest.fixture(scope="session")
@@ -108,11 +109,11 @@ def sizing_agrees(plan, run, findings, given, built):
     assert option.fan_voltage_max in [near(volts) for volts in worst.turning.values()]
     assert {row["target"] for row in size_data("", found)["options"]} == {found.target.words}
     assert all(f",{found.target.words}," in line.replace('"', "") for line in size_csv(found).splitlines()[1:])
-    # Alone in its list, a design gets the same verdict.
-    alone = size(plan, [as_wired(plan, 2 * own)], run=run).options[0]
     [larger] = [one for one in found.options if not one.design.as_planned]
-    assert (alone.verdict, alone.reason) == (larger.verdict, larger.reason)
     if built:
+        # Alone in its list, a design gets the same verdict.
+        alone = size(plan, [larger.design], run=run).options[0]
+        assert (alone.verdict, alone.reason) == (larger.verdict, larger.reason)
         twin = simulate(plan_of(larger.design, plan))
         assert codes(larger.findings) == codes(find(twin))
         assert larger.share_at_target == near(air_supply(twin).share)
@@ -138,9 +139,10 @@ def airflow_agrees(plan, run, findings, given):
     answer = airflow(plan, month=7, oktas=0)
     [sky] = answer.skies
     assert thresholds(sky.run.bands["typical"].thresholds) == thresholds(run.bands["typical"].thresholds)
-    span = need(sky.run.plan, sky.wanted.ghi, sky.wanted.temp_air)
-    assert sky.wanted.wanted == near(span.wanted)
-    assert span.wanted == near(float(wanted_flow(plan, sky.wanted.ghi, sky.wanted.temp_air)))
+    weather = sky.run.conditions.weather[hours_of_need(sky.run.plan, sky.run.conditions.times)]
+    ghi, temp_air = (float(weather[name].mean()) for name in ("ghi", "temp_air"))
+    assert sky.wanted.wanted == near(need(plan, ghi, temp_air).wanted)
+    assert sky.wanted.wanted == near(float(wanted_flow(plan, ghi, temp_air)))
     assert (answer.verdict.level == "stop") == (given.level == "stop")
     assert answer.verdict.first == given.first
 
@@ -177,7 +179,8 @@ def test_the_commands_agree(number, few_days, plan_of_content):
     text_and_data_agree(whole)
     sizing_agrees(plan, run, findings, given, built=slow and by_chance)
     meter_and_checklist_agree(plan, run)
-    airflow_agrees(plan, run, findings, given)
+    if slow or number % 2:
+        airflow_agrees(plan, run, findings, given)
     if slow:
         page_agrees(plan, whole)
         comparison_agrees(plan, given)

@@ -7,7 +7,7 @@ import pytest
 from test_house_commands import solarvent
 from written_logs import a_log
 
-from solarvent.plan.plan import load_plan
+from solarvent.plan.plan import embedded_plan_path, load_plan
 
 PLAN = """# our shed
 plan_version = 1
@@ -112,3 +112,11 @@ def test_a_shift_has_a_unit(folder):
     assert ran.returncode == 2
     ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shift", "-5 h")
     assert "about 5 h behind the sun" in ran.stderr
+
+
+def test_a_plan_that_ships_is_never_written_to(folder):
+    before = embedded_plan_path("coop").read_bytes()
+    ran = solarvent("meter", "coop", "--panel-short", "roof-panel=0.9A", "--irradiance", "900", "--write")
+    assert ran.returncode == 1
+    assert "ships with the program" in ran.stderr
+    assert embedded_plan_path("coop").read_bytes() == before

@@ -94,7 +94,7 @@ def test_a_stop_makes_the_answer_no(small_plan, case):
         ("two jacks that should meet", "Put between roof and main: barrel 5.5 x 2.1 coupler, two plugs"),
         ("a splitter whose trunk is for the other sex", "a jack at its trunk"),
         ("a flat two-pin panel whose exposed pin is +", "Put between roof and main: flat two-pin polarity crosser"),
-        ("a flat two-pin extension that crosses", "Take main out of the line"),
+        ("a flat two-pin extension that crosses", "Put between main and split: flat two-pin polarity crosser"),
         ("a barrel of 2.1 mm against one of 2.5 mm", "toothpick"),
         ("a barrel of which nobody knows the centre", "Meter at the last plug"),
         ("bare wires by their colours", "Meter it"),

@@ -119,6 +119,15 @@ def test_parts_are_added_and_taken_out_by_buttons(visitor):
     plan = tomllib.loads(visitor.file("mine"))
     assert "mass" not in plan
     assert [fan["id"] for fan in plan["fan"]] == ["gable-right", "bench", "fan-1"]
+    for once in ("thermostat", "shade", "screen", "heater", "battery"):
+        assert "Not taken over" not in visitor.do("mine", "part", add=once).text
+        assert once in tomllib.loads(visitor.file("mine"))
+    assert visitor.get("/plan/mine/place").text.count("Without ") >= 4
+    visitor.change("mine", thermostat__closes_at="30", shade__transmittance="0.6")
+    plan = tomllib.loads(visitor.file("mine"))
+    assert (plan["thermostat"]["closes_at"], plan["shade"]["transmittance"]) == ("30 degC", 0.6)
+    visitor.do("mine", "part", remove="heater")
+    assert "heater" not in tomllib.loads(visitor.file("mine"))
     for wrong in ({"add": "weather"}, {"remove": "fan.9"}, {"remove": "house"}):
         assert "Not taken over" in visitor.do("mine", "part", **wrong).text
 

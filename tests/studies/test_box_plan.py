@@ -1,19 +1,25 @@
+import random
 import tomllib
+from datetime import date
 
 import pytest
+import tomlkit
 
 from solarvent.base.errors import PlanError
+from solarvent.findings.verdicts import find
 from solarvent.plan.boxes import load_box
 from solarvent.plan.checking import check_plan
+from solarvent.plan.library import Library
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
+from solarvent.simulation.simulate import simulate
 from solarvent.studies.box_plan import box_plan
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 
 
 def plan_from(*boxes):
-    given = load_box(boxes)
+    given = load_box([str(box) for box in boxes])
     return given, Plan(check_plan(tomllib.loads(box_plan(given)), given.library), given.library)
 
 
@@ -53,3 +59,72 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
 def test_a_box_that_no_plan_can_hold_is_refused_with_the_reason(kit, words):
     with pytest.raises(PlanError, match=words):
         box_plan(load_box([kit]))
+
+
+STEPPED_UP = """
+kit_version = 1
+[[panel]]
+id = "panel"
+part = "panel-20w"
+outlet = { family = "usb-a", body = "jack" }
+[[converter]]
+id = "boost-lead"
+part = "boost-5v-12v"
+inlet = { family = "usb-a", body = "plug" }
+outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
+[[fan]]
+id = "fan"
+part = "fan-12v-80x25"
+inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
+"""
+
+
+def test_a_lead_that_steps_a_usb_socket_up_goes_from_the_box_to_the_plan(tmp_path):
+    path = tmp_path / "box.toml"
+    path.write_text(STEPPED_UP, encoding="utf-8")
+    given, loaded = plan_from(path)
+    assert pair(given).feasible == pair(loaded).feasible == "yes"
+    # The regulator of the socket stands before the lead, and the lead is held against its 5 V.
+    assert loaded.record.wiring.runs == [["panel", "panel-socket", "boost-lead", "fan"]]
+    found = find(simulate(loaded, date(2001, 6, 21)))
+    assert [one.code for one in found if one.level == "stop"] == []
+    # Straight on the cells the lead would get more than it stands, and is not joined.
+    end = 'outlet = { family = "usb-a", body = "jack"'
+    path.write_text(STEPPED_UP.replace(end, f'{end}, voltage = "18 V"', 1), encoding="utf-8")
+    assert pair(load_box([str(path)])).fed == 0
+
+
+ENDS = {
+    "barrel": [{"family": "barrel-5.5x2.1", "body": body, "positive": "centre"} for body in ("plug", "jack")],
+    "flat": [{"family": "flat-two-pin", "positive": positive} for positive in ("shrouded", "exposed")],
+    "usb": [{"family": "usb-a", "body": body} for body in ("jack", "plug")],
+}
+
+
+def random_box(chance):
+    """Make a box: a panel of one socket or two, fans that may pass the power on, a lead and a splitter."""
+    kind = chance.choice(list(ENDS))
+    ends, small = ENDS[kind], kind == "usb"
+    panel = {"part": "panel-usb-10w" if small else "panel-20w", "outlet": ends[0]}
+    if chance.random() < 0.5:
+        panel["other_outlets"] = [chance.choice([ends[0], ENDS["usb"][0]])]
+    fans = [
+        {"part": "fan-usb-80" if small else "fan-24v-120x25", "inlet": ends[1]}
+        | ({"outlet": ends[0], "crosses": False} if chance.random() < 0.4 else {})
+        for _ in range(chance.choice([1, 2, 3]))
+    ]
+    library = Library()
+    goods = {
+        section: [{"part": chance.choice([name for name, entry in library.entries(kind).items() if end in entry])}]
+        for section, kind, end in (("lead", "leads", "inlet"), ("splitter", "splitters", "trunk"))
+    }
+    return {"kit_version": 1, "panel": [panel], "fan": fans} | goods
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_whatever_can_be_joined_becomes_a_plan_that_is_joined_the_same(tmp_path, seed):
+    path = tmp_path / "box.toml"
+    path.write_text(tomlkit.dumps(random_box(random.Random(seed))), encoding="utf-8")
+    answer = pair(load_box([str(path)]))
+    if answer.fits != "no":
+        assert pair(plan_from(path)[1]).fits == answer.fits

@@ -5,7 +5,6 @@ SOLARVENT_MANY=long python -m pytest tests/studies/test_place_rows.py        100
 
 import os
 import random
-from dataclasses import replace
 from math import isnan, nan
 
 import numpy as np
@@ -18,7 +17,6 @@ from solarvent.studies import place_rows
 from solarvent.studies.place_rows import FAILED, NUMBERS, ORDER, TEXTS, ManyStudy, work_out
 from solarvent.studies.places import DesignRow, PlaceRow, read_designs, read_places
 from solarvent.studies.size_designs import own_designs
-from solarvent.studies.size_option import read_target
 from solarvent.studies.sizing import size
 from solarvent.weather.conditions import plan_weather
 
@@ -81,9 +79,7 @@ def test_each_row_of_a_design_is_what_size_says_of_that_place_alone(small_plan):
         alone = plan.with_({**places[0].changes, **design.changes})
         own = alone.record.wiring.converter, alone.record.fan[0]
         [tried] = [one for one in own_designs(alone, [design.watts]) if (one.converter_part, one.fan) == own]
-        # The plan itself is judged by its run in a sizing, and in a row that is not whole as any other design.
-        tried = replace(tried, as_planned=False)
-        [option] = size(alone, [tried], target=f"{read_flow(alone)} m3/s").options
+        [option] = size(alone, [tried]).options
         assert (row["verdict"], row["reason"]) == (option.verdict, option.reason)
         for name in ("share_at_target", "hours_at_target", "hours_running", "hours_needed", "mean_flow", "energy_used",
                      "fan_voltage_max", "start_irradiance"):  # fmt: skip
@@ -91,12 +87,6 @@ def test_each_row_of_a_design_is_what_size_says_of_that_place_alone(small_plan):
         assert row["findings"].split() == list(
             dict.fromkeys(finding.code for finding in option.findings if finding.level != "note")
         )
-
-
-def read_flow(plan):
-    """The plan's own target, a flow, in the words of ``--target``: in them no other one is tried in its place."""
-    asked = read_target(None, plan, plan_weather(plan), "metric")
-    return f"{asked.flow[0]:.17f}"
 
 
 def test_run_and_size_agree_on_what_both_know(small_plan):

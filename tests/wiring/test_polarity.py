@@ -264,7 +264,7 @@ def test_a_reversal_is_worded_by_what_it_does_to_the_fan(fan, level, words):
     assert (found.level, found.code, found.part) == (level, code, "lead-0")
     assert words in found.text
     assert "change places at lead-0: + reaches the - of 1 fan (" in found.text
-    assert "crosser" in found.do
+    assert "Take lead-0 out of the line" in found.do
 
 
 def test_unlike_fans_behind_one_crosser_are_one_finding_as_grave_as_the_worst():

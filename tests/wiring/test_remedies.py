@@ -42,7 +42,7 @@ def box(tmp_path):
 def test_a_piece_costs_one_and_a_splice_every_end_that_is_cut(box, monkeypatch, fans):
     asked = []
 
-    def search(supplies, pieces, families, prices, suits, strict, kit_of):
+    def search(supplies, pieces, families, prices, suits, strict, kit_of, gives):
         assert strict
         asked.append(({name for name in pieces if name not in boxes.parts}, prices))
 

@@ -1,0 +1,93 @@
+"""Logged volts and amperes of a plan whose panel and fan are known, made by the electrical model itself."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarvent.electrical.start_light import start_and_run_down
+from solarvent.simulation.simulate import simulate_under
+from solarvent.studies.electrical_log import part_figures
+from solarvent.studies.log_span import span_of_log
+from solarvent.weather import sky
+from solarvent.weather.conditions import light_on_panels
+from solarvent.weather.house_log import read_log
+from solarvent.wiring.harness import build_harness
+from solarvent.wiring.network import circuits
+
+PLACE = {
+    "place": {"latitude": 51.2, "longitude": 1.1, "timezone": "UTC"},
+    "weather": {"clear_sky": True},
+    "panel.0.part": "panel-10w",
+    "fan.0.part": "fan-12v-120x38",
+}
+TRUE = {"panel.0.plate_factor": 0.82, "fan.0.start_voltage": "7.5 V", "fan.0.stop_voltage": "4.2 V"}
+
+
+@pytest.fixture(scope="module")
+def logged(small_plan, tmp_path_factory):
+    """Five clear days at ten minutes: what a logger reads at the panel and the fan of the true plan."""
+    plan, true = small_plan(PLACE), small_plan(PLACE | TRUE)
+    times = pd.date_range("2025-05-10", periods=5 * 144, freq="10min", tz="UTC")
+    clear = sky.clear_sky(times, 51.2, 1.1, 0.0)
+    weather = pd.DataFrame({"ghi": clear.ghi, "dni": clear.dni, "dhi": clear.dhi, "temp_air": 15.0, "wind_speed": 2.0,
+                            "wind_direction": 0.0, "opaque_cover": 0.0}, index=times)  # fmt: skip
+    weather.attrs["step"] = 600.0
+    run = simulate_under(true, light_on_panels(true, weather, 600.0, 600.0), house=False)
+    random = np.random.default_rng(4)
+    electrical, panel, fan = run.electrical, true.record.panel[0].id, true.record.fan[0].id
+    rough = 1 + 0.01 * random.normal(size=(4, len(times)))
+    table = pd.DataFrame(
+        {
+            "time": times.strftime("%Y-%m-%dT%H:%MZ"),
+            "outside [degC]": 15.0,
+            "inside [degC]": 17 + 0.02 * clear.ghi,
+            "sun [W/m2]": clear.ghi.round(0),
+            f"{panel} [V]": electrical.panel_voltage[0] * rough[0],
+            f"{panel} [A]": electrical.panel_current[0] * rough[1],
+            f"{fan} [V]": electrical.fan_voltage[0] * rough[2],
+            f"{fan} [A]": electrical.fan_current[0] * rough[3],
+        }
+    )
+    path = tmp_path_factory.mktemp("volts") / "log.csv"
+    table.to_csv(path, index=False)
+    found, notes = part_figures(plan, span_of_log(plan, read_log(path, plan)))
+    return plan, true, {each.key: each for each in found}, notes
+
+
+def test_the_share_of_the_plate_lies_in_its_interval(logged):
+    _, _, found, notes = logged
+    factor = found["plate_factor"]
+    assert factor.low <= 0.82 <= factor.high, notes
+    assert factor.high - factor.low < 0.25
+
+
+def test_the_stop_voltage_is_met(logged):
+    stop = logged[2]["stop_voltage"]
+    assert float(stop.value.split()[0]) == pytest.approx(4.2, abs=0.8)
+    assert stop.count == 5
+
+
+def test_running_points_lie_on_the_fan_s_own_curve(logged):
+    _, true, found, _ = logged
+    fan = true.record.fan[0]
+    for volts, amperes in found["readings"].value:
+        usual = fan.rated_current * (volts / fan.rated_voltage) ** fan.current_exponent
+        assert amperes == pytest.approx(usual, rel=0.04)
+
+
+def test_the_plan_with_what_was_found_starts_at_the_light_of_the_log(logged):
+    plan, true, found, _ = logged
+    changes = {f"{each.section}.0.{key}": each.value for key, each in found.items() if key != "readings"}
+    other = plan.with_(changes)
+    light = [start_and_run_down(circuits(build_harness(each), each))["east"].start_irradiance for each in (true, other)]
+    assert light[1] == pytest.approx(light[0], rel=0.2)
+
+
+def test_volts_alone_say_nothing_and_it_is_told(logged, tmp_path):
+    plan = logged[0]
+    times = pd.date_range("2025-05-10", periods=72, freq="h")
+    table = pd.DataFrame({"time": times, "outside [degC]": 15.0, "inside [degC]": 17.0, "east [V]": 9.0})
+    table.to_csv(tmp_path / "log.csv", index=False)
+    found, notes = part_figures(plan, span_of_log(plan, read_log(tmp_path / "log.csv", plan)))
+    assert not found
+    assert "volts alone" in notes[0]
