@@ -90,15 +90,17 @@ class MeasuredHouse(Record):
 
     source: str = Field("", description="whose readings, of which days, and when they were worked out")
     leakage_factor: Factor | None = Field(None, description="on the area of its cracks")
-    leakage_range: Spread | None = None
+    leakage_range: Spread | None = Field(None, description="its 90 % interval")
     light_factor: Factor | None = Field(None, description="on the sunlight that stays in it")
-    light_range: Spread | None = None
+    light_range: Spread | None = Field(None, description="its 90 % interval")
     cover_factor: Factor | None = Field(None, description="on the U-value of its cover")
-    cover_range: Spread | None = None
+    cover_range: Spread | None = Field(None, description="its 90 % interval")
     storage_factor: Factor | None = Field(None, description="on the heat that floor and masses take and give back")
-    storage_range: Spread | None = None
+    storage_range: Spread | None = Field(None, description="its 90 % interval")
     ground_shift: Shift | None = Field(None, description="of the ground under it, over what the weather says")
-    ground_range: Annotated[list[Shift], Field(min_length=2, max_length=2)] | None = None
+    ground_range: Annotated[list[Shift], Field(min_length=2, max_length=2)] | None = Field(
+        None, description="its 90 % interval"
+    )
     night_error: Believed | None = Field(
         None, description="by which nine in ten readings of nights that were not fitted missed, at the most"
     )
