@@ -153,7 +153,7 @@ def parse(text: object, dimension: str) -> float:
     --------
     >>> parse("8 ft", "length")
     2.4384
-    >>> parse("8 ft 6 in", "length")
+    >>> round(parse("8 ft 6 in", "length"), 4)
     2.5908
     >>> round(parse("72 degF", "temperature"), 3)
     22.222

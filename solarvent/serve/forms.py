@@ -131,7 +131,8 @@ def _value(place: str, described: Mapping[str, Any], typed: str, old: Any, syste
         return typed == "yes"
     dimension = dimension_of(place)
     if dimension and _BARE_NUMBER.fullmatch(typed):
-        unit = _NUMBER_BEFORE.sub("", old).strip() if isinstance(old, str) else ""
+        # Of "8 ft 6 in" the feet.
+        unit = _NUMBER_BEFORE.sub("", old).partition(" ")[0] if isinstance(old, str) else ""
         return f"{typed} {unit or _usual_unit(dimension, system)}"
     return typed
 

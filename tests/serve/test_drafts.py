@@ -86,6 +86,8 @@ def test_a_bare_number_takes_the_unit_that_stands_there_or_that_of_the_person():
     assert changes_of(form, text, text, "us") == {
         "house.length": "5 ft", "place.record_low": "10 degF", "opening.0.area": "70 in2",
     }  # fmt: skip
+    text = TEXT.replace('"3 m"', '"8 ft 6 in"')
+    assert changes_of({"house.length": "9"}, text, text, "metric") == {"house.length": "9 ft"}
     assert dimension_of("target.rise") == "temperature difference"
     assert dimension_of("title") == dimension_of("no.such") == ""
 
