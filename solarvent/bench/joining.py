@@ -97,28 +97,31 @@ def joints(bench: Bench) -> Iterator[Step]:
     yield from _battery_first(bench, phase)
     snug = "snug: it does not fall off or rattle when you pull it lightly"
     loose = "Loose: perhaps a 2.5 mm plug on a 2.1 mm pin, or a bad crimp. It will cut out in the wind."
-    pairs = []
+    pairs, fed = [], []
     for join in harness.joins:
         before = harness.parts[join.source.part]
         if isinstance(harness.parts[join.sink.part], Fan) and isinstance(before, Lead | Splitter | Converter):
             pairs.append(f"{join.sink.part} on {join.source.part}")
+            fed.append((join.source.part, join.sink.part))
     if pairs:
-        yield Step(phase, f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose)
+        yield Step(phase, f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose, tuple(fed))
     for name in reversed(_outwards(bench)):
         behind = [one for one in harness.after(name) if not isinstance(harness.parts[one], Fan)]
         part = harness.parts[name]
         if behind and not isinstance(part, Panel) and not (isinstance(part, Converter) and part.built_in):
-            yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose)
+            joins = tuple((name, one) for one in behind)
+            yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose, joins)
     yield from _switched_line(bench, phase)
     for panel in bench.plan.record.panel:
-        behind, to = harness.after(panel.id), bench.called(panel)
+        outlet, behind, to = panel.id, harness.after(panel.id), bench.called(panel)
         if (regulator := bench.built_in(panel)) is not None:
-            behind, to = harness.after(regulator.id), f"the socket of {to}"
+            outlet, behind, to = regulator.id, harness.after(regulator.id), f"the socket of {to}"
         yield Step(
             phase,
             f"Last of all join {listed(behind)} to {to}, still covered.",
             expect="every tag at + meets a tag at +",
             otherwise="If in doubt, take the fans off and read the sign at the last plugs once more.",
+            joins=tuple((outlet, one) for one in behind),
         )
     if bench.plan.record.storage is not None:
         yield Step(

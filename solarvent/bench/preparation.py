@@ -76,7 +76,7 @@ class Step:
     """One step of a checklist: what to do, with the meter's setting and probes (`probe`; empty if no meter is used).
 
     `expect` and `tolerance` say what should be found, and between what it may lie (empty if there is no number);
-    `otherwise` what it means if it is not so, and what to do then.
+    `otherwise` what it means if it is not so, and what to do then. `joins` are the pairs of parts that it joins.
     """
 
     phase: str
@@ -85,6 +85,7 @@ class Step:
     expect: str = ""
     tolerance: str = ""
     otherwise: str = ""
+    joins: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

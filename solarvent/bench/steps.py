@@ -51,8 +51,9 @@ class Checklist:
 
     @cached_property
     def wiring(self) -> list[WiringRow]:
-        """The wiring from the panels down to the fans, row by row."""
-        return wiring_rows(self.bench)
+        """The wiring from the panels down to the fans, row by row; each joint with the number of its step."""
+        numbers = {join: number for number, step in enumerate(self.steps, 1) for join in step.joins}
+        return wiring_rows(self.bench, numbers)
 
 
 #: Phase of a list that only says what to change.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -31,7 +31,7 @@ class WiringRow:
 
     `mark` is ``""``, ``"bad"`` (does not fit), ``"flip"`` (the poles change places here) or ``"unknown"``; `probe` the
     letter of the place for the meter, empty if there is none; `above` the rows from which conductors come down to this
-    one.
+    one. Of a joint, `bodies` are those of its two halves, and `step` the number of the step that joins it, 0 for none.
     """
 
     kind: Literal["panel", "lead", "splitter", "converter", "fan", "joint"]
@@ -43,11 +43,16 @@ class WiringRow:
     probe: str = ""
     probe_words: str = ""
     above: list[int] = field(default_factory=list)
+    bodies: tuple[str, str] = ("either", "either")
+    step: int = 0
 
 
-def wiring_rows(bench: Bench) -> list[WiringRow]:
-    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right."""
-    layout = _Layout(bench)
+def wiring_rows(bench: Bench, steps: Mapping[tuple[str, str], int] | None = None) -> list[WiringRow]:
+    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right.
+
+    `steps` are the numbers of the steps that join two parts, source and sink.
+    """
+    layout = _Layout(bench, steps or {})
     for circuit in circuits(bench.harness, bench.plan):
         layout.add(circuit)
     return layout.rows
@@ -56,8 +61,8 @@ def wiring_rows(bench: Bench) -> list[WiringRow]:
 class _Layout:
     """Collects the rows of all circuits."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench, self.harness = bench, bench.harness
+    def __init__(self, bench: Bench, steps: Mapping[tuple[str, str], int]) -> None:
+        self.bench, self.harness, self.steps = bench, bench.harness, steps
         self.families: Families = read_families(bench.plan.library)
         self.walk = PolarityTrace(self.harness.parts, self.harness.joins, self.families)
         self.arrivals = self.walk.fans()
@@ -92,7 +97,9 @@ class _Layout:
     def _joint(self, join: Join, above: int, column: int | None = None) -> int:
         first, second = join.source.connector, join.sink.connector
         row = WiringRow("joint", self.rows[above].column if column is None else column, above=[above])
+        row.step = self.steps.get((join.source.part, join.sink.part), 0)
         if first is not None and second is not None:
+            row.bodies = (first.body, second.body)
             leaving = worst_polarity(self.walk.leaving(join.source))
             row.words = [self._end(first, leaving, False), f"into {self._end(second, leaving, True)}"]
             found = fit(first, second, self.families)

@@ -123,7 +123,7 @@ def checklist_data(answer: Checklist) -> dict[str, Any]:
         "irradiance": answer.bench.irradiance,
         "temp_cell": answer.bench.temp_cell,
         "stops": answer.stops,
-        "steps": [vars(step) for step in answer.steps],
+        "steps": [{key: value for key, value in vars(step).items() if key != "joins"} for step in answer.steps],
         "shopping": [
             {"item": item.item, "count": item.count, "unit": item.unit, "why": item.why, "owned": item.owned}
             for item in answer.shopping

@@ -24,6 +24,8 @@ WIDTH = 4.0  # inches; a phone shows it at about six sevenths, a desk screen a t
 #: From Okabe & Ito (2008), darkened where they carry text; their lightness differs too, for print in grey.
 INK, MUTED, PALE = "#17262b", "#5b6b70", "#dfe6e6"
 SUN, BLUE, RED, GREEN = "#e0a100", "#0b62a4", "#b5480a", "#0a7a5c"
+#: What must not be built so, as on the page.
+STOP = "#9c2f10"
 FAN_COLOURS = (BLUE, RED, GREEN, "#7a3e86", INK)
 FAN_DASHES = ("solid", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1)))
 #: Behind words that lie over lines.

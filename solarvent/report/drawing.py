@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from solarvent.bench.wiring_rows import WiringRow
@@ -24,6 +24,9 @@ _UNVEIL = {"\ue000": "&amp;", "\ue001": "$", "\ue002": "&lt;", "\ue003": "&gt;",
 _SIGNS = {disguise: sign for sign, disguise in _DISGUISE.items()}
 _SHARED = (' font-family="sans"', ' font-family="sans-serif"', "stroke-linecap:round;", "stroke-linejoin:round;",
            "stroke-dasharray:-;")  # fmt: skip
+#: Behind what must not be joined so.
+_WRONG = "#fdeae4"
+_HALVES = {"plug": (3.6, form.INK), "jack": (6.0, "white"), "either": (5.0, form.MUTED)}
 _HEIGHT = {"panel": 52.0, "fan": 38.0, "splitter": 22.0, "converter": 26.0, "lead": 24.0, "joint": 14.0}
 
 
@@ -46,8 +49,25 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     """Draw how the parts of a plan are joined, as SVG.
 
     The + conductor is the thick line and stands left; every part and joint has its words, each fault a shape and words,
-    each place for the meter a letter.
+    each place for the meter a letter, each joint the number of its step. Circuits that share nothing are pictures of
+    their own, which stand beside each other where there is room.
     """
+    return "".join(_picture(part, number) for number, part in enumerate(_circuits(rows), 1))
+
+
+def _circuits(rows: Sequence[WiringRow]) -> list[list[WiringRow]]:
+    """Part rows where nothing comes down to any of those that follow."""
+    starts = [
+        at for at in range(len(rows)) if all(above >= at for row in rows[at:] for above in row.above)
+    ]  # fmt: skip
+    return [
+        [replace(row, above=[above - start for above in row.above]) for row in rows[start:end]]
+        for start, end in zip(starts, [*starts[1:], len(rows)], strict=True)
+    ]
+
+
+def _picture(rows: Sequence[WiringRow], number: int) -> str:
+    """Draw one circuit, the so-many-th of all."""
     import schemdraw
     from schemdraw.backends import svg as backend
 
@@ -57,7 +77,8 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     drawing.config(unit=1, inches_per_unit=1 / 72, margin=0)
     drawing.add(pen.element())
     text = drawing.get_imagedata("svg").decode()
-    return form.labelled(_framed(text, bottom), "wiring", "How the parts are joined", wiring_words(rows))
+    name = "wiring" if number == 1 else f"wiring-{number}"
+    return form.labelled(_framed(text, bottom), name, "How the parts are joined", wiring_words(rows))
 
 
 def wiring_figure(rows: Sequence[WiringRow]) -> Figure:
@@ -128,6 +149,8 @@ def _place(rows: Sequence[WiringRow]) -> list[_Placed]:
 def _lines(row: WiringRow, letters: int) -> list[tuple[str, str]]:
     """Lines of text with their manner: title, plain, mark or probe."""
     lines = [("title", row.title)] if row.title else []
+    if row.step:
+        lines.append(("step", f"Step {row.step}"))
     for manner, texts in (("plain", row.words), ("mark", [row.mark_words])):
         for text in texts:
             lines += [(manner, line) for line in textwrap.wrap(text, letters)]
@@ -200,6 +223,8 @@ class _Pen:
 
     def shape(self, item: _Placed) -> None:
         """Draw a part or a joint."""
+        if item.row.mark == "bad":
+            self.box(item.x - 14, item.bottom + 1, _WIDTH - 1, item.top - 1, _WRONG, form.STOP, 1.6)
         getattr(self, f"_{item.row.kind}")(item)
         if item.row.mark == "bad":
             self._cross(item.x, item.middle)
@@ -254,8 +279,10 @@ class _Pen:
     def _joint(self, item: _Placed) -> None:
         x, y = item.x, item.middle
         if item.row.words:
-            self.box(x - 5.5, y, x + 5.5, y + 7, "white")
-            self.box(x - 3.8, y - 7, x + 3.8, y, form.MUTED)
+            for body, low in zip(item.row.bodies, (y, y - 7), strict=True):
+                # A plug is dark and narrow, a jack white and wide; what is both stands between.
+                half, fill = _HALVES[body]
+                self.box(x - half, low, x + half, low + 7, fill)
         elif item.row.probe:
             self.circle(x, y, 2.6, "white")
 
@@ -263,7 +290,7 @@ class _Pen:
         for sign in (1, -1):
             self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=5, color="white")
         for sign in (1, -1):
-            self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=2.6, color=form.RED)
+            self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=2.6, color=form.STOP)
 
     def _badge(self, x: float, y: float, letter: str, fill: str) -> None:
         from schemdraw.segments import SegmentPoly
@@ -277,7 +304,9 @@ class _Pen:
         y = item.middle + _LINE * (len(item.lines) - 1) / 2
         for manner, line in item.lines:
             size = 9.5 if manner == "title" else 8.5
-            color = {"title": form.INK, "plain": form.MUTED, "mark": form.RED, "probe": form.BLUE}[manner]
+            color = {"title": form.INK, "step": form.INK, "plain": form.MUTED, "mark": form.STOP, "probe": form.BLUE}[
+                manner
+            ]
             self.text(left, y, line, size, color)
             if manner == "probe" and line.startswith(f"{item.row.probe}:"):
                 self.line((item.x + 14 if item.row.kind == "panel" else item.x + 6, y), (left - 13, y), width=0.7,
@@ -294,5 +323,6 @@ def wiring_words(rows: Sequence[WiringRow]) -> str:
         if row.probe:
             texts.append(f"meter at {row.probe}: {row.probe_words}")
         if row.title or texts:
-            sentences.append(f"{row.title}: {'; '.join(texts)}." if row.title else f"Joint: {'; '.join(texts)}.")
+            name = row.title or (f"Joint of step {row.step}" if row.step else "Joint")
+            sentences.append(f"{name}: {'; '.join(texts)}.")
     return " ".join(sentences)

@@ -1,6 +1,7 @@
 """The wiring picture: every part once, every fault with shape and words, every probe with its reading."""
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -131,3 +132,18 @@ def test_hostile_names_stand_as_text(small_plan):
 def test_the_picture_is_told_in_words_too(embedded_checklist, rows):
     told = ET.fromstring(wiring_drawing(embedded_checklist.wiring)).find("{http://www.w3.org/2000/svg}desc").text
     assert all(row.title in told for row in rows if row.title)
+
+
+def test_a_joint_carries_the_number_of_the_step_that_joins_it(embedded_checklist):
+    steps = embedded_checklist.steps
+    joints = [row for row in embedded_checklist.wiring if row.step]
+    assert joints
+    assert all("oin " in steps[row.step - 1].do for row in joints)
+    assert f"Step {joints[0].step}" in wiring_drawing(embedded_checklist.wiring)
+
+
+def test_two_circuits_are_two_pictures(embedded_checklist):
+    rows = list(embedded_checklist.wiring)
+    twice = rows + [replace(row, above=[above + len(rows) for above in row.above]) for row in rows]
+    assert wiring_drawing(twice).count("<svg ") == 2
+    assert 'id="wiring-2-title"' in wiring_drawing(twice)
