@@ -49,6 +49,10 @@ class SolarventError(Exception):
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[Self], tuple[tuple[Problem, ...]]]:
+        # By itself it would be made again from its text, when it comes from another process.
+        return type(self), (self.problems,)
+
     @classmethod
     def single(cls, where: str, what: str, write: str = "") -> Self:
         """Make an error that carries one problem."""

@@ -67,6 +67,7 @@ def size_command(asked: Request, fans: int | None, fan: str | None, panel: float
 
     Example:  solarvent size --panel "20 W" --fan fan-24v-120x25
     """
+    from solarvent.base.processes import cores
     from solarvent.report.size_text import render_size, size_csv, size_json
     from solarvent.studies.sizing import size_plan
 
@@ -80,7 +81,7 @@ def size_command(asked: Request, fans: int | None, fan: str | None, panel: float
     found = size_plan(
         asked.plan, fans, fan=fan, panel=panel, watts=watts, wires=wire, tilts=tilt, azimuths=azimuth, target=target,
         enough=share, system=asked.system, own_plan=given,
-        progress=partial(_with_bar, slow=own or record.thermostat is not None),
+        progress=partial(_with_bar, slow=own or record.thermostat is not None), workers=cores(),
     )  # fmt: skip
     asked.answer(
         text=lambda: render_size(record, found, asked.frame()),

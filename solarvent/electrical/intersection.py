@@ -17,7 +17,7 @@ from solarvent.electrical.roots import find_root
 
 _SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
 _PLACE_TOLERANCE = 1e-9  # of the number of the node; a last Newton step leaves a far smaller error
-_STEP_TOLERANCE = 6e-5  # of the voltage; the error that is left goes with its square
+_STEP_TOLERANCE = 2e-5  # of the voltage; the error that is left goes with its square
 _FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
 _BLOCK = 8  # nodes at once

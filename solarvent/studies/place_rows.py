@@ -24,7 +24,7 @@ from solarvent.studies.places import DesignRow, PlaceRow
 from solarvent.studies.size_designs import as_wired, plan_of, plate_watts
 from solarvent.studies.size_fans import PlaceLight
 from solarvent.studies.size_option import judge, read_target
-from solarvent.studies.size_work import Evaluator, option_of, tightest_fan
+from solarvent.studies.size_work import Evaluator, tightest_fan
 from solarvent.studies.sizing import as_it_runs
 from solarvent.weather.conditions import conditions, plan_weather, weather_path
 from solarvent.weather.span import hottest_month, hours_of_need
@@ -201,8 +201,7 @@ def _by_size(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> 
     tried = [as_wired(plan, size) for size in watts]
     evaluator = Evaluator(plan, weather, tried, system, light.of(plan, _need_light))
     asked = read_target(None, plan, weather, system)
-    for design in tried:
-        option = option_of(evaluator.evaluate(design), asked, evaluator.month)
+    for design, option in zip(tried, evaluator.options(asked, range(len(tried))), strict=True):
         if design.as_planned:
             option = as_it_runs(option, simulate_under(plan, light.of(plan, _sun)), True, system)
         level, reason, limit = judge(option, ENOUGH)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 AT_ONCE = 150_000
 """Moments of all designs that are worked out together; with more, memory grows and hardly any time is won."""
+_SIZES = 25  # of one wiring in a group: as many as go together in weather by the hour
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,45 +65,49 @@ class Evaluated:
 class Evaluator:
     """Works designs out; those that differ in the size of their panels only are carried through the year together.
 
-    `light`, where it is given, is that on the panels of every one of them.
+    `light`, where it is given, is that on the panels of every one of them. `groups` are the designs that go together,
+    by their numbers in `tried`, those of one place one after the other. It can be pickled.
     """
 
     def __init__(
         self, plan: Plan, weather: pd.DataFrame, tried: Sequence[Design], system: str, light: PlaceLight | None = None
     ) -> None:
         self.plan, self.weather, self.system, self._light = plan, weather, system, light
-        self.month = hottest_month(plan, weather)
-        self._alike: dict[Any, list[Design]] = {}
-        for design in tried:
-            self._alike.setdefault(wired_as(design), []).append(design)
+        self.month, self.tried = hottest_month(plan, weather), tried
+        alike: dict[Any, list[int]] = {}
+        for number, design in enumerate(tried):
+            alike.setdefault(wired_as(design), []).append(number)
+        by_place = sorted(alike.values(), key=lambda numbers: _where(tried[numbers[0]]))
+        self.groups = [group[first : first + _SIZES] for group in by_place for first in range(0, len(group), _SIZES)]
         self._places: dict[Any, PlaceLight] = {}
         self._lines: dict[Any, DesignLine] = {}
-        self._known: dict[int, Evaluated] = {}
 
-    def evaluate(self, design: Design) -> Evaluated:
-        """Work one design out, and with it those that are wired alike."""
-        if id(design) not in self._known:
-            alike = self._alike[wired_as(design)]
-            where = (design.tilt, design.azimuth, design.own is None)
-            if where not in self._places:
-                planned = plan_of(design, self.plan)
-                self._places[where] = self._light or PlaceLight(planned, self.weather, self.month)
-            most = max(AT_ONCE // max(self._places[where].substeps, 1), 1)
-            for first in range(0, len(alike), most):
-                self._evaluate_alike(alike[first : first + most], where)
-        return self._known.pop(id(design))
+    def place(self, design: Design) -> PlaceLight:
+        """The light where a design stands, worked out once."""
+        where = _where(design)
+        if where not in self._places:
+            planned = plan_of(design, self.plan)
+            self._places[where] = self._light or PlaceLight(planned, self.weather, self.month)
+        return self._places[where]
 
-    def _evaluate_alike(self, alike: Sequence[Design], where: Any) -> None:
+    def options(self, target: SizingTarget, group: Sequence[int]) -> list[SizedDesign]:
+        """Work out the designs of a group, and hold them against a target."""
+        alike = [self.tried[number] for number in group]
+        most = max(AT_ONCE // max(self.place(alike[0]).substeps, 1), 1)
+        parts = [self._evaluated(alike[first : first + most]) for first in range(0, len(alike), most)]
+        return [option_of(one, target, self.month) for part in parts for one in part]
+
+    def _evaluated(self, alike: Sequence[Design]) -> Iterator[Evaluated]:
         """Work designs out that differ in the size of their panels only."""
         plans = [plan_of(design, self.plan) for design in alike]
         sizes = [design.panel_watts / alike[0].panel_watts for design in alike]
-        place, wired = self._places[where], SizedCircuits(plans[0])
+        place, wired = self.place(alike[0]), SizedCircuits(plans[0])
         altitude = plans[0].record.place.altitude
         worst = worst_cases(wired.circuits, coldest_air(plans[0], self.weather), sizes, altitude)
         limits = start_and_run_down_by_size(wired.circuits, sizes)
-        courses = self._courses(plans, sizes, where, wired, worst)
+        courses = self._courses(plans, sizes, _where(alike[0]), wired, worst)
         for design, planned, highest, starts, course in zip(alike, plans, worst, limits, courses, strict=True):
-            self._known[id(design)] = _evaluated(design, planned, place, wired, highest, starts, *course, self.system)
+            yield _evaluated(design, planned, place, wired, highest, starts, *course, self.system)
 
     def _courses(
         self,
@@ -134,6 +139,11 @@ class Evaluator:
             whole = next(wired.courses(place.panels, [size], place.needed, [highest], closed, place.stored))
             found.append((whole, ~closed, doubt))
         return found
+
+
+def _where(design: Design) -> tuple[float, float, bool]:
+    """Equal for designs on whose panels the same light falls."""
+    return design.tilt, design.azimuth, design.own is None
 
 
 def wired_as(design: Design) -> Any:

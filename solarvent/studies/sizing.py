@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
+from itertools import chain
 from typing import Any
 
 import numpy as np
 
 from solarvent.base.constants import ENOUGH
 from solarvent.base.errors import DomainError
+from solarvent.base.processes import spread
 from solarvent.base.quantities import show
 from solarvent.findings.air import air_supply, is_enough
 from solarvent.findings.verdicts import find
@@ -17,8 +20,11 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.studies.size_designs import TRADE_WATTS, Design, base_fan, designs, own_designs, plate_watts, usual_watts
 from solarvent.studies.size_option import SizedDesign, Sizing, SizingTarget, judge, read_target, usual
-from solarvent.studies.size_work import Evaluator, option_of
+from solarvent.studies.size_work import Evaluator
 from solarvent.weather.conditions import plan_weather
+
+MANY = 200
+"""Designs from which on processes share the work; where each has to import the package, that takes as long as 60."""
 
 
 def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool) -> Iterator[str]:
@@ -83,6 +89,7 @@ def size_plan(
     system: str | None = None,
     own_plan: bool = True,
     progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
+    workers: int = 1,
 ) -> Sizing:
     """Choose panel watts for a number of fans, or a number of fans for a panel.
 
@@ -114,6 +121,9 @@ def size_plan(
         The plan is a person's own, and not the embedded example.
     progress : callable, optional
         Wraps the designs, to show how far it is.
+    workers : int
+        Processes that share the work where designs are many. A script that asks for more than one has to stand under
+        ``if __name__ == "__main__":``, for each of them reads it.
 
     Returns
     -------
@@ -146,7 +156,9 @@ def size_plan(
         counts = list(range(1, _MOST_FANS + 1)) if fans is None else [fans]
         sizes = [panel] if panel is not None else sorted(set(watts)) or list(TRADE_WATTS)
         tried = designs(plan, base_fan(plan, fan, own_plan), counts, sizes, wires, tilts, azimuths)
-    return size(plan, tried, target, enough, system or plan.record.units, panel is not None, progress, own_plan)
+    return size(
+        plan, tried, target, enough, system or plan.record.units, panel is not None, progress, own_plan, workers=workers
+    )
 
 
 def size(
@@ -159,6 +171,7 @@ def size(
     progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
     own_plan: bool = True,
     run: Simulation | None = None,
+    workers: int = 1,
 ) -> Sizing:
     """Work out what every design does, and choose.
 
@@ -182,6 +195,8 @@ def size(
         The plan is a person's own, so it is said what of it is left out.
     run : Simulation, optional
         Of the plan, which a design that is the plan itself is judged by; worked out where it is wanted.
+    workers : int
+        Processes that share the work where designs are many.
 
     Returns
     -------
@@ -190,8 +205,7 @@ def size(
     """
     weather = plan_weather(plan)
     evaluator, asked = Evaluator(plan, weather, tried, system), read_target(target, plan, weather, system)
-    worked = [evaluator.evaluate(design) for design in progress(tried)]
-    results = [option_of(one, asked, evaluator.month) for one in worked]
+    results = _options(evaluator, asked, progress, workers)
     if any(design.as_planned for design in tried):
         run = simulate(plan) if run is None else run
         results = [as_it_runs(one, run, target is None, system) if one.design.as_planned else one for one in results]
@@ -201,8 +215,28 @@ def size(
     meets = choice is not None and is_enough(judged[choice].share_at_target, enough) and _lasts(judged[choice])
     notes = list(assumptions(plan, tried, system, own_plan))
     if asked.flow is not None and not any(is_enough(option.share_at_target, enough) for option in _safe(judged)):
-        notes.append(_out_of_reach(asked, asked.flow[worked[0].place.need], enough, judged, system))
+        notes.append(_out_of_reach(asked, asked.flow[evaluator.place(tried[0]).need], enough, judged, system))
     return Sizing(tuple(judged), choice, meets, asked, enough, evaluator.month, tuple(notes))
+
+
+def _options(
+    evaluator: Evaluator,
+    target: SizingTarget,
+    progress: Callable[[Iterable[Design]], Iterable[Design]],
+    workers: int,
+) -> list[SizedDesign]:
+    """What every design does, in the order in which they are tried."""
+    tried, groups = evaluator.tried, evaluator.groups
+    # The light of the first place, mostly the only one, goes to all processes.
+    evaluator.place(tried[0])
+    work = partial(evaluator.options, target)
+    every = chain.from_iterable(spread(work, groups, workers if len(tried) >= MANY else 1))
+    order = [number for group in groups for number in group]
+    found = {}
+    for number, _ in zip(order, progress([tried[number] for number in order]), strict=True):
+        # A process gives back a copy of the design.
+        found[number] = replace(next(every), design=tried[number])
+    return [found[number] for number in range(len(tried))]
 
 
 def as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:

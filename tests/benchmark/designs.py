@@ -4,10 +4,11 @@
     python tests/benchmark/designs.py --quick    only proves that it runs
 
 Panels x converters x leads x tilts x numbers of fans, over the 8,760 hours of the embedded year, by the way that
-`size` takes: designs that differ in the size of their panel only together. Some designs are also simulated alone, with
-the sun and the weather on the panel already worked out, and must agree to rounding. Prints designs a second, the ratio
-to one design at a time, the growth of time with the number of designs, and the most memory. Exits 1 if a limit is
-passed (never with ``--quick``).
+`size` takes: designs that differ in the size of their panel only together. All of them go in one process, and then
+shared by as many as there are cores, which must give the same to the last digit. Some designs are also simulated alone,
+with the sun and the weather on the panel already worked out, and must agree to rounding. Prints designs a second, the
+ratio to one design at a time, the growth of time with the number of designs, and the most memory of one process.
+Exits 1 if a limit is passed (never with ``--quick``).
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import argparse
 import sys
 import time
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -48,35 +50,43 @@ def tried(loaded: Any, quick: bool) -> list[Any]:
     return [every[k] for k in np.random.default_rng(3).permutation(len(every))]
 
 
-def together(every: Sequence[Any], loaded: Any, suns: dict[tuple[float, float], Any]) -> np.ndarray:
+def together(every: Sequence[Any], loaded: Any, suns: dict[tuple[float, float], Any], workers: int = 1) -> np.ndarray:
     """Hours in which a fan turns, and in which all do; mean voltage at the first that turns; shape (designs, 3)."""
-    from solarvent.studies.size_designs import plan_of
-    from solarvent.studies.size_fans import SizedCircuits
-    from solarvent.studies.size_work import AT_ONCE, wired_as
+    from solarvent.base.processes import spread
+    from solarvent.studies.size_work import wired_as
 
     alike: dict[Any, list[int]] = {}
     for number, design in enumerate(every):
         alike.setdefault(wired_as(design), []).append(number)
     figures = np.empty((len(every), 3))
+    groups = list(alike.values())
+    done = spread(partial(wired_alike, loaded, suns), [[every[k] for k in numbers] for numbers in groups], workers)
     with bar(len(every)) as shown:
-        for numbers in alike.values():
-            first = every[numbers[0]]
-            wired, sun = SizedCircuits(plan_of(first, loaded)), suns[first.tilt, first.azimuth]
-            weight = sun.sky_states.moment_weight * sun.step / 3600.0
-            order = sun.sky_states.order
-            lights = {
-                name: (light.section_irradiance[..., order], light.temp_cell[order])
-                for name, light in sun.panel_states.items()
-            }
-            most = max(AT_ONCE // len(weight), 1)
-            for begin in range(0, len(numbers), most):
-                part = numbers[begin : begin + most]
-                sizes = [every[number].panel_watts / first.panel_watts for number in part]
-                courses = wired.courses(lights, sizes, np.ones(len(weight), dtype=bool))
-                for number, course in zip(part, courses, strict=True):
-                    figures[number] = summed(course.running, course.voltage, weight)
-                shown.update(len(part))
+        for numbers, found in zip(groups, done, strict=True):
+            figures[numbers] = found
+            shown.update(len(numbers))
     return figures
+
+
+def wired_alike(loaded: Any, suns: dict[tuple[float, float], Any], alike: Sequence[Any]) -> list[Any]:
+    """The figures of designs that differ in the size of their panels only."""
+    from solarvent.studies.size_designs import plan_of
+    from solarvent.studies.size_fans import SizedCircuits
+    from solarvent.studies.size_work import AT_ONCE
+
+    first, found = alike[0], []
+    wired, sun = SizedCircuits(plan_of(first, loaded)), suns[first.tilt, first.azimuth]
+    weight = sun.sky_states.moment_weight * sun.step / 3600.0
+    order = sun.sky_states.order
+    lights = {
+        name: (light.section_irradiance[..., order], light.temp_cell[order]) for name, light in sun.panel_states.items()
+    }
+    most = max(AT_ONCE // len(weight), 1)
+    for begin in range(0, len(alike), most):
+        sizes = [design.panel_watts / first.panel_watts for design in alike[begin : begin + most]]
+        courses = wired.courses(lights, sizes, np.ones(len(weight), dtype=bool))
+        found += [summed(course.running, course.voltage, weight) for course in courses]
+    return found
 
 
 def summed(running: np.ndarray, voltage: np.ndarray, weight: np.ndarray) -> tuple[float, float, float]:
@@ -117,6 +127,7 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="only prove that it runs")
     quick = parser.parse_args().quick
 
+    from solarvent.base.processes import cores
     from solarvent.plan.plan import load_plan
     from solarvent.studies.size_designs import plan_of
     from solarvent.weather.conditions import conditions
@@ -135,6 +146,10 @@ def main() -> int:
         found = together(part, loaded, suns)
         times[len(part)] = time.perf_counter() - begin
 
+    begin = time.perf_counter()
+    is_same = np.array_equal(found, together(every, loaded, suns, cores()), equal_nan=True)
+    shared = time.perf_counter() - begin
+
     one_by_one, misses = [], [np.zeros(3)]
     for place in np.linspace(0, len(every) - 1, 4 if quick else ALONE).astype(int):
         design = every[place]
@@ -150,6 +165,7 @@ def main() -> int:
     bend = (seconds[-1] / counts[-1]) / (seconds[0] / counts[0])
     print(f"{counts[-1]} designs x 8760 hours: {seconds[-1]:.1f} s, {rate:.0f} designs a second")
     print(f"  one design at a time {median(one_by_one) * 1e3:.0f} ms (sun and weather known), ratio {ratio:.1f}")
+    print(f"  shared by {cores()} processes: {shared:.1f} s")
     print(f"  time of a design, all against a quarter of them: {bend:.2f}")
     print(f"  most memory {memory():.2f} GiB")
     print(f"  against the same designs alone: {worst_volts:.1e} V, {max(worst_hours):.1e} h")
@@ -162,6 +178,7 @@ def main() -> int:
             ("linear", bend > MOST_BEND),
             ("voltage", worst_volts > VOLTS),
             ("hours", max(worst_hours) > HOURS),
+            ("the same from processes", not is_same),
         )
         if broken
     ]

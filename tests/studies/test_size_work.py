@@ -1,6 +1,7 @@
 """Each option of a sizing against the same plan simulated alone: hours, air, energy, thresholds, voltages, findings."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
+from solarvent.studies import sizing
 from solarvent.studies.size_designs import base_fan, designs, own_designs, plan_of
 from solarvent.studies.sizing import size, size_plan
 from solarvent.studies.sky_day import under_sky
@@ -67,7 +69,7 @@ def told(run, worst, own):
     )
     if own:
         findings += (
-            *voltages.drop_findings(run.circuits),
+            *voltages.drop_findings(run.harness, run.circuits),
             *air.inlet_findings(run.plan, "metric"),
             *house.house_findings(run.plan, "metric"),
             *light.weather_findings(run.plan, run.conditions),
@@ -169,3 +171,23 @@ def test_behind_a_converter_of_too_few_volts_the_rotors_are_not_to_blame():
     (behind,) = [option for option in found.options if option.design.converter_part == "buck-12v"]
     assert (behind.verdict, behind.limit) == ("stop", "start")
     assert "the converter never gives the start voltage" in behind.reason
+
+
+def test_processes_that_share_the_work_give_the_same_options(small_plan, monkeypatch):
+    loaded = small_plan(CLEAR)
+    tried = {"watts": [5.0, 10.0, 20.0, 30.0, 50.0], "wires": ["16AWG", "20AWG"], "tilts": [10.0, 40.0]}
+    alone = size_plan(loaded, 1, fan="fan-12v-120x25", **tried, workers=4)
+    assert len(alone.options) == 80
+    monkeypatch.setattr(sizing, "MANY", 80)
+    shown = []
+    shared = size_plan(loaded, 1, fan="fan-12v-120x25", **tried, workers=2, progress=partial(shown_in, shown))
+    # NaN, where a fan never starts, is not equal to itself; in words it is.
+    assert repr(shared) == repr(alone)
+    assert len(shown) == 80
+    assert [option.design for option in shared.options] == [option.design for option in alone.options]
+
+
+def shown_in(shown, every):
+    for one in every:
+        shown.append(one)
+        yield one
