@@ -289,6 +289,6 @@ def left_chart(found: Calibration, system: str) -> str:
         axis.set_xlim(0, 24)
         axis.set_xticks(range(0, 25, 6), [f"{hour} h" for hour in range(0, 25, 6)])
         axis.set_ylabel(f"reading less model [{unit}]")
-        axis.legend(loc="upper center", bbox_to_anchor=(0.5, -0.15), ncols=2, frameon=False, fontsize=7.5)
+        axis.legend(loc="upper center", bbox_to_anchor=(0.5, -0.15), ncols=2, frameon=False, fontsize=8.5)
         figure.subplots_adjust(left=0.12, right=0.975, top=0.97, bottom=0.25)
         return form.to_svg(figure, "calibrate", "What is left by the hour", left_words(found, system))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-WIDTH = 4.0  # inches; a phone shows it at about six sevenths, a desk screen a third larger
+WIDTH = 3.5  # inches; on a phone of 360 px the smallest text is then 11 px high
 #: From Okabe & Ito (2008), darkened where they carry text; their lightness differs too, for print in grey.
 INK, MUTED, PALE = "#17262b", "#5b6b70", "#dfe6e6"
 SUN, BLUE, RED, GREEN = "#e0a100", "#0b62a4", "#b5480a", "#0a7a5c"
@@ -204,7 +204,7 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         # Words go under a line where another one follows close above it.
         crowded = any(0 < other - volts < 0.16 * top for _, other in limits)
         axis.axhline(volts, color=INK, linewidth=0.7, linestyle=(0, (1, 2)))
-        axis.text(edges[-1], volts, f"{word} {volts:g} ", ha="right", va="top" if crowded else "bottom", fontsize=7.5,
+        axis.text(edges[0], volts, f" {word} {volts:g}", ha="left", va="top" if crowded else "bottom", fontsize=8.5,
                   bbox=PLATE)  # fmt: skip
     maximum = min(fan.maximum_voltage for fan in day.fans)
     if maximum < top:
@@ -216,10 +216,10 @@ def _volts(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         axis.legend(
             loc="lower right",
             bbox_to_anchor=(1, 1),
-            ncols=3,
+            ncols=2,
             frameon=False,
-            fontsize=7.5,
-            handlelength=1.5,
+            fontsize=8.5,
+            handlelength=1.2,
             borderpad=0,
             columnspacing=0.8,
         )
@@ -280,7 +280,7 @@ def _warmth(axis: Any, edges: np.ndarray, day: DayPicture, system: str) -> None:
         peak = int(np.argmax(values))
         axis.annotate(
             f"{COLUMNS[name].label} {values[peak]:.0f}", (centre[peak], values[peak]), (0, 3), ha="center",
-            textcoords="offset points", fontsize=7.5, color=colour,
+            textcoords="offset points", fontsize=8.5, color=colour,
         )  # fmt: skip
     low, high = axis.get_ylim()
     axis.set_ylim(low, high + 0.16 * (high - low))
@@ -300,7 +300,7 @@ def _turning(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
         share = day.hours[f"running.{fan.id}"].to_numpy()
         axis.stairs(0.8 * share - row - 0.4, edges, baseline=-row - 0.4, fill=True, color=GREEN)
         axis.axhline(-row - 0.4, color=MUTED, linewidth=0.4)
-        axis.text(edges[0] + 0.1, -row, fan.id[:22], va="center", fontsize=7.5, bbox=PLATE)
+        axis.text(edges[0] + 0.1, -row, fan.id[:22], va="center", fontsize=8.5, bbox=PLATE)
     axis.set_ylim(-len(shown) + 0.4, 0.6)
     axis.set_yticks([])
     more = f", the first 12 of {len(day.fans)}" if len(day.fans) > 12 else ""

@@ -35,7 +35,7 @@ def night_chart(night: Night, system: str) -> str:
             axis.plot(hours, shown, color=colour, linestyle=style, linewidth=1.4, label=words)
         frost = column.shown(0.0, system)
         axis.axhline(frost, color=form.MUTED, linewidth=0.8)
-        axis.text(hours[-1], frost, "frost ", ha="right", va="bottom", fontsize=7.5, bbox=form.PLATE)
+        axis.text(hours[-1], frost, "frost ", ha="right", va="bottom", fontsize=8.5, bbox=form.PLATE)
         low, high = axis.get_ylim()
         axis.set_ylim(low, max(high, frost + 0.12 * (high - low)))
         _clock(axis, night, hours)
@@ -45,11 +45,11 @@ def night_chart(night: Night, system: str) -> str:
             bbox_to_anchor=(0.45, -0.2),
             ncols=3,
             frameon=False,
-            fontsize=7.5,
+            fontsize=8.5,
             handlelength=1.5,
             columnspacing=0.8,
         )
-        figure.subplots_adjust(left=0.12, right=0.975, top=0.97, bottom=0.25)
+        figure.subplots_adjust(left=0.14, right=0.975, top=0.97, bottom=0.25)
         return form.to_svg(figure, "night", "The coldest night", night_words(night, system))
 
 
@@ -99,7 +99,7 @@ def operating_figure(curves: OperatingCurves, name: str = "curves") -> Figure:
         axis.set_ylim(0, top)
         axis.set_xlabel("voltage at the end of the panel's lead [V]")
         axis.set_ylabel("current [A]")
-        figure.subplots_adjust(left=0.12, right=0.985, top=0.985, bottom=0.33)
+        figure.subplots_adjust(left=0.15, right=0.985, top=0.985, bottom=0.33)
         return figure
 
 
@@ -115,12 +115,12 @@ def _shade(axis: Any, curves: OperatingCurves, right: float, top: float) -> None
     low, high = curves.stop_voltage, curves.maximum_voltage
     if isfinite(low):
         axis.axvspan(0, low, color=form.PALE, alpha=0.8, linewidth=0)
-        axis.text(low - 0.01 * right, 0.985 * top, "too little to\nkeep turning", va="top", ha="right", fontsize=7.5)
+        axis.text(low - 0.01 * right, 0.985 * top, "too little to\nkeep turning", va="top", ha="right", fontsize=8.5)
     if isfinite(high) and high < right:
         axis.axvspan(high, right, facecolor="none", edgecolor=form.RED, hatch="////", linewidth=0, alpha=0.7)
         axis.axvline(high, color=form.RED, linewidth=1)
         axis.text(
-            high - 0.01 * right, 0.985 * top, "above the\nrated maximum", va="top", ha="right", fontsize=7.5,
+            high - 0.01 * right, 0.985 * top, "above the\nrated maximum", va="top", ha="right", fontsize=8.5,
             color=form.RED, bbox=form.PLATE,
         )  # fmt: skip
 
@@ -130,7 +130,7 @@ def _offered(axis: Any, curves: OperatingCurves, top: float) -> None:
         words = "" if number else f"panel in {sun:.0f} to {max(curves.sources):.0f} W/m² (thicker: more)"
         axis.plot(curve.voltage, curve.current, color=form.SUN, linewidth=0.8 + sun / 800, label=words or None)
         if 0.03 * top < curve.current[0] < 0.86 * top:
-            axis.text(0.4, curve.current[0], f"{sun:.0f} W/m²", va="bottom", fontsize=7.5, color="#6b4d00")
+            axis.text(0.4, curve.current[0], f"{sun:.0f} W/m²", va="bottom", fontsize=8.5, color="#6b4d00")
     if curves.start_source is not None:
         curve, words = curves.start_source, f"panel in the {curves.limits.start_irradiance:.0f} W/m² that start it"
         axis.plot(curve.voltage, curve.current, color=form.INK, linewidth=1, linestyle=(0, (2, 1.5)), label=words)
@@ -162,7 +162,7 @@ def _marks(axis: Any, curves: OperatingCurves, top: float) -> None:
     if curves.start_point is not None and curves.start_point[1] <= top:
         axis.plot(*curves.start_point, linestyle="none", marker="^", markersize=8, color=form.INK, zorder=6,
                   label="panel must reach this to start")  # fmt: skip
-    axis.legend(loc="upper left", bbox_to_anchor=(-0.02, -0.12), frameon=False, fontsize=7.5, labelspacing=0.4)
+    axis.legend(loc="upper left", bbox_to_anchor=(-0.02, -0.12), frameon=False, fontsize=8.5, labelspacing=0.4)
 
 
 def operating_words(curves: OperatingCurves) -> str:

@@ -255,8 +255,8 @@ class _Pen:
     def _splitter(self, item: _Placed) -> None:
         x, y = item.x, item.middle
         self.box(x - 8, y - 7, x + 8, y + 7, "white", width=1.4)
-        self.text(x - 3.6, y - 0.5, "+", 8, form.RED, "center")
-        self.text(x + 3.8, y - 0.5, "–", 8, form.INK, "center")
+        self.text(x - 3.6, y - 0.5, "+", 8.5, form.RED, "center")
+        self.text(x + 3.8, y - 0.5, "–", 8.5, form.INK, "center")
 
     def _converter(self, item: _Placed) -> None:
         x, y = item.x, item.middle
@@ -297,7 +297,7 @@ class _Pen:
 
         corners = [(x, y + 7), (x + 7, y), (x, y - 7), (x - 7, y)]
         self.strokes.append(SegmentPoly(corners, fill=fill, color=form.INK, lw=1, zorder=len(self.strokes)))
-        self.text(x, y - 0.3, letter, 7.5, form.INK if fill == "white" else "white", "center")
+        self.text(x, y - 0.3, letter, 8.5, form.INK if fill == "white" else "white", "center")
 
     def words(self, item: _Placed, left: float) -> None:
         """Write the words of a row at the right, in line with those of all rows."""
