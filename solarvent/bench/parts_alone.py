@@ -49,7 +49,7 @@ def labels(bench: Bench) -> Iterator[Step]:
             otherwise = "Write Voc, Isc, Vmp and Imp of the label into the plan: they say far more than watts."
         else:
             expect = f"Voc {panel.v_oc:g} V, Isc {panel.i_sc:g} A, Vmp {panel.v_mp:g} V, Imp {panel.i_mp:g} A"
-            tolerance = f"watts within 5 % of Vmp x Imp, {panel.v_mp * panel.i_mp:.1f} W"  # type: ignore[operator]
+            tolerance = f"watts within 5 % of Vmp x Imp, {panel.v_mp * panel.i_mp:.0f} W"  # type: ignore[operator]
             otherwise = (
                 "Other figures: put them into the plan and run it again. Watts far above: the plate promises too much."
             )
