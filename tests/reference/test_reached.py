@@ -2,8 +2,10 @@
 
 import ast
 import json
+import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -26,11 +28,23 @@ TRACE = Path(__file__).parents[1] / "helpers" / "reached.py"
 
 
 @pytest.fixture(scope="module")
-def reached():
-    """Every function that the commands enter, as (module, qualified name)."""
-    done = subprocess.run([sys.executable, TRACE], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return {tuple(one) for one in json.loads(done.stdout)}
+def reached(tmp_path_factory):
+    """Every function that the commands enter, as (module, qualified name); traced once for all workers of a run."""
+    base = tmp_path_factory.getbasetemp()
+    told = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "reached.json"
+    try:
+        told.with_suffix(".begun").touch(exist_ok=False)
+    except FileExistsError:
+        while not told.exists():
+            time.sleep(0.5)
+    else:
+        done = subprocess.run([sys.executable, TRACE], capture_output=True, text=True, check=False)
+        part = told.with_suffix(".part")
+        part.write_text(done.stdout if done.returncode == 0 else json.dumps(done.stderr), encoding="utf-8")
+        part.replace(told)
+    found = json.loads(told.read_text(encoding="utf-8"))
+    assert isinstance(found, list), found
+    return {tuple(one) for one in found}
 
 
 def public_functions(folder):
