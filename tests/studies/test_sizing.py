@@ -144,7 +144,7 @@ def test_a_verdict_hangs_on_the_design_and_the_target_alone(small_plan):
         )  # fmt: skip
     rows = size_csv(together).splitlines()
     assert rows[0].endswith("target,share_wanted,choice")
-    assert all("no more than 2.00 K above outside,0.75," in row for row in rows[1:])
+    assert all("no more than 2 K above outside,0.75," in row for row in rows[1:])
 
 
 @pytest.mark.parametrize(
