@@ -33,7 +33,7 @@ _MONTHS = (
 def render_size(record: PlanRecord, found: Sizing, frame: Frame) -> str:
     """Write the choice and why, then what each option comes to; in full every option with its reason and its hours."""
     title, notes = f"Sizing for: {record.title}", "\n".join(paragraph(text) for text in found.notes)
-    choice = "\n".join(_choice(found, frame.system))
+    choice = "\n".join(_choice(found, frame))
     verdict = found.verdict
     if not frame.full:
         chosen = found.chosen
@@ -92,7 +92,7 @@ _READING = (
 )
 
 
-def _choice(found: Sizing, system: str) -> Iterator[str]:
+def _choice(found: Sizing, frame: Frame) -> Iterator[str]:
     """Say what to buy, what it does, and what else comes into question."""
     target = f"Target: {found.target.words}, in {found.enough:.0%} of the hours that want air."
     option = found.chosen
@@ -100,12 +100,18 @@ def _choice(found: Sizing, system: str) -> Iterator[str]:
         yield paragraph(f"Use other fans, fewer fans, or another converter. {target}")
         return
     clear, dull = (option.by_month_words(found.month, name) for name in ("clear", "overcast"))
-    yield paragraph(
+    text = (
         f"On the mean day of {_MONTHS[found.month - 1]} the fans turn {clear} under a clear sky and {dull} when it is"
-        f" overcast. In the {option.hours_needed:.0f} needed hours they turn for"
-        f" {option.hours_running:.0f} h, move {show(option.mean_flow, 'flow', system)} on average and use"
-        f" {option.energy_used:.0f} Wh. At the fan"
-        f" {option.fan_voltage_max:.1f} V at the most; its rated maximum is {option.fan_voltage_limit:g} V."
+        " overcast."
+    )
+    if frame.full:
+        text += (
+            f" In the {option.hours_needed:.0f} needed hours they turn for {option.hours_running:.0f} h, move"
+            f" {show(option.mean_flow, 'flow', frame.system)} on average and use {option.energy_used:.0f} Wh."
+        )
+    yield paragraph(
+        f"{text} At the fan {option.fan_voltage_max:.1f} V at the most; its rated maximum is"
+        f" {option.fan_voltage_limit:g} V."
     )
     if (nights := option.nights) is not None and nights.wanted_nights:
         yield paragraph(
