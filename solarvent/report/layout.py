@@ -23,7 +23,7 @@ NARROWEST, WIDEST = 40, 120
 #: Lines of the first screen; what is longer stands behind ``--full``.
 SCREEN_LINES = 45
 #: Findings get this many lines even where the rest of the screen leaves them fewer.
-_LEAST_FINDING_LINES = 8
+_LEAST_FINDING_LINES = 5
 _MOST_NOTES = 4
 #: So many parts are named in the short form of a finding; more say nothing to anybody.
 _MOST_NAMED = 3
