@@ -13,7 +13,7 @@ from html import unescape
 import pytest
 from random_plans import random_plan
 
-from solarvent import airflow, checklist, find, load_plan, simulate
+from solarvent import airflow, checklist, find, load_plan, pair, simulate
 from solarvent.base.findings import first_remedy
 from solarvent.bench.metering import expected_readings
 from solarvent.electrical.panel_model import TYPICAL
@@ -147,6 +147,15 @@ def airflow_agrees(plan, run, findings, given):
     assert answer.verdict.first == given.first
 
 
+def pair_agrees(plan, findings, given):
+    """What the plugs, poles and volts alone would stop, a run stops too, and by the same code; over-voltage both see."""
+    answer = pair(plan)
+    assert codes(answer.findings) <= codes(findings)
+    seen = [{one.code for one in found if one.code == "over-voltage"} for found in (answer.findings, findings)]
+    assert seen[0] == seen[1]
+    assert answer.verdict.level != "stop" or given.level == "stop"
+
+
 def page_agrees(plan, whole):
     """The page says the verdict and the first thing to do, and judges the plan's own panel as the run does."""
     page = render_page(whole, checklist(plan, system=whole.system), whole.system)
@@ -179,6 +188,7 @@ def test_the_commands_agree(number, few_days, plan_of_content):
     text_and_data_agree(whole)
     sizing_agrees(plan, run, findings, given, built=slow and by_chance)
     meter_and_checklist_agree(plan, run)
+    pair_agrees(plan, findings, given)
     if slow or number % 2:
         airflow_agrees(plan, run, findings, given)
     if slow:
