@@ -148,7 +148,7 @@ def airflow_agrees(plan, run, findings, given):
 
 
 def pair_agrees(plan, findings, given):
-    """What the plugs, poles and volts alone would stop, a run stops too, and by the same code; over-voltage both see."""
+    """What plugs, poles and volts alone would stop, a run stops too, by the same code; over-voltage both see."""
     answer = pair(plan)
     assert codes(answer.findings) <= codes(findings)
     seen = [{one.code for one in found if one.code == "over-voltage"} for found in (answer.findings, findings)]
