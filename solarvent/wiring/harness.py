@@ -51,8 +51,8 @@ class Harness:
     parts: dict[str, Part]
     joins: tuple[Join, ...]
     contact_resistance: float
-    _after: dict[str, list[str]] = field(default_factory=dict, repr=False)
-    _before: dict[str, list[str]] = field(default_factory=dict, repr=False)
+    _after: dict[str, list[str]] = field(default_factory=dict, init=False, repr=False)
+    _before: dict[str, list[str]] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         for join in self.joins:

@@ -105,6 +105,25 @@ def plans(folder: Path) -> Iterator[tuple[str, Path]]:
         yield f"failure: {slug}", written_plan(content, folder / f"{slug}.toml")
 
 
+#: A box with a lead that steps the volts of a USB socket up.
+_BOOST = """
+kit_version = 1
+[[panel]]
+id = "panel"
+part = "panel-20w"
+outlet = { family = "usb-a", body = "jack" }
+[[converter]]
+id = "boost-lead"
+part = "boost-5v-12v"
+inlet = { family = "usb-a", body = "plug" }
+outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
+[[fan]]
+id = "fan"
+part = "fan-12v-80x25"
+inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
+"""
+
+
 def commands(folder: Path) -> Iterator[list[Any]]:
     """Yield every command of the trace."""
     yield from _commands_without_a_plan(folder)
@@ -144,6 +163,12 @@ def commands(folder: Path) -> Iterator[list[Any]]:
     night = ["--oktas", "5", "--from", "20:00", "--to", "06:00"]
     yield ["airflow", made["battery"], *night]
     yield ["run", made["battery"], "--budget"]
+    wired = folder / "wired.toml"
+    from faulty_wiring import EAST, WIRED
+
+    fans = [EAST | {"part": "fan-12v-120x25"}, EAST | {"id": "west", "part": "fan-12v-120x25"}]
+    written_plan(_base("shed") | WIRED | {"fan": fans}, wired)
+    yield ["new", wired, "--mend", "over-voltage"]
     yield from _many_commands(folder, made["climate"])
     yield from _calibrate_commands(folder, made["climate"])
     yield ["meter", shed, "--irradiance", "600", "--panel-open", "20.4V", "--fan", "east=0.4V/0.1A/stands"]
@@ -162,6 +187,9 @@ def _commands_without_a_plan(folder: Path) -> Iterator[list[Any]]:
             yield ["pair", kit.name.removesuffix(".toml")]
     yield ["pair", "box-of-fans", "box-of-panel", "--format", "json"]
     yield ["pair", TESTS / "data" / "good_runs.toml"]
+    boost = folder / "boost.toml"
+    boost.write_text(_BOOST, encoding="utf-8")
+    yield ["pair", boost]
     yield ["pair"]
     yield ["new", folder / "new.toml"]
     yield ["new", folder / "asked.toml", "--ask"]

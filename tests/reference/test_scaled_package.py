@@ -39,7 +39,9 @@ def scaled(value, factor):
         parts = [scaled(part, factor) for part in value]
         return type(value)(*parts) if hasattr(value, "_fields") else tuple(parts)
     if is_dataclass(value):
-        return replace(value, **{field.name: scaled(getattr(value, field.name), factor) for field in fields(value)})
+        return replace(
+            value, **{field.name: scaled(getattr(value, field.name), factor) for field in fields(value) if field.init}
+        )
     return value
 
 
