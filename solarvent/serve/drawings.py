@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from math import sqrt
 from typing import Any
 
@@ -131,21 +131,6 @@ def planting_picture(planting: str) -> str:
     plant = '<path class="leaf" d="M{x} 38V26M{x} 33q-6 0-7-6 7 0 7 6M{x} 30q6 0 7-7-7 0-7 7"/>'
     places = {"empty": (), "half": (18, 38), "full": (10, 20, 30, 40, 48)}[planting]
     return _small('<path class="edge" d="M2 38H54"/>' + "".join(plant.format(x=x) for x in places))
-
-
-def cover_picture(cover: Mapping[str, Any]) -> str:
-    """A cut through a cover: its sheets with the air between, clear, woven or solid. SVG."""
-    layers, light = int(cover.get("layers", 1)), float(cover.get("transmittance", 0.0))
-    kind = "mesh" if cover.get("mesh") else "clear" if light > 0 else "solid"
-    sheets = "".join(
-        f'<path class="{kind}" d="M4 {22 - 5 * (layers - 1) + 10 * number}H52"/>' for number in range(layers)
-    )
-    webs = (
-        '<path class="edge" d="M12 17v10M22 17v10M34 17v10M44 17v10"/>'
-        if "wall" in str(cover.get("name")) and layers == 2
-        else ""
-    )
-    return _small(sheets + webs)
 
 
 def _small(inside: str) -> str:
