@@ -14,71 +14,13 @@ from solarvent.base.errors import DomainError
 from solarvent.plan.house_records import Battery
 from solarvent.wiring.circuit import Storage
 
-
-class Chemistry(NamedTuple):
-    """What the cells of a kind of battery have in common.
-
-    `states` of charge [-] and the `rest` volts of one cell at them [V]; the voltages of a cell at which it is charged,
-    kept full, cut off and joined again [V]; resistance of a cell times its capacity, discharging and charging [ohm Ah];
-    `charge_efficiency`, charge given back over charge put in [-]; `nominal` volts
-    of a cell, by which they are counted [V].
-    """
-
-    nominal: float
-    states: tuple[float, ...]
-    rest: tuple[float, ...]
-    absorption: float
-    float_voltage: float
-    cut_off: float
-    reconnect: float
-    discharging: float
-    charging: float
-    charge_efficiency: float
-
-
-#: Rest volts of lead-acid: 12.73 V full, 12.10 V half, 11.36 V flat (charts of the trade agree within 0.1 V; from
-#: memory). Its resistance while charged stands for the gassing too: 13.2 V at a tenth of the capacity, half full.
-#: LiFePO4: 13.6 V full, 13.05 V half, 12.0 V at a tenth (charts of the trade; typical). Absorption, float, cut-off and
-#: reconnection as small controllers are set at works (common practice, no source).
-CHEMISTRIES = {
-    "lead-acid": Chemistry(
-        nominal=2.0,
-        states=(0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0),
-        rest=tuple(
-            volts / 6 for volts in (11.36, 11.51, 11.66, 11.81, 11.96, 12.10, 12.24, 12.37, 12.50, 12.62, 12.73)
-        ),
-        absorption=2.4,
-        float_voltage=13.6 / 6,
-        cut_off=2.0,
-        reconnect=2.1,
-        discharging=1.0 / 6,
-        charging=1.0,
-        charge_efficiency=0.87,
-    ),
-    "lithium": Chemistry(
-        nominal=3.2,
-        states=(0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99, 1.0),
-        rest=tuple(
-            volts / 4 for volts in (10.0, 12.0, 12.8, 12.9, 13.0, 13.05, 13.1, 13.2, 13.3, 13.35, 13.4, 13.6)
-        ),
-        absorption=3.6,
-        float_voltage=3.4,
-        cut_off=3.0,
-        reconnect=3.2,
-        discharging=0.5 / 4,
-        charging=0.5 / 4,
-        charge_efficiency=0.99,
-    ),
-}  # fmt: skip
-
-
 #: State of charge of a battery at rest of which nothing is said. [-]
 _USUAL_STATE = 0.75
 
 
 @dataclass(frozen=True)
 class BatteryLaw:
-    """The figures of a battery with its controller.
+    """The figures of a battery with its controller; or of one cell of 1 Ah, of which a battery of its kind is made.
 
     Attributes
     ----------
@@ -110,6 +52,44 @@ class BatteryLaw:
     def open_circuit(self, state_of_charge: ArrayLike) -> np.ndarray:
         """Voltage at rest at a state of charge. [V]"""
         return np.asarray(np.interp(np.asarray(state_of_charge, dtype=float), self.states, self.rest))
+
+
+#: Rest volts of lead-acid: 12.73 V full, 12.10 V half, 11.36 V flat (charts of the trade agree within 0.1 V; from
+#: memory). Its resistance while charged stands for the gassing too: 13.2 V at a tenth of the capacity, half full.
+#: LiFePO4: 13.6 V full, 13.05 V half, 12.0 V at a tenth (charts of the trade; typical). Absorption, float, cut-off and
+#: reconnection as small controllers are set at works (common practice, no source).
+CELLS = {
+    "lead-acid": BatteryLaw(
+        capacity=1.0,
+        states=(0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0),
+        rest=tuple(
+            volts / 6 for volts in (11.36, 11.51, 11.66, 11.81, 11.96, 12.10, 12.24, 12.37, 12.50, 12.62, 12.73)
+        ),
+        absorption=2.4,
+        float_voltage=13.6 / 6,
+        cut_off=2.0,
+        reconnect=2.1,
+        discharging=1.0 / 6,
+        charging=1.0,
+        charge_efficiency=0.87,
+    ),
+    "lithium": BatteryLaw(
+        capacity=1.0,
+        states=(0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99, 1.0),
+        rest=tuple(
+            volts / 4 for volts in (10.0, 12.0, 12.8, 12.9, 13.0, 13.05, 13.1, 13.2, 13.3, 13.35, 13.4, 13.6)
+        ),
+        absorption=3.6,
+        float_voltage=3.4,
+        cut_off=3.0,
+        reconnect=3.2,
+        discharging=0.5 / 4,
+        charging=0.5 / 4,
+        charge_efficiency=0.99,
+    ),
+}  # fmt: skip
+#: Volts of a cell by which the cells of a battery are counted.
+_NOMINAL = {"lead-acid": 2.0, "lithium": 3.2}
 
 
 def battery_law(
@@ -146,28 +126,28 @@ def battery_law(
     >>> law.capacity, law.absorption, float(law.open_circuit(0.5).round(2))
     (7.0, 14.4, 12.1)
     """
-    cells = CHEMISTRIES[kind]
-    count = max(round(voltage / cells.nominal), 1)
+    cell = CELLS[kind]
+    count = max(round(voltage / _NOMINAL[kind]), 1)
     amp_hours = capacity / voltage
-    rest = tuple(count * volts for volts in cells.rest)
+    rest = tuple(count * volts for volts in cell.rest)
     if cuts_off:
-        off = count * cells.cut_off if cut_off is None else cut_off
+        off = count * cell.cut_off if cut_off is None else cut_off
         # A reconnection under the cut-off would switch for ever.
-        on = max(count * cells.reconnect if reconnect is None else reconnect, off)
+        on = max(count * cell.reconnect if reconnect is None else reconnect, off)
     else:
         off, on = rest[0], rest[1]
-    highest = round(count * cells.absorption, 9) if absorption is None else absorption
+    highest = round(count * cell.absorption, 9) if absorption is None else absorption
     return BatteryLaw(
         capacity=amp_hours,
-        states=cells.states,
+        states=cell.states,
         rest=rest,
         absorption=highest,
-        float_voltage=min(round(count * cells.float_voltage, 9), highest),
+        float_voltage=min(round(count * cell.float_voltage, 9), highest),
         cut_off=off,
         reconnect=on,
-        discharging=count * cells.discharging / amp_hours,
-        charging=count * cells.charging / amp_hours,
-        charge_efficiency=cells.charge_efficiency,
+        discharging=count * cell.discharging / amp_hours,
+        charging=count * cell.charging / amp_hours,
+        charge_efficiency=cell.charge_efficiency,
     )
 
 
