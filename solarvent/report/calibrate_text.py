@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from importlib.resources import files
 from math import isnan
 from typing import Any
 
@@ -13,7 +12,7 @@ from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report import charts as form
 from solarvent.report.data import to_json
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
-from solarvent.report.page import POLICY, Section, environment
+from solarvent.report.page import Section, whole_page
 from solarvent.studies.calibrate import Calibration, Estimate, Miss
 
 _WORDS = {
@@ -230,18 +229,12 @@ def calibration_csv(found: Calibration) -> str:
 
 def calibration_page(found: Calibration, system: str) -> str:
     """Write a page with one section: the figures, and the picture of what is left by the hour."""
-    from markupsafe import Markup
-
-    page = environment("solarvent.report")
-    page.globals["style"] = Markup(files("solarvent.report").joinpath("templates", "page.css").read_text("utf-8"))
-    return str(
-        page.get_template("calibrate.html").render(
-            title=found.plan.record.title[:160],
-            policy=POLICY,
-            section_of=calibration_section(found, system),
-            notes=found.notes,
-            cautions=CAUTIONS,
-        )
+    return whole_page(
+        "calibrate.html",
+        title=found.plan.record.title[:160],
+        section_of=calibration_section(found, system),
+        notes=found.notes,
+        cautions=CAUTIONS,
     )
 
 

@@ -236,12 +236,16 @@ def render_page(overview: Overview, checklist: Checklist, system: str, note: str
     str
         HTML. Whatever words the plan holds stand in it as text.
     """
+    return whole_page("page.html", **content(overview, checklist, system, note))
+
+
+def whole_page(template: str, **shown: Any) -> str:
+    """Fill a template of a page that needs nothing else: its style stands in it, and its policy lets nothing in."""
     from markupsafe import Markup
 
-    page = environment("solarvent.report")
     style = files("solarvent.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
-    page.globals["style"] = Markup(style)
-    return page.get_template("page.html").render(content(overview, checklist, system, note))
+    made = environment("solarvent.report").get_template(template)
+    return str(made.render(policy=POLICY, style=Markup(style), **shown))
 
 
 def environment(*packages: str) -> Any:
@@ -273,7 +277,6 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
     return {
         "title": title if len(title) <= _TITLE else title[: _TITLE - 1] + "…",
         "note": note,
-        "policy": POLICY,
         "version": __version__,
         "verdict": overview.verdict.sentence,
         "worst": next((finding.level for finding in findings), "none"),
