@@ -181,3 +181,21 @@ CASES = {
     "two panels joined + to -": (
         "sources-opposed", "stop", "east", panels({}, {"outlet": plug(positive="sleeve")}), panels({}, {})),
 }  # fmt: skip
+
+#: A box with a lead that steps the volts of a USB socket up.
+STEPPED_UP = """
+kit_version = 1
+[[panel]]
+id = "panel"
+part = "panel-20w"
+outlet = { family = "usb-a", body = "jack" }
+[[converter]]
+id = "boost-lead"
+part = "boost-5v-12v"
+inlet = { family = "usb-a", body = "plug" }
+outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
+[[fan]]
+id = "fan"
+part = "fan-12v-80x25"
+inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
+"""

@@ -105,25 +105,6 @@ def plans(folder: Path) -> Iterator[tuple[str, Path]]:
         yield f"failure: {slug}", written_plan(content, folder / f"{slug}.toml")
 
 
-#: A box with a lead that steps the volts of a USB socket up.
-_BOOST = """
-kit_version = 1
-[[panel]]
-id = "panel"
-part = "panel-20w"
-outlet = { family = "usb-a", body = "jack" }
-[[converter]]
-id = "boost-lead"
-part = "boost-5v-12v"
-inlet = { family = "usb-a", body = "plug" }
-outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
-[[fan]]
-id = "fan"
-part = "fan-12v-80x25"
-inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
-"""
-
-
 def commands(folder: Path) -> Iterator[list[Any]]:
     """Yield every command of the trace."""
     yield from _commands_without_a_plan(folder)
@@ -180,6 +161,8 @@ def commands(folder: Path) -> Iterator[list[Any]]:
 
 def _commands_without_a_plan(folder: Path) -> Iterator[list[Any]]:
     """Yield those on boxes, on the library and on the program itself."""
+    from faulty_wiring import STEPPED_UP
+
     from solarvent.plan.library import profiles
 
     for kit in sorted((profiles() / "kits").iterdir(), key=str):
@@ -188,7 +171,7 @@ def _commands_without_a_plan(folder: Path) -> Iterator[list[Any]]:
     yield ["pair", "box-of-fans", "box-of-panel", "--format", "json"]
     yield ["pair", TESTS / "data" / "good_runs.toml"]
     boost = folder / "boost.toml"
-    boost.write_text(_BOOST, encoding="utf-8")
+    boost.write_text(STEPPED_UP, encoding="utf-8")
     yield ["pair", boost]
     yield ["pair"]
     yield ["new", folder / "new.toml"]

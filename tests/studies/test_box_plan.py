@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 import tomlkit
+from faulty_wiring import STEPPED_UP
 
 from solarvent.base.errors import PlanError
 from solarvent.findings.verdicts import find
@@ -59,24 +60,6 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
 def test_a_box_that_no_plan_can_hold_is_refused_with_the_reason(kit, words):
     with pytest.raises(PlanError, match=words):
         box_plan(load_box([kit]))
-
-
-STEPPED_UP = """
-kit_version = 1
-[[panel]]
-id = "panel"
-part = "panel-20w"
-outlet = { family = "usb-a", body = "jack" }
-[[converter]]
-id = "boost-lead"
-part = "boost-5v-12v"
-inlet = { family = "usb-a", body = "plug" }
-outlet = { family = "barrel-5.5x2.1", body = "plug", positive = "centre" }
-[[fan]]
-id = "fan"
-part = "fan-12v-80x25"
-inlet = { family = "barrel-5.5x2.1", body = "jack", positive = "centre" }
-"""
 
 
 def test_a_lead_that_steps_a_usb_socket_up_goes_from_the_box_to_the_plan(tmp_path):
