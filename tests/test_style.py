@@ -45,11 +45,25 @@ def figures_without_unit(tree):
                         yield f"{node.name}: {entry.partition(' : ')[0]}"
 
 
+def bound_twice(tree):
+    """Names of a module that are bound a second time, so that the first is lost to the functions that mean it."""
+    seen = set()
+    for node in tree.body:
+        bound = [node.name] if isinstance(node, ast.FunctionDef | ast.ClassDef) else []
+        for target in getattr(node, "targets", []) + ([node.target] if isinstance(node, ast.AnnAssign) else []):
+            bound += [
+                one.id for one in ast.walk(target) if isinstance(one, ast.Name) and isinstance(one.ctx, ast.Store)
+            ]
+        yield from (name for name in bound if name in seen and name != "_")
+        seen |= set(bound)
+
+
 def test_the_readers_see_what_they_should():
     code = "with pytest.raises(ValueError):\n    f()\nwith pytest.raises(ValueError, match='x'):\n    f()\n"
     assert list(raises_without_match(ast.parse(code))) == [1]
     code = "@mark([gzip.compress(b'a'), gzip.compress(b'a', mtime=0)])\ndef test(): ...\n"
     assert list(names_of_the_moment(ast.parse(code))) == [1]
+    assert list(bound_twice(ast.parse("LIMIT = 40\nFREE, LIMIT = 4, 8\nROWS = [1]\nROWS[0] = 2\n"))) == ["LIMIT"]
     text = "Sum.\n\nParameters\n----------\nlow : float\n    Of it.\nhigh : array\n    Of it. [V]"
     assert list(figures_without_unit(ast.parse(f'def add(low, high):\n    """{text}"""'))) == ["add: low"]
 
@@ -68,3 +82,10 @@ def test_the_names_of_tests_stay_the_same(path):
 @pytest.mark.parametrize("path", KERNELS, ids=lambda path: path.name)
 def test_every_figure_of_a_kernel_has_its_unit(path):
     assert list(figures_without_unit(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+@pytest.mark.parametrize(
+    "path", sorted(Path(solarvent.__file__).parent.rglob("*.py")), ids=lambda path: f"{path.parent.name}/{path.stem}"
+)
+def test_no_name_of_a_module_is_bound_twice(path):
+    assert list(bound_twice(ast.parse(path.read_text(encoding="utf-8")))) == []

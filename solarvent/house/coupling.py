@@ -122,7 +122,8 @@ def solve_coupled(
     return Solution(result, around, through, residual, sweeps)
 
 
-_FREE, _SWEEPS = 4, 8
+#: Turns of thermostat and house in all, and those after which a step may only leave the line.
+_FREE_TURNS, _TURNS = 4, 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,16 +174,16 @@ def solve_switch(
     standing = np.full(steps, -np.inf)
     turning, temp = house_with(closed)
     could_turn = turning > 0
-    for sweep in range(_SWEEPS):
+    for sweep in range(_TURNS):
         standing[~closed] = temp[~closed]
         wanted = line_closed(temp, thermostat.closes_at, thermostat.opens_at, np.maximum(temp, standing))
         following = wanted
-        if sweep >= _FREE:
+        if sweep >= _FREE_TURNS:
             doubt |= wanted != closed
             following = wanted & closed
         if (following == closed).all():
             break
-        if sweep < _SWEEPS - 1:
+        if sweep < _TURNS - 1:
             closed = following
             _, temp = house_with(closed)
     doubt &= could_turn

@@ -4,6 +4,7 @@ from datetime import date
 
 import numpy as np
 import pytest
+from hobby import hobby_plan, hobby_run, hobby_weather
 from sensitivity import sensitivity
 
 from solarvent.electrical.panel_model import TYPICAL
@@ -25,6 +26,13 @@ def test_the_hours_carry_the_house_as_planned(default_run):
     np.testing.assert_array_equal(default_run.hours["temp_inside"], default_run.house.case("both"))
     assert default_run.house.solution.residual < 0.01
     assert np.isfinite(default_run.house.temp_mass).all()
+
+
+def test_a_house_that_agrees_slowly_is_given_the_turns_it_needs():
+    # Tight, full of leaf, in winter sun: openers and fans take some fifteen turns with the heat, not eight.
+    loaded = hobby_plan(tightness="tight", planting="full")
+    run = hobby_run(loaded, hobby_weather(loaded, "winter-sunny"), ("closed", "openings", "fans", "both"))
+    assert run.solution.residual < 0.01
 
 
 def test_every_way_of_running_has_its_place(default_run):
