@@ -246,7 +246,7 @@ class StoredSide(SourceSide):
     """
 
     def __init__(self, panels: SourceSide, controller: Converter, voltage: np.ndarray) -> None:
-        vars(self).update(vars(panels))
+        self.branch, self.ids = panels.branch, panels.ids
         self.panels, self._controller, self._voltage = panels, controller, voltage
         self.source, self.steps = HeldSource(voltage), len(voltage)
         self.highest = float(voltage.max(initial=1.0))

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.house.heat_balance import Masses
+from solarvent.weather.moist_air import saturation_slope
 
 Array = NDArray[np.float64]
 
@@ -151,5 +152,5 @@ def vapour_share(temp: ArrayLike, leaf_area: float = 1.0) -> Array | float:
     (from memory).
     """
     warm = np.asarray(temp, dtype=float)
-    slope = 610.94 * np.exp(17.625 * warm / (warm + 243.04)) * 17.625 * 243.04 / (warm + 243.04) ** 2
+    slope = saturation_slope(warm)
     return (slope / (slope + 66.5 * (1 + 2.5 / max(leaf_area, 1.0))))[()]

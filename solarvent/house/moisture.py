@@ -137,5 +137,5 @@ class MoistureBalance:
         at_face = self._saturated(face)
         path = VAPORISATION_HEAT * model.draught_outside[at, None] / AIR_HEAT_CAPACITY
         # The warmth of the dew raises the face, and what saturates air there: one step of Newton's, by Magnus' formula.
-        raised = path * at_face * 17.625 * 243.04 / (face + 243.04) ** 2 * (1 - inward) / film
+        raised = path * at_face * moist_air.saturation_growth(face) * (1 - inward) / film
         return model.cover_area * inward * path * np.maximum(self._outside[at] - at_face, 0.0) / (1 + raised)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -126,17 +129,13 @@ def operate_circuits(
         for circuit in wired
     ]
 
-    def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
-        found = np.zeros((len(ids), lit.size), dtype=dtype)
-        for operation in operations:
-            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
-                found[ids.index(name), at] = values
-        return found
-
+    rows = partial(_rows, operations, lit.size, at)
     panel_ids, fan_ids = list(parameters), [fan.id for fan in record.fan]
     loss = np.zeros(lit.size)
     loss[at] = sum(operation.loss for operation in operations)
-    panel_voltage, panel_current = (rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current"))
+    panel_voltage, panel_current, panel_power = (
+        rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current", "power")
+    )
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
     running = rows(fan_ids, "fan", "running", bool)
     regulators = [part.id for circuit in wired for part in converters(circuit.load)]
@@ -147,7 +146,7 @@ def operate_circuits(
     return Electrical(
         panel_voltage,
         panel_current,
-        panel_voltage * panel_current,
+        panel_power,
         available,
         fan_voltage,
         fan_current,
@@ -185,16 +184,10 @@ def _with_battery(
         wired, panels, fans, lit, wanted, hours, repeats=float(hours.sum()) < _LONG_SPAN
     )
 
-    def rows(ids: list[str], kind: str, field: str) -> np.ndarray:
-        found = np.zeros((len(ids), len(steps)), dtype=getattr(operations[0], field).dtype)
-        for operation in operations:
-            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
-                found[ids.index(name)] = values
-        return found
-
+    rows = partial(_rows, operations, len(steps), slice(None))
     panel_ids, fan_ids = list(panels), [fan.id for fan in plan.record.fan]
     fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
-    running = rows(fan_ids, "fan", "running")
+    running = rows(fan_ids, "fan", "running", bool)
     regulators = [part.id for circuit in wired for part in converters(circuit.load)]
     panel_voltage, panel_current, panel_power = (
         rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current", "power")
@@ -217,3 +210,14 @@ def _with_battery(
         loss,
         course,
     )
+
+
+def _rows(
+    operations: Sequence[Any], steps: int, at: Any, ids: list[str], kind: str, field: str, dtype: type = float
+) -> np.ndarray:
+    """Lay what the circuits say of the parts of a kind in the order of their ids, at some of all the steps."""
+    found: np.ndarray = np.zeros((len(ids), steps), dtype=dtype)
+    for operation in operations:
+        for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
+            found[ids.index(name), at] = values
+    return found

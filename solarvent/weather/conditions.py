@@ -152,11 +152,6 @@ class PanelLight:
     temp_cell: np.ndarray
     section_irradiance: np.ndarray
 
-    @property
-    def by_section(self) -> np.ndarray:
-        """The light on the sections, one row at least, shape (sections, steps). [W/m2]"""
-        return np.atleast_2d(self.section_irradiance)
-
 
 @dataclass(frozen=True)
 class Conditions:

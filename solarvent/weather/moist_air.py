@@ -51,6 +51,24 @@ def saturation_pressure(temp: ArrayLike) -> Array | float:
     return np.exp(np.where(temp > 0.01, curve(_WATER), curve(_ICE)))[()]
 
 
+#: Of Magnus' formula, ``p = p0 exp(rate t / (t + offset))``: pressure over water at 0 degC [Pa], rate [-] and offset [K];
+#: O. A. Alduchov, R. E. Eskridge 1996, J. Appl. Meteorology 35, 601-609 (from memory).
+_MAGNUS = (610.94, 17.625, 243.04)
+
+
+def saturation_growth(temp: ArrayLike) -> Array:
+    """Share by which the pressure of saturated vapour grows with a kelvin, by Magnus' formula. [1/K]"""
+    _, rate, offset = _MAGNUS
+    return np.asarray(rate * offset / (np.asarray(temp, dtype=float) + offset) ** 2)
+
+
+def saturation_slope(temp: ArrayLike) -> Array:
+    """Growth of the pressure of saturated vapour with the temperature, by Magnus' formula. [Pa/K]"""
+    at_freezing, rate, offset = _MAGNUS
+    warm = np.asarray(temp, dtype=float)
+    return np.asarray(at_freezing * np.exp(rate * warm / (warm + offset)) * saturation_growth(warm))
+
+
 def dew_point(vapour_pressure: ArrayLike) -> Array | float:
     """Temperature at which air begins to drop water or frost: the inverse of `saturation_pressure`.
 
@@ -77,8 +95,9 @@ def dew_point(vapour_pressure: ArrayLike) -> Array | float:
     """
     pressure = np.asarray(vapour_pressure, dtype=float)
     wanted = np.log(np.where((pressure >= 1.0) & (pressure <= 2e5), pressure, np.nan))
-    ratio = wanted - np.log(610.94)
-    temp = 243.04 * ratio / (17.625 - ratio)
+    at_freezing, rate, offset = _MAGNUS
+    ratio = wanted - np.log(at_freezing)
+    temp = offset * ratio / (rate - ratio)
     for _ in range(12):
         step = 1e-4
         slope = (np.log(saturation_pressure(temp + step)) - np.log(saturation_pressure(temp))) / step

@@ -144,9 +144,7 @@ def find_sky_states(
     share : float, optional
         Sunlit share of every step of broken cloud, in two states; the light of the shadows follows from the mean. [-]
     """
-    cover = (
-        weather["opaque_cover"].to_numpy(dtype=float) if "opaque_cover" in weather else np.full(len(weather), np.nan)
-    )
+    cover = broken_sky.known_cover(weather)
     ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
     broken = ~((cover <= 0) | (cover >= sky.OKTAS_FULL)) & (ghi > 0)
     if resolution <= RESOLVED or not broken.any():

@@ -375,8 +375,9 @@ def test_thresholds_and_readings_have_the_bridged_shadow_in_them(small_plan):
     starts = [one.thresholds["east"].start_irradiance for one in (with_sun, with_shadow)]
     assert starts[1] > starts[0]
     light = conditions(dim, MIDSUMMER).panels["roof"]
-    np.testing.assert_array_equal(light.effective_irradiance, light.by_section.max(axis=0))
-    np.testing.assert_array_equal(light.effective_irradiance, conditions(clear, MIDSUMMER).panels["roof"].by_section[0])
+    np.testing.assert_array_equal(light.effective_irradiance, np.atleast_2d(light.section_irradiance).max(axis=0))
+    unshaded = np.atleast_2d(conditions(clear, MIDSUMMER).panels["roof"].section_irradiance)
+    np.testing.assert_array_equal(light.effective_irradiance, unshaded[0])
 
 
 def test_the_circuit_has_all_diodes_of_a_panel_as_one(small_plan):

@@ -22,7 +22,6 @@ PACKAGE = Path(solarvent.__file__).parent
 #: What no command of the list enters, and why it stands there all the same.
 UNREACHED = {
     ("solarvent.weather.table_checks", "at_lines"): "names the lines of a weather file that has mistakes",
-    ("solarvent.weather.conditions", "PanelLight.by_section"): "of the sweep of very many designs, for the benchmark",
 }
 TRACE = Path(__file__).parents[1] / "helpers" / "reached.py"
 
