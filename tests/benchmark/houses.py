@@ -61,6 +61,7 @@ def batch(model, seed: int, steps: int) -> float:
     from solarvent.air.airflow import OpeningPath, house_flow
     from solarvent.air.opening import combined_flow, lagged_temperature, leakage_flow, opened_share, stack_pressure
     from solarvent.house.coupling import solve_coupled
+    from solarvent.house.floor import FLOOR_NODES
     from solarvent.house.heat_balance import Masses, Surroundings
 
     model = model.part(slice(0, steps))
@@ -69,18 +70,19 @@ def batch(model, seed: int, steps: int) -> float:
     loss = model.u_value[:, None] * model.cover_area * size * rng.uniform(0.6, 1.6, BATCH)
     light = size * rng.uniform(0.7, 1.2, BATCH)
     water = rng.uniform(0.0, 1.0, BATCH) * 4 * 0.87e6
-    floor = model.masses.capacity[0, 0] * size
+    # The nodes of a floor make one floor only together; the water stands beside them.
+    floor = slice(0, FLOOR_NODES)
     masses = Masses(
-        np.stack([floor, water + 1e4]),
-        np.stack([model.masses.conductance[0, 0] * size, (water + 1e4) / 0.87e6 * 15.5]),
-        np.stack([model.masses.far_conductance[0, 0] * size**0.5, np.zeros(BATCH)]),
+        np.vstack([model.masses.capacity[floor] * size, water + 1e4]),
+        np.vstack([model.masses.conductance[floor] * size, (water + 1e4) / 0.87e6 * 15.5]),
+        np.vstack([model.masses.far_conductance[floor] * size, np.zeros(BATCH)]),
     )
-    sun_mass = model.sun_mass[:, :1, None] * light
+    sun_mass = model.sun_mass[:, floor, None] * light
     around = Surroundings(
         loss,
         loss * model.temp_sol_air[:, None],
         model.sun_air[:, None] * light,
-        np.concatenate([sun_mass, 0.2 * sun_mass], axis=1),
+        np.concatenate([sun_mass, 0.2 * sun_mass.sum(axis=1, keepdims=True)], axis=1),
         model.temp_ground[:, None],
     )
     low, high = rng.uniform(0.01, 0.1, BATCH), rng.uniform(0.02, 0.2, BATCH)
@@ -104,7 +106,7 @@ def batch(model, seed: int, steps: int) -> float:
     start = np.full(BATCH, model.temp_air[0])
     result = solve_coupled(
         3600.0, around, masses, model.air_capacity * size, model.temp_air[:, None], model.density[:, None], flow,
-        lambda temp, moved: np.zeros_like(temp), start, np.stack([start, start]),
+        lambda temp, moved: np.zeros_like(temp), start, np.tile(start, (FLOOR_NODES + 1, 1)),
     )  # fmt: skip
     assert np.isfinite(result.march.temp_air).all()
     return result.residual
