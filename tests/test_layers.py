@@ -220,3 +220,5 @@ def test_the_modules_that_the_guide_names_are_there():
     named = set(re.findall(rf"`((?:{'|'.join(FOLDERS)})/\w+)(?:\.py)?`", text))
     assert len(named) > 15
     assert {name for name in named if f"{name}.py" not in SOURCES} == {"report/templates"} & named
+    files = {path.rpartition("/")[2] for path in SOURCES} | {path.name for path in Path(__file__).parent.rglob("*.py")}
+    assert set(re.findall(r"`(?:[\w/]*/)?(\w+\.py)`", text)) <= files

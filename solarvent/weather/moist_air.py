@@ -51,7 +51,7 @@ def saturation_pressure(temp: ArrayLike) -> Array | float:
     return np.exp(np.where(temp > 0.01, curve(_WATER), curve(_ICE)))[()]
 
 
-#: Of Magnus' formula, ``p = p0 exp(rate t / (t + offset))``: pressure over water at 0 degC [Pa], rate [-] and offset [K];
+#: Of Magnus' formula, ``p = p0 exp(rate t / (t + offset))``: pressure at 0 degC [Pa], rate [-] and offset [K];
 #: O. A. Alduchov, R. E. Eskridge 1996, J. Appl. Meteorology 35, 601-609 (from memory).
 _MAGNUS = (610.94, 17.625, 243.04)
 

@@ -1,7 +1,7 @@
 """Small faults are put into the physics and the wiring one by one; of each the module's own tests must fail.
 
     python tests/mutation/mutants.py --sample 300 --seed 4     a random sample of all faults: survivors, then scores
-    python tests/mutation/mutants.py --only air/wind       all faults of one module
+    python tests/mutation/mutants.py --only air/opening       all faults of one module
 
 A fault changes an operator, a comparison, a number (1.1 times a float, one more than a whole one), a truth value, a
 condition or a return value, turns a minimum into a maximum, or drops an argument or a statement. Words are left alone:

@@ -61,15 +61,15 @@ def _fan_rows(letter: str, by_minute: tuple[tuple[float, int], ...], missed: str
 
 
 @checks(
-    TOPIC, f"{PAYERNE}: fans minute by minute, held against their hourly means", LIBRARY, *_fan_rows("P", MONTH),
-    kind=WHOLE,
+    TOPIC, f"{PAYERNE}: measured light; the program's own fans minute by minute and by the hour", LIBRARY,
+    *_fan_rows("P", MONTH), kind=WHOLE,
 )  # fmt: skip
 def fans_of_a_month():
     return _by_hour(("payerne",))
 
 
 @checks(
-    TOPIC, f"{OTHERS}: fans minute by minute, held against their hourly means", LIBRARY,
+    TOPIC, f"{OTHERS}: measured light; the program's own fans minute by minute and by the hour", LIBRARY,
     *_fan_rows("O", OTHER_DAYS, THIN), kind=WHOLE,
 )  # fmt: skip
 def fans_of_other_days():

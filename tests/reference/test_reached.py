@@ -74,6 +74,7 @@ def test_a_check_calls_what_a_command_reaches(calculation, reached):
 @pytest.mark.parametrize("model", models(), ids=lambda one: one.name)
 def test_a_model_that_is_told_of_runs(model, reached):
     assert model.modules
+    assert len(set(model.modules)) == len(model.modules)
     entered = {module for module, _ in reached}
     assert not [name for name in model.modules if f"solarvent.{name.replace('/', '.')}" not in entered]
 
