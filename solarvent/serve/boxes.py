@@ -51,7 +51,7 @@ class Pool:
         for number, text in enumerate(self.texts):
             content = forms.content_of(text)
             for section in (*_KINDS, "battery"):
-                for place, entry in enumerate(content.get(section, ())):
+                for place, entry in enumerate(forms.parts_of(content, section)):
                     kind = _KINDS.get(section, "")
                     known = Library().entries(kind).get(entry.get("part", ""), {}) if kind else {}
                     ends = {key: entry.get(key) or known.get(key) for key in ENDS[section]}
@@ -96,8 +96,8 @@ def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
     number = min(forms.counted(form.get("box", "0")) or 0, len(texts), _MOST_BOXES - 1)
     boxes = [*texts, *([_HEAD + f"title = {toml_value(f'Box {len(texts) + 1}')}\n"] if number == len(texts) else [])]
     content = forms.content_of(boxes[number])
-    present = content.get(section, [])
-    if sum(len(value) for value in content.values() if isinstance(value, list)) >= _MOST_THINGS:
+    present = forms.parts_of(content, section)
+    if sum(len(forms.parts_of(content, one)) for one in content) >= _MOST_THINGS:
         raise PlanError.single("", f"a box holds at most {_MOST_THINGS} kinds of things", "use another box")
     entry = _entry(section, form, {one.get("id") for one in present})
     place = f"{section}.{len(present)}" if present else section
@@ -147,7 +147,7 @@ def _without(texts: Sequence[str], remove: str) -> tuple[str, ...]:
         raise PlanError.single("", "this box is not there any more", "load the page again")
     boxes = list(texts)
     content = forms.content_of(boxes[box])
-    entries = content.get(section, [])
+    entries = forms.parts_of(content, section)
     if section not in ENDS or number is None or number >= len(entries):
         raise PlanError.single("", "this is not in the box any more", "load the page again")
     boxes[box] = changed_text(boxes[box], {section if len(entries) == 1 else f"{section}.{number}": None})
@@ -181,7 +181,7 @@ def joined_text(text: str, texts: Sequence[str]) -> str:
 
 def _hung(section: str, parts: list[dict[str, Any]], present: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Panels hang as the plan's first one did."""
-    first = (present.get("panel") or [{}])[0]
+    first = next(iter(forms.parts_of(present, "panel")), {})
     if section != "panel":
         return parts
     how = {key: first[key] for key in ("tilt", "azimuth", "mounting", "soiling_ratio") if key in first}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
 from math import inf, isfinite
@@ -13,6 +12,7 @@ from solarvent.base.errors import PlanError
 from solarvent.base.findings import Edit
 from solarvent.base.quantities import EXAMPLES, shown_unit
 from solarvent.plan.edit import edited
+from solarvent.plan.library import toml_content
 from solarvent.plan.schema import plan_schema
 
 LONGEST_VALUE, _LONGEST_PLACE = 300, 80
@@ -54,14 +54,21 @@ def dimension_of(place: str) -> str:
     return next((_DIMENSIONS[one] for one in found.get("examples", ()) if one in _DIMENSIONS), "")
 
 
-def choices_at(place: str) -> list[str]:
-    """Words of which one may stand at a place; empty if it is free."""
-    return [str(word) for word in (_described(tuple(place.split("."))) or {}).get("enum", ())]
+def content_of(text: str, where: str = "the plan") -> dict[str, Any]:
+    """Content of a plan or a box, sound or not; PlanError if its text is no TOML."""
+    return toml_content(text.replace("\r\n", "\n"), where, PlanError)
 
 
-def content_of(text: str) -> dict[str, Any]:
-    """Content of a plan that is TOML already."""
-    return tomllib.loads(text.replace("\r\n", "\n"))
+def parts_of(content: Mapping[str, Any], section: str) -> list[dict[str, Any]]:
+    """The tables of a section of parts; none where it is missing or is anything but a list of tables."""
+    found = content.get(section)
+    return found if isinstance(found, list) and all(isinstance(part, dict) for part in found) else []
+
+
+def table_of(content: Mapping[str, Any], section: str) -> dict[str, Any]:
+    """The table of a section that is there once; an empty one where it is missing or anything else."""
+    found = content.get(section)
+    return found if isinstance(found, dict) else {}
 
 
 def counted(text: str) -> int | None:
@@ -168,12 +175,13 @@ def _edits(content: Mapping[str, Any], place: str, value: Any) -> Iterator[Edit]
     """Yield the edits that bring a value to a place."""
     section, *steps = place.split(".")
     present = content.get(section)
+    _require_shape(content, place, value)
     if not steps:
-        yield from _edits_of_section(section, present, value)
+        yield from _edits_of_section(section, content, value)
     elif isinstance(value, dict) and steps[0].isdecimal() and len(steps) == 1:
         yield Edit(section, "", "", value)
     elif isinstance(present, list) or steps[0].isdecimal():
-        parts = present or []
+        parts = parts_of(content, section)
         number = counted(steps[0])
         if number is None or number >= len(parts):
             raise PlanError.single(place, f"there is no {section} of that number", "load the page again")
@@ -182,21 +190,37 @@ def _edits(content: Mapping[str, Any], place: str, value: Any) -> Iterator[Edit]
         yield Edit(section, "", ".".join(steps), value)
 
 
-def _edits_of_section(section: str, present: Any, value: Any) -> Iterator[Edit]:
+def _require_shape(content: Mapping[str, Any], place: str, value: Any) -> None:
+    """Refuse a change in what is no table, or no list of tables, where a plan has one; PlanError names the place."""
+    steps = place.split(".")
+    # A key in a section of parts names none of them, which is told elsewhere.
+    wanted: dict[str, Any] = {
+        ".".join(steps[:at]): list if steps[at].isdecimal() else dict | list for at in range(1, len(steps))
+    }
+    if len(steps) == 1 and isinstance(value, dict | list):
+        wanted[place] = type(value)
+    for above, kind in wanted.items():
+        found = value_at(content, above)
+        if found is not None and not isinstance(found, kind):
+            what = "it is not written as a plan has it"
+            raise PlanError.single(above, what, "mend it in the plan file itself, or take it out there")
+
+
+def _edits_of_section(section: str, content: Mapping[str, Any], value: Any) -> Iterator[Edit]:
     """Yield the edits that put a section in place, or take it out; a single value at the top is a key of its own."""
     if isinstance(value, dict):
         yield from (Edit(section, "", key, item) for key, item in value.items())
     elif isinstance(value, list):
         yield from (Edit(section, "", "", dict(item)) for item in value)
-    elif isinstance(present, list):
-        yield from (Edit(section, _name_of(section, present, at), "", None) for at in reversed(range(len(present))))
-    elif isinstance(present, dict):
+    elif parts := parts_of(content, section):
+        yield from (Edit(section, _name_of(section, parts, at), "", None) for at in reversed(range(len(parts))))
+    elif isinstance(content.get(section), dict):
         yield Edit(section, "", "", None)
     else:
         yield Edit("", "", section, value)
 
 
-def _name_of(section: str, parts: list[Any], number: int) -> str:
+def _name_of(section: str, parts: list[dict[str, Any]], number: int) -> str:
     """Name a part as edits do: by its id, or by its number where it has none."""
     return str(parts[number].get("id", f"{section} {number + 1}"))
 

@@ -90,7 +90,13 @@ class Fields:
 
     def count(self, section: str) -> int:
         """How many parts a section has."""
-        return len(self.content.get(section, ()))
+        return len(forms.parts_of(self.content, section))
+
+    @property
+    def runs(self) -> list[list[Any]]:
+        """The parts of each run of the wiring, where the plan joins part by part."""
+        found = self.get("wiring.runs")
+        return found if isinstance(found, list) and all(isinstance(run, list) for run in found) else []
 
     def get(self, place: str) -> Any:
         """The value at a place as it is in the file."""
@@ -101,7 +107,7 @@ def fields_of(draft: Draft, typed: Mapping[str, str] | None = None, problems: Se
     """The fields of a draft; None if its text is no TOML, so that only the text itself can be mended."""
     try:
         content = forms.content_of(draft.text)
-    except (ValueError, RecursionError):
+    except SolarventError:
         return None
     return Fields(content, typed or {}, problems)
 
@@ -127,11 +133,6 @@ def bar(draft: Draft, room: str, notice: str = "", problems: Sequence[Problem] =
     )
 
 
-def explain(error: SolarventError) -> Sequence[Problem]:
-    """The problems of an error, as many as one can read."""
-    return error.problems[:20]
-
-
 @cache
 def faces() -> list[dict[str, Any]]:
     """Every half of every connector, drawn face on."""
@@ -149,8 +150,7 @@ def weathers(fields: Fields, found: Sequence[str]) -> tuple[dict[str, str], str]
     choices = {"embedded": f"the year of hours that comes with the program ({EMBEDDED_YEAR})"}
     choices |= {f"file:{name}": f"file {name}" for name in found}
     choices |= {f"climate:{name}": words for name, words in part_names("climates").items()}
-    own = fields.content.get("weather")
-    now = _weather_word(own if isinstance(own, dict) else {})
+    now = _weather_word(forms.table_of(fields.content, "weather"))
     return choices | ({} if now in choices else {now: "as written in the file"}), now
 
 
@@ -163,9 +163,8 @@ def _weather_word(weather: Mapping[str, Any]) -> str:
 
 def with_weather(form: Mapping[str, str], text: str, base: str) -> str:
     """Give a plan with the source of weather that a form chooses."""
-    before = forms.content_of(base).get("weather")
     chosen = form.get("weather", "own")
-    if chosen in ("own", _weather_word(before if isinstance(before, dict) else {})):
+    if chosen in ("own", _weather_word(forms.table_of(forms.content_of(base), "weather"))):
         return text
     key, _, value = chosen.partition(":")
     if key not in ("embedded", "climate", "file"):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import PlanError, SolarventError
 from solarvent.base.quantities import convert, parse
 from solarvent.plan.library import Library
 from solarvent.serve import forms
@@ -17,6 +17,9 @@ from solarvent.serve.pages import Fields
 #: Drum of the library that the slider of water counts.
 _DRUM = "drum-208l"
 _MOST_FANS, _MOST_DRUMS = 12, 8
+#: A number in a file beyond which no slider stands: it is not a number, or a slip.
+_ABSURD = 1e9
+_WORDS_OF_LAYOUT = ("shared", "series")
 #: Sections of parts that buttons add to, and what a new one begins with.
 _NEW: dict[str, dict[str, Any]] = {
     "fan": {"part": "fan-24v-120x25", "outlet_opening": "hood"},
@@ -66,21 +69,19 @@ def sliders(fields: Fields, draft: Draft) -> list[Slider]:
     content = fields.content
     found = [Slider("slide.oktas", "cloud", 0, 8, 1, float(draft.view.get("oktas", "0")),
                     f"{draft.view.get('oktas', '0')} of 8 parts of the sky")]  # fmt: skip
-    panels, fans = content.get("panel") or [{}], content.get("fan") or []
-    panels = panels if isinstance(panels, list) and all(isinstance(one, dict) for one in panels) else [{}]
+    first, fans = next(iter(forms.parts_of(content, "panel")), {}), forms.parts_of(content, "fan")
     sizes = plain_panels()
-    own = panels[0].get("part")
-    if own in sizes and not {"v_oc", "watts", "single_diode"} & panels[0].keys():
+    own = first.get("part")
+    if isinstance(own, str) and own in sizes and not {"v_oc", "watts", "single_diode"} & first.keys():
         names = list(sizes)
         found.append(Slider("slide.panel", "panel", 0, len(sizes) - 1, 1, names.index(own), f"{sizes[own]:g} W",
                             tuple(f"{watts:g} W" for watts in sizes.values())))  # fmt: skip
-    tilt, azimuth = (_number(panels[0].get(key), usual) for key, usual in (("tilt", 35.0), ("azimuth", 180.0)))
+    tilt, azimuth = (_number(first.get(key), usual) for key, usual in (("tilt", 35.0), ("azimuth", 180.0)))
     found.append(Slider("slide.tilt", "tilt", 0, 90, 5, tilt, f"{tilt:g}° from flat"))
     found.append(Slider("slide.azimuth", "facing", 0, 360, 15, azimuth, f"{azimuth:g}°, {_compass(azimuth)}"))
     if _may_count_fans(content):
         found.append(Slider("slide.fans", "fans", 1, _MOST_FANS, 1, len(fans), f"{len(fans)}"))
-    openings = content.get("opening") or []
-    if openings and isinstance(openings[0], dict):
+    if openings := forms.parts_of(content, "opening"):
         area = _area(openings[0].get("area"))
         found.append(Slider("slide.inlet", "inlet", 0, 6000, 50, round(area), f"{area:.0f} cm²"))
     drums = _drums(content)
@@ -95,31 +96,28 @@ def _compass(azimuth: float) -> str:
 
 
 def _number(value: Any, usual: float) -> float:
-    return float(value) if isinstance(value, int | float) else usual
+    return float(value) if isinstance(value, int | float) and abs(value) < _ABSURD else usual
 
 
 def _area(text: Any) -> float:
     """Area in [cm2]; nothing if it cannot be read."""
     try:
         return convert(parse(text, "area"), "area", "cm2")
-    except Exception:
+    except SolarventError:
         return 0.0
 
 
 def _may_count_fans(content: Mapping[str, Any]) -> bool:
     """Whether fans can come and go without touching the joins: a layout word, and no ends that are described."""
-    wiring = content.get("wiring")
-    return isinstance(wiring, dict) and wiring.get("layout") in ("shared", "series")
+    return bool(forms.parts_of(content, "fan")) and forms.table_of(content, "wiring").get("layout") in _WORDS_OF_LAYOUT
 
 
 def _drums(content: Mapping[str, Any]) -> int | None:
     """Number of drums; None if the plan stores heat in something else."""
-    masses = content.get("mass") or []
-    if not masses:
-        return 0
-    if len(masses) == 1 and isinstance(masses[0], dict) and masses[0].get("part") == _DRUM:
+    masses = forms.parts_of(content, "mass")
+    if len(masses) == 1 and masses[0].get("part") == _DRUM:
         return int(_number(masses[0].get("count"), 1.0))
-    return None
+    return None if content.get("mass") else 0
 
 
 def with_sliders(form: Mapping[str, str], text: str) -> str:
@@ -139,21 +137,21 @@ def with_sliders(form: Mapping[str, str], text: str) -> str:
 def _set_panel(content: Mapping[str, Any], number: float) -> dict[str, Any]:
     names = list(plain_panels())
     part = names[min(max(int(number), 0), len(names) - 1)]
-    return {f"panel.{place}.part": part for place in range(len(content.get("panel", ())))}
+    return {f"panel.{place}.part": part for place in range(len(forms.parts_of(content, "panel")))}
 
 
 def _set_angle(key: str, most: float) -> Any:
     def change(content: Mapping[str, Any], number: float) -> dict[str, Any]:
         value = min(max(number, 0.0), most)
-        return {f"panel.{place}.{key}": int(value) for place in range(len(content.get("panel", ())))}
+        return {f"panel.{place}.{key}": int(value) for place in range(len(forms.parts_of(content, "panel")))}
 
     return change
 
 
 def _set_fans(content: Mapping[str, Any], number: float) -> dict[str, Any]:
-    fans = list(content.get("fan", ()))
+    fans = forms.parts_of(content, "fan")
     wanted = min(max(int(number), 1), _MOST_FANS)
-    if not _may_count_fans(content) or not fans:
+    if not _may_count_fans(content):
         raise PlanError.single("fan", "the joins of this plan are given part by part", "change the fans in the kit")
     changes: dict[str, Any] = {f"fan.{place}": None for place in reversed(range(wanted, len(fans)))}
     taken = {str(fan.get("id")) for fan in fans}
@@ -165,7 +163,7 @@ def _set_fans(content: Mapping[str, Any], number: float) -> dict[str, Any]:
 
 
 def _set_inlet(content: Mapping[str, Any], number: float) -> dict[str, Any]:
-    return {"opening.0.area": f"{min(max(number, 0.0), 1e5):g} cm2"} if content.get("opening") else {}
+    return {"opening.0.area": f"{min(max(number, 0.0), 1e5):g} cm2"} if forms.parts_of(content, "opening") else {}
 
 
 def _set_water(content: Mapping[str, Any], number: float) -> dict[str, Any]:
@@ -199,14 +197,13 @@ def with_parts(text: str, form: Mapping[str, str]) -> str:
     if section := form.get("add", ""):
         if section not in _NEW:
             raise PlanError.single("", f'there is no button for "{section[:40]}"')
-        present = content.get(section, [])
-        taken = {str(one.get("id")) for parts in content.values() if isinstance(parts, list)
-                 for one in parts if isinstance(one, dict)}  # fmt: skip
+        present = forms.parts_of(content, section)
+        taken = {str(part.get("id")) for one in content for part in forms.parts_of(content, one)}
         new: dict[str, Any] = {"id": _free(section, taken), **_NEW[section]}
         return changed_text(text, {f"{section}.{len(present)}": new} if present else {section: [new]})
     section, _, number = form.get("remove", "").partition(".")
     at = forms.counted(number)
-    if section not in _NEW or at is None or at >= len(content.get(section, ())):
+    present = forms.parts_of(content, section)
+    if section not in _NEW or at is None or at >= len(present):
         raise PlanError.single("", "this part is not there any more", "load the page again")
-    only = len(content[section]) == 1
-    return changed_text(text, {section if only else f"{section}.{number}": None})
+    return changed_text(text, {section if len(present) == 1 else f"{section}.{number}": None})

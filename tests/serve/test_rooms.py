@@ -161,6 +161,25 @@ def test_the_text_itself_can_be_changed_and_a_broken_one_is_told(visitor):
     assert tomllib.loads(visitor.file("mine"))["house"]["length"] == "3.2 m"
 
 
+@pytest.mark.parametrize(
+    "odd",
+    ["mass = 5", "fan = 5", 'panel = [{part = ["a"]}]', "[opening]", 'fan = ["a"]', "wiring = 5", "battery = [1, 2]",
+     "[wiring]\nruns = [1]", "[[panel]]\ntilt = inf\nazimuth = nan", '[[mass]]\npart = "drum-208l"\ncount = inf',
+     '[[opening]]\narea = 5', "[house"],
+)  # fmt: skip
+def test_a_plan_of_odd_shape_is_shown_and_what_is_wrong_is_told_at_every_button(visitor, tmp_path, odd):
+    (tmp_path / "odd.toml").write_text(f"plan_version = 1\n{odd}\n", encoding="utf-8")
+    for room in ROOMS:
+        answer = visitor.get(f"/plan/odd/{room}")
+        assert answer.status_code == 200
+        assert "No answer yet" in answer.text
+    for section in ("fan", "opening", "mass", "battery"):
+        assert "Not taken over" in visitor.do("odd", "part", add=section).text
+    for moved in ({"slide__fans": "3"}, {"slide__water": "2"}, {"house__length": "5"}, {"wiring__lead__length": "3"}):
+        assert visitor.change("odd", **moved).status_code == 200
+    assert visitor.file("odd") == f"plan_version = 1\n{odd}\n"
+
+
 def test_units_are_of_the_person_and_not_of_the_plan(visitor):
     visitor.begin("mine")
     assert "m³/h" in visitor.part("mine", "year")
