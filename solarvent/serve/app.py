@@ -23,7 +23,9 @@ from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
 
 #: Fields of a form, and places at the bench, that one request may bring.
 _MOST_FIELDS = 600
-_STOPPED = "This was given up: it took too long, or needed too much memory. A plan with fewer parts may do."
+_STOPPED = Problem(
+    "", "This was given up: it took too long, or needed too much memory", "a plan with fewer parts may do"
+)
 
 
 class Page:
@@ -65,7 +67,7 @@ class Page:
             except SupersededError:
                 return HTMLResponse("", 409)
             except WorkFailedError:
-                return HTMLResponse(pages.refusal(503, _STOPPED), 503)
+                return HTMLResponse(pages.refusal(503, f"{_STOPPED}."), 503)
 
         return told
 
@@ -105,7 +107,7 @@ class Page:
         """A room with everything in it, as it is without a script."""
         system = _system(request, draft)
         fields = pages.fields_of(draft, typed, problems)
-        parts = await asyncio.gather(*(self._part(draft, name, system, "") for name in _PARTS[room]))
+        parts = await asyncio.gather(*(self._part_or_why(draft, name, system) for name in _PARTS[room]))
         page = pages.templates().get_template(f"room_{room}.html")
         html = page.render(
             draft=draft,
@@ -136,6 +138,14 @@ class Page:
             return HTMLResponse("", 404)
         html = await self._part(draft, name, _system(request, draft), request.headers.get("x-tab", ""))
         return HTMLResponse(html + _then(draft, room, name))
+
+    async def _part_or_why(self, draft: Draft, name: str, system: str) -> str:
+        """One part of a whole room, or in its place that it was given up: the others stand."""
+        try:
+            return await self._part(draft, name, system, "")
+        except WorkFailedError:
+            cannot = pages.templates().get_template("cannot.html")
+            return str(cannot.render(part=name, title="No answer here", problems=(_STOPPED,)))
 
     async def _part(self, draft: Draft, name: str, system: str, tab: str) -> str:
         """Work one part out; what a tab no longer waits for is dropped."""

@@ -213,3 +213,20 @@ def test_the_script_gets_what_changes_first_and_the_address_of_what_comes_next(v
         answer = visitor.get(address.replace("&amp;", "&"), **headers)
         assert f'id="part-{seen[-1]}"' in answer.text
     assert seen == ["verdict", "year", "cloud", "pictures", "difference"]
+
+
+def test_a_part_that_was_given_up_says_so_in_its_place_and_the_others_stand(visitor, monkeypatch):
+    from solarvent.serve import answers
+    from solarvent.serve.workers import WorkFailedError
+
+    def stuck(*_):
+        raise WorkFailedError("the worker was ended")
+
+    visitor.begin("mine")
+    monkeypatch.setattr(answers, "pictures", stuck)
+    answer = visitor.get("/plan/mine/answer")
+    assert answer.status_code == 200
+    assert '<section id="part-pictures"><h2>No answer here</h2>' in answer.text
+    assert "took too long" in answer.text
+    assert "No answer yet" not in answer.text
+    assert visitor.get("/plan/mine/part/pictures?room=answer").status_code == 503
