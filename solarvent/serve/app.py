@@ -214,7 +214,7 @@ class Page:
     async def change(self, request: Request) -> Response:
         """Take a form over into the draft; answer with the room, or for the script with what changes first."""
         form, name = await _form(request), request.path_params["name"]
-        room = form.get("room", "place")
+        room = _room(form, "place")
         live = "x-part" in request.headers
         problems: tuple[Problem, ...] = ()
         notice = ""
@@ -227,13 +227,13 @@ class Page:
             except SolarventError as error:
                 problems = tuple(error.problems[:20])
         if live:
-            first = _PARTS[room][0] if room in _PARTS else "verdict"
+            first = _PARTS[room][0]
             bar = pages.bar(draft, room, notice, problems)
             if problems:
                 return HTMLResponse(bar, 200)
             html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
             return HTMLResponse(bar + html + _then(draft, room, first))
-        if problems and room in pages.ROOMS:
+        if problems:
             return await self._show(request, draft, room, typed=form, problems=problems)
         return RedirectResponse(_address(name, room, notice), 303)
 
@@ -259,7 +259,7 @@ class Page:
     async def deed(self, request: Request) -> Response:
         """Do what a button says."""
         form, name, deed = await _form(request), request.path_params["name"], request.path_params["deed"]
-        room = form.get("room", "answer")
+        room = _room(form, "answer")
         if deed == "duplicate":
             other = form.get("name", "").strip()
             async with self._one_at_a_time:
@@ -275,8 +275,8 @@ class Page:
             draft, problems = self.shelf.draft(name), tuple(error.problems[:20])
             if "x-part" in request.headers:
                 return HTMLResponse(pages.bar(draft, room, problems=problems))
-            return await self._show(request, draft, room if room in pages.ROOMS else "place", problems=problems)
-        if "x-part" in request.headers and room in _PARTS:
+            return await self._show(request, draft, room, problems=problems)
+        if "x-part" in request.headers:
             first = form.get("part", _PARTS[room][0])
             first = first if first in _PARTS[room] else _PARTS[room][0]
             html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
@@ -380,7 +380,13 @@ def _then(draft: Draft, room: str, name: str) -> str:
 def _address(name: str, room: str, notice: str = "", at: str = "") -> str:
     said = f"?said={notice}" if notice else ""
     place = f"#{at}" if at.replace("-", "").isalnum() else ""
-    return f"/plan/{quote(name, safe='')}/{room if room in pages.ROOMS else 'place'}{said}{place}"
+    return f"/plan/{quote(name, safe='')}/{room}{said}{place}"
+
+
+def _room(form: Mapping[str, str], usual: str) -> str:
+    """The room in which a form stood."""
+    room = form.get("room", usual)
+    return room if room in pages.ROOMS else "place"
 
 
 def _system(request: Request, draft: Draft | None) -> str:
@@ -388,7 +394,11 @@ def _system(request: Request, draft: Draft | None) -> str:
     chosen = request.cookies.get("units", "")
     if chosen in ("metric", "us"):
         return chosen
-    return "us" if draft is not None and '\nunits = "us"' in draft.text else "metric"
+    try:
+        of_plan = None if draft is None else forms.content_of(draft.text).get("units")
+    except PlanError:
+        of_plan = None
+    return "us" if of_plan == "us" else "metric"
 
 
 async def _form(request: Request) -> dict[str, str]:

@@ -230,3 +230,23 @@ def test_a_part_that_was_given_up_says_so_in_its_place_and_the_others_stand(visi
     assert "took too long" in answer.text
     assert "No answer yet" not in answer.text
     assert visitor.get("/plan/mine/part/pictures?room=answer").status_code == 503
+
+
+def test_a_room_that_is_none_is_the_first_one_and_never_a_mistake_of_the_page(visitor):
+    visitor.begin("mine")
+    for seen in (False, True):
+        assert visitor.change("mine", seen=seen, room="attic", house__length="5 m").status_code == 200
+        assert visitor.change("mine", seen=seen, room="attic", house__length="5").status_code == 200
+        assert visitor.do("mine", "pin", seen=seen, room="attic").status_code == 200
+    assert visitor.change("mine", seen=True, room="attic", house__length="x").url.path == "/plan/mine/change"
+    assert visitor.do("mine", "pin", seen=True, room="attic").url.path == "/plan/mine/place"
+
+
+@pytest.mark.parametrize("written", ['units="us"', "units = 'us'", 'units   =   "us"  # as we do'])
+def test_units_of_the_plan_count_however_they_are_written(visitor, tmp_path, written):
+    from solarvent.plan.library import shipped_text
+
+    text = shipped_text("default").replace('units = "metric"', written)
+    assert written in text
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    assert "cfm" in visitor.part("mine", "year")
