@@ -17,7 +17,7 @@ from starlette.routing import Route
 from solarvent.base.errors import PlanError, Problem, SolarventError
 from solarvent.report.page import POLICY as REPORT_POLICY
 from solarvent.serve import answers, beginnings, boxes, forms, pages, sliders
-from solarvent.serve.drafts import Draft, Shelf
+from solarvent.serve.drafts import OKTAS, Draft, Shelf
 from solarvent.serve.gate import App, Gate, Keeper
 from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
 
@@ -252,7 +252,7 @@ class Page:
             answers.plan_of(text, str(self.shelf.folder), draft.name)
         draft.put(text=text)
         oktas = form.get("slide.oktas", "")
-        if oktas in tuple("012345678") and oktas != draft.view.get("oktas", "0"):
+        if oktas in OKTAS and oktas != draft.view.get("oktas", "0"):
             draft.view["oktas"] = oktas
             draft.version += 1
 

@@ -18,12 +18,16 @@ from solarvent.report.files import write_whole
 DRAFT_VERSION = 1
 #: Steps that can be undone, and plans that a folder shows.
 _STEPS, _MOST_PLANS = 40, 200
+#: Eighths of the sky under cloud, as a draft holds them.
+OKTAS = tuple("012345678")
 #: Texts of which it is known which version they were, for tabs that were left open.
 _REMEMBERED = 20
 #: Bytes of a plan that the page takes; a large one by hand has fifty thousand.
 LARGEST_PLAN = 200_000
 #: Names of plan files: letters and digits of any script, and no path.
 _NAME = re.compile(r"(?!\.)[\w][\w .+-]{0,59}", re.UNICODE)
+#: A file system takes names of 255 bytes, and to this one the ending of a draft comes. [bytes]
+_LONGEST_NAME = 200
 
 
 @dataclass(frozen=True)
@@ -139,9 +143,9 @@ class Shelf:
 
     def path(self, name: str) -> Path:
         """Place of a plan file; PlanError for a name that is none, or leads out of the folder."""
-        if not _NAME.fullmatch(name) or name != name.strip():
+        if not _NAME.fullmatch(name) or name != name.strip() or len(name.encode()) > _LONGEST_NAME:
             what = f'"{name[:40]}" cannot be the name of a plan'
-            raise PlanError.single("", what, "use up to 60 letters, digits, spaces, - and _")
+            raise PlanError.single("", what, "use up to 60 letters (of some scripts 50), digits, spaces, - and _")
         path = self.folder / f"{name}.toml"
         if path.is_symlink() and not self._is_own(path):
             raise PlanError.single("", f'"{name[:40]}" lies outside of this folder', "copy it in here first")
@@ -253,9 +257,24 @@ def _read(name: str, place: Path) -> Draft:
         steps = [Content(step["text"], tuple(step["boxes"])) for step in content.pop("steps")]
         shown = [(int(number), str(text)) for number, text in content.pop("shown")]
         draft = Draft(**(content | {"name": name, "steps": steps, "shown": shown}))
-        if not 0 <= draft.at < len(steps):
+        if not _is_sound(draft):
             raise ValueError
         return draft
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         write = f"move {place.name} away; the plan file itself is untouched"
         raise PlanError.single(place.name, "the draft of this plan cannot be read", write) from None
+
+
+def _is_sound(draft: Draft) -> bool:
+    """Whether everything in a draft is of its kind."""
+    words = [
+        *draft.ticks, *draft.readings, *draft.readings.values(), *draft.view, *draft.view.values(), draft.pinned,
+        draft.saved, *(text for step in draft.steps for text in (step.text, *step.boxes)),
+    ]  # fmt: skip
+    return (
+        all(isinstance(word, str) for word in words)
+        and isinstance(draft.ticks, list)
+        and type(draft.version) is type(draft.at) is int
+        and 0 <= draft.at < len(draft.steps)
+        and draft.view.get("oktas", "0") in OKTAS
+    )

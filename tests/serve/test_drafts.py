@@ -1,5 +1,7 @@
 """Drafts on the disk: steps, what an old tab saw, files that were spoiled, and names."""
 
+import json
+
 import pytest
 
 from solarvent.base.errors import PlanError
@@ -43,6 +45,31 @@ def test_a_spoiled_draft_is_told_and_left_alone(tmp_path, spoiled):
     with pytest.raises(PlanError, match="cannot be read"):
         Shelf(tmp_path).draft("x")
     assert path.read_text(encoding="utf-8") == spoiled
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [{"ticks": "abc"}, {"ticks": [1]}, {"ticks": 5}, {"version": "2"}, {"version": None}, {"at": "0"}, {"at": True},
+     {"view": []}, {"view": {"oktas": "many"}}, {"view": {"oktas": 3}}, {"readings": {"read.light": 5}},
+     {"readings": []}, {"pinned": 5}, {"saved": None}, {"steps": [{"text": 5, "boxes": []}]},
+     {"steps": [{"text": "", "boxes": [5]}]}, {"steps": []}],
+)  # fmt: skip
+def test_a_draft_with_things_of_another_kind_is_told_as_spoiled(tmp_path, odd):
+    Shelf(tmp_path).begin("x", TEXT)
+    path = tmp_path / ".x.solarvent-draft"
+    sound = json.loads(path.read_text(encoding="utf-8"))
+    assert Shelf(tmp_path).draft("x").text == TEXT
+    path.write_text(json.dumps(sound | odd), encoding="utf-8")
+    with pytest.raises(PlanError, match="cannot be read"):
+        Shelf(tmp_path).draft("x")
+
+
+def test_a_name_is_as_long_as_files_take_whatever_its_letters(tmp_path):
+    shelf = Shelf(tmp_path)
+    assert shelf.begin("ä" * 60, TEXT).name == "ä" * 60
+    assert shelf.begin("\N{GOTHIC LETTER AHSA}" * 50, TEXT).text == TEXT
+    with pytest.raises(PlanError, match="cannot be the name"):
+        shelf.begin("\N{GOTHIC LETTER AHSA}" * 60, TEXT)
 
 
 def test_two_servers_on_one_folder_see_what_the_other_wrote(tmp_path):
