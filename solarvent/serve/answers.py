@@ -19,6 +19,7 @@ from solarvent.bench.steps import Checklist
 from solarvent.plan.library import Library, toml_content
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.serve.drafts import LARGEST_PLAN
+from solarvent.serve.forms import content_of, value_at
 from solarvent.serve.pages import templates
 from solarvent.studies.overview import DayOverview, Overview
 
@@ -72,14 +73,31 @@ _LIGHT, _QUICK, _WHOLE = _Stages(6), _Stages(12), _Stages(4)
 
 def _key(plan: Plan, without: set[str]) -> tuple[str, str]:
     """Name what a stage depends on: the plan without some sections, and the state of its weather file."""
-    stamp = ""
-    if plan.record.weather.file and plan.path is not None:
-        try:
-            seen = (plan.path.parent / plan.record.weather.file).stat()
-            stamp = f"{plan.path.parent} {seen.st_mtime_ns} {seen.st_size}"
-        except OSError:
-            stamp = "missing"
-    return plan.record.model_dump_json(exclude=without), stamp
+    folder = "" if plan.path is None else str(plan.path.parent)
+    return plan.record.model_dump_json(exclude=without), _stamp(folder, plan.record.weather.file)
+
+
+def _stamp(folder: str, file: object) -> str:
+    """Name the state of a weather file, by which it is known that another was put in its place; empty without one."""
+    if not isinstance(file, str):
+        return ""
+    try:
+        seen = (Path(folder) / file).stat()
+    except (OSError, ValueError):
+        return "missing"
+    return f"{folder} {seen.st_mtime_ns} {seen.st_size}"
+
+
+def weather_state(folder: str, *texts: str) -> tuple[str, ...]:
+    """Name the state of the weather files that plans name; of a text that is no plan nothing."""
+    return tuple(_stamp(folder, value_at(_content(text), "weather.file")) for text in texts)
+
+
+def _content(text: str) -> dict[str, Any]:
+    try:
+        return content_of(text)
+    except SolarventError:
+        return {}
 
 
 def _conditions(plan: Plan) -> Any:

@@ -169,13 +169,8 @@ class Page:
             return '<section id="part-difference" hidden></section>'
         function, arguments, urgency = work[name]
         lane = f"{tab}|{name}" if tab else ""
-        while True:
-            try:
-                found = await self.workers.ask(function, *arguments, home=draft.name, lane=lane, urgency=urgency)
-                break
-            except SupersededError:
-                if tab:
-                    raise
+        state = answers.weather_state(folder, draft.text, draft.pinned if name == "difference" else "")
+        found = await self.workers.ask(function, *arguments, home=draft.name, lane=lane, urgency=urgency, state=state)
         return str(found[name == "year"]) if function is answers.year else str(found)
 
     def _plan(self, draft: Draft) -> Any:
@@ -286,8 +281,10 @@ class Page:
     async def _mended(self, name: str, code: str) -> dict[str, str]:
         """Have a way found that mends a finding; each is tried, which takes its time. PlanError if there is none."""
         draft = self.shelf.draft(name)
+        folder = str(self.shelf.folder)
+        state = answers.weather_state(folder, draft.text)
         found = await self.workers.ask(
-            answers.mended, draft.text, str(self.shelf.folder), name, code, home=name, urgency=2
+            answers.mended, draft.text, folder, name, code, home=name, urgency=2, state=state
         )
         if isinstance(found[0], Problem):
             raise PlanError(found)
@@ -352,7 +349,8 @@ class Page:
         """The one-file report."""
         draft = self.shelf.draft(request.path_params["name"])
         same = (draft.text, str(self.shelf.folder), draft.name, _system(request, draft))
-        html = await self.workers.ask(answers.report, *same, home=draft.name, urgency=2)
+        state = answers.weather_state(same[1], draft.text)
+        html = await self.workers.ask(answers.report, *same, home=draft.name, urgency=2, state=state)
         headers = {"content-security-policy": REPORT_POLICY}
         if request.query_params.get("download"):
             headers["content-disposition"] = f"attachment; filename*=UTF-8''{quote(draft.name)}.html"

@@ -34,10 +34,9 @@ class _Job:
 
     urgency: int
     number: int
-    function: Callable[..., Any] = field(compare=False)
-    arguments: tuple[Hashable, ...] = field(compare=False)
+    question: tuple[Callable[..., Any], tuple[Hashable, ...], Hashable] = field(compare=False)
     home: str = field(compare=False)
-    lane: str = field(compare=False)
+    lanes: set[str] = field(compare=False)
     done: asyncio.Future[Any] = field(compare=False)
 
 
@@ -85,21 +84,28 @@ class Workers:
         self._tasks: set[asyncio.Task[None]] = set()
 
     async def ask(
-        self, function: Callable[..., Any], *arguments: Hashable, home: str = "", lane: str = "", urgency: int = 1
+        self,
+        function: Callable[..., Any],
+        *arguments: Hashable,
+        home: str = "",
+        lane: str = "",
+        urgency: int = 1,
+        state: Hashable = None,
     ) -> Any:
         """Work out a function of these arguments in a worker; the same question is worked out once.
 
-        Of one `lane`, which is what one tab shows at one place, only the last question stays: one that still waits is
-        dropped and raises :class:`SupersededError`.
+        Of one `lane`, which is what one tab shows at one place, only the last question stays: one that still waits, and
+        for which nobody else does, is dropped and raises :class:`SupersededError`. `state` is what the answer depends
+        on beside the arguments.
         """
-        question = (function, arguments)
+        question = (function, arguments, state)
         known = self._known.get(question)
         if known is None or (known.done() and (known.cancelled() or known.exception() is not None)):
             known = asyncio.get_running_loop().create_future()
             known.add_done_callback(_looked_at)
             self._known[question] = known
-            self._waiting.append(_Job(urgency, next(self._numbers), function, arguments, home, lane, known))
-            self._drop_older(lane)
+            self._waiting.append(_Job(urgency, next(self._numbers), question, home, set(), known))
+        self._go_over(lane, known)
         self._known.move_to_end(question)
         while len(self._known) > _KEPT:
             oldest = next(iter(self._known))
@@ -109,13 +115,20 @@ class Workers:
         self._go_on()
         return await asyncio.shield(known)
 
-    def _drop_older(self, lane: str) -> None:
-        if not lane:
-            return
-        for job in [job for job in self._waiting[:-1] if job.lane == lane]:
-            self._waiting.remove(job)
-            self._known.pop((job.function, job.arguments), None)
-            job.done.set_exception(SupersededError())
+    def _go_over(self, lane: str, asked: asyncio.Future[Any]) -> None:
+        """Let a lane wait for this question alone; one for which no lane waits any more is dropped.
+
+        Who names no lane waits to the end.
+        """
+        for job in list(self._waiting):
+            if job.done is asked:
+                job.lanes.add(lane)
+            elif lane:
+                job.lanes.discard(lane)
+            if not job.lanes:
+                self._waiting.remove(job)
+                self._known.pop(job.question, None)
+                job.done.set_exception(SupersededError())
 
     def _go_on(self) -> None:
         """Give what waits to workers that are free."""
@@ -129,8 +142,9 @@ class Workers:
             task.add_done_callback(self._tasks.discard)
 
     async def _do(self, job: _Job, number: int, worker: _Worker) -> None:
+        function, arguments, _ = job.question
         try:
-            answer = await worker.work(job.function, job.arguments)
+            answer = await worker.work(function, arguments)
         except Exception as error:
             if not job.done.done():
                 job.done.set_exception(error)

@@ -14,7 +14,7 @@ ADDRESS = "http://127.0.0.1:8000"
 class Inline:
     """Workers that work where they are asked."""
 
-    async def ask(self, function, *arguments, home="", lane="", urgency=1):
+    async def ask(self, function, *arguments, home="", lane="", urgency=1, state=None):
         return function(*arguments)
 
     def end(self):

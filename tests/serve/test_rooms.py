@@ -250,3 +250,30 @@ def test_units_of_the_plan_count_however_they_are_written(visitor, tmp_path, wri
     assert written in text
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
     assert "cfm" in visitor.part("mine", "year")
+
+
+def test_a_weather_file_that_is_replaced_is_asked_about_anew(visitor, tmp_path, monkeypatch):
+    import visitor as helper
+
+    asked = []
+    ask = helper.Inline.ask
+
+    async def noted(self, function, *arguments, state=None, **more):
+        asked.append((function.__name__, state))
+        return await ask(self, function, *arguments, **more)
+
+    monkeypatch.setattr(helper.Inline, "ask", noted)
+    file = tmp_path / "here.csv"
+    file.write_text("time,ghi\n", encoding="utf-8")
+    visitor.begin("mine")
+    visitor.change("mine", weather="file:here.csv")
+    asked.clear()
+    for text in ("time,ghi\n", "time,ghi\n", "time,ghi,dni\n"):
+        if file.read_text(encoding="utf-8") != text:
+            file.write_text(text, encoding="utf-8")
+        visitor.part("mine", "verdict")
+        visitor.get("/plan/mine/report")
+    assert [name for name, _ in asked] == ["year", "report"] * 3
+    first, second, third = (asked[at][1] for at in (0, 2, 4))
+    assert first == second != third
+    assert [state for name, state in asked if name == "report"] == [first[:1], second[:1], third[:1]]

@@ -71,6 +71,33 @@ def test_small_questions_go_first_and_of_one_lane_the_last_one_stays(tmp_path):
     assert (tmp_path / "log").read_text() == "2yz"
 
 
+@pytest.mark.parametrize("other", ["other|days", ""])
+def test_a_question_for_which_another_tab_waits_too_is_not_dropped(tmp_path, other):
+    async def story(desk):
+        log = str(tmp_path / "log")
+        busy = asyncio.create_task(desk.ask(pid_after, 0.5))
+        await asyncio.sleep(0.05)
+        asked = [
+            asyncio.create_task(desk.ask(note, log, word, lane=lane))
+            for word, lane in (("1", "tab|days"), ("1", other), ("2", "tab|days"), ("3", "tab|days"))
+        ]
+        await busy
+        return await asyncio.gather(*asked, return_exceptions=True)
+
+    first, same, second, third = run(story)
+    assert (first, same, third) == ("1", "1", "3")
+    assert isinstance(second, SupersededError)
+    assert (tmp_path / "log").read_text() == "13"
+
+
+def test_a_question_on_another_state_of_things_is_another_question(tmp_path):
+    async def story(desk):
+        return [await desk.ask(note, str(tmp_path / "log"), "a", state=state) for state in ("x", "x", "y")]
+
+    assert run(story) == ["a"] * 3
+    assert (tmp_path / "log").read_text() == "aa"
+
+
 def test_a_mistake_and_a_worker_that_ends_itself_are_told_and_others_go_on():
     async def story(desk):
         with pytest.raises(ValueError, match="no"):
