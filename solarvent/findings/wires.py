@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import log1p
 
 from solarvent.base.findings import Finding
 from solarvent.base.sentences import listed
 from solarvent.electrical.panel_model import single_diode
 from solarvent.plan.house_records import Battery
-from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
+from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.cable import conductor_current_basis
-from solarvent.wiring.harness import Harness
+from solarvent.wiring.harness import Harness, Join
 from solarvent.wiring.network import side_of
 from solarvent.wiring.polarity import PolarityTrace
 
@@ -247,7 +247,7 @@ def _unfused(trace: PolarityTrace, feeding: list[str]) -> Iterator[Finding]:
 def _unblocked(trace: PolarityTrace, name: str, panels: list[str], battery: bool) -> Iterator[Finding]:
     """Say where panels that differ charge a battery side by side without a diode each."""
     volts = [volt for panel in panels if (volt := _voltage(trace, panel, "working"))]
-    bare = [panel for panel in panels if not _blocked(trace, panel)]
+    bare = [panel for panel in panels if not has_diode(trace.parts, trace.joins, panel)]
     if battery and bare and volts and 1 - min(volts) / max(volts) > UNLIKE_WARN / 2:
         text = (
             f"{listed(panels)} differ and charge one battery: the stronger one, and at night the battery, push current"
@@ -257,17 +257,17 @@ def _unblocked(trace: PolarityTrace, name: str, panels: list[str], battery: bool
         yield Finding("warn", "no-blocking-diode", bare[0], text, do)
 
 
-def _blocked(trace: PolarityTrace, panel: str) -> bool:
+def has_diode(parts: Mapping[str, Part], joins: Sequence[Join], panel: str) -> bool:
     """Tell whether a diode lies behind a panel, before it meets another one."""
-    part, name = trace.parts[panel], panel
-    while not (isinstance(part, Splitter) and len(trace.before(name)) > 1):
+    part, name = parts[panel], panel
+    while not (isinstance(part, Splitter) and sum(join.sink.part == name for join in joins) > 1):
         if isinstance(part, Lead) and part.diode is not None:
             return True
-        onward = [join.sink.part for join in trace.joins if join.source.part == name]
+        onward = [join.sink.part for join in joins if join.source.part == name]
         if len(onward) != 1:
             return False
         name = onward[0]
-        part = trace.parts[name]
+        part = parts[name]
     return False
 
 

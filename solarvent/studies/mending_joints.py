@@ -8,12 +8,13 @@ from typing import Any
 
 from solarvent.base.findings import Edit, Finding, Mending
 from solarvent.findings.joints import ADAPTER
+from solarvent.findings.wires import has_diode
 from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.mating import counterpart, in_words, mates
+from solarvent.wiring.mating import counterpart, fit, in_words, mates
 from solarvent.wiring.poles import Polarity
 from solarvent.wiring.remedies import Goods, chain, full_name, goods_of
 
@@ -40,9 +41,9 @@ class Case:
         """What the library has of leads and splitters with described ends."""
         return goods_of(self.plan.library, self.families)
 
-    def free(self, name: str) -> str:
-        """Give an id that no part has."""
-        taken = {part.id for _, part in self.plan.record.parts()} | self.harness.parts.keys()
+    def free(self, name: str, *also: str) -> str:
+        """Give an id that no part has, nor one of the new ones, `also`."""
+        taken = {part.id for _, part in self.plan.record.parts()} | self.harness.parts.keys() | set(also)
         number = 2
         free = name
         while free in taken:
@@ -61,13 +62,23 @@ class Case:
             if part is not None:
                 yield finding, part
 
+    def written(self, section: str, name: str) -> dict[str, Any] | None:
+        """Look up what the file says of a part; None for one that it does not write, like a controller that is meant
+        with a battery."""
+        return next((one for one in self.content.get(section, ()) if one.get("id") == name), None)
+
     def instead(self, name: str, entry: str) -> tuple[Edit, ...]:
-        """Put another part of the library in the place of one, with its name, its place and its ends."""
+        """Put another part of the library in the place of one, with its name, its place and its ends.
+
+        Nothing where the file does not write that one.
+        """
         part = self.harness.parts[name]
         section = _SECTIONS[next(kind for kind in _SECTIONS if isinstance(part, kind))]
         if self.plan.record.wiring.layout and section == "converter":
             return (Edit("wiring", "", "converter", entry),)
-        own = next(one for one in self.content[section] if one.get("id") == name)
+        own = self.written(section, name)
+        if own is None:
+            return ()
         record = self.plan.library.get(_KINDS[section], entry)
         kept = _PLACED & own.keys()
         wrong = [key for key in own if key not in kept and key != "part" and (key in record or key in _PLATE)]
@@ -125,9 +136,9 @@ def _line(case: Case, join: Join, crosses: Polarity) -> Iterator[Mending]:
     if first is None or second is None or not case.plan.record.wiring.runs:
         return
     for goods in chain(first, second, crosses, case.families, case.goods):
-        names, changes, words = [], [], []
+        names, changes, words = list[str](), [], []
         for entry, use in goods:
-            name = case.free(entry.replace(".", "-")) if entry not in names else f"{entry}-again"
+            name = case.free(entry.replace(".", "-"), *names)
             part = case.goods[entry]
             row: dict[str, Any] = {"id": name, "part": entry}
             if use.inlet == "outlet":
@@ -164,14 +175,14 @@ def _joint(case: Case) -> Iterator[Mending]:
 
 def _other_splitter(case: Case, name: str) -> Iterator[Mending]:
     """Get a splitter whose trunk and branches fit what they are joined to."""
-    part = case.harness.parts[name]
-    if not isinstance(part, Splitter):
+    own = case.written("splitter", name)
+    if own is None:
         return
     around = [
-        (own.name.partition(" ")[0], other.connector)
+        (port.name.partition(" ")[0], other.connector)
         for join in case.harness.joins
-        for own, other in ((join.source, join.sink), (join.sink, join.source))
-        if own.part == name
+        for port, other in ((join.source, join.sink), (join.sink, join.source))
+        if port.part == name
     ]
     wanted = max(sum(1 for where, _ in around if where == "branch"), 2)
     for entry, good in case.goods.items():
@@ -179,7 +190,6 @@ def _other_splitter(case: Case, name: str) -> Iterator[Mending]:
             continue
         ends = {"trunk": good.trunk, "branch": good.branch}
         if all(end is not None and _fit(ends[where], end, case.families) for where, end in around):
-            own = next(one for one in case.content["splitter"] if one.get("id") == name)
             changes = [Edit("splitter", name, "part", entry)]
             changes += [Edit("splitter", name, key, None) for key in ("trunk", "branch", "branches", "crosses")
                         if key in own]  # fmt: skip
@@ -191,8 +201,6 @@ def _other_splitter(case: Case, name: str) -> Iterator[Mending]:
 
 
 def _fit(first: Connector | None, second: Connector, families: Families) -> bool:
-    from solarvent.wiring.mating import fit
-
     return first is not None and fit(first, second, families).mates
 
 
@@ -325,9 +333,8 @@ def _side_by_side(case: Case) -> Iterator[Mending]:
         yield Mending(f"Join the {what} side by side.", (Edit("wiring", "", key, word),))
         return
     for name in case.harness.ids(Splitter):
-        part = case.harness.parts[name]
-        if isinstance(part, Splitter) and part.arrangement == "series":
-            own = next(one for one in case.content["splitter"] if one.get("id") == name)
+        part, own = case.harness.parts[name], case.written("splitter", name)
+        if own is not None and isinstance(part, Splitter) and part.arrangement == "series":
             based = "part" in own and "arrangement" not in own
             change = Edit("splitter", name, "arrangement", "parallel" if based else None)
             yield Mending(f"Put a parallel splitter in the place of {name}, so that the {what} are side by side.",
@@ -354,13 +361,16 @@ def _guarded(case: Case) -> Iterator[Mending]:
         yield Mending("Put a blocking diode (schottky-3a) in the line of each panel.",
                       (Edit("wiring", "", "blocking_diode", "schottky-3a"),))  # fmt: skip
         return
-    changes: list[Edit] = []
+    harness, names, changes = case.harness, list[str](), list[Edit]()
     runs = [list(run) for run in case.plan.record.wiring.runs or ()]
-    panels = [run[0] for run in runs]
-    for panel in dict.fromkeys(panels):
-        name, end = f"diode-{panel}", getattr(case.harness.parts[panel], "outlet", None)
-        row = {"id": name, "part": "inline-diode"} | ends_in_line(end, case.families)
+    for panel in dict.fromkeys(run[0] for run in runs):
+        if has_diode(harness.parts, harness.joins, panel):
+            continue
+        names.append(case.free(f"diode-{panel}", *names))
+        row = {"id": names[-1], "part": "inline-diode"}
+        row |= ends_in_line(getattr(harness.parts[panel], "outlet", None), case.families)
         changes.append(Edit("lead", "", "", row))
-        runs = [[run[0], name, *run[1:]] if run[0] == panel else run for run in runs]
-    yield Mending("Put a blocking diode (inline-diode) behind each panel, its ring to the fans.",
-                  (*changes, Edit("wiring", "", "runs", runs)))  # fmt: skip
+        runs = [[panel, names[-1], *run[1:]] if run[0] == panel else run for run in runs]
+    if changes:
+        yield Mending("Put a blocking diode (inline-diode) behind each panel that has none, its ring to the fans.",
+                      (*changes, Edit("wiring", "", "runs", runs)))  # fmt: skip

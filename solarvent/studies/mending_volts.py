@@ -10,7 +10,6 @@ from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.studies.mending_joints import WAYS, Case, ends_in_line, mends
 from solarvent.wiring.harness import Join
-from solarvent.wiring.network import rated_voltage
 
 __all__ = ["WAYS", "Case"]
 
@@ -44,7 +43,7 @@ def _converters(case: Case, volts: tuple[float, float], kinds: str) -> list[tupl
 
 def _regulated(case: Case, fan: Fan, kinds: str) -> Iterator[Mending]:
     """Put a converter between the panels and the fans of a circuit."""
-    rated = rated_voltage(fan, case.families) or fan.rated_voltage
+    rated = fan.rated_voltage
     for entry, part in _converters(case, (0.8 * rated, min(fan.maximum_voltage, 1.15 * rated)), kinds):
         words = f"Get a {part.name} ({entry}) and put it between the panel and the fans"
         if case.plan.record.wiring.layout:
@@ -215,6 +214,8 @@ def _in_its_place(case: Case, name: str) -> Iterator[Mending]:
     """Take another converter in the place of one, or none."""
     part = case.harness.parts[name]
     assert isinstance(part, Converter)
+    if not case.plan.record.wiring.layout and case.written("converter", name) is None:
+        return
     own = part.model_dump(exclude={"id", "name", "source", "part", "inlet", "outlet", "crosses"})
     for entry, other in _converters(case, (0.85 * part.output_voltage, 1.05 * part.output_voltage), _ANY):
         if other.model_dump(include=set(own)) != own:
