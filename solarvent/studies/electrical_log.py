@@ -141,18 +141,20 @@ def _of_fan(
     order = np.flatnonzero(known)
     before, after = order[:-1], order[1:]
     stops = before[turns[before] & ~turns[after]]
-    starts = before[~turns[before] & turns[after]]
+    began = ~turns[before] & turns[after]
     if len(stops) >= _LEAST_TURNS:
         lowest, low, high = _middle(volts[stops])
         if 0 < lowest < fan.start_voltage:
             yield PartFigure("fan", fan.id, "stop_voltage", f"{lowest:.2f} V", low, high, len(stops))
-    if len(starts) >= _LEAST_TURNS and span.light == "steps":
-        mean = np.mean([_at_log(span, light.effective_irradiance) for light in lights.values()], axis=0)
-        light, low, high = _middle((mean[starts] + mean[starts + 1]) / 2)
+    if began.sum() >= _LEAST_TURNS and span.light == "steps":
+        circuit = next(one for one in circuits(build_harness(plan), plan) if fan.id in one.fan_ids)
+        feeding = [lights[panel].effective_irradiance for panel in circuit.panel_ids]
+        mean = np.mean([_at_log(span, irradiance) for irradiance in feeding], axis=0)
+        light, low, high = _middle((mean[before[began]] + mean[after[began]]) / 2)
         voltages = [_start_voltage(plan, fan, each) for each in (light, low, high)]
         if np.isfinite(voltages).all():
             yield PartFigure(
-                "fan", fan.id, "start_voltage", f"{voltages[0]:.2f} V", voltages[1], voltages[2], len(starts)
+                "fan", fan.id, "start_voltage", f"{voltages[0]:.2f} V", voltages[1], voltages[2], int(began.sum())
             )
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.simulation.simulate import simulate_under
+from solarvent.studies import electrical_log
 from solarvent.studies.electrical_log import part_figures
 from solarvent.studies.log_span import span_of_log
 from solarvent.weather import sky
@@ -91,3 +92,43 @@ def test_volts_alone_say_nothing_and_it_is_told(logged, tmp_path):
     found, notes = part_figures(plan, span_of_log(plan, read_log(tmp_path / "log.csv", plan)))
     assert not found
     assert "volts alone" in notes[0]
+
+
+@pytest.fixture
+def light_of_the_start(monkeypatch, tmp_path):
+    """Give a function that tells at which light on the cells the first fan of a plan starts, by a log of five clear
+    days that has no row of the fan from 7 to 10 o'clock, and the light at 6 and at 10 o'clock. [W/m2]"""
+    monkeypatch.setattr(electrical_log, "_start_voltage", lambda plan, fan, light: light)
+    times = pd.date_range("2025-05-10", periods=5 * 24, freq="h", tz="UTC")
+    clear, turns = sky.clear_sky(times, 51.2, 1.1, 0.0).ghi, (times.hour >= 10) & (times.hour < 17)
+
+    def told(plan):
+        fan = plan.record.fan[0]
+        volts, amperes = np.where(turns, fan.rated_voltage, 1.0), np.where(turns, fan.rated_current, 0.0)
+        table = pd.DataFrame({"time": times.strftime("%Y-%m-%dT%H:%MZ"), "outside [degC]": 15.0, "inside [degC]": 17.0,
+                              "sun [W/m2]": clear, "east [V]": volts, "east [A]": amperes})  # fmt: skip
+        table.loc[(times.hour >= 7) & (times.hour < 10), ["east [V]", "east [A]"]] = np.nan
+        table.to_csv(tmp_path / "log.csv", index=False)
+        span = span_of_log(plan, read_log(tmp_path / "log.csv", plan))
+        light = light_on_panels(plan, span.weather, span.step, span.step).panels["roof"].effective_irradiance
+        found, _ = part_figures(plan, span)
+        start = next(float(each.value.split()[0]) for each in found if each.key == "start_voltage")
+        return start, [float(np.median(light[span.times.hour == hour])) for hour in (6, 10)]
+
+    return told
+
+
+def test_a_start_over_a_gap_lies_between_the_readings_at_its_ends(small_plan, light_of_the_start):
+    """Half way from the last light at which the fan stood to the first at which it turned."""
+    start, (stood, turned) = light_of_the_start(small_plan(PLACE))
+    assert start == pytest.approx((stood + turned) / 2, rel=0.01)
+
+
+def test_a_panel_that_does_not_feed_a_fan_says_nothing_of_its_start(small_plan, light_of_the_start):
+    roof = {"id": "roof", "tilt": 35, "azimuth": 200, "part": "panel-10w"}
+    away = roof | {"id": "away", "tilt": 90, "azimuth": 20}
+    alone = {"panel": [roof], "fan": [{"id": "east", "part": "fan-12v-120x38"}]}
+    both = {"panel": [roof, away], "fan": [*alone["fan"], {"id": "west", "part": "fan-12v-120x38"}],
+            "wiring.layout": "one-each"}  # fmt: skip
+    lights = [light_of_the_start(small_plan(more | PLACE))[0] for more in (alone, both)]
+    assert lights[1] == pytest.approx(lights[0])
