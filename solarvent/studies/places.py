@@ -314,9 +314,13 @@ def _read_row(cells: Sequence[Any], names: Sequence[tuple[str, str]]) -> tuple[d
             continue
         if len(str(text)) > _LONGEST:
             problems.append(Problem(name, "the text is too long", f"use at most {_LONGEST} letters"))
-        elif name == "id":
-            row[name] = "".join(sign for sign in str(text) if sign.isprintable())[:_LONGEST]
-        else:
+            continue
+        legible = all(sign.isprintable() or sign.isspace() for sign in str(text))
+        if not legible:
+            problems.append(Problem(name, "a sign in it cannot be printed", "write it anew, in letters and figures"))
+        if name == "id":
+            row[name] = "".join(sign for sign in str(text) if sign.isprintable())
+        elif legible:
             row[name] = f"{text} {unit}" if unit else value_of(text)
     return row, problems
 

@@ -77,6 +77,14 @@ def test_all_mistakes_are_told_at_once_each_with_its_row(small_plan):
         assert words in line
 
 
+@pytest.mark.parametrize("cell", [{"weather_file": "a\0b.epw"}, {"id": "ho\0me"}, {"house.length": "3\0 m"},
+                                  {"climate": "\ud800"}])  # fmt: skip
+def test_a_sign_that_cannot_be_printed_is_a_mistake_of_its_row(small_plan, cell):
+    (line,) = told([{**HOME, **cell}], small_plan())
+    assert line.startswith('places row 1 "home": ' + next(iter(cell)))
+    assert "a sign in it cannot be printed; write it anew" in line
+
+
 def test_a_good_row_beside_bad_ones_stays_good(small_plan):
     bad, good = read_places([{**HOME, "id": "bad", "latitude": "x"}, HOME], small_plan())
     assert bad.problems
