@@ -16,7 +16,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solarvent.base.errors import OutputError, PlanError, Problem, SolarventError
+from solarvent.base.errors import OutputError, PlanError, Problem, SolarventError, nearest
 from solarvent.plan.library import KINDS
 from solarvent.plan.plan import Plan
 from solarvent.studies.place_rows import ORDER, ManyStudy, work_out
@@ -294,8 +294,11 @@ def engine(scheduler: str | None = None, workers: int | None = None, kind: str =
     Raises
     ------
     SolarventError
-        If dask is not there, or no scheduler or worker answers.
+        If the kind is none of these, dask is not there, or no scheduler or worker answers.
     """
+    if kind not in ENGINES:
+        hint = nearest(kind, ENGINES) or f"one of: {', '.join(ENGINES)}"
+        raise SolarventError.single("", f'"{str(kind)[:40]}" is no kind of worker', hint)
     try:
         import dask
         from distributed import Client, LocalCluster

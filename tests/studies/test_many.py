@@ -21,6 +21,7 @@ from pandas.testing import assert_frame_equal
 
 import solarvent
 from solarvent.base.errors import OutputError, PlanError, SolarventError
+from solarvent.cli.many import many_command
 from solarvent.report import files
 from solarvent.report.many_folder import ManyFolder
 from solarvent.studies import many
@@ -229,6 +230,19 @@ def test_a_worker_without_the_package_is_refused(asked, tmp_path):
         other.start_worker(PYTHONPATH=str(tmp_path))
         with engine(other.address) as client, pytest.raises(SolarventError, match="the worker cannot load solarvent"):
             work(asked, [0], lambda number, rows: None, client)
+
+
+def test_a_kind_of_worker_that_is_not_known_is_refused():
+    with (
+        pytest.raises(SolarventError, match='"thread" is no kind of worker; did you mean "threads"'),
+        engine(kind="thread"),
+    ):
+        pass
+
+
+def test_the_command_offers_every_kind_of_worker():
+    option = next(one for one in many_command.params if one.name == "kind")
+    assert tuple(option.type.choices) == ENGINES
 
 
 def test_a_scheduler_that_does_not_answer_or_has_no_workers_is_told(monkeypatch, tmp_path):
