@@ -232,14 +232,15 @@ def _outside(
             raise WeatherError.single(log.name, "no column is known as the outside temperature", write)
         notes.append("Outside air is that of the plan's weather file: believe it within 2 K.")
         return own, np.zeros(steps, dtype=bool)
+    read = [name for name in ("outside", "outside_min", "outside_max") if name in even]
+    if np.isfinite(even[read].to_numpy()).sum() < 4:
+        raise WeatherError.single(log.name, "it has hardly any outside temperature", "log the air outside as well")
     if "outside_min" in table or log.step > _SPARSE:
         notes.append(
             "Between its few readings the outside air follows the usual shape of a day: believe it within 2 K."
         )
         return _by_shape(log, row, usual, solar, step), np.zeros(steps, dtype=bool)
     known = np.flatnonzero(np.isfinite(even["outside"].to_numpy()))
-    if known.size < 4:
-        raise WeatherError.single(log.name, "it has hardly any outside temperature", "log the air outside as well")
     values = np.interp(np.arange(steps), known, even["outside"].to_numpy()[known])
     bridged = np.zeros(steps, dtype=bool)
     gaps = np.flatnonzero(np.diff(known) * step > _LONG_GAP)

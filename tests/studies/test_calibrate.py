@@ -146,6 +146,16 @@ def test_a_clock_is_judged_without_light_only_when_it_is_far_off(tmp_path):
         calibrate(logged.plan, tmp_path / "moved.csv", shut=True)
 
 
+def test_a_log_with_hardly_any_outside_air_is_told_however_far_apart_its_rows(tmp_path):
+    logged = logged_house(2, "hourly", 6, tmp_path)
+    for every in (1, 6):
+        table = pd.read_csv(logged.path)[::every].reset_index(drop=True)
+        table.loc[1:, "outside [degC]"] = np.nan
+        table.to_csv(tmp_path / f"{every}.csv", index=False)
+        with pytest.raises(WeatherError, match="it has hardly any outside temperature; log the air outside"):
+            calibrate(logged.plan, tmp_path / f"{every}.csv")
+
+
 def test_without_outside_air_nothing_can_be_said(tmp_path):
     logged = logged_house(2, "hourly", 6, tmp_path)
     pd.read_csv(logged.path).drop(columns="outside [degC]").to_csv(tmp_path / "alone.csv", index=False)
