@@ -27,7 +27,7 @@ from solarvent.plan.house_records import Animals, Crop, Mass, MeasuredHouse
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
 from solarvent.weather import broken_sky, moist_air
-from solarvent.weather.sun import SolarPosition
+from solarvent.weather.sun import SolarPosition, solar_hour
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -210,7 +210,7 @@ def house_model(
     absorbed = plan.cover(record.house.cover).absorptance * (pieces.area @ outside) / size.cover_area
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
     views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
-    hour = _solar_hour(weather, record.place.longitude)
+    hour = solar_hour(weather.index, record.place.longitude)
     sky = moist_air.sky_temperature(air, dew, broken_sky.cover_or_by_light(weather, record.place), hour)
     inside = glazing.inside_film(_warm_area(plan), size.cover_area)
     film = np.asarray(convective + radiative)
@@ -292,12 +292,6 @@ def _warm_area(plan: Plan) -> float:
     Masses in a row hide each other: they show their fronts and their backs.
     """
     return geometry(plan).floor_area + sum(2 * mass.count * mass.sun_area for mass in plan.record.mass)
-
-
-def _solar_hour(weather: pd.DataFrame, longitude: float) -> np.ndarray:
-    """Hours since midnight by the mean sun, step by step. [h]"""
-    utc = weather.index.tz_convert("UTC")
-    return np.asarray(utc.hour + utc.minute / 60 + longitude / 15.0)
 
 
 def _u_value(plan: Plan, pieces: Surfaces, film: np.ndarray, inside: float) -> np.ndarray:

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 _HOUR = 3600.0
 #: Steps of a log that is finer; the air of a house hardly keeps anything for longer. [s]
 _FINE = 1800.0
-#: Rows further apart tell the air between them by the usual shape of a day. [s]
+#: Up to so many days what half an hour tells beside the hour shows. [d]
 _FEW_WEEKS = 21
+#: Rows further apart tell the air between them by the usual shape of a day. [s]
 _SPARSE = 2.5 * _HOUR
 _LONG_GAP = 3 * _HOUR  # the readings of the hours after one are left out [s]
 _AFTER_GAP = 12 * _HOUR
@@ -130,7 +131,7 @@ class LogSpan:
     @property
     def solar_hour(self) -> np.ndarray:
         """Hours since midnight by the sun, shape (steps,). [h]"""
-        return np.asarray((self.times.hour + self.times.minute / 60 + self.longitude / 15) % 24)
+        return sun.solar_hour(self.times, self.longitude)
 
     @property
     def lit(self) -> np.ndarray:
@@ -158,7 +159,6 @@ def span_of_log(plan: Plan, log: HouseLog) -> LogSpan:
     fine = not memory and log.step <= 0.7 * _FINE
     step = _HOUR if memory or log.step > 1.5 * _HOUR else log.step
     if fine:
-        # What half an hour tells beside the hour shows in a few weeks.
         step = _FINE if (table.index[-1] - table.index[0]).days <= _FEW_WEEKS else _HOUR
     start = table.index[0].floor("h") if fine or step == _HOUR != log.step else table.index[0]
     if memory:
@@ -170,11 +170,11 @@ def span_of_log(plan: Plan, log: HouseLog) -> LogSpan:
     times = pd.DatetimeIndex(times, tz="UTC") if times.tz is None else times
     position = sun.solar_position(times, place.latitude, place.longitude, place.altitude, step)
     clear = sky.clear_sky(times, place.latitude, place.longitude, place.altitude)
-    solar = (times.hour + times.minute / 60 + place.longitude / 15).to_numpy()
+    solar = sun.solar_hour(times, place.longitude)
     days = (times.as_unit("s").asi8 / 86_400 + (place.longitude / 15 - _DAY_BEGINS) / 24) // 1
     even = table.groupby(row).mean().reindex(range(steps))
     usual = _usual_weather(plan, times)
-    outside, bridged = _outside(plan, log, even, row, usual, solar % 24, step, notes)
+    outside, bridged = _outside(plan, log, even, row, usual, solar, step, notes)
     weather = pd.DataFrame(
         {
             "temp_air": outside,

@@ -94,9 +94,8 @@ def climate_weather(climate: Climate, place: Place) -> pd.DataFrame:
     index: Any = pd.date_range(f"{TMY_YEAR}-01-01 00:30", periods=8760, freq="h", tz=zone, name="time")
     day = index.day_of_year.to_numpy() - 1
     low, high = daily_values(normals.temp_low), daily_values(normals.temp_high)
-    hour = (index.hour.to_numpy() + 0.5 + place.longitude / 15 - offset) % 24
     temp_air = outside_air.air_temperature(
-        hour,
+        sun.solar_hour(index, place.longitude),
         outside_air.sunrise(place.latitude, day + 1),
         low[day],
         high[day],

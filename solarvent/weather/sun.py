@@ -116,6 +116,32 @@ def solar_position(
     )
 
 
+def solar_hour(times: pd.DatetimeIndex, longitude: float) -> np.ndarray:
+    """Hours since midnight by the mean sun.
+
+    Parameters
+    ----------
+    times : pandas.DatetimeIndex, shape (steps,)
+        Instants with a time zone.
+    longitude : float
+        East positive. [deg]
+
+    Returns
+    -------
+    array, shape (steps,)
+        From 0 to below 24. [h]
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> times = pd.DatetimeIndex(["2021-06-21 12:20"], tz="UTC").tz_convert("Etc/GMT+5")
+    >>> float(solar_hour(times, -80.0)[0].round(2))
+    7.0
+    """
+    utc = times.tz_convert("UTC")
+    return np.asarray((utc.hour + utc.minute / 60 + utc.second / 3600 + longitude / 15) % 24)
+
+
 def _sunlit_middle(
     times: pd.DatetimeIndex, step: float, at: Callable[[pd.DatetimeIndex], pd.DataFrame]
 ) -> tuple[np.ndarray, pd.DatetimeIndex]:
