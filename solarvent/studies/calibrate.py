@@ -223,7 +223,7 @@ def calibrate(
     read = _last_days(read)
     span = span_of_log(plan, read)
     refuse_swapped(span, read.name)
-    refuse_wrong_clock(span, span.sun, read.name)
+    refuse_wrong_clock(span, read.name)
     unknown = without_sunny_outside(span)
     span.sound &= ~unknown[span.observed.last]
     house = LoggedHouse(plan, span, shut)

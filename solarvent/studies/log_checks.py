@@ -46,11 +46,9 @@ def refuse_swapped(span: LogSpan, name: str) -> None:
         raise WeatherError.single(name, "in the sun its outside is warmer than its inside", write)
 
 
-def refuse_wrong_clock(span: LogSpan, sun: np.ndarray | None, name: str) -> None:
-    """Refuse a log whose light, or else whose warmth, comes hours before or after the sun.
-
-    `sun` is its light as read, step by step, or None.
-    """
+def refuse_wrong_clock(span: LogSpan, name: str) -> None:
+    """Refuse a log whose light, or else whose warmth, comes hours before or after the sun."""
+    sun = span.sun
     hour = np.arange(len(span.day)) * span.step
     # From midnight to midnight by the sun: a light that is hours off is still in its day.
     midnight = np.cumsum(np.diff(span.solar_hour, prepend=span.solar_hour[0]) < 0)

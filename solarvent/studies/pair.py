@@ -89,7 +89,7 @@ def pair(given: Box | Plan) -> Pairing:
     Returns
     -------
     Pairing
-        ``.feasible``: ``"yes"``, ``"after metering"`` or ``"no"``; the joins, and what to buy.
+        ``.feasible``: ``"yes"``, ``"after_metering"`` or ``"no"``; the joins, and what to buy.
 
     Examples
     --------

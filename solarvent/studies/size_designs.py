@@ -13,8 +13,6 @@ from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import Cable, Wiring
 
 TRADE_WATTS = (5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
-REFERENCE_WATTS = 20.0
-"""Panel that all designs are multiples of. [W]"""
 USUAL_FAN = "fan-12v-120x25"
 TWIN = "24 V fan"
 STRAIGHT = "none"
