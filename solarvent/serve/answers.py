@@ -9,19 +9,23 @@ import json
 import os
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from math import isnan
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solarvent.base.errors import PlanError, Problem, SolarventError
-from solarvent.bench.steps import Checklist
 from solarvent.plan.library import Library, toml_content
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.serve.drafts import LARGEST_PLAN
 from solarvent.serve.forms import content_of, value_at
 from solarvent.serve.pages import templates
-from solarvent.studies.overview import DayOverview, Overview
+
+if TYPE_CHECKING:
+    from solarvent.bench.steps import Checklist
+    from solarvent.simulation.simulate import Simulation
+    from solarvent.studies.overview import DayOverview, Overview
 
 #: Entries of a plan that change no light and no weather, and those that change nothing that is worked out.
 _AFTER_THE_LIGHT = {"fan", "wiring", "lead", "splitter", "converter", "opening", "mass", "plants", "heater"}
@@ -68,7 +72,7 @@ class _Stages:
         return self._kept[key]
 
 
-_LIGHT, _QUICK, _WHOLE = _Stages(6), _Stages(12), _Stages(4)
+_LIGHT, _QUICK, _RUNS, _WHOLE = _Stages(6), _Stages(12), _Stages(4), _Stages(4)
 
 
 def _key(plan: Plan, without: set[str]) -> tuple[str, str]:
@@ -115,17 +119,24 @@ def _quick(plan: Plan) -> Any:
     return _QUICK.get(key, lambda: simulate_under(plan, _conditions(plan), (TYPICAL,), house=False))
 
 
+def _run(plan: Plan) -> Simulation:
+    """The whole chain, whatever the units of the answer; a new title does not run it again."""
+    from solarvent.simulation.simulate import simulate_under
+
+    found: Simulation = _RUNS.get(_key(plan, _WORDS), lambda: simulate_under(plan, _conditions(plan)))
+    return replace(found, plan=plan)
+
+
 def _whole(plan: Plan, system: str) -> Overview:
     """Everything that ``solarvent run`` works out."""
     from solarvent.findings.verdicts import find
-    from solarvent.simulation.simulate import simulate_under
     from solarvent.studies.overview import overview
 
     def work() -> Overview:
-        run = simulate_under(plan, _conditions(plan))
+        run = _run(plan)
         return overview(run, find(run, system), system)
 
-    found: Overview = _WHOLE.get((*_key(plan, _WORDS), system), work)
+    found: Overview = _WHOLE.get((*_key(plan, {"units"}), system), work)
     return found
 
 
@@ -314,7 +325,8 @@ def difference(pinned: str, text: str, folder: str, name: str, system: str) -> s
         from solarvent.report.choices_text import difference_rows
         from solarvent.studies.compare import compare
 
-        rows = compare(_plan(pinned, folder, name), _plan(text, folder, name))
+        plans = [_plan(one, folder, name) for one in (pinned, text)]
+        rows = compare(plans[0], plans[1], [_run(plan) for plan in plans])
         return _part("difference.html", rows=difference_rows(rows, system))
 
     return _or_problems("difference", work)

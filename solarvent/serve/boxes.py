@@ -48,16 +48,18 @@ class Pool:
     def things(self) -> list[Thing]:
         """Everything in the boxes, in order."""
         found = []
+        library = Library()
+        families = read_families(library)
         for number, text in enumerate(self.texts):
             content = forms.content_of(text)
             for section in (*_KINDS, "battery"):
                 for place, entry in enumerate(forms.parts_of(content, section)):
                     kind = _KINDS.get(section, "")
-                    known = Library().entries(kind).get(entry.get("part", ""), {}) if kind else {}
+                    known = library.entries(kind).get(entry.get("part", ""), {}) if kind else {}
                     ends = {key: entry.get(key) or known.get(key) for key in ENDS[section]}
                     words = entry.get("name") or known.get("name") or section
                     found.append(Thing(number, f"{section}.{place}", str(words), int(entry.get("count", 1)),
-                                       tuple(f"{key}: {_end_words(end)}" for key, end in ends.items())))  # fmt: skip
+                                       tuple(f"{key}: {_end_words(end, families)}" for key, end in ends.items())))  # fmt: skip
         return found
 
     @property
@@ -72,14 +74,13 @@ class Pool:
         return min(len(self.texts) + 1, _MOST_BOXES)
 
 
-def _end_words(end: Any) -> str:
+def _end_words(end: Any, families: Mapping[str, Any]) -> str:
     """A connector in words, with both ways of naming its half."""
     from solarvent.plan.parts import Connector
     from solarvent.wiring.mating import in_words
 
     if not isinstance(end, dict):
         return "not told"
-    families = read_families(Library())
     words = in_words(Connector.model_validate(end), families)
     positive = end.get("positive")
     fixed = families[end["family"]].fixed

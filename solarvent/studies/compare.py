@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import isclose, isnan
 from typing import Any
@@ -48,13 +48,13 @@ class Row:
         return left != right
 
 
-def compare(left: Plan, right: Plan) -> list[Row]:
+def compare(left: Plan, right: Plan, runs: Sequence[Simulation] | None = None) -> list[Row]:
     """Simulate two plans, each with its own place and weather, and set them side by side.
 
     Differences come first, of those the results before the findings before the entries of the plans; then the results
-    that are the same.
+    that are the same. `runs` are their simulations, where they are known already.
     """
-    runs = [simulate(plan) for plan in (left, right)]
+    runs = [simulate(plan) for plan in (left, right)] if runs is None else runs
     findings = [find(run) for run in runs]
     rows = [
         *_results(runs, findings),
@@ -70,7 +70,7 @@ def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "resu
     return Row(what, left, right, dimension, group)
 
 
-def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
+def _results(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
     yield from _verdicts(runs, findings)
     yield from _hours(runs)
@@ -88,7 +88,7 @@ def _results(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]
     yield _row("price of the parts that have one", (_price(run.plan) for run in runs))
 
 
-def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
+def _verdicts(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """The verdicts, how much was found, and the air that carries them."""
     verdicts = [verdict(run, found) for run, found in zip(runs, findings, strict=True)]
     yield _row(VERDICT, (one.sentence for one in verdicts))
@@ -99,7 +99,7 @@ def _verdicts(runs: list[Simulation], findings: list[list[Any]]) -> Iterator[Row
         yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
 
 
-def _batteries(runs: list[Simulation]) -> Iterator[Row]:
+def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
     """How long the batteries last, where one of the plans has one."""
     kept = [battery_budget(run) for run in runs]
     if any(one is not None for one in kept):
@@ -109,7 +109,7 @@ def _batteries(runs: list[Simulation]) -> Iterator[Row]:
         yield _row("lowest charge of the battery", (None if one is None else one.lowest for one in kept))
 
 
-def _hours(runs: list[Simulation]) -> Iterator[Row]:
+def _hours(runs: Sequence[Simulation]) -> Iterator[Row]:
     """How long the fans turn, and from which light."""
     needs = [hours_of_need(run.plan, run.conditions.times) for run in runs]
     yield _row(DAYS, (len(run.conditions.times) * run.conditions.step / 86400 for run in runs))
@@ -135,7 +135,7 @@ def _hours(runs: list[Simulation]) -> Iterator[Row]:
         )
 
 
-def _voltages(runs: list[Simulation]) -> Iterator[Row]:
+def _voltages(runs: Sequence[Simulation]) -> Iterator[Row]:
     """The highest voltages in cold bright light."""
     worst = [
         worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather), run.plan.record.place.altitude)

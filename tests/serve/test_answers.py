@@ -1,0 +1,45 @@
+"""What the workers keep of a plan: the chain runs once, and every answer is of the plan as it is now."""
+
+import pytest
+
+from solarvent.plan.library import shipped_text
+from solarvent.serve import answers
+from solarvent.serve.forms import changed_text
+from solarvent.simulation import simulate as chain
+
+
+@pytest.fixture
+def runs(monkeypatch):
+    """Titles of the plans that are simulated whole."""
+    seen = []
+    original = chain.simulate_under
+
+    def noted(plan, *others, **more):
+        if more.get("house", True):
+            seen.append(plan.record.title)
+        return original(plan, *others, **more)
+
+    monkeypatch.setattr(chain, "simulate_under", noted)
+    return seen
+
+
+def test_units_title_and_comparison_take_the_run_that_is_there(runs, tmp_path):
+    folder = str(tmp_path)
+    text = changed_text(shipped_text("default"), {"title": "Before", "house.length": "3.3 m"})
+    other = changed_text(text, {"panel.0.tilt": 21})
+    after = changed_text(text, {"title": "After"})
+    assert "m³/h" in answers.year(text, folder, "mine", "metric")[1]
+    assert "cfm" in answers.year(text, folder, "mine", "us")[1]
+    assert "<title>Before" in answers.report(text, folder, "mine", "metric")
+    assert "<title>After" in answers.report(after, folder, "mine", "metric")
+    assert runs == ["Before"]
+    assert "panel[1].tilt" in answers.difference(text, other, folder, "mine", "metric")
+    assert runs == ["Before", "Before"]
+
+
+def test_a_comparison_of_runs_that_are_known_is_that_of_the_plans(tmp_path):
+    from solarvent.plan.plan import load_plan
+    from solarvent.studies.compare import compare
+
+    plans = [load_plan(name) for name in ("default", "coop")]
+    assert compare(*plans, [chain.simulate(plan) for plan in plans]) == compare(*plans)
