@@ -58,8 +58,8 @@ class Pool:
                     known = library.entries(kind).get(entry.get("part", ""), {}) if kind else {}
                     ends = {key: entry.get(key) or known.get(key) for key in ENDS[section]}
                     words = entry.get("name") or known.get("name") or section
-                    found.append(Thing(number, f"{section}.{place}", str(words), int(entry.get("count", 1)),
-                                       tuple(f"{key}: {_end_words(end, families)}" for key, end in ends.items())))  # fmt: skip
+                    told = tuple(f"{key}: {_end_words(end, families)}" for key, end in ends.items())
+                    found.append(Thing(number, f"{section}.{place}", str(words), int(entry.get("count", 1)), told))
         return found
 
     @property
