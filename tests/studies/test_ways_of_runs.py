@@ -1,5 +1,6 @@
 """Ways to mend a plan that is wired by runs: what its file does not write, and the ids of new parts."""
 
+import re
 import tomllib
 
 import pytest
@@ -42,9 +43,8 @@ def ways(content, code, *parts):
 def test_a_controller_that_the_file_does_not_write_cannot_be_changed_in_it(more):
     text = written(changed(SMALL, HIGH | more))
     plan = plan_from(tomllib.loads(text))
-    with pytest.raises(PlanError) as error:
+    with pytest.raises(PlanError, match=re.escape(NO_WAY)):
         mend(text, plan, "converter-over-voltage", look_on("06-21"))
-    assert error.value.problems[0].what == NO_WAY
 
 
 def test_two_adapters_of_one_entry_have_an_id_each(monkeypatch):
