@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -148,16 +147,10 @@ def single_diode(panel: Panel) -> diode.SingleDiode:
             assert panel.watts is not None, "a record without a whole plate has watts"
             return diode.from_watts(panel.watts)
         alpha_sc, beta_voc = panel.alpha_sc * panel.i_sc, panel.beta_voc * panel.v_oc
-        return _fitted(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, alpha_sc, beta_voc)
+        return diode.fit_nameplate(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, alpha_sc, beta_voc)
     except DomainError as error:
         places = (Problem(f'panel "{panel.id}" {item.where}', item.what, item.write) for item in error.problems)
         raise PlanError(places) from None
-
-
-@lru_cache(maxsize=64)
-def _fitted(*plate: float) -> diode.SingleDiode:
-    """Fit a plate once, for every band and every check asks for it again."""
-    return diode.fit_nameplate(*plate)
 
 
 def panel_parameters(

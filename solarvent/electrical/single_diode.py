@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -97,10 +98,28 @@ def fit_nameplate(v_oc: float, i_sc: float, v_mp: float, i_mp: float, alpha_sc: 
     performance", Solar Energy 80, 2006, 78-88. E. I. Batzelis, "Simple PV performance equations theoretically well
     founded on the single-diode model", IEEE J. Photovoltaics 7, 2017, 1400-1409.
     """
+    _refuse_meaningless(v_oc, i_sc, v_mp, i_mp, alpha_sc, beta_voc)
+    # To twelve digits, so that plates which differ in their size only are fitted once.
+    ratios = (v_mp / v_oc, i_mp / i_sc, alpha_sc / i_sc, beta_voc / v_oc)
+    plate = _Ratios(*(round(ratio, 12) for ratio in ratios))
+    slope, series, shunt = _fitted(plate)
+    photo, saturation = _currents(slope, series, shunt)
+    return SingleDiode(
+        I_L_ref=float(photo * i_sc),
+        I_o_ref=float(saturation * i_sc),
+        R_s=float(series * v_oc / i_sc),
+        R_sh_ref=float(v_oc / i_sc / max(shunt, 1e-9)),
+        a_ref=float(slope * v_oc),
+        alpha_sc=float(alpha_sc),
+        EgRef=float(_band_gap(slope, series, shunt, plate)),
+    )
+
+
+@lru_cache(maxsize=64)
+def _fitted(plate: _Ratios) -> tuple[float, float, float]:
+    """Slope voltage, series resistance and shunt conductance of a plate, in units of its v_oc and i_sc."""
     from scipy.optimize import least_squares
 
-    _refuse_meaningless(v_oc, i_sc, v_mp, i_mp, alpha_sc, beta_voc)
-    plate = _Ratios(v_mp / v_oc, i_mp / i_sc, alpha_sc / i_sc, beta_voc / v_oc)
     lower, upper = np.array([0.02, 0.0, 0.0]), np.array([0.10, 0.40, 0.50])
     fitted = least_squares(
         _misses,
@@ -118,17 +137,8 @@ def fit_nameplate(v_oc: float, i_sc: float, v_mp: float, i_mp: float, alpha_sc: 
             f"no solar cell has its maximum power at {plate.v_mp:.2f} of v_oc and {plate.i_mp:.2f} of i_sc",
             "check v_oc, i_sc, v_mp and i_mp: usual are v_mp 0.76-0.86 of v_oc and i_mp 0.88-0.97 of i_sc",
         )
-    slope, series, shunt = fitted.x
-    photo, saturation = _currents(slope, series, shunt)
-    return SingleDiode(
-        I_L_ref=float(photo * i_sc),
-        I_o_ref=float(saturation * i_sc),
-        R_s=float(series * v_oc / i_sc),
-        R_sh_ref=float(v_oc / i_sc / max(shunt, 1e-9)),
-        a_ref=float(slope * v_oc),
-        alpha_sc=float(alpha_sc),
-        EgRef=float(_band_gap(slope, series, shunt, plate)),
-    )
+    slope, series, shunt = fitted.x.tolist()
+    return slope, series, shunt
 
 
 def from_watts(watts: float) -> SingleDiode:
