@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from solarvent.simulation.simulate import Simulation, simulate
     from solarvent.studies.airflow import airflow
     from solarvent.studies.calibrate import calibrate
-    from solarvent.studies.notebook import run
+    from solarvent.studies.overview import run
     from solarvent.studies.pair import pair
     from solarvent.studies.sizing import size_plan as size
 
@@ -97,7 +97,7 @@ _HOMES = {
     "simulation.simulate": "Simulation simulate",
     "studies.airflow": "airflow",
     "studies.calibrate": "calibrate",
-    "studies.notebook": "run",
+    "studies.overview": "run",
     "studies.pair": "pair",
     "studies.sizing": "size=size_plan",
 }
@@ -184,7 +184,7 @@ def many(
     """
     from solarvent.base.errors import DomainError
     from solarvent.plan.plan import Plan, load_plan
-    from solarvent.report.many_folder import kept_in
+    from solarvent.report.many_text import kept_in
     from solarvent.studies.many import engine, prepare, work
 
     if lazy and folder is None:

@@ -1,4 +1,4 @@
-"""Findings, what mends them, and the verdict: what a person should know, in one form."""
+"""Findings, what mends them, and the verdict: what a person should know, in one form; and names in a row."""
 
 from __future__ import annotations
 
@@ -234,3 +234,25 @@ class Verdict:
             return "Nothing that was checked speaks against building it." if self.level == "fits" else ""
         where = f" ({', '.join(self.first.parts)})" if self.first.parts else ""
         return f"Do this first{where}: {self.first.do}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Write names one after the other, each once.
+
+    Parameters
+    ----------
+    names : iterable of str
+        One or more.
+
+    Returns
+    -------
+    str
+        The names with commas, and "and" before the last one.
+
+    Examples
+    --------
+    >>> listed(["east", "middle", "east", "west"])
+    'east, middle and west'
+    """
+    *before, last = dict.fromkeys(names)
+    return f"{', '.join(before)} and {last}" if before else last

@@ -31,9 +31,8 @@ from solarvent.bench.metering import Measurement, Readings
 from solarvent.bench.suspects import FAULTS, Suspect, name_of_sound, suspects
 from solarvent.electrical.panel_model import Band
 from solarvent.plan.plan import Plan
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 #: Faults are tied with the leading one if their best fit is less than this many times less likely.
 TIED = 4.0

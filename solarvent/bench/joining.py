@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
+from solarvent.base.findings import listed
 from solarvent.base.quantities import show
-from solarvent.base.sentences import listed
 from solarvent.bench.metering import Expected
 from solarvent.bench.preparation import (
     METER,

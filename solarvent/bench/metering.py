@@ -20,9 +20,8 @@ from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import panel_light
 from solarvent.weather.span import plan_clock
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 #: What a person can see a fan do.
 SEEN = ("turns", "stands", "pulses")

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from solarvent.base.findings import listed
 from solarvent.base.quantities import show
-from solarvent.base.sentences import listed
 from solarvent.bench.preparation import (
     METER,
     PHASES,

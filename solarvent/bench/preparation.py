@@ -18,8 +18,8 @@ from solarvent.weather.conditions import cell_temperature
 from solarvent.wiring import cable
 from solarvent.wiring.circuit import Circuit, Leaf
 from solarvent.wiring.harness import Harness, build_harness
+from solarvent.wiring.mating import positive_contact
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
-from solarvent.wiring.poles import positive_contact
 
 
 def volt_setting(highest: float) -> str:

@@ -11,12 +11,10 @@ from solarvent.bench.preparation import Bench, panel_alone
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.mating import fit, in_words
-from solarvent.wiring.network import circuits
+from solarvent.wiring.mating import Polarity, fit, in_words, positive_contact
 from solarvent.wiring.polarity import Arrival, PolarityTrace, worst_polarity
-from solarvent.wiring.poles import Polarity, positive_contact
 
 _FAULTS = {
     "same-body": "two halves of the same kind",

@@ -242,6 +242,6 @@ def schema_command(output: Path | None, force: bool) -> None:
 
     Example:  solarvent schema -o plan.schema.json
     """
-    from solarvent.plan.schema import plan_schema
+    from solarvent.plan.plan_record import plan_schema
 
     deliver(json.dumps(plan_schema(), indent=2), output, force)

@@ -55,8 +55,7 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
     Example:  solarvent many my-plan.toml places.csv --designs designs.csv --weather epw-files --format csv
     """
     from solarvent.plan.plan import load_plan
-    from solarvent.report.many_folder import kept_in
-    from solarvent.report.many_text import many_csv, many_json, places_picture, render_many
+    from solarvent.report.many_text import kept_in, many_csv, many_json, places_picture, render_many
     from solarvent.studies.many import prepare
     from solarvent.studies.many_summary import summarise_places
 

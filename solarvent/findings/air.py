@@ -7,15 +7,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarvent.air.network import calm_flow, flow_at_limit, wind_on_wall
-from solarvent.air.ventilation import effective_area, highest_pressure, hole_area, inlet_area
+from solarvent.air.network import (
+    calm_flow,
+    effective_area,
+    flow_at_limit,
+    highest_pressure,
+    hole_area,
+    inlet_area,
+    wind_on_wall,
+)
 from solarvent.base.constants import AIR_DENSITY, ENOUGH, NEARLY_ALL
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.house.air_need import Need, need, wanted_flow
 from solarvent.plan.plan import Plan
-from solarvent.simulation.house_summary import hottest_moment
 from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.year import hottest_moment
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 

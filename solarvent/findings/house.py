@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from solarvent.air.ventilation import leakage_area
+from solarvent.air.network import leakage_area
 from solarvent.base.constants import GRAVITY, WATER_DENSITY
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.base.quantities import show

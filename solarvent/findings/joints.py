@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from solarvent.base.errors import PartError
-from solarvent.base.findings import Finding
-from solarvent.base.sentences import listed
+from solarvent.base.findings import Finding, listed
 from solarvent.findings.wires import fuse_findings, line_findings, source_findings
 from solarvent.plan.boxes import BoxedBattery, ends_of
 from solarvent.plan.connectors import Families, power_contacts
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
+from solarvent.wiring.circuit import Side, side_of, trouble
 from solarvent.wiring.harness import Harness, Join, Port, build_harness
-from solarvent.wiring.mating import fit, in_words, mates, size_test
-from solarvent.wiring.network import Side, side_of, trouble
+from solarvent.wiring.mating import Polarity, fit, in_words, size_test
 from solarvent.wiring.polarity import PolarityTrace
-from solarvent.wiring.poles import Polarity
 from solarvent.wiring.remedies import chain, full_name, goods_of
 
 ADAPTER = 0.5
@@ -147,14 +145,14 @@ _CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
 
 def joint_findings(trace: PolarityTrace, library: Library | None = None) -> Iterator[Finding]:
     """Report joints that do not mate, carry too much, or want care; from `library` what goes between is named."""
-    unnamed = [join for join in trace.joins if mates(join, trace.families) is None]
+    unnamed = [join for join in trace.joins if join.mates(trace.families) is None]
     if unnamed:
         names = ", ".join(f"{join.source.part} - {join.sink.part}" for join in unnamed[:6])
         text = f"The connectors of {len(unnamed)} of {len(trace.joins)} joints are not described: {names}."
         do = "Give the ends in the plan (inlet, outlet, trunk, branch), or meter each of these joints."
         yield Finding("warn", "connectors-not-described", unnamed[0].sink.part, text, do)
     for join in trace.joins:
-        if mates(join, trace.families) is False:
+        if join.mates(trace.families) is False:
             yield _misfit(trace, join, library)
     yield from _overloaded(trace)
     yield from _of_families(trace)
@@ -377,7 +375,7 @@ def wiring_findings(
         *line_findings(plan, harness),
         *fuse_findings(plan, harness),
     ]
-    if every_joint or any(mates(join, families) is not None for join in harness.joins):
+    if every_joint or any(join.mates(families) is not None for join in harness.joins):
         findings = [*polarity_findings(trace, plan.library), *joint_findings(trace, plan.library), *findings]
     # A part that is wrong in itself is told before the joints that it spoils.
     return [*alone, *findings]

@@ -11,7 +11,7 @@ from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, s
 from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import start_and_run_down
-from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
+from solarvent.findings import air, house, joints, light, starting, supply, wires
 from solarvent.findings.air import air_supply, is_enough
 from solarvent.plan.connectors import read_families
 from solarvent.plan.plan import Plan
@@ -59,7 +59,7 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *light.panel_findings(run),
             *light.shade_findings(run),
             *light.light_findings(run, units),
-            *voltages.voltage_findings(run.plan, worst, units, mild, _peaks(run)),
+            *supply.voltage_findings(run.plan, worst, units, mild, _peaks(run)),
             *starting.threshold_findings(run),
             *starting.start_findings(run, units),
             *starting.motor_findings(run),
@@ -69,7 +69,7 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *starting.speed_findings(run),
             *house.thermostat_findings(run, units),
             *supply.battery_findings(run),
-            *voltages.drop_findings(run.harness, run.circuits),
+            *supply.drop_findings(run.harness, run.circuits),
             *wires.thin_wire_findings(run.plan, run.harness),
             *air.inlet_findings(run.plan, units),
             *air.fan_air_findings(run, units),
@@ -124,12 +124,12 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
     return sort_findings(
         [
             *supply.controller_findings(plan, harness),
-            *voltages.voltage_findings(plan, worst, units, mild, {}),
+            *supply.voltage_findings(plan, worst, units, mild, {}),
             *(finding for finding in starts if finding is not None),
             *supply.heat_and_voltage_findings(harness, worst),
             *supply.port_findings(plan, harness),
             *([joints.unfused_battery("battery")] if battery is not None and battery.fuse is None else []),
-            *voltages.drop_findings(harness, wired),
+            *supply.drop_findings(harness, wired),
             *wires.thin_wire_findings(plan, harness),
         ]
     )

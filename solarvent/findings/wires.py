@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import log1p
 
-from solarvent.base.findings import Finding
-from solarvent.base.sentences import listed
+from solarvent.base.findings import Finding, listed
 from solarvent.electrical.panel_model import single_diode
 from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.cable import conductor_current_basis
+from solarvent.wiring.circuit import side_of
 from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.network import side_of
 from solarvent.wiring.polarity import PolarityTrace
 
 #: A barrel contact is allowed 0.1 ohm after its tests, and has 0.03 ohm new (makers' data sheets). [ohm]

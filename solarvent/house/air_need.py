@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 
 from solarvent.air.airflow import air_changes
-from solarvent.air.ventilation import geometry, volume
+from solarvent.air.network import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, ZERO_CELSIUS
 from solarvent.house import ventilation_rates as rates
-from solarvent.house.animals import animals_heat, summer_flow
 from solarvent.house.floor import vapour_share
 from solarvent.house.model import house_model
 from solarvent.house.sunlight import leaf_area
+from solarvent.house.ventilation_rates import animals_heat, summer_flow
 from solarvent.plan.house_records import Animals, Shade
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun

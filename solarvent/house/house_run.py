@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.network import AirNetwork, FanState
+from solarvent.air.network import AirNetwork, FanState, leakage_area
 from solarvent.air.opening import combined_flow, leakage_flow
-from solarvent.air.ventilation import leakage_area
 from solarvent.electrical.panel_model import TYPICAL, Band
 from solarvent.house.coupling import Solution, solve_coupled
 from solarvent.house.floor import FLOOR_NODES

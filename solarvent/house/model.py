@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.ventilation import geometry, volume
+from solarvent.air.network import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, WATER_HEAT_CAPACITY
 from solarvent.house import glazing
 from solarvent.house.floor import FloorHeat, floor_heat, vapour_share
@@ -26,7 +26,8 @@ from solarvent.house.sunlight import (
 from solarvent.plan.house_records import Animals, Crop, Mass, MeasuredHouse
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
-from solarvent.weather import broken_sky, moist_air
+from solarvent.weather import moist_air
+from solarvent.weather.sky import cover_or_by_light
 from solarvent.weather.sun import SolarPosition, solar_hour
 
 if TYPE_CHECKING:
@@ -211,7 +212,7 @@ def house_model(
     convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
     views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
     hour = solar_hour(weather.index, record.place.longitude)
-    sky = moist_air.sky_temperature(air, dew, broken_sky.cover_or_by_light(weather, record.place), hour)
+    sky = moist_air.sky_temperature(air, dew, cover_or_by_light(weather, record.place), hour)
     inside = glazing.inside_film(_warm_area(plan), size.cover_area)
     film = np.asarray(convective + radiative)
     u_value = _u_value(plan, pieces, film, inside)

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import AIR_HEAT_CAPACITY, VAPORISATION_HEAT
-from solarvent.house.animals import animals_heat
 from solarvent.house.glazing import inner_face_temperature
 from solarvent.house.model import HouseModel
+from solarvent.house.ventilation_rates import animals_heat
 from solarvent.weather import moist_air
 
 Array = NDArray[np.float64]

@@ -11,14 +11,13 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError, model_validator
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.checking import check_plan, may_come_from_the_base, with_library
+from solarvent.plan.checking import check_plan, may_come_from_the_base, on_one_line, place, problems_of, with_library
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
 from solarvent.plan.library import Library, profiles, read_toml
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.plan.wording import on_one_line, place, problems_of
 
 KIT_VERSION: Literal[1] = 1
 

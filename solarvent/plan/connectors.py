@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from pydantic import ValidationError
 
 from solarvent.base.errors import PartError, Problem, nearest
+from solarvent.plan.checking import problems_of
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Family
-from solarvent.plan.wording import problems_of
 
 Families = Mapping[str, Family]
 

@@ -10,13 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.checking import SECTIONS, check_plan, library_record
+from solarvent.plan.checking import SECTIONS, check_plan, keys_at, library_record
 from solarvent.plan.climate import Climate
 from solarvent.plan.house_records import Cover, Crop, Opener, Opening
 from solarvent.plan.library import Library, older_keys, profiles, read_toml, with_todays_keys
 from solarvent.plan.parts import Converter, Diode, Wire
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.plan.wording import keys_at
 
 
 @dataclass(frozen=True, eq=False)

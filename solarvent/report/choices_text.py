@@ -15,7 +15,7 @@ from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
 from solarvent.report.layout import Frame, cautions, heading, paragraph, table, titled
-from solarvent.simulation.house_summary import PEAK_BAND
+from solarvent.simulation.year import PEAK_BAND
 from solarvent.studies.airflow import Facing
 from solarvent.studies.compare import DAYS, VERDICT, Row
 from solarvent.studies.orientation import Orientations, Turned

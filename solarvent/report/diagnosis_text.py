@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from solarvent.base.sentences import listed
+from solarvent.base.findings import listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS

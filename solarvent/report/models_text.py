@@ -12,8 +12,8 @@ from solarvent.base.quantities import show
 from solarvent.plan.library import profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
-from solarvent.simulation.house_summary import NIGHT_BAND, PEAK_BAND
 from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.year import NIGHT_BAND, PEAK_BAND
 
 _COMMON_PRACTICE = "common practice, no source"
 

@@ -26,8 +26,8 @@ from solarvent.report.layout import (
     verdict_text,
 )
 from solarvent.report.strips import day_bars
-from solarvent.simulation.house_summary import CaseSummary, HouseSummary
 from solarvent.simulation.simulate import Simulation
+from solarvent.simulation.year import CaseSummary, HouseSummary
 from solarvent.studies.overview import Overview
 
 if TYPE_CHECKING:

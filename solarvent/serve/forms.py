@@ -13,7 +13,7 @@ from solarvent.base.findings import Edit
 from solarvent.base.quantities import EXAMPLES, shown_unit
 from solarvent.plan.edit import edited
 from solarvent.plan.library import toml_content
-from solarvent.plan.schema import plan_schema
+from solarvent.plan.plan_record import plan_schema
 
 LONGEST_VALUE, _LONGEST_PLACE = 300, 80
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)

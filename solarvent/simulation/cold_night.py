@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.network import FanState
-from solarvent.air.ventilation import volume
+from solarvent.air.network import FanState, volume
 from solarvent.base.errors import PlanError
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, Band
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import HouseModel, add_mass, crop_of, drop_masses, drums
 from solarvent.plan.plan import Plan
-from solarvent.simulation.house_summary import temperature_bands
 from solarvent.simulation.simulate import Simulation, simulate
+from solarvent.simulation.year import temperature_bands
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.airflow import air_changes
-from solarvent.air.network import FanState, Ventilation, ventilate
-from solarvent.air.ventilation import volume
+from solarvent.air.network import FanState, Ventilation, ventilate, volume
 from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
@@ -19,13 +18,12 @@ from solarvent.house.coupling import ThermostatSwitch, solve_switch
 from solarvent.house.house_run import HouseRun, house_under, model_under
 from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
-from solarvent.weather.broken_sky import known_cover
 from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
+from solarvent.weather.sky import known_cover
 from solarvent.weather.span import hours_of_need
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.network import circuits
 
 if TYPE_CHECKING:
     import pandas as pd

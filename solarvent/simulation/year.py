@@ -1,18 +1,236 @@
-"""What a person wants to know of a simulated year: three telling days of a month, the months, the totals."""
+"""What a person wants to know of a simulated year: telling days, months, totals, heat of the house, way of the air."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.simulation.house_summary import house_totals
+from solarvent.air.network import AirNetwork, FanState
+from solarvent.electrical.panel_model import HIGH, LOW
+from solarvent.house.house_run import house_run, outside_of
+from solarvent.house.model import crop_of
+from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
+from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+#: Walls that face alike within this are one wall. [deg]
+_SAME_WALL = 20.0
+#: Ways of running whose hottest hour is given with its span, and days before it that are carried through again.
+_SPANNED, _LEAD = ("closed", "both"), 3
+
+
+@dataclass(frozen=True)
+class PathFlow:
+    """The air that leaves and that enters [m3/s] through a fan, an opening or the cracks; a tall door does both.
+
+    `beside_fan` is an opening in the wall of a fan, or in the roof above it: its air does not cross the house.
+    """
+
+    name: str
+    kind: str
+    outward: float
+    inward: float
+    beside_fan: bool = False
+
+
+@dataclass(frozen=True)
+class FlowMoment:
+    """All flows at one step, and the inside temperature [degC].
+
+    `short_circuit` is the share of what enters that does so beside a fan that turns; 0 if none turns.
+    """
+
+    step: int
+    temp_inside: float
+    paths: tuple[PathFlow, ...]
+    short_circuit: float
+
+
+def hottest_moment(run: Simulation) -> FlowMoment | None:
+    """Work out the flows in the hottest hour of need; None without such an hour, or without the house.
+
+    As planned, with fans that turn in most of that hour turning.
+    """
+    need = hours_of_need(run.plan, run.conditions.times)
+    if run.house is None or not need.any():
+        return None
+    inside = run.house.case("both")
+    return flows_at(run, int(np.where(need, inside, -np.inf).argmax()))
+
+
+def flows_at(run: Simulation, step: int) -> FlowMoment:
+    """Work out the flows at one step of a run that carries its house."""
+    assert run.house is not None
+    record = run.plan.record
+    inside = run.house.case("both")
+    turning = run.electrical.running > 0.5
+    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)
+    network = AirNetwork(run.plan, outside_of(run.house.model, direction))
+    air = network.flows(inside, np.array([step]), run.electrical.fan_voltage[:, [step]], turning[:, [step]])
+    paths = [_path(fan.id, "fan", air.flow[[row], 0]) for row, fan in enumerate(record.fan)]
+    walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if turning[row, step]]
+    first = 0
+    for number, one in enumerate(record.opening, 1):
+        count = len(network.slice_heights(one))
+        through = air.inlet_flow[first : first + count, 0]
+        first += count
+        beside = bool(walls) and (one.on == "roof" or any(_alike(one.wall_azimuth, wall) for wall in walls))
+        paths.append(_path(one.id or one.name or f"opening {number}", "opening", through, beside))
+    paths.append(_path("cracks", "cracks", air.leakage_flow[[0]]))
+    entering = sum(path.inward for path in paths)
+    beside_fans = sum(path.inward for path in paths if path.beside_fan)
+    return FlowMoment(step, float(inside[step]), tuple(paths), beside_fans / entering if entering > 0 else 0.0)
+
+
+def _path(name: str, kind: str, through: np.ndarray, beside: bool = False) -> PathFlow:
+    """Split flows that leave from flows that enter."""
+    return PathFlow(name, kind, float(np.maximum(through, 0).sum()), float(np.maximum(-through, 0).sum()), beside)
+
+
+def _alike(one: float | None, other: float | None) -> bool:
+    """Tell whether two walls are the same."""
+    return one is not None and other is not None and abs((one - other + 180) % 360 - 180) < _SAME_WALL
+
+
+#: How far a temperature of the model may be off, from the sum of squares of all lines of the sensitivity table
+#: (solarvent about models): the hottest hour, and the coldest. [K]
+PEAK_BAND, NIGHT_BAND = 5.0, 3.0
+
+
+def temperature_bands(plan: Plan) -> tuple[float, float]:
+    """How far the hottest and the coldest hour of a plan's house may be off: as its own readings showed, if any. [K]"""
+    found = plan.record.house.measured
+    if found is None:
+        return PEAK_BAND, NIGHT_BAND
+    return found.day_error or PEAK_BAND, found.night_error or NIGHT_BAND
+
+
+@dataclass(frozen=True)
+class CaseSummary:
+    """One way of running the house: "closed", "openings", "fans" or "both".
+
+    Greatest and least inside temperature, and the mean in the hours of need [degC]; the same over the outside air [K];
+    NaN if the span has no such hours. Above the limit of the plants, over the span: degree hours [K h] and hours [h].
+    """
+
+    case: str
+    maximum: float
+    minimum: float
+    need_mean: float
+    need_rise: float
+    degree_hours: float
+    hours_above: float
+
+
+@dataclass(frozen=True)
+class HouseSummary:
+    """How warm the house gets in each case, and above which limit what grows or lives in it suffers [degC].
+
+    `moment` are the flows in the hottest hour of need, `when` that hour, if the span has one; `hottest` as
+    :func:`hottest_span` has it, shut and with everything at work; `band` is how far the hottest hour may be off [K].
+    """
+
+    crop: str
+    limit: float
+    cases: tuple[CaseSummary, ...]
+    hottest: dict[str, tuple[float, float]]
+    moment: FlowMoment | None
+    when: datetime | None
+    band: float
+
+
+def house_summary(run: Simulation) -> HouseSummary:
+    """Sum up the house of a run that carries it."""
+    moment = hottest_moment(run)
+    when = None if moment is None else run.hours.index[moment.step].to_pydatetime()
+    hottest = {case: hottest_span(run, case) for case in _SPANNED}
+    band, _ = temperature_bands(run.plan)
+    return HouseSummary(crop_of(run.plan).name, heat_limit(run), house_cases(run), hottest, moment, when, band)
+
+
+def hottest_span(run: Simulation, case: str) -> tuple[float, float]:
+    """Hottest hour of a way of running, from wide cracks and strong fans to narrow cracks and weak fans. [degC]
+
+    The day of the hottest hour is carried through again with some days before it, for both.
+    """
+    house, day = run.whole_house, round(86_400 / run.conditions.step)
+    inside = house.case(case)
+    at = int(inside.argmax())
+    span = np.arange(at - _LEAD * day, at + 1) % len(inside)
+    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
+    fans = FanState.by_step(run.electrical.fan_voltage[:, span], run.electrical.running[:, span] > 0.5)
+    start = house.temp_mass[int(span[0]) - 1, :, house.cases.index(case)]
+    hottest = [
+        house_run(run.plan, house.model.part(span), direction, fans, (case,), band, mass_start=start).temp_inside[-day:]
+        for band in (LOW, HIGH)
+    ]
+    values = [float(inside[at]), *(float(each.max()) for each in hottest)]
+    return min(values), max(values)
+
+
+def heat_limit(run: Simulation) -> float:
+    """Temperature above which the plants of the plan suffer. [degC]"""
+    return crop_of(run.plan).most
+
+
+def house_cases(run: Simulation) -> tuple[CaseSummary, ...]:
+    """Sum up the house in each way of running it: closed, openings only, fans only, both."""
+    need = hours_of_need(run.plan, run.conditions.times)
+    limit, hours = heat_limit(run), run.conditions.step / 3600.0
+    house = run.whole_house
+    outside = house.model.temp_air
+    rows = []
+    for case in house.cases:
+        inside = house.case(case)
+        over = np.maximum(inside - limit, 0.0)
+        mean, rise = (inside[need].mean(), (inside - outside)[need].mean()) if need.any() else (np.nan, np.nan)
+        rows.append(
+            CaseSummary(
+                case,
+                float(inside.max()),
+                float(inside.min()),
+                float(mean),
+                float(rise),
+                float(over.sum() * hours),
+                float((over > 0).sum() * hours),
+            )
+        )
+    return tuple(rows)
+
+
+def house_totals(run: Simulation) -> dict[str, object]:
+    """Give the same as plain data, in SI units."""
+    return {
+        "limit": heat_limit(run),
+        "cases": {
+            row.case: {key: value for key, value in vars(row).items() if key != "case"} for row in house_cases(run)
+        },
+        "hottest": {case: dict(zip(("low", "high"), hottest_span(run, case), strict=True)) for case in _SPANNED},
+        "heater_energy": float(run.whole_house.heater[:, -1].sum() * run.conditions.step / 3600.0),
+        "residual": run.whole_house.solution.residual,
+        "flows": _flows(run),
+    }
+
+
+def _flows(run: Simulation) -> dict[str, object] | None:
+    """Give the flows of the hottest hour of need as plain data; None if there is none."""
+    moment = hottest_moment(run)
+    if moment is None:
+        return None
+    return {
+        "time": run.hours.index[moment.step].isoformat(),
+        "temp_inside": moment.temp_inside,
+        "short_circuit": moment.short_circuit,
+        "paths": [vars(path) for path in moment.paths],
+    }
+
 
 #: The brightest, the middle and the dullest day of a month, as every answer calls them.
 DAY_KINDS = ("clear", "broken", "overcast")
@@ -108,7 +326,7 @@ def totals(run: Simulation) -> dict[str, object]:
     Returns
     -------
     dict
-        house (see :func:`solarvent.simulation.house_summary.house_totals`); energy_made, energy_used [Wh]; and by band:
+        house (see :func:`solarvent.simulation.year.house_totals`); energy_made, energy_used [Wh]; and by band:
         hours_running and thresholds by fan, target_flow [m3/s] and target_air_changes [1/h] over the hours of need.
     """
     length = run.conditions.step / 3600.0

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from solarvent.air.airflow import air_changes
-from solarvent.air.ventilation import volume
+from solarvent.air.network import volume
 from solarvent.base.errors import PlanError
 from solarvent.base.findings import KeyFigure, Verdict, first_remedy
 from solarvent.electrical.panel_model import BANDS, TYPICAL
@@ -23,9 +23,9 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.studies.orientation import Orientations, Turned, last_start, orientations, turned
 from solarvent.studies.sky_day import SKIES, STEP, SkyAnswer, for_span, under_sky
-from solarvent.weather.broken_sky import open_sky_share
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.sky import OKTAS_FULL
+from solarvent.weather.sky_states import open_sky_share
 from solarvent.weather.span import hottest_month, hours_of_need, within_clock
 
 if TYPE_CHECKING:

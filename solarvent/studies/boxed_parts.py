@@ -10,7 +10,7 @@ from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import SMALL_CELLS, Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.harness import Join
-from solarvent.wiring.poles import Polarity, turned_crossing
+from solarvent.wiring.mating import Polarity, turned_crossing
 
 #: Sections of a plan in the order in which they are written.
 SECTIONS: tuple[tuple[str, type[Part]], ...] = (

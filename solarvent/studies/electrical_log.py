@@ -17,8 +17,8 @@ from solarvent.plan.plan import Plan
 from solarvent.studies.house_figures import NINETY
 from solarvent.studies.log_span import LogSpan
 from solarvent.weather.conditions import PanelLight, light_on_panels
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 #: Below this light a sensor and a plate say little. [W/m2]
 _BRIGHT = 150.0

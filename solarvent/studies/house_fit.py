@@ -35,8 +35,8 @@ from solarvent.studies.house_figures import (
 )
 from solarvent.studies.log_span import LogSpan
 from solarvent.weather.conditions import light_on_panels
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 #: Days laid before the log, so that floor and masses have settled to such weather.
 _LEAD_DAYS = 10

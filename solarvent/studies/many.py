@@ -29,7 +29,7 @@ from solarvent.studies.places import (
     read_places,
 )
 from solarvent.weather.conditions import weather_path
-from solarvent.weather.near import stations
+from solarvent.weather.reading import stations
 
 if TYPE_CHECKING:
     from distributed import Client

@@ -14,8 +14,7 @@ from solarvent.plan.connectors import Families, other_contact, power_contacts, u
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.mating import counterpart, fit, in_words, mates
-from solarvent.wiring.poles import Polarity
+from solarvent.wiring.mating import Polarity, counterpart, fit, in_words
 from solarvent.wiring.remedies import Goods, chain, full_name, goods_of
 
 #: Section -> kind of part in the library.
@@ -166,7 +165,7 @@ def _joint(case: Case) -> Iterator[Mending]:
     """Get the splitter that is made for the place, or an adapter."""
     names = {finding.part for finding in case.found}
     for join in case.harness.joins:
-        if mates(join, case.families) is False and names & {join.source.part, join.sink.part}:
+        if join.mates(case.families) is False and names & {join.source.part, join.sink.part}:
             for name in names & {join.source.part, join.sink.part}:
                 yield from _other_splitter(case, name)
             yield from _line(case, join, Polarity.KEPT)

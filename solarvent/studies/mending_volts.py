@@ -291,7 +291,7 @@ def _right_fuse(case: Case) -> Iterator[Mending]:
 @mends("inlet-none", "inlet-small")
 def _inlet(case: Case) -> Iterator[Mending]:
     """Open an inlet."""
-    from solarvent.air.ventilation import hole_area
+    from solarvent.air.network import hole_area
 
     area = 1.6 * sum(hole_area(fan) for fan in case.plan.record.fan)
     row = {"id": "new-inlet", "part": "plain-hole", "area": f"{area:.3f} m2", "height": "0.3 m"}

@@ -1,4 +1,4 @@
-"""What a person wants to know of one simulated plan, and of the same plan with smaller and larger panels."""
+"""What a person wants to know of one simulated plan, in code and on the page, and of it with other panels."""
 
 from __future__ import annotations
 
@@ -6,18 +6,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from solarvent.base.columns import COLUMNS
 from solarvent.base.errors import PlanError, SolarventError
 from solarvent.base.findings import Finding, Verdict
 from solarvent.findings.air import AirSupply, air_supply
 from solarvent.findings.house import night_findings
-from solarvent.findings.verdicts import verdict
+from solarvent.findings.verdicts import find, verdict
+from solarvent.plan.plan import Plan, load_plan
 from solarvent.simulation.cold_night import Night, cold_night
-from solarvent.simulation.house_summary import HouseSummary, house_summary
 from solarvent.simulation.power_budget import BatteryBudget, battery_budget
-from solarvent.simulation.simulate import Simulation
-from solarvent.simulation.year import TellingDay, day_hours, months_table, telling_days, totals, used_power
+from solarvent.simulation.simulate import Simulation, simulate
+from solarvent.simulation.year import (
+    HouseSummary,
+    TellingDay,
+    day_hours,
+    house_summary,
+    months_table,
+    telling_days,
+    totals,
+    used_power,
+)
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
 from solarvent.studies.size_designs import as_wired, usual_watts
 from solarvent.studies.size_option import SizedDesign
@@ -26,6 +37,69 @@ from solarvent.weather.span import hottest_month, hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """A simulated plan.
+
+    Attributes
+    ----------
+    hours : pandas.DataFrame
+        One row a step, indexed by its start on the plan's clock; columns of :mod:`solarvent.base.columns`, those of a
+        fan or panel as ``"voltage.fan-id"``. ``hours.attrs["units"]`` gives the SI unit of each column, ``""`` for a
+        pure number; ``attrs["title"]`` and ``attrs["weather"]`` say what it is.
+    findings : list of Finding
+        Worst first.
+    totals : dict
+        As in the JSON of ``solarvent run``.
+    simulated : Simulation
+        Everything else that was worked out.
+    """
+
+    hours: pd.DataFrame
+    findings: list[Finding]
+    totals: dict[str, object]
+    simulated: Simulation
+
+
+def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:
+    """Simulate a plan over its year of weather, or over one day.
+
+    Parameters
+    ----------
+    plan : Plan, str or Path, optional
+        A plan, or the path of one; without one, the embedded example.
+    day : date, optional
+        One day in place of the year; its year does not matter.
+    step : float, optional
+        Length of a step within that day. [s]
+
+    Returns
+    -------
+    Result
+        ``.hours``, ``.findings``, ``.totals``, ``.simulated``.
+
+    Raises
+    ------
+    SolarventError
+        For a plan with mistakes, and for weather that cannot be used.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> result = run("default", date(2001, 7, 15))
+    >>> len(result.hours), result.hours.attrs["units"]["flow"]
+    (24, 'm3/s')
+    """
+    simulated = simulate(plan if isinstance(plan, Plan) else load_plan(plan), day, step)
+    hours = simulated.hours.copy()
+    hours.attrs = {
+        "title": simulated.plan.record.title,
+        "weather": str(simulated.conditions.weather.attrs.get("title", "")),
+        "units": {name: COLUMNS[name.split(".", 1)[0]].unit_si() for name in hours.columns},
+    }
+    return Result(hours, find(simulated), totals(simulated), simulated)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,8 +9,7 @@ from math import isnan, nan
 from typing import Any, Literal
 
 from solarvent.base.errors import PlanError
-from solarvent.base.findings import Finding, Verdict, sort_findings
-from solarvent.base.sentences import listed
+from solarvent.base.findings import Finding, Verdict, listed, sort_findings
 from solarvent.electrical.start_light import last_start
 from solarvent.findings.joints import (
     joint_findings,
@@ -28,13 +27,12 @@ from solarvent.plan.plan import Plan, plan_from
 from solarvent.simulation.worst_case import coldest_air
 from solarvent.studies.boxed_parts import boxed_content
 from solarvent.weather.conditions import plan_weather
+from solarvent.wiring.circuit import Side, circuits, feeds, side_of, trouble
 from solarvent.wiring.harness import Join, Port, build_harness
-from solarvent.wiring.mating import fit, in_words, mates
-from solarvent.wiring.network import Side, circuits, feeds, side_of, trouble
+from solarvent.wiring.mating import Polarity, fit, in_words
 from solarvent.wiring.pairing_program import Joint, SupplyEnd
 from solarvent.wiring.pairing_search import JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
-from solarvent.wiring.poles import Polarity
 from solarvent.wiring.remedies import Cut, Purchase, Remedies, remedies
 
 Feasible = Literal["yes", "after_metering", "no"]
@@ -177,7 +175,7 @@ def check_joins(plan: Plan) -> Pairing:
     trace = PolarityTrace(harness.parts, harness.joins, families)
     findings = wiring_findings(plan, families, harness)
     fans = trace.fans()
-    apart = {join.sink.part for join in harness.joins if mates(join, families) is False}
+    apart = {join.sink.part for join in harness.joins if join.mates(families) is False}
     fed = [name for name in fans if not apart & set(harness.upstream(name))]
     polarities = {worst_polarity(arrivals) for arrivals in fans.values()}
     fits = _feasible(len(fed) == len(fans), polarities, findings)

@@ -14,7 +14,7 @@ from typing import Any
 from solarvent.base.errors import PlanError, Problem, QuantityError, SolarventError, nearest
 from solarvent.base.quantities import parse
 from solarvent.plan.plan import Plan
-from solarvent.weather.near import Station, distance, nearest_climate, nearest_station
+from solarvent.weather.reading import Station, distance, nearest_climate, nearest_station
 
 #: Columns that are no place of the plan file.
 PLACE_COLUMNS = ("id", "latitude", "longitude", "climate", "weather_file")

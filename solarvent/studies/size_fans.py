@@ -27,9 +27,8 @@ from solarvent.weather.conditions import Conditions, conditions, light_on_panels
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import SolarPosition
-from solarvent.wiring.circuit import Circuit
+from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.air.ventilation import geometry, volume
+from solarvent.air.network import geometry, volume
 from solarvent.base.errors import PlanError, QuantityError
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy
 from solarvent.base.quantities import parse, show
 from solarvent.electrical.start_light import Thresholds
 from solarvent.findings.air import is_enough
 from solarvent.findings.starting import LATE_START, start_finding, starved_by
+from solarvent.findings.supply import fan_voltage_findings
 from solarvent.findings.verdicts import verdict_level
-from solarvent.findings.voltages import fan_voltage_findings
 from solarvent.house import ventilation_rates as rates
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.air.network import FanState, flow_at_limit
-from solarvent.air.ventilation import fan_speed
+from solarvent.air.network import FanState, fan_speed, flow_at_limit
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.battery import held_at
 from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
@@ -18,8 +17,13 @@ from solarvent.findings.house import doubt_findings, house_findings
 from solarvent.findings.joints import wiring_findings
 from solarvent.findings.light import weather_findings
 from solarvent.findings.starting import tells_of_the_year
-from solarvent.findings.supply import controller_findings, flat_findings, heat_and_voltage_findings, weak_light_findings
-from solarvent.findings.voltages import drop_findings
+from solarvent.findings.supply import (
+    controller_findings,
+    drop_findings,
+    flat_findings,
+    heat_and_voltage_findings,
+    weak_light_findings,
+)
 from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan
@@ -30,8 +34,8 @@ from solarvent.studies.size_designs import Design, plan_of
 from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits
 from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings, usual
 from solarvent.weather.span import hottest_month
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 if TYPE_CHECKING:
     import pandas as pd

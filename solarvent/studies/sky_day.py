@@ -15,9 +15,9 @@ from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.house.air_need import need
 from solarvent.plan.house_records import Sky
 from solarvent.plan.plan import Plan
-from solarvent.simulation.house_summary import HouseSummary, house_summary, house_totals
 from solarvent.simulation.simulate import Simulation, simulate_under
-from solarvent.weather import broken_sky, sky, sun
+from solarvent.simulation.year import HouseSummary, house_summary, house_totals
+from solarvent.weather import sky, sky_states, sun
 from solarvent.weather.conditions import light_on_panels
 from solarvent.weather.reading import TMY_YEAR
 from solarvent.weather.span import hours_of_need, in_order_of_span, plan_clock, starts
@@ -163,8 +163,8 @@ def _sunlit(reading: Sky, factor: float, oktas: int, share: float | None) -> flo
     """Share of the time in sunlight under a broken sky of two states; NaN if it counts in thirds. [-]"""
     gap, shadow = reading.levels
     if share is None:
-        return float("nan") if reading.as_measured else float(broken_sky.sunlit_share(factor, gap, shadow))
-    if np.isnan(broken_sky.shadow_level(factor, share, gap)):
+        return float("nan") if reading.as_measured else float(sky_states.sunlit_share(factor, gap, shadow))
+    if np.isnan(sky_states.shadow_level(factor, share, gap)):
         most = np.floor(factor / gap * 100) / 100
         what = f"{share:g} of the time in sunlight gives more light than a sky of {oktas} oktas has"
         raise PlanError.single("sky.sunlit_share", what, f"at most {most:g} goes with {oktas} oktas")

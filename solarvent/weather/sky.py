@@ -1,4 +1,4 @@
-"""The sky: light under a clear one, what cloud leaves of it, and how it splits into beam and diffuse."""
+"""The sky: light under a clear one, its cloud and what that leaves of it, and how it splits into beam and diffuse."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from solarvent.base.errors import DomainError
+from solarvent.plan.plan_record import Place
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,6 +25,9 @@ CLOUD_EDGE = (1.1, 1.5)
 """Light between bright clouds and at their edge, as a share of that under a clear sky: it matters for the highest
 voltage, not for the air. In a June at Payerne 2 % of the minutes pass the first, and the brightest has 1.45; of six
 million minutes in thirty years at Thessaloniki the strongest has 1.497 (Natsis, Bais & Meleti 2024). [-]"""
+FAINT = 50.0
+"""Clear-sky light under which a step tells nothing of its cloud and is left whole: the sun may rise or set in it, and
+shares mean nothing (our choice). [W/m2]"""
 #: Haze of fair air, as Linke turbidity. [-]
 _FAIR = 3.0
 
@@ -229,6 +233,37 @@ def clear_sky_index(ghi: ArrayLike, ghi_clear: ArrayLike) -> Any:
     """
     full = np.asarray(ghi_clear, dtype=float)
     return np.asarray(ghi, dtype=float) / np.where(full > 0, full, np.nan)
+
+
+def known_cover(weather: pd.DataFrame) -> np.ndarray:
+    """Opaque cover of each step as the weather says it, NaN where it says nothing. [oktas]"""
+    if "opaque_cover" not in weather:
+        return np.full(len(weather), np.nan)
+    return weather["opaque_cover"].to_numpy(dtype=float)
+
+
+def cover_or_by_light(weather: pd.DataFrame, place: Place) -> np.ndarray:
+    """Opaque cover of each step; where the weather says nothing, the one that dims a clear sky to its light.
+
+    It is 0-9 [oktas], of shape (steps,), for a table with ghi that is indexed by the middle of each step.
+
+    The cloud factor of Kasten & Czeplak (see :func:`cloud_factor`) turned round. A night lies
+    straight between the last hour of light and the next; a span without any light counts as clear.
+
+    On the embedded year, with its own cover left out, the nights come out 0.1 oktas too low on average (2.6 oktas RMS);
+    taken as clear they would be 3.7 too low, and their sky 7 K too cold.
+    """
+    cover = known_cover(weather)
+    unknown = np.isnan(cover)
+    if not unknown.any():
+        return cover
+    clear = np.asarray(clear_sky(weather.index, place.latitude, place.longitude, place.altitude).ghi)
+    lit = np.flatnonzero(clear > FAINT)
+    if not lit.size:
+        return np.where(unknown, 0.0, cover)
+    index = np.clip(weather["ghi"].to_numpy(dtype=float)[lit] / clear[lit], 0.25, 1.0)
+    by_light = OKTAS_FULL * ((1 - index) / 0.75) ** (1 / 3.4)
+    return np.where(unknown, np.interp(np.arange(len(cover)), lit, by_light), cover)
 
 
 def split_global(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> Split:

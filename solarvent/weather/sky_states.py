@@ -1,19 +1,171 @@
-"""Steps of broken cloud taken apart into states of the sky, bright to dull, in the order in which they pass."""
+"""Broken cloud: light that comes and goes in place of its mean; steps taken apart into states, bright to dull."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from solarvent.plan.plan import Plan
-from solarvent.weather import broken_sky, sky
+from solarvent.weather import sky
 from solarvent.weather.sun import SolarPosition
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+class Spell(NamedTuple):
+    """Light during one of the two states, one value a step. [W/m2]"""
+
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
+
+
+def beam_in_thirds(share: ArrayLike) -> np.ndarray:
+    """Beam in the brightest, the middle and the dullest third of a step of broken cloud, from its mean.
+
+    The beam is of shape (3,) or (3, steps); it and its mean are shares of that under a clear sky; NaN outside 0-1 [-].
+    Draw three moments of the step, each in the sun with the chance `share`, and sort them: the brightest is in the sun
+    unless all three are not, ``1 - (1 - share)**3``; the middle one if two of them are, ``share**2 (3 - 2 share)``; the
+    dullest if all three are, ``share**3``. The sorted minutes of hours lie on these curves (one-minute data of Payerne,
+    June 2016, Baseline Surface Radiation Network), while the diffuse light of an hour is nearly even over them.
+
+    Examples
+    --------
+    >>> beam_in_thirds(0.5).tolist()
+    [0.875, 0.5, 0.125]
+
+    References
+    ----------
+    Three states of the sun within an hour: K. G. T. Hollands, H. Suehrcke, "A three-state model for the probability
+    distribution of instantaneous solar radiation, with applications", Solar Energy 96, 2013, 103-112.
+    """
+    sunlit = np.asarray(share, dtype=float)
+    sunlit = np.where((sunlit >= 0) & (sunlit <= 1), sunlit, np.nan)
+    return np.array([1 - (1 - sunlit) ** 3, sunlit**2 * (3 - 2 * sunlit), sunlit**3])
+
+
+def sunlit_share(factor: ArrayLike, sunlit_level: Any, shadow_level: Any) -> Any:
+    """Share of the time in sunlight that gives a step its mean light, from the two levels.
+
+    ``(factor - shadow_level) / (sunlit_level - shadow_level)``, within 0-1.
+
+    Parameters
+    ----------
+    factor : float or array
+        Mean global light as a share of that under a clear sky: the cloud factor or the clear-sky index. [-]
+    sunlit_level, shadow_level : float
+        Light in the gaps and in the shadows, as shares of that under a clear sky. [-]
+
+    Returns
+    -------
+    float or array
+        0 where the mean is at or under the shadow level, 1 where it is at or above the sunlit one: there the mean
+        itself is the one state of the sky. NaN for NaN. [-]
+
+    Examples
+    --------
+    >>> sunlit_share([0.25, 0.5237, 0.929, 1.1], 1.10, 0.45).round(2).tolist()
+    [0.0, 0.11, 0.74, 1.0]
+    """
+    level = np.asarray(factor, dtype=float)
+    return np.clip((level - shadow_level) / (sunlit_level - shadow_level), 0.0, 1.0)[()]
+
+
+def open_sky_share(oktas: ArrayLike) -> Any:
+    """Share of the time in sunlight if it is that of the sky without cloud, ``1 - oktas / 8``.
+
+    The other reading of a broken sky: fewer sunlit hours and brighter shadows than :func:`sunlit_share` gives.
+
+    Parameters
+    ----------
+    oktas : float or array
+        Eighths of the sky under cloud, 0-8. [-]
+
+    Returns
+    -------
+    float or array
+        NaN outside 0-8. [-]
+
+    Examples
+    --------
+    >>> open_sky_share([0, 6, 9]).tolist()
+    [1.0, 0.25, nan]
+    """
+    cover = np.asarray(oktas, dtype=float)
+    return np.where((cover >= 0) & (cover <= 8), 1 - cover / 8, np.nan)[()]
+
+
+def shadow_level(factor: ArrayLike, share: ArrayLike, sunlit_level: Any) -> Any:
+    """Light in the shadows that goes with a mean and a share of the time in sunlight.
+
+    ``(factor - share sunlit_level) / (1 - share)``
+
+    Parameters
+    ----------
+    factor : float or array
+        Mean global light as a share of that under a clear sky. [-]
+    share : float or array
+        Share of the time in sunlight, 0 to less than 1. [-]
+    sunlit_level : float
+        Light in the gaps. [-]
+
+    Returns
+    -------
+    float or array
+        NaN where the gaps alone would give more than the mean, and where there is no shadow. [-]
+
+    Examples
+    --------
+    >>> shadow_level(0.718, [0.25, 0.9], 1.10).round(3).tolist()
+    [0.591, nan]
+    """
+    sunlit = np.asarray(share, dtype=float)
+    shadow = 1 - np.where((sunlit >= 0) & (sunlit < 1), sunlit, np.nan)
+    level = (np.asarray(factor, dtype=float) - sunlit * sunlit_level) / shadow
+    return np.where(level >= 0, level, np.nan)[()]
+
+
+def two_spells(
+    ghi: np.ndarray,
+    dni: np.ndarray,
+    dhi: np.ndarray,
+    ghi_sunlit: np.ndarray,
+    share: np.ndarray,
+    cos_zenith: np.ndarray,
+) -> tuple[Spell, Spell]:
+    """Take the mean light of a step apart into a sunlit and a shadowed spell that together keep it.
+
+    The weighted means of `ghi`, `dni` and `dhi` [W/m2] are those of the step, to rounding. The beam belongs to the
+    gaps: all of it shines in the sunlit spell, as far as the light there (`ghi_sunlit`, at most ``ghi / share``) has
+    room for it, and the shadow is diffuse. What the gaps cannot hold shines faintly through the clouds. All arrays are
+    of shape (steps,); NaN where the sunlit `share` is not between 0 and 1 or the cosine of the sun's zenith not above 0
+    [-].
+
+    Examples
+    --------
+    >>> sunlit, shadow = two_spells([500.0], [350.0], [290.0], [840.0], [0.4], [0.6])
+    >>> [round(float(part[0]), 1) for part in (*sunlit, *shadow)]
+    [840.0, 875.0, 315.0, 273.3, 0.0, 273.3]
+    """
+    ghi, dni, dhi, bright, share, up = (
+        np.asarray(values, dtype=float) for values in (ghi, dni, dhi, ghi_sunlit, share, cos_zenith)
+    )
+    share = np.where((share > 0) & (share < 1), share, np.nan)
+    up = np.where(up > 0, up, np.nan)
+    shaded = 1 - share
+    ghi_shadow = (ghi - share * bright) / shaded
+    dni_sunlit = np.minimum(dni / share, bright / up)
+    dni_shadow = (dni - share * dni_sunlit) / shaded
+    # No more sky light in the shadow than there is in all; what is missing of it then shows in the gaps.
+    dhi_shadow = np.clip(ghi_shadow - dni_shadow * up, 0.0, dhi / shaded)
+    dhi_sunlit = (dhi - shaded * dhi_shadow) / share
+    return Spell(bright, dni_sunlit, dhi_sunlit), Spell(ghi_shadow, dni_shadow, dhi_shadow)
+
 
 RESOLVED = 600.0
 """Weather with steps of this length or less shows the clouds itself. [s]"""
@@ -22,8 +174,6 @@ THIRDS = (1, 0, 1, 2)
 GAPS = (0, 1, 0, 1)
 """How a step passes through the two states of a plan that names their levels, gap (0) and shadow (1). The second pair
 repeats the first: which fans turn in a gap depends on the shadow before it, and no more on the hour before."""
-_FAINT = 50.0
-"""Clear-sky light under which a step is left whole: the sun may rise or set in it, and shares mean nothing. [W/m2]"""
 _NO_BEAM = 0.02
 """Share of the beam of a clear sky under which the cloud counts as an even layer. [-]"""
 _NO_GAP = 0.1
@@ -128,7 +278,7 @@ def find_sky_states(
     """Find the steps of broken cloud and the light of their states, in the order of the steps.
 
     The beam of a step, as a share of that under a clear sky, gives its thirds, see
-    :func:`solarvent.weather.broken_sky.beam_in_thirds`; its diffuse light is the same in all three. Where the plan
+    :func:`solarvent.weather.sky_states.beam_in_thirds`; its diffuse light is the same in all three. Where the plan
     gives the levels of gaps and shadows, the clear-sky index of a step gives its sunlit share instead.
 
     A step stays whole, with its mean light, under a sky without cloud and under a full cover (0, 8 and 9 oktas), with
@@ -144,7 +294,7 @@ def find_sky_states(
     share : float, optional
         Sunlit share of every step of broken cloud, in two states; the light of the shadows follows from the mean. [-]
     """
-    cover = broken_sky.known_cover(weather)
+    cover = sky.known_cover(weather)
     ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
     broken = ~((cover <= 0) | (cover >= sky.OKTAS_FULL)) & (ghi > 0)
     if resolution <= RESOLVED or not broken.any():
@@ -157,7 +307,7 @@ def find_sky_states(
         place.altitude,
     )
     up = np.cos(np.radians(position.apparent_zenith))
-    broken &= (clear.ghi > _FAINT) & (up > 0)
+    broken &= (clear.ghi > sky.FAINT) & (up > 0)
     if share is None and reading.as_measured:
         beam = np.divide(dni, clear.dni, out=np.zeros_like(dni), where=broken)
         broken &= (beam > _NO_BEAM) & (beam < 1)
@@ -165,9 +315,9 @@ def find_sky_states(
         return _lay_out(broken, _thirds(beam[broken], from_beam), THIRDS)
     gap, shadow = reading.levels
     index = sky.clear_sky_index(ghi, clear.ghi)
-    sunlit = broken_sky.sunlit_share(index, gap, shadow) if share is None else np.full(len(ghi), share)
+    sunlit = sunlit_share(index, gap, shadow) if share is None else np.full(len(ghi), share)
     broken &= (sunlit > 0) & (sunlit < 1) & (~np.isnan(cover) | (dni > _NO_GAP * sunlit * clear.dni))
-    means = broken_sky.Spell(ghi[broken], dni[broken], dhi[broken])
+    means = Spell(ghi[broken], dni[broken], dhi[broken])
     return _lay_out(broken, _two_states(means, gap * clear.ghi[broken], sunlit[broken], up[broken]), GAPS)
 
 
@@ -180,14 +330,14 @@ def _haze(weather: pd.DataFrame, latitude: float, longitude: float) -> np.ndarra
 
 def _thirds(beam: np.ndarray, from_beam: np.ndarray) -> _States:
     """States of equal length, from the beam as a share of a clear sky's and the share of global light that it is."""
-    light = broken_sky.beam_in_thirds(beam) / beam
+    light = beam_in_thirds(beam) / beam
     even = np.ones_like(light)
     return _States(even / len(light), light, even, 1 + from_beam * (light - 1))
 
 
-def _two_states(means: broken_sky.Spell, ghi_sunlit: np.ndarray, sunlit: np.ndarray, cos_zenith: np.ndarray) -> _States:
+def _two_states(means: Spell, ghi_sunlit: np.ndarray, sunlit: np.ndarray, cos_zenith: np.ndarray) -> _States:
     """Gap and shadow."""
-    spells = broken_sky.two_spells(*means, ghi_sunlit, sunlit, cos_zenith)
+    spells = two_spells(*means, ghi_sunlit, sunlit, cos_zenith)
     beam, around, ground = (
         np.array([_share_of(getattr(spell, name), getattr(means, name)) for spell in spells])
         for name in ("dni", "dhi", "ghi")

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 from solarvent.base.exports import lazy
 
 if TYPE_CHECKING:
-    from solarvent.wiring.circuit import Circuit
+    from solarvent.wiring.circuit import Circuit, circuits
     from solarvent.wiring.harness import Harness, build_harness
-    from solarvent.wiring.network import circuits
+    from solarvent.wiring.mating import Polarity
     from solarvent.wiring.polarity import PolarityTrace
-    from solarvent.wiring.poles import Polarity
 
 __all__ = ["Circuit", "Harness", "Polarity", "PolarityTrace", "build_harness", "circuits"]
 
@@ -20,9 +19,9 @@ __getattr__ = lazy(
     {
         "Circuit": "circuit",
         "Harness": "harness",
-        "Polarity": "poles",
+        "Polarity": "mating",
         "PolarityTrace": "polarity",
         "build_harness": "harness",
-        "circuits": "network",
+        "circuits": "circuit",
     },
 )

@@ -14,10 +14,11 @@ from itertools import pairwise, takewhile
 from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
+from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import Cable
-from solarvent.wiring.poles import Polarity
+from solarvent.wiring.mating import Polarity, fit
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,11 @@ class Join:
     source: Port
     sink: Port
     wanted: Polarity = Polarity.KEPT
+
+    def mates(self, families: Families) -> bool | None:
+        """Tell whether the joint fits; None if an end is not described."""
+        first, second = self.source.connector, self.sink.connector
+        return None if first is None or second is None else fit(first, second, families).mates
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from typing import Any, Literal, NamedTuple
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Part
 from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.mating import fit, in_words, mates
+from solarvent.wiring.mating import Polarity, fit, in_words, load_polarity, positive_contact, source_polarity
 from solarvent.wiring.pairing_program import (
     CUT,
     Choice,
@@ -25,7 +25,6 @@ from solarvent.wiring.pairing_program import (
     uses,
 )
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
-from solarvent.wiring.poles import Polarity, load_polarity, positive_contact, source_polarity
 
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 #: The costs that do not depend on which panel feeds a fan.
@@ -388,7 +387,7 @@ def _line(trace: PolarityTrace, join: Join) -> JoinLine:
         join.sink.part,
         join.sink.name,
         " into ".join(dict.fromkeys(names)) or "not described",
-        mates(join, families) is not False,
+        join.mates(families) is not False,
         polarity,
         None if end is None or at_fan else positive_contact(end, polarity, False, families),
     )

@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Fan, Part, Splitter
 from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.mating import fit
-from solarvent.wiring.poles import Polarity, crossing, load_polarity, source_polarity, turned_crossing
+from solarvent.wiring.mating import Polarity, crossing, fit, load_polarity, source_polarity, turned_crossing
 
 
 @dataclass(frozen=True)

@@ -7,18 +7,17 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from solarvent.base.errors import PartError, Problem
-from solarvent.base.sentences import listed
+from solarvent.base.findings import listed
 from solarvent.plan.boxes import Box, end_problems
 from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import fit, in_words
+from solarvent.wiring.mating import Polarity, fit, in_words, load_polarity, positive_contact
 from solarvent.wiring.pairing_program import Costs, Joint, Splice, SupplyEnd, Use, uses
 from solarvent.wiring.pairing_search import Assignment, JoinLine, join_lines, search
 from solarvent.wiring.polarity import PolarityTrace
-from solarvent.wiring.poles import Polarity, load_polarity, positive_contact
 
 #: Parts that can be bought, by the name of their entry in the library.
 Goods = Mapping[str, Part]

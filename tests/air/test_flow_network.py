@@ -5,8 +5,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from solarvent.air.network import AirNetwork, FanState, assumed_inside, calm_flow, ventilate
-from solarvent.air.ventilation import hole_area, leakage_area
+from solarvent.air.network import AirNetwork, FanState, assumed_inside, calm_flow, hole_area, leakage_area, ventilate
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
 from solarvent.weather.outside_air import OutsideAir
 

@@ -5,8 +5,8 @@ from math import pi
 import numpy as np
 import pytest
 
+from solarvent.air.network import effective_area, fan_curve, fan_outlet, geometry, inlet_area, leakage_area, volume
 from solarvent.air.opening import leakage_flow
-from solarvent.air.ventilation import effective_area, fan_curve, fan_outlet, geometry, inlet_area, leakage_area, volume
 from solarvent.electrical.panel_model import BANDS, TYPICAL
 
 HOUR = 3600.0

@@ -1,6 +1,8 @@
+"""Names in a sentence."""
+
 import pytest
 
-from solarvent.base.findings import Finding, by_remedy, first_remedy, sort_findings
+from solarvent.base.findings import Finding, by_remedy, first_remedy, listed, sort_findings
 
 
 def finding(level, code="x"):
@@ -49,3 +51,10 @@ def test_the_first_remedy_is_that_of_the_first_of_the_worst_and_of_no_note():
     assert first_remedy([note, warn]).do == "Mend c."
     assert first_remedy([note]) is None
     assert first_remedy([]) is None
+
+
+@pytest.mark.parametrize(
+    ("names", "words"), [(["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "a", "c"], "a, b and c")]
+)
+def test_names_are_listed_once_each(names, words):
+    assert listed(names) == words

@@ -3,8 +3,7 @@ import re
 import pytest
 
 from solarvent.bench.preparation import PHASES, ampere_setting, prepare, volt_setting
-from solarvent.bench.shopping import shopping
-from solarvent.bench.steps import building_steps, checklist
+from solarvent.bench.steps import building_steps, checklist, shopping
 
 
 def steps(loaded, **options):

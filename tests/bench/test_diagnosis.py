@@ -12,9 +12,8 @@ from solarvent.bench.faults import Change, FaultModel
 from solarvent.bench.metering import Measurement, Readings, expected_readings
 from solarvent.electrical.panel_model import TYPICAL, single_diode
 from solarvent.report.diagnosis_text import is_urgent
-from solarvent.wiring.circuit import Joined
+from solarvent.wiring.circuit import Joined, circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 #: Panel, fans, lead, and how many cases of each fault are made with them.
 PLANS = (

@@ -66,7 +66,7 @@ def processor() -> float:
 
 def once(asked: Any, client: Any, folder: str) -> tuple[float, float, list[float]]:
     """Work a study out; seconds by the clock, seconds of the processors, and the memory of a worker by tenths. [MiB]"""
-    from solarvent.report.many_folder import ManyFolder
+    from solarvent.report.many_text import ManyFolder
     from solarvent.studies.many import work
 
     kept, held, done = ManyFolder(Path(folder) / "results", asked.manifest), [], 0

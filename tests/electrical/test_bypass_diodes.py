@@ -24,9 +24,8 @@ from solarvent.findings.verdicts import find
 from solarvent.simulation.power_budget import battery_budget, hourly_budget
 from solarvent.simulation.simulate import simulate
 from solarvent.weather.conditions import conditions
-from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, leaves
+from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, leaves
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 plain = settings(deadline=None, max_examples=25)
 SCHOTTKY = (2.35e-6, 0.027)  # 0.35 V at 1 A, typical

@@ -10,9 +10,8 @@ from solarvent.base.errors import PlanError
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.start_light import thresholds
 from solarvent.plan.parts import Converter
-from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, converters
+from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, converters
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 plain = settings(deadline=None, max_examples=30)
 LIGHT = np.concatenate([[0.0], np.abs(np.sin(np.linspace(0.0, 6.0, 24))) * 1200.0])
@@ -176,7 +175,7 @@ def test_what_a_converter_takes_of_the_voltage_is_not_lost_in_the_wire(small_pla
 
 def test_the_converter_is_on_the_shopping_list(small_plan):
     from solarvent.bench.preparation import prepare
-    from solarvent.bench.shopping import shopping
+    from solarvent.bench.steps import shopping
 
     loaded = small_plan({"wiring.converter": "buck-12v"})
     assert "step-down converter to 12 V" in [line.item for line in shopping(prepare(loaded))]

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import calcparams_desoto, i_from_v
 
-from solarvent.air.ventilation import fan_speed
+from solarvent.air.network import fan_speed
 from solarvent.electrical.motor import capacitor_start_voltage
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_model import TYPICAL

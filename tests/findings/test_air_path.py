@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from solarvent.air.ventilation import effective_area, fan_outlet
+from solarvent.air.network import effective_area, fan_outlet
 from solarvent.findings.verdicts import find
 from solarvent.simulation.simulate import simulate
 

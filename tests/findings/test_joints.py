@@ -9,8 +9,8 @@ from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
+from solarvent.wiring.circuit import Side
 from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.network import Side
 from solarvent.wiring.polarity import PolarityTrace
 
 FAMILIES = read_families(Library())

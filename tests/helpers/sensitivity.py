@@ -12,7 +12,7 @@ from unittest import mock
 
 import numpy as np
 
-from solarvent.air import ventilation
+from solarvent.air import network
 from solarvent.air.network import FanState
 from solarvent.house import glazing
 from solarvent.house.house_run import house_run
@@ -128,8 +128,8 @@ def _carry(
     )
     direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
-    usual = ventilation._CRACKS[plan.record.house.tightness]
+    usual = network._CRACKS[plan.record.house.tightness]
     spread = {plan.record.house.tightness: usual if cracks is None else (cracks,) * 3}
-    with mock.patch("solarvent.air.ventilation._CRACKS", spread):
+    with mock.patch("solarvent.air.network._CRACKS", spread):
         result = house_run(plan, model, direction, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

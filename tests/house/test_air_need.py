@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from solarvent.air.ventilation import geometry, volume
+from solarvent.air.network import geometry, volume
 from solarvent.house.air_need import need, need_below, sunny_house
 from solarvent.house.heat_balance import Masses, Surroundings, march
 from solarvent.house.ventilation_rates import flow_for_rise

@@ -9,7 +9,8 @@ from sensitivity import sensitivity
 
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.models_text import influences
-from solarvent.simulation.house_summary import (
+from solarvent.simulation.simulate import simulate
+from solarvent.simulation.year import (
     NIGHT_BAND,
     PEAK_BAND,
     heat_limit,
@@ -17,7 +18,6 @@ from solarvent.simulation.house_summary import (
     house_cases,
     house_totals,
 )
-from solarvent.simulation.simulate import simulate
 
 MIDSUMMER = date(2001, 6, 21)
 

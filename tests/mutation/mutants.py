@@ -35,7 +35,7 @@ FOLDERS = ("weather", "electrical", "air", "house", "wiring")
 MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in FOLDERS for path in PACKAGE.glob(f"{name}/[a-z]*.py"))
 #: Test files of modules that have none of their own name, or more than one.
 OWN_TESTS = {
-    "air/network": ("flow_network",), "weather/outside_air": ("flow_network",),
+    "air/network": ("flow_network", "ventilation"), "weather/outside_air": ("flow_network",),
     "electrical/branches": ("load", "settle", "operation"), "electrical/circuit_parts": ("bands", "operating_curves"),
     "electrical/single_diode": ("curve",), "electrical/joined_sources": ("curve",), "electrical/motor": ("fan",),
     "electrical/intersection": ("settle", "converter", "curve"),
@@ -46,10 +46,10 @@ OWN_TESTS = {
     "electrical/running_states": ("running_sets", "settle", "pass_in_time", "size_fans"),
     "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),
     "house/model": ("model",), "weather/csv_file": ("reading",), "weather/planes": ("orientation", "conditions"),
-    "weather/table_checks": ("reading", "epw_file"), "wiring/circuit": ("network", "operating_curves"),
-    "wiring/pairing_search": ("pairing_search", "pair"), "wiring/mating": ("mating", "joints"),
-    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/poles": ("poles", "polarity"),
-    "wiring/remedies": ("remedies", "pair"), "wiring/network": ("joints", "pair"),
+    "weather/table_checks": ("reading", "epw_file"), "weather/reading": ("reading", "near"),
+    "weather/sky": ("sky", "cloud"), "wiring/circuit": ("circuit", "operating_curves", "joints", "pair"),
+    "wiring/pairing_search": ("pairing_search", "pair"), "wiring/mating": ("mating", "poles", "joints", "polarity"),
+    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/remedies": ("remedies", "pair"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath
     psychrolib ht fluids"""

@@ -12,11 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PartError, PlanError, Problem
-from solarvent.plan.checking import check_plan
+from solarvent.plan.checking import check_plan, on_one_line, place
 from solarvent.plan.library import Library
 from solarvent.plan.plan import embedded_plan_path, load_plan
-from solarvent.plan.schema import plan_schema
-from solarvent.plan.wording import on_one_line, place
+from solarvent.plan.plan_record import plan_schema
 from solarvent.wiring.harness import build_harness
 
 DATA = Path(__file__).parents[1] / "data"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import minutes
 from reference_table import LIBRARY, WHOLE, checks, row
 
-from solarvent.weather import broken_sky
+from solarvent.weather import sky_states
 
 TOPIC = "Cloud and weather"
 PAYERNE = "one-minute data of Payerne, June 2016 (Baseline Surface Radiation Network)"
@@ -25,7 +25,7 @@ MEASURED = (0.489, 0.062, 0.012, 0.891, 0.498, 0.120, 0.989, 0.906, 0.494)
 )  # fmt: skip
 def beam_of_the_thirds():
     mean, _, _ = minutes.thirds_of_payerne()
-    return minutes.by_spread(mean, broken_sky.beam_in_thirds(mean).T).tolist()
+    return minutes.by_spread(mean, sky_states.beam_in_thirds(mean).T).tolist()
 
 
 PAIRS = (

@@ -11,8 +11,8 @@ from solarvent.base.quantities import parse
 from solarvent.plan.library import Library, wire_id
 from solarvent.plan.parts import RECORDS
 from solarvent.wiring.cable import temperature_factor
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 TOPIC = "Wire"
 KFT = 304.8

@@ -26,7 +26,7 @@ from reference_table import (
 from solarvent.air import opening
 from solarvent.report.about_text import groups
 from solarvent.weather import sky
-from solarvent.wiring import network
+from solarvent.wiring import circuit
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")
@@ -104,8 +104,8 @@ def of(name):
 
 
 def test_a_wire_counted_one_way_is_seen(monkeypatch):
-    real = network._own
-    monkeypatch.setattr(network, "_own", lambda part, plan: (real(part, plan)[0] / 2, None))
+    real = circuit._own
+    monkeypatch.setattr(circuit, "_own", lambda part, plan: (real(part, plan)[0] / 2, None))
     assert reds(of("WIRE-09a")) == {"WIRE-09a", "WIRE-09b"}
 
 

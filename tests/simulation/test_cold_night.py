@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from hobby import hobby_plan, hobby_run, hobby_weather
 
+from solarvent.air.network import leakage_area
 from solarvent.air.opening import leakage_flow
-from solarvent.air.ventilation import leakage_area
 from solarvent.base.errors import PlanError
 from solarvent.findings.house import night_findings
 from solarvent.plan.checking import check_plan

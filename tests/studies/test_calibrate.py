@@ -8,7 +8,7 @@ import pytest
 from logged_houses import NOISE, logged_house
 from measured import DATA, measured_plan
 
-from solarvent.air.ventilation import leakage_area
+from solarvent.air.network import leakage_area
 from solarvent.base.errors import PlanError, WeatherError
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.calibrate import calibrate

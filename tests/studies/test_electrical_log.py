@@ -12,8 +12,8 @@ from solarvent.studies.log_span import span_of_log
 from solarvent.weather import sky
 from solarvent.weather.conditions import light_on_panels
 from solarvent.weather.house_log import read_log
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 PLACE = {
     "place": {"latitude": 51.2, "longitude": 1.1, "timezone": "UTC"},

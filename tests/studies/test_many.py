@@ -23,7 +23,7 @@ import solarvent
 from solarvent.base.errors import OutputError, PlanError, SolarventError
 from solarvent.cli.many import many_command
 from solarvent.report import files
-from solarvent.report.many_folder import ManyFolder
+from solarvent.report.many_text import ManyFolder
 from solarvent.studies import many
 from solarvent.studies.many import ENGINES, engine, prepare, work
 

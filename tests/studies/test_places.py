@@ -8,7 +8,7 @@ import pytest
 
 from solarvent.base.errors import PlanError
 from solarvent.studies.places import mistakes_of, read_designs, read_places
-from solarvent.weather.near import Station
+from solarvent.weather.reading import Station
 
 HOME = {"id": "home", "latitude": 51.0, "longitude": 0.1}
 

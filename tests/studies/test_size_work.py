@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from solarvent.electrical.panel_model import TYPICAL
-from solarvent.findings import air, house, joints, light, starting, supply, voltages, wires
+from solarvent.findings import air, house, joints, light, starting, supply, wires
 from solarvent.plan.connectors import read_families
 from solarvent.plan.plan import load_plan
 from solarvent.simulation.simulate import simulate
@@ -58,7 +58,7 @@ def told(run, worst, own):
     run = replace(run, bands={**run.bands, "low": run.bands["typical"]})
     peaks = dict(zip(worst.turning, run.electrical.fan_voltage_peak.max(axis=1), strict=True))
     findings = (
-        *voltages.voltage_findings(run.plan, worst, "metric", None, peaks),
+        *supply.voltage_findings(run.plan, worst, "metric", None, peaks),
         *starting.threshold_findings(run),
         *wires.thin_wire_findings(run.plan, run.harness),
         *supply.heat_and_voltage_findings(run.harness, worst),
@@ -69,7 +69,7 @@ def told(run, worst, own):
     )
     if own:
         findings += (
-            *voltages.drop_findings(run.harness, run.circuits),
+            *supply.drop_findings(run.harness, run.circuits),
             *air.inlet_findings(run.plan, "metric"),
             *house.house_findings(run.plan, "metric"),
             *light.weather_findings(run.plan, run.conditions),

@@ -6,7 +6,7 @@ import pytest
 from solarvent.base.errors import PlanError
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.studies.sky_day import MEAN_DAYS, SKIES, for_span, under_sky
-from solarvent.weather import broken_sky, sky
+from solarvent.weather import sky, sky_states
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.span import hottest_month
 
@@ -111,7 +111,7 @@ def test_thin_and_dark_cloud_at_eight_oktas(small_plan):
 def test_the_plan_may_give_the_sunlit_share(small_plan):
     given = answer(small_plan(GREENSBORO | {"sky": {"sunlit_share": 0.25}}), 7, 6)
     assert given.sunlit == 0.25
-    assert given.shadow_level == pytest.approx(broken_sky.shadow_level(sky.cloud_factor(6), 0.25, 1.10))
+    assert given.shadow_level == pytest.approx(sky_states.shadow_level(sky.cloud_factor(6), 0.25, 1.10))
     other = answer(small_plan(GREENSBORO), 7, 6, share=0.25)
     assert given.run.bands["typical"].target_flow == pytest.approx(other.run.bands["typical"].target_flow)
     weights = given.run.conditions.sky_states.weight

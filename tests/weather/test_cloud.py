@@ -6,8 +6,8 @@ import pytest
 
 from solarvent.plan.plan_record import Place
 from solarvent.weather import sky
-from solarvent.weather.broken_sky import cover_or_by_light, known_cover
 from solarvent.weather.reading import embedded_weather
+from solarvent.weather.sky import cover_or_by_light, known_cover
 from solarvent.weather.sun import solar_position
 
 PLACE = Place(latitude=36.1, longitude=-79.95, altitude="273 m")

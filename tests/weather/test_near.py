@@ -8,7 +8,7 @@ import pytest
 
 from solarvent.base.errors import WeatherError
 from solarvent.plan.library import Library, profiles
-from solarvent.weather.near import distance, nearest_climate, nearest_station, stations
+from solarvent.weather.reading import distance, nearest_climate, nearest_station, stations
 
 HEAD = "# title: t\n# latitude: {0}\n# longitude: {1}\n# altitude: 5\n# stamp: start\ntime,ghi [W/m2]\n"
 EPW = "LOCATION,Somewhere,-,XXX,TMY,037720,51.48,-0.45,0.0,25.0\nDESIGN CONDITIONS,0\n"

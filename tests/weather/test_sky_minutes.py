@@ -10,7 +10,7 @@ import pytest
 
 from solarvent.simulation.worst_case import CLEAR
 from solarvent.weather import sky, sun
-from solarvent.weather.broken_sky import beam_in_thirds
+from solarvent.weather.sky_states import beam_in_thirds
 
 FANS = ("fan-12v-120x25", "fan-12v-120x38", "fan-24v-120x25")
 PANELS = ("panel-5w", "panel-10w", "panel-20w", "panel-30w", "panel-50w")

@@ -4,8 +4,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.wiring.cable import conductor_current_basis, loop_resistance, temperature_factor
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 plain = settings(deadline=None, max_examples=60)
 

@@ -7,7 +7,7 @@ import pytest
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
-from solarvent.wiring.poles import (
+from solarvent.wiring.mating import (
     Polarity,
     crossing,
     load_polarity,

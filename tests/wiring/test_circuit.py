@@ -5,9 +5,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, has_series, leaves
+from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, has_series, leaves
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.network import circuits
 
 CONTACT = 0.03
 JOINT = 2 * CONTACT
