@@ -6,12 +6,13 @@ import importlib
 import os
 import re
 import sys
+from collections.abc import Sequence
 from typing import Any
 
 import click
 
 from solarvent import __version__
-from solarvent.base.errors import SolarventError
+from solarvent.base.errors import Problem, SolarventError
 
 EXIT_MISTAKE = 1
 EXIT_STOP = 3
@@ -110,7 +111,7 @@ def main(args: list[str] | None = None) -> None:
             code = _group.main(args, prog_name="solarvent", standalone_mode=False)
         except SolarventError as error:
             code = EXIT_MISTAKE
-            _tell(error)
+            tell(error.problems)
         except click.ClickException as error:
             code = error.exit_code
             error.show()
@@ -131,11 +132,11 @@ def main(args: list[str] | None = None) -> None:
     sys.exit(code or 0)
 
 
-def _tell(error: SolarventError) -> None:
+def tell(problems: Sequence[Problem]) -> None:
     """Print the mistakes that a person can mend, one a line."""
-    for problem in error.problems[:MOST_MISTAKES]:
+    for problem in problems[:MOST_MISTAKES]:
         click.echo(f"solarvent: {problem}", file=sys.stderr)
-    if (more := len(error.problems) - MOST_MISTAKES) > 0:
+    if (more := len(problems) - MOST_MISTAKES) > 0:
         click.echo(f"solarvent: and {more} more of the kind", file=sys.stderr)
 
 

@@ -83,12 +83,12 @@ def run_command(
 def _offer_to_mend(asked: Request, findings: list[Finding]) -> None:
     """Say how what is to be done first is written into the plan, where a change of it can do that."""
     from solarvent.base.findings import first_remedy
-    from solarvent.studies.mending_volts import WAYS
+    from solarvent.studies.mending import mendable
 
     first = first_remedy(findings)
-    codes = [code for code in first.codes if code in WAYS] if first is not None and first.level == "stop" else []
-    if codes and asked.path is not None and asked.path.is_file():
-        click.echo(f"to have it tried and written in: solarvent new {quoted(asked.path)} --mend {codes[0]}", err=True)
+    code = mendable(first) if first is not None and first.level == "stop" else ""
+    if code and asked.path is not None and asked.path.is_file():
+        click.echo(f"to have it tried and written in: solarvent new {quoted(asked.path)} --mend {code}", err=True)
 
 
 @click.command("night")

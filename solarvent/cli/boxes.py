@@ -184,20 +184,17 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
         return _talk(written_plan(Library(parts_folder)))
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
-    from solarvent.plan.plan import Plan
-    from solarvent.studies.box_plan import box_plan, with_what_is_missing
+    from solarvent.studies.box_plan import box_plan, joined_boxes
 
-    found = load_box(boxes, parts_folder)
-    if not isinstance(found, Plan):
-        found, missing = with_what_is_missing(found)
-        for item in missing:
-            name = item.item.partition(" - ")[0]
-            say(f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}")
-    text = box_plan(found)  # Before any question: what cannot be joined needs none.
-    if not ask or isinstance(found, Plan):
+    joined = joined_boxes(load_box(boxes, parts_folder), buying=True)
+    for item in joined.missing:
+        name = item.item.partition(" - ")[0]
+        say(f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}")
+    text = box_plan(joined)  # Before any question: what a plan has no words for needs none.
+    if not ask:
         return text
-    widths = [part.size for part in found.of(Fan).values() if isinstance(part, Fan)]
-    return box_plan(found, _talk(interview(Library(parts_folder), widths)))
+    widths = [part.size for part in joined.boxes.of(Fan).values() if isinstance(part, Fan)]
+    return box_plan(joined, _talk(interview(Library(parts_folder), widths)))
 
 
 def _talk(asking: Generator[Question, Any, Any]) -> Any:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from solarvent.cli import MOST_MISTAKES
+from solarvent.cli import tell
 from solarvent.cli.options import Within, answer, format_option, full_option, manner_options, parts_option, say
 
 if TYPE_CHECKING:
@@ -61,10 +61,7 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
 
     loaded = load_plan(plan, parts_folder)
     asked = prepare(loaded, places, designs, weather, 1000 * within, whole, strict)
-    for problem in asked.mistakes[:MOST_MISTAKES]:
-        click.echo(f"solarvent: {problem}", err=True)
-    if (more := len(asked.mistakes) - MOST_MISTAKES) > 0:
-        click.echo(f"solarvent: and {more} more of the kind", err=True)
+    tell(asked.mistakes)
     title = loaded.record.title
     with kept_in(folder, asked.manifest) as kept:
         _do(asked, kept, scheduler, workers, kind)

@@ -18,7 +18,7 @@ from solarvent.wiring.mating import Polarity, fit, in_words, size_test
 from solarvent.wiring.polarity import PolarityTrace
 from solarvent.wiring.remedies import chain, full_name, goods_of
 
-ADAPTER = 0.5
+_ADAPTER = 0.5
 """A lead up to this length is an adapter, and not there for the distance (our choice). [m]"""
 _BACKWARD = "blows the wrong way, and weakly"
 
@@ -83,15 +83,24 @@ def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
     """Say how the poles are put right at the part that changes them: without it, with a crosser, or by swapping."""
     part = trace.parts[name]
     swap = f"swap the two conductors of {name}"
+    if crosser_may_go(part, name, trace.joins, trace.families):
+        return f"Take {name} out of the line, which crosses; or {swap}."
     before, behind = trace.before(name), [join for join in trace.joins if join.source.part == name]
-    if isinstance(part, Lead) and part.crosses and part.length <= ADAPTER and len(before) == len(behind) == 1:
-        ends = before[0].source.connector, behind[0].sink.connector
-        if ends[0] is not None and ends[1] is not None and fit(ends[0], ends[1], trace.families).mates:
-            return f"Take {name} out of the line, which crosses; or {swap}."
     for join in behind if len(behind) == 1 else before:
         if got := _between(trace, join, Polarity.REVERSED, library):
             return f"{got} Or {swap}."
     return f"{swap[0].upper()}{swap[1:]}."
+
+
+def crosser_may_go(part: Part, name: str, joins: Sequence[Join], families: Families) -> bool:
+    """Tell whether a part is an adapter that crosses and the two ends that it joins fit without it."""
+    if not (isinstance(part, Lead) and part.crosses and part.length <= _ADAPTER):
+        return False
+    before = [join.source.connector for join in joins if join.sink.part == name]
+    behind = [join.sink.connector for join in joins if join.source.part == name]
+    if len(before) != 1 or len(behind) != 1 or before[0] is None or behind[0] is None:
+        return False
+    return fit(before[0], behind[0], families).mates
 
 
 def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Library | None) -> str:
@@ -100,7 +109,7 @@ def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Libra
     if library is None or first is None or second is None:
         return ""
     try:
-        goods = goods_of(library, trace.families)
+        goods = goods_of(library)
     except PartError:
         # A broken entry of own parts is told by the commands that buy.
         return ""
@@ -367,7 +376,11 @@ def wiring_findings(
     """
     harness = harness or build_harness(plan)
     trace = PolarityTrace(harness.parts, harness.joins, families)
-    sides = {f"{name}|outlet": side for name, part in harness.parts.items() if (side := _side(part, families))}
+    sides = {
+        f"{name}|outlet": side
+        for name, part in harness.parts.items()
+        if isinstance(part, Panel | Converter) and (side := side_of(part, None, families))
+    }
     alone = list(part_findings(harness.parts, families, set(harness.parts)))
     findings = [
         *source_findings(trace, plan.record.battery is not None),
@@ -379,10 +392,3 @@ def wiring_findings(
         findings = [*polarity_findings(trace, plan.library), *joint_findings(trace, plan.library), *findings]
     # A part that is wrong in itself is told before the joints that it spoils.
     return [*alone, *findings]
-
-
-def _side(part: object, families: Families) -> Side | None:
-    """Tell what a panel or a converter gives."""
-    if isinstance(part, Converter):
-        return Side(part.output_voltage, 1.05 * part.output_voltage)
-    return side_of(part, None, families) if isinstance(part, Panel) else None

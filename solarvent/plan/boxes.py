@@ -11,18 +11,23 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError, model_validator
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.checking import check_plan, may_come_from_the_base, on_one_line, place, problems_of, with_library
+from solarvent.plan.checking import (
+    SECTIONS,
+    check_plan,
+    may_come_from_the_base,
+    on_one_line,
+    place,
+    problems_of,
+    with_library,
+)
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
 from solarvent.plan.library import Library, profiles, read_toml
-from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import WIRED, Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import PlanRecord
 
 KIT_VERSION: Literal[1] = 1
-
-#: Section of a kit -> kind of part in the library; batteries have none.
-_SECTIONS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "converter": "converters"}
 
 Count = Annotated[int, Field(ge=1, le=60, description="how many of them are in the box")]
 
@@ -229,9 +234,9 @@ def check_kit(content: dict[str, Any], library: Library, families: Families) -> 
     problems: list[Problem] = []
     baseless: set[tuple[int | str, ...]] = set()
     merged = dict(content)
-    for section, kind in _SECTIONS.items():
+    for section in WIRED:
         if isinstance(entries := content.get(section), list):
-            merged[section] = with_library(section, kind, entries, library, problems, baseless)
+            merged[section] = with_library(section, SECTIONS[section], entries, library, problems, baseless)
     if "kit_version" not in content:
         problems.append(Problem("kit_version", "this is missing", f"write kit_version = {KIT_VERSION}"))
     kit = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from pydantic import ValidationError
 
@@ -14,8 +15,9 @@ from solarvent.plan.parts import Connector, Family
 Families = Mapping[str, Family]
 
 
-def read_families(library: Library) -> dict[str, Family]:
-    """Read the connector families of the library.
+@lru_cache(maxsize=8)
+def read_families(library: Library) -> Families:
+    """Read the connector families of a library, once.
 
     Raises PartError with every entry that is wrong: an unknown contact, family or key.
     """

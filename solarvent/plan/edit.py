@@ -70,8 +70,8 @@ def edited(text: str, changes: Iterable[Edit]) -> str:
     text = text.replace("\r\n", "\n")
     last = text.rpartition("\n")[2]
     text += "" if ended else "\n"
+    wanted = tomllib.loads(text)
     for change in changes:
-        wanted = tomllib.loads(text)
         _make(wanted, change)
         try:
             document = tomlkit.parse(text)

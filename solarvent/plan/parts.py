@@ -386,3 +386,6 @@ RECORDS: dict[str, type[Part] | type[Climate]] = {
     "masses": Mass,
     "crops": Crop,
 }
+
+#: Section of a plan, or of a box -> the record of what is wired, in the order in which a plan is written.
+WIRED: dict[str, type[Part]] = {"panel": Panel, "fan": Fan, "converter": Converter, "lead": Lead, "splitter": Splitter}

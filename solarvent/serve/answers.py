@@ -255,11 +255,9 @@ def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
         return _part("verdict.html", verdict=None, problems=problems, code=""), _part(
             "cannot.html", part="year", problems=problems
         )
-    from solarvent.studies.mending_volts import WAYS
+    from solarvent.studies.mending import mendable
 
-    first = whole.verdict.first
-    code = next((code for code in first.codes if code in WAYS), "") if first else ""
-    head = _part("verdict.html", verdict=whole.verdict, problems=(), code=code)
+    head = _part("verdict.html", verdict=whole.verdict, problems=(), code=mendable(whole.verdict.first))
     headers, rows = house_rows(whole.house, system)
     remedies = page.by_remedy(page.sort_findings(whole.findings))
     body = _part(

@@ -40,9 +40,11 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
 
     length = run.conditions.step / 3600.0
     made, used = run.hours["power_available"].to_numpy(), used_power(run)
-    usable, lost = sum(_usable(run, circuit) for circuit in run.circuits), run.electrical.loss
+    lost = run.electrical.loss
     if (kept := run.electrical.battery) is not None:
         usable, lost = run.electrical.panel_power.sum(axis=0) + kept.refused, lost + kept.heat
+    else:
+        usable = np.sum([_usable(run, circuit) for circuit in run.circuits], axis=0)
     wanted = sum(fan.rated_voltage * fan.rated_current for fan in run.plan.record.fan)
     need = hours_of_need(run.plan, run.conditions.times)
     columns = (

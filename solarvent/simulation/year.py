@@ -265,11 +265,11 @@ def telling_days(run: Simulation, month: int) -> tuple[TellingDay, ...]:
     daily = daily[daily > 0]
     if daily.empty:
         return ()
-    places = dict(zip(DAY_KINDS, (len(daily) - 1, len(daily) // 2, 0), strict=True))
-    chosen = {
-        kind: place for kind, place in places.items() if list(places.values()).index(place) == [*places].index(kind)
-    }
-    return tuple(TellingDay(kind, daily.index[place], float(daily.iloc[place])) for kind, place in chosen.items())
+    # In a short span one day may be two of the three: it is told as the brighter kind.
+    kinds: dict[int, str] = {}
+    for kind, place in zip(DAY_KINDS, (len(daily) - 1, len(daily) // 2, 0), strict=True):
+        kinds.setdefault(place, kind)
+    return tuple(TellingDay(kind, daily.index[place], float(daily.iloc[place])) for place, kind in kinds.items())
 
 
 def day_hours(run: Simulation, day: date) -> pd.DataFrame:

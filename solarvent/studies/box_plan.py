@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.errors import PlanError, Problem
@@ -14,7 +16,7 @@ from solarvent.plan.plan import Plan, embedded_plan_path, plan_from
 from solarvent.plan.starter import Answers, house_text, opening_text
 from solarvent.studies.boxed_parts import boxed_rows, is_typical
 from solarvent.studies.pair import pair
-from solarvent.wiring.harness import build_harness
+from solarvent.wiring.harness import Join, build_harness
 from solarvent.wiring.remedies import Purchase
 
 #: Where the parts of the embedded example begin; what stands before is place, weather, house and target.
@@ -26,29 +28,19 @@ _REGULATOR = """\
 # part = "clamp-13v"          # see: solarvent parts converters"""
 
 
-def with_what_is_missing(boxes: Box) -> tuple[Box, list[Purchase]]:
-    """Add to boxes that cannot be joined as they are the least that must be bought, not yet owned; and name it."""
-    answer = pair(boxes)
-    if answer.fits != "no":
-        return boxes, []
-    content: dict[str, Any] = {"kit_version": 1}
-    for item in answer.buy:
-        piece = {"id": f"new-{item.section}", "part": item.part, "count": item.count, "owned": False}
-        content.setdefault(item.section, []).append(piece)
-    return with_pieces(boxes, content), answer.buy
+@dataclass(frozen=True)
+class JoinedBoxes:
+    """Boxes, how their parts are joined, and what of them is still to be bought."""
+
+    boxes: Box
+    joints: Sequence[Join]
+    missing: Sequence[Purchase] = ()
 
 
-def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
-    """Write a plan file (TOML) for the parts of some boxes.
+def joined_boxes(boxes: Box | Plan, buying: bool = False) -> JoinedBoxes:
+    """Join the parts of some boxes; if they cannot be joined as they are, `buying` adds the least that must be bought.
 
-    Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
-    runs are the boxes' own.
-
-    Raises
-    ------
-    PlanError
-        If it was a plan already, the parts cannot be joined as they are, they are fed by a battery, or a plan has no
-        words for the way in which they are joined.
+    Raises PlanError if it was a plan already, the parts cannot be joined, or they are fed by a battery.
     """
     if isinstance(boxes, Plan):
         raise PlanError.single("", "this is a plan already", "copy it")
@@ -57,11 +49,29 @@ def box_plan(boxes: Box | Plan, answers: Answers | None = None) -> str:
             "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
         )
     answer = pair(boxes)
+    missing = answer.buy if buying and answer.fits == "no" else []
+    if missing:
+        content: dict[str, Any] = {"kit_version": 1}
+        for item in missing:
+            piece = {"id": f"new-{item.section}", "part": item.part, "count": item.count, "owned": False}
+            content.setdefault(item.section, []).append(piece)
+        boxes = with_pieces(boxes, content)
+        answer = pair(boxes)
     if answer.fits == "no":
         what = "these parts cannot be joined as they are"
         raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
+    return JoinedBoxes(boxes, answer.joints, missing)
+
+
+def box_plan(joined: JoinedBoxes, answers: Answers | None = None) -> str:
+    """Write a plan file (TOML) for joined parts of some boxes; PlanError if a plan has no words for the joins.
+
+    Place, weather, house and openings are as answered, or else those of the embedded example, to be changed; parts and
+    runs are the boxes' own.
+    """
+    boxes = joined.boxes
     head, openings = _around(" + ".join(boxes.titles), answers)
-    rows, runs = boxed_rows(boxes, answer.joints)
+    rows, runs = boxed_rows(boxes, joined.joints)
     parts = [_table(section, _mounted(part, row, answers)) for section, part, row in rows]
     wiring = "[wiring]\nruns = [\n" + "".join(f"    {toml_value(run)},\n" for run in runs) + f"]\n\n{_REGULATOR}"
     text = "\n\n".join([head.rstrip(), *parts, openings, wiring])

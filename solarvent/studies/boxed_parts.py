@@ -8,18 +8,9 @@ from typing import Any
 from solarvent.plan.boxes import Box, BoxedFan, BoxedPanel
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
-from solarvent.plan.parts import SMALL_CELLS, Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import SMALL_CELLS, WIRED, Connector, Converter, Fan, Lead, Panel, Part
 from solarvent.wiring.harness import Join
 from solarvent.wiring.mating import Polarity, turned_crossing
-
-#: Sections of a plan in the order in which they are written.
-SECTIONS: tuple[tuple[str, type[Part]], ...] = (
-    ("panel", Panel),
-    ("fan", Fan),
-    ("converter", Converter),
-    ("lead", Lead),
-    ("splitter", Splitter),
-)
 
 
 def boxed_rows(boxes: Box, joints: Sequence[Join]) -> tuple[list[tuple[str, Part, dict[str, Any]]], list[list[str]]]:
@@ -40,7 +31,7 @@ def boxed_rows(boxes: Box, joints: Sequence[Join]) -> tuple[list[tuple[str, Part
     used = {name for run in runs for name in run}
     rows = [
         (section, part, _row(section, part, boxes.library))
-        for section, kind in SECTIONS
+        for section, kind in WIRED.items()
         for name, part in parts.items()
         if isinstance(part, kind) and name in used
     ]

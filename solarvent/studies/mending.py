@@ -7,15 +7,23 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from solarvent.base.errors import PlanError, SolarventError
-from solarvent.base.findings import Finding, Mending
+from solarvent.base.findings import Finding, Mending, Remedy
 from solarvent.plan.connectors import read_families
 from solarvent.plan.edit import edited
 from solarvent.plan.plan import Plan, plan_from
-from solarvent.studies.mending_volts import WAYS, Case
+from solarvent.studies.mending_joints import JOINT_WAYS, Case, Ways
+from solarvent.studies.mending_volts import VOLT_WAYS
 from solarvent.wiring.harness import build_harness
 
 Look = Callable[[Plan], list[Finding]]
 NO_WAY = "no way with these parts"
+WAYS: dict[str, Ways] = JOINT_WAYS | VOLT_WAYS
+"""By code of finding."""
+
+
+def mendable(remedy: Remedy | None) -> str:
+    """Name the first finding of a remedy that a change of the plan file can mend; empty if there is none."""
+    return next((code for code in remedy.codes if code in WAYS), "") if remedy is not None else ""
 
 
 @dataclass(frozen=True)

@@ -7,19 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.findings import Edit, Finding, Mending
-from solarvent.findings.joints import ADAPTER
+from solarvent.findings.joints import crosser_may_go
 from solarvent.findings.wires import has_diode
-from solarvent.plan.checking import library_record
+from solarvent.plan.checking import SECTIONS, library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
-from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import WIRED, Connector, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness, Join
 from solarvent.wiring.mating import Polarity, counterpart, fit, in_words
 from solarvent.wiring.remedies import Goods, chain, full_name, goods_of
-
-#: Section -> kind of part in the library.
-_KINDS = {"panel": "panels", "fan": "fans", "lead": "leads", "splitter": "splitters", "converter": "converters"}
-_SECTIONS = {Panel: "panel", Fan: "fan", Lead: "lead", Splitter: "splitter", Converter: "converter"}
 
 
 @dataclass(frozen=True)
@@ -38,7 +34,7 @@ class Case:
     @property
     def goods(self) -> Goods:
         """What the library has of leads and splitters with described ends."""
-        return goods_of(self.plan.library, self.families)
+        return goods_of(self.plan.library)
 
     def free(self, name: str, *also: str) -> str:
         """Give an id that no part has, nor one of the new ones, `also`."""
@@ -72,13 +68,13 @@ class Case:
         Nothing where the file does not write that one.
         """
         part = self.harness.parts[name]
-        section = _SECTIONS[next(kind for kind in _SECTIONS if isinstance(part, kind))]
+        section = next(section for section, kind in WIRED.items() if isinstance(part, kind))
         if self.plan.record.wiring.layout and section == "converter":
             return (Edit("wiring", "", "converter", entry),)
         own = self.written(section, name)
         if own is None:
             return ()
-        record = self.plan.library.get(_KINDS[section], entry)
+        record = self.plan.library.get(SECTIONS[section], entry)
         kept = _PLACED & own.keys()
         wrong = [key for key in own if key not in kept and key != "part" and (key in record or key in _PLATE)]
         return (
@@ -112,18 +108,6 @@ _OF_THE_PLATE = """
 _PLACED, _PLATE = frozenset(_OF_THE_PLACE.split()), frozenset(_OF_THE_PLATE.split())
 
 Ways = Callable[[Case], Iterator[Mending]]
-#: By code; whoever asks takes it from :mod:`solarvent.studies.mending_volts`, which fills it up.
-WAYS: dict[str, Ways] = {}
-
-
-def mends(*codes: str) -> Callable[[Ways], Ways]:
-    """Say which findings a function mends."""
-
-    def keep(ways: Ways) -> Ways:
-        WAYS.update(dict.fromkeys(codes, ways))
-        return ways
-
-    return keep
 
 
 # --- joints and poles -----------------------------------------------------------------------------------
@@ -160,7 +144,6 @@ def _written(end: Connector | None) -> dict[str, Any]:
     return end.model_dump(exclude_defaults=True)
 
 
-@mends("connector-mismatch", "look-alike", "same-sex", "splitter-wrong-way")
 def _joint(case: Case) -> Iterator[Mending]:
     """Get the splitter that is made for the place, or an adapter."""
     names = {finding.part for finding in case.found}
@@ -203,12 +186,11 @@ def _fit(first: Connector | None, second: Connector, families: Families) -> bool
     return first is not None and fit(first, second, families).mates
 
 
-@mends("polarity-reversed", "fan-runs-backward")
 def _poles(case: Case) -> Iterator[Mending]:
     """Take a crosser out, put one in, or swap the two conductors of what crosses."""
     for finding, part in case.parts():
         name = finding.part
-        if isinstance(part, Lead) and part.crosses and part.length <= ADAPTER and case.plan.record.wiring.runs:
+        if case.plan.record.wiring.runs and crosser_may_go(part, name, case.harness.joins, case.families):
             yield Mending(
                 f"Take {name} out of the line: it changes the poles, and they are right without it.",
                 (case.out_of_runs(name), Edit("lead", name, "", None)),
@@ -237,7 +219,6 @@ def _swapped(case: Case, name: str, part: Part) -> Iterator[Mending]:
             yield Mending(words, (Edit(section, name, f"{key}.positive", other_contact(family, str(now))),))
 
 
-@mends("sources-opposed")
 def _opposed(case: Case) -> Iterator[Mending]:
     """Put the poles of one source right."""
     for name in case.harness.ids(Panel):
@@ -247,7 +228,6 @@ def _opposed(case: Case) -> Iterator[Mending]:
         yield from _swapped(case, name, case.harness.parts[name])
 
 
-@mends("wrong-pair")
 def _pair(case: Case) -> Iterator[Mending]:
     """Use the two wires that carry power."""
     for finding, part in case.parts():
@@ -262,7 +242,6 @@ def _pair(case: Case) -> Iterator[Mending]:
             )
 
 
-@mends("usb-data-only")
 def _power_wires(case: Case) -> Iterator[Mending]:
     """Get a USB lead with power in it."""
     for finding, _ in case.parts():
@@ -270,7 +249,6 @@ def _power_wires(case: Case) -> Iterator[Mending]:
         yield Mending(words, (Edit("lead", finding.part, "usb_wires", "power-and-data"),))
 
 
-@mends("usb-two-sources")
 def _receptacle(case: Case) -> Iterator[Mending]:
     """Get a USB lead with a receptacle at the end of the fan."""
     for finding, _ in case.parts():
@@ -280,7 +258,6 @@ def _receptacle(case: Case) -> Iterator[Mending]:
         yield Mending(words, (Edit("lead", finding.part, "outlet.body", "jack"),))
 
 
-@mends("usb-c-resistors")
 def _resistors(case: Case) -> Iterator[Mending]:
     """Get a lead, or a fan, with the resistors of a device."""
     for finding, part in case.parts():
@@ -290,7 +267,6 @@ def _resistors(case: Case) -> Iterator[Mending]:
             yield Mending(words, (Edit(section, finding.part, "usb_c_resistors", True),))
 
 
-@mends("diode-reversed")
 def _diode_round(case: Case) -> Iterator[Mending]:
     """Turn a diode round."""
     for finding, _ in case.parts():
@@ -298,7 +274,6 @@ def _diode_round(case: Case) -> Iterator[Mending]:
         yield Mending(words, (Edit("lead", finding.part, "diode_reversed", None),))
 
 
-@mends("diode-drop")
 def _without_diode(case: Case) -> Iterator[Mending]:
     """Leave a diode out that nothing needs."""
     for finding, part in case.parts():
@@ -322,7 +297,6 @@ def ends_in_line(end: Connector | None, families: Families) -> dict[str, Any]:
 # --- sources --------------------------------------------------------------------------------------------
 
 
-@mends("panels-in-series", "above-safe-voltage", "fans-in-series")
 def _side_by_side(case: Case) -> Iterator[Mending]:
     """Join side by side what was in series."""
     fans = case.found[0].code == "fans-in-series"
@@ -340,7 +314,6 @@ def _side_by_side(case: Case) -> Iterator[Mending]:
                           (change,))  # fmt: skip
 
 
-@mends("panels-unlike")
 def _alike(case: Case) -> Iterator[Mending]:
     """Give the fans panels of their own, or take panels that are alike."""
     record = case.plan.record
@@ -353,7 +326,6 @@ def _alike(case: Case) -> Iterator[Mending]:
             yield Mending(f"Get alike panels: {entry} in the place of {', '.join(others)}.", tuple(changes))
 
 
-@mends("panels-without-fuse", "no-blocking-diode")
 def _guarded(case: Case) -> Iterator[Mending]:
     """Put a diode in the line of each panel that has none."""
     if case.plan.record.wiring.layout:
@@ -373,3 +345,27 @@ def _guarded(case: Case) -> Iterator[Mending]:
     if changes:
         yield Mending("Put a blocking diode (inline-diode) behind each panel that has none, its ring to the fans.",
                       (*changes, Edit("wiring", "", "runs", runs)))  # fmt: skip
+
+
+#: By code of finding.
+JOINT_WAYS: dict[str, Ways] = {
+    "connector-mismatch": _joint,
+    "look-alike": _joint,
+    "same-sex": _joint,
+    "splitter-wrong-way": _joint,
+    "polarity-reversed": _poles,
+    "fan-runs-backward": _poles,
+    "sources-opposed": _opposed,
+    "wrong-pair": _pair,
+    "usb-data-only": _power_wires,
+    "usb-two-sources": _receptacle,
+    "usb-c-resistors": _resistors,
+    "diode-reversed": _diode_round,
+    "diode-drop": _without_diode,
+    "panels-in-series": _side_by_side,
+    "above-safe-voltage": _side_by_side,
+    "fans-in-series": _side_by_side,
+    "panels-unlike": _alike,
+    "panels-without-fuse": _guarded,
+    "no-blocking-diode": _guarded,
+}

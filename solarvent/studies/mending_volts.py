@@ -8,10 +8,8 @@ from solarvent.base.findings import Edit, Mending
 from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.studies.mending_joints import WAYS, Case, ends_in_line, mends
+from solarvent.studies.mending_joints import Case, Ways, ends_in_line
 from solarvent.wiring.harness import Join
-
-__all__ = ["WAYS", "Case"]
 
 #: Fuses that are sold, by what they carry for ever (ISO 8820-3 blades and smaller glass ones, from memory). [A]
 FUSES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)
@@ -109,7 +107,6 @@ def _watts(panel: Panel) -> float:
     return panel.watts or (panel.v_mp or 18.0) * (panel.i_mp or 1.0)
 
 
-@mends("over-voltage", "over-voltage-cold", "over-voltage-one-failed", "open-circuit-voltage")
 def _less_voltage(case: Case) -> Iterator[Mending]:
     """Hold the voltage, take fans for more of it, or less panel."""
     if case.plan.record.storage is not None:
@@ -122,7 +119,6 @@ def _less_voltage(case: Case) -> Iterator[Mending]:
     yield from _other_panel(case, larger=False)
 
 
-@mends("over-voltage-charging")
 def _under_charge(case: Case) -> Iterator[Mending]:
     """Fans that bear the charging voltage of the battery; less of it; or what steps it down."""
     fans = [part for _, part in case.parts() if isinstance(part, Fan)]
@@ -141,7 +137,6 @@ def _under_charge(case: Case) -> Iterator[Mending]:
     yield from _other_fan(case, lambda old, new: abs(new.rated_voltage / battery.voltage - 1) < 0.1, "Get fans for it")
 
 
-@mends("battery-not-charged", "battery-runs-flat")
 def _charged(case: Case) -> Iterator[Mending]:
     """Take the next larger panel that is above the battery in the place of all."""
     battery = case.plan.record.storage
@@ -161,7 +156,6 @@ def _charged(case: Case) -> Iterator[Mending]:
         yield Mending(f"Get a {panel.name} ({entry}) in the place of {', '.join(names)}.", tuple(changes))
 
 
-@mends("never-starts", "starts-late", "may-not-start", "tries-in-vain", "will-not-restart", "string-shaded")
 def _more_light(case: Case) -> Iterator[Mending]:
     """Let the sun in, then more panel, or a fan that starts on less; on a battery, a fan for its voltage."""
     yield from _renewed(case)
@@ -188,7 +182,6 @@ def _more_light(case: Case) -> Iterator[Mending]:
     )  # fmt: skip
 
 
-@mends("voltage-sides")
 def _right_side(case: Case) -> Iterator[Mending]:
     """Bring the voltage to the fan, or take a fan for the voltage that is there."""
     for _, part in case.parts():
@@ -201,8 +194,6 @@ def _right_side(case: Case) -> Iterator[Mending]:
 _ANY = "buck clamp boost linear"
 
 
-@mends("converter-over-voltage", "converter-overheats", "converter-latches", "power-bank-switches-off",
-        "controller-without-battery", "converter-input")  # fmt: skip
 def _other_converter(case: Case) -> Iterator[Mending]:
     """Take the converter out if nothing needs it, or another one in its place."""
     for finding, part in case.parts():
@@ -226,7 +217,6 @@ def _in_its_place(case: Case, name: str) -> Iterator[Mending]:
         yield Mending(f"Take {name} out.", (case.out_of_runs(name), Edit("converter", name, "", None)))
 
 
-@mends("wire-thin", "voltage-drop", "wire-poor", "contacts-worn")
 def _thicker(case: Case) -> Iterator[Mending]:
     """Renew contacts, then thicker wire on the whole way."""
     record = case.plan.record
@@ -271,7 +261,6 @@ def _thinner(plan: Plan, wire: str, than: str) -> bool:
     return plan.wire(wire).resistance_per_metre > plan.wire(than).resistance_per_metre
 
 
-@mends("fuse-too-small", "fuse-too-large", "battery-without-fuse")
 def _right_fuse(case: Case) -> Iterator[Mending]:
     """Get a fuse that carries the fans and guards the wire."""
     fans = sum(fan.rated_current for fan in case.plan.record.fan)
@@ -288,7 +277,6 @@ def _right_fuse(case: Case) -> Iterator[Mending]:
 # --- the house ------------------------------------------------------------------------------------------
 
 
-@mends("inlet-none", "inlet-small")
 def _inlet(case: Case) -> Iterator[Mending]:
     """Open an inlet."""
     from solarvent.air.network import hole_area
@@ -299,7 +287,6 @@ def _inlet(case: Case) -> Iterator[Mending]:
                   (Edit("opening", "", "", row),))  # fmt: skip
 
 
-@mends("louvre-heavy")
 def _no_blades(case: Case) -> Iterator[Mending]:
     """Leave the shutter out."""
     for finding, _ in case.parts():
@@ -307,7 +294,6 @@ def _no_blades(case: Case) -> Iterator[Mending]:
         yield Mending(words, (Edit("fan", finding.part, "outlet_opening", "hood-with-mesh"),))
 
 
-@mends("inlet-held-shut")
 def _blades_inward(case: Case) -> Iterator[Mending]:
     """Hang the blades so that the air opens them, or take them out."""
     for finding in case.found:
@@ -322,7 +308,7 @@ def _blades_inward(case: Case) -> Iterator[Mending]:
 
 
 #: What a person changes at the house -> the place in the plan.
-_HOUSE: dict[str, tuple[str, Edit]] = {
+HOUSE_EDITS: dict[str, tuple[str, Edit]] = {
     "fuel-vapours": ("Move fuel, solvents and gas bottles out.", Edit("house", "", "stores_fuel", None)),
     "heater-fumes": ("Get an electric heater.", Edit("heater", "", "fuel", "electric")),
     "heater-extension": (
@@ -342,13 +328,49 @@ _HOUSE: dict[str, tuple[str, Edit]] = {
 }  # fmt: skip
 
 
-@mends(*_HOUSE)
 def _at_the_house(case: Case) -> Iterator[Mending]:
     """Edit one thing."""
-    words, change = _HOUSE[case.found[0].code]
+    words, change = HOUSE_EDITS[case.found[0].code]
     parts = [finding.part for finding in case.found]
     if change.part != "PART":
         yield Mending(words, (change,))
     else:
         made = tuple(Edit(change.section, part, change.key, change.value) for part in parts)
         yield Mending(f"{words[:-1]} ({', '.join(parts)}).", made)
+
+
+#: By code of finding.
+VOLT_WAYS: dict[str, Ways] = {
+    "over-voltage": _less_voltage,
+    "over-voltage-cold": _less_voltage,
+    "over-voltage-one-failed": _less_voltage,
+    "open-circuit-voltage": _less_voltage,
+    "over-voltage-charging": _under_charge,
+    "battery-not-charged": _charged,
+    "battery-runs-flat": _charged,
+    "never-starts": _more_light,
+    "starts-late": _more_light,
+    "may-not-start": _more_light,
+    "tries-in-vain": _more_light,
+    "will-not-restart": _more_light,
+    "string-shaded": _more_light,
+    "voltage-sides": _right_side,
+    "converter-over-voltage": _other_converter,
+    "converter-overheats": _other_converter,
+    "converter-latches": _other_converter,
+    "power-bank-switches-off": _other_converter,
+    "controller-without-battery": _other_converter,
+    "converter-input": _other_converter,
+    "wire-thin": _thicker,
+    "voltage-drop": _thicker,
+    "wire-poor": _thicker,
+    "contacts-worn": _thicker,
+    "fuse-too-small": _right_fuse,
+    "fuse-too-large": _right_fuse,
+    "battery-without-fuse": _right_fuse,
+    "inlet-none": _inlet,
+    "inlet-small": _inlet,
+    "louvre-heavy": _no_blades,
+    "inlet-held-shut": _blades_inward,
+    **dict.fromkeys(HOUSE_EDITS, _at_the_house),
+}

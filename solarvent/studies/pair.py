@@ -112,7 +112,7 @@ def pair_boxes(boxes: Box) -> Pairing:
     gives = {}
     for name, converter in boxes.of(Converter).items():
         assert isinstance(converter, Converter)
-        side = Side(converter.output_voltage, 1.05 * converter.output_voltage)
+        side = Side.held(converter.output_voltage)
         if side not in sides:
             sides.append(side)
         gives[name] = sides.index(side)

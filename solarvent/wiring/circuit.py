@@ -313,16 +313,23 @@ class Side(NamedTuple):
     working: float
     open: float
 
+    @classmethod
+    def held(cls, volts: float) -> Side:
+        """Of a source that holds its voltage, like a converter or a USB port."""
+        return cls(volts, 1.05 * volts)
+
 
 def side_of(part: Part, end: Connector | None, families: Families) -> Side | None:
     """Tell the voltage of a source at one of its ends, by default the first; None if nothing says it.
 
     An end may be held at one voltage, like a USB port.
     """
+    if isinstance(part, Converter):
+        return Side.held(part.output_voltage)
     end = end or getattr(part, "outlet", None)
     held = end and (end.voltage or families[end.family].voltage)
     if held:
-        return Side(held, 1.05 * held)
+        return Side.held(held)
     if isinstance(part, Panel):
         if part.v_mp is not None and part.v_oc is not None:
             return Side(part.v_mp, part.v_oc)

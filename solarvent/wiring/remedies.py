@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from solarvent.base.errors import PartError, Problem
 from solarvent.base.findings import listed
 from solarvent.plan.boxes import Box, end_problems
 from solarvent.plan.checking import library_record
-from solarvent.plan.connectors import Families
+from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
 from solarvent.wiring.harness import Port
@@ -65,7 +66,7 @@ def remedies(
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead; parameters as of the search."""
     fans = len(boxes.of(Fan))
-    goods = {f"new-{name}": part for name, part in goods_of(boxes.library, boxes.families).items()}
+    goods = {f"new-{name}": part for name, part in goods_of(boxes.library).items()}
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
@@ -84,11 +85,13 @@ def remedies(
     )
 
 
-def goods_of(library: Library, families: Families) -> Goods:
-    """Read the leads and splitters of the library whose ends are described: what can be bought to fit.
+@lru_cache(maxsize=8)
+def goods_of(library: Library) -> Goods:
+    """Read the leads and splitters of a library whose ends are described, once: what can be bought to fit.
 
     Raises PartError with every entry of own parts that is wrong.
     """
+    families = read_families(library)
     goods: dict[str, Part] = {}
     problems: list[Problem] = []
     for kind in ("leads", "splitters"):

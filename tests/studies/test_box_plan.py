@@ -14,14 +14,14 @@ from solarvent.plan.library import Library
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import simulate
-from solarvent.studies.box_plan import box_plan
+from solarvent.studies.box_plan import box_plan, joined_boxes
 from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 
 
 def plan_from(*boxes):
     given = load_box([str(box) for box in boxes])
-    return given, Plan(check_plan(tomllib.loads(box_plan(given)), given.library), given.library)
+    return given, Plan(check_plan(tomllib.loads(box_plan(joined_boxes(given))), given.library), given.library)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
 )
 def test_a_box_that_no_plan_can_hold_is_refused_with_the_reason(kit, words):
     with pytest.raises(PlanError, match=words):
-        box_plan(load_box([kit]))
+        box_plan(joined_boxes(load_box([kit])))
 
 
 def test_a_lead_that_steps_a_usb_socket_up_goes_from_the_box_to_the_plan(tmp_path):

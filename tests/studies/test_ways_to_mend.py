@@ -12,25 +12,30 @@ from solarvent.plan.edit import edited
 from solarvent.plan.plan import plan_from
 from solarvent.studies.mending import WAYS
 from solarvent.studies.mending_joints import Case
+from solarvent.studies.mending_volts import HOUSE_EDITS
 from solarvent.wiring.harness import build_harness
 
 
 @pytest.mark.parametrize("name", PLANS)
 def test_every_way_is_an_edit_that_the_file_takes(name):
     text = written(PLANS[name][0])
-    plan = plan_from(tomllib.loads(text))
+    content = tomllib.loads(text)
+    plan = plan_from(content)
     harness, families = build_harness(plan), read_families(plan.library)
-    tried = 0
-    for code, ways in WAYS.items():
+    tried = []
+    # One code of each way will do, but where one way serves for many things.
+    for code, ways in {ways if code not in HOUSE_EDITS else code: (code, ways) for code, ways in WAYS.items()}.values():
         # One part of each kind will do: the ways ask for the kind.
         for part in {type(one): name for name, one in harness.parts.items()}.values():
             found = (Finding("stop", code, part, "It is wrong.", "Mend it.", 1.0, 1.0),)
-            for mending in ways(Case(plan, tomllib.loads(text), harness, families, found)):
+            for mending in ways(Case(plan, content, harness, families, found)):
                 assert mending.words.endswith(".")
+                if mending.changes in tried:
+                    continue
                 try:
                     changed = edited(text, mending.changes)
                 except SolarventError:
                     continue
                 tomllib.loads(changed)
-                tried += 1
-    assert tried > 10
+                tried.append(mending.changes)
+    assert len(tried) > 10
