@@ -3,6 +3,7 @@
 import ast
 import configparser
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -18,9 +19,20 @@ FOLDERS = (
 HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "tabulate", "schemdraw", "jinja2", "dask", "distributed", "pyarrow"}
 # An installed package has profiles/, which is data, inside.
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE / "profiles")
-SOURCES = {path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+PATHS = [path.relative_to(PACKAGE).as_posix() for path in MODULES]
 
 in_a_clone = pytest.mark.skipif(not (ROOT / ".git").exists(), reason="the tests stand outside a clone")
+
+
+@cache
+def source(path):
+    """A module as a tree: parsed when a test asks for it, for every process of the tests reads this file."""
+    return ast.parse((PACKAGE / path).read_text(encoding="utf-8"))
+
+
+def sources():
+    """Path and tree of every module."""
+    return [(path, source(path)) for path in PATHS]
 
 
 def is_type_checking(node):
@@ -71,16 +83,16 @@ def test_the_reader_of_imports_sees_what_it_should():
 
 
 def test_every_module_lies_in_a_folder():
-    assert {inside(path) for path in SOURCES} == {*FOLDERS, None}
-    assert {path for path in SOURCES if inside(path) is None} == {"__init__.py", "__main__.py"}
+    assert {inside(path) for path in PATHS} == {*FOLDERS, None}
+    assert {path for path in PATHS if inside(path) is None} == {"__init__.py", "__main__.py"}
 
 
-@pytest.mark.parametrize("path", SOURCES)
+@pytest.mark.parametrize("path", PATHS)
 def test_imports_follow_the_order_of_the_folders(path):
     if (own := inside(path)) is None:
         return
     later = FOLDERS[FOLDERS.index(own) + 1 :]
-    assert not {name for name in imports(SOURCES[path]) if folder_of(name) in later}
+    assert not {name for name in imports(source(path)) if folder_of(name) in later}
 
 
 def circles(arrows):
@@ -100,15 +112,15 @@ def test_a_circle_is_seen():
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_no_module_imports_itself_round_its_folder(folder):
-    own = {f"solarvent.{path[:-3].replace('/', '.')}": tree for path, tree in SOURCES.items() if inside(path) == folder}
+    own = {f"solarvent.{path[:-3].replace('/', '.')}": tree for path, tree in sources() if inside(path) == folder}
     assert not circles({name: set(imports(tree)) & own.keys() for name, tree in own.items()})
 
 
-@pytest.mark.parametrize("path", SOURCES)
+@pytest.mark.parametrize("path", PATHS)
 def test_what_begins_with_an_underscore_stays_in_its_folder(path):
     taken = {
         f"{node.module}.{alias.name}"
-        for node in ast.walk(SOURCES[path])
+        for node in ast.walk(source(path))
         if isinstance(node, ast.ImportFrom) and node.module.startswith("solarvent.")
         for alias in node.names
         if alias.name.startswith("_") and folder_of(node.module) != inside(path)
@@ -116,24 +128,24 @@ def test_what_begins_with_an_underscore_stays_in_its_folder(path):
     assert not taken
 
 
-@pytest.mark.parametrize("path", SOURCES)
+@pytest.mark.parametrize("path", PATHS)
 def test_heavy_packages_are_loaded_where_they_are_needed(path):
-    assert not {name.split(".")[0] for name in imports(SOURCES[path], top_only=True)} & HEAVY
+    assert not {name.split(".")[0] for name in imports(source(path), top_only=True)} & HEAVY
 
 
 def test_nothing_but_the_weather_may_reach_the_network():
     nets = {"requests", "urllib", "http", "socket", "ftplib"}
-    reaching = {path for path, tree in SOURCES.items() if {name.split(".")[0] for name in imports(tree)} & nets}
+    reaching = {path for path, tree in sources() if {name.split(".")[0] for name in imports(tree)} & nets}
     # The page listens, and takes addresses apart; it asks nobody.
     assert not {path for path in reaching if path != "weather/fetch.py" and not path.startswith("serve/")}
     asking = {"requests", "urllib.request", "http.client", "ftplib"}
-    assert not {path for path, tree in SOURCES.items() if path.startswith("serve/") and set(imports(tree)) & asking}
+    assert not {path for path, tree in sources() if path.startswith("serve/") and set(imports(tree)) & asking}
 
 
 def test_only_the_command_line_prints_and_nothing_evaluates():
     calls = {
         (path, node.func.id)
-        for path, tree in SOURCES.items()
+        for path, tree in sources()
         for node in ast.walk(tree)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
     }
@@ -141,9 +153,9 @@ def test_only_the_command_line_prints_and_nothing_evaluates():
     assert not {(path, name) for path, name in calls if name == "print" and not path.startswith("cli/")}
 
 
-@pytest.mark.parametrize("path", SOURCES)
+@pytest.mark.parametrize("path", PATHS)
 def test_every_module_says_what_it_is(path):
-    assert ast.get_docstring(SOURCES[path])
+    assert ast.get_docstring(source(path))
 
 
 def test_the_package_says_that_its_types_may_be_read():
@@ -172,7 +184,7 @@ def test_every_result_has_its_place_in_the_glossary():
 
     written = set()
     for path in ("simulation/simulate.py", "simulation/year.py"):
-        for node in ast.walk(SOURCES[path]):
+        for node in ast.walk(source(path)):
             if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Subscript):
                 target = node.targets[0]
                 if isinstance(target.value, ast.Name) and target.value.id in ("columns", "table"):
@@ -186,7 +198,7 @@ def test_every_result_has_its_place_in_the_glossary():
 
 
 WORKS_OUT = FOLDERS[FOLDERS.index("weather") : FOLDERS.index("report")]
-REPORT = [path for path in SOURCES if inside(path) == "report"]
+REPORT = [path for path in PATHS if inside(path) == "report"]
 
 
 def functions_taken(tree):
@@ -203,8 +215,8 @@ def functions_taken(tree):
 @pytest.mark.parametrize("path", REPORT)
 def test_the_report_works_nothing_out(path):
     # What an answer holds comes with it: a renderer asks no simulation, and needs no solver.
-    assert not functions_taken(SOURCES[path])
-    assert not {name.split(".")[0] for name in imports(SOURCES[path])} & {"pvlib", "scipy"}
+    assert not functions_taken(source(path))
+    assert not {name.split(".")[0] for name in imports(source(path))} & {"pvlib", "scipy"}
 
 
 def test_a_renderer_that_works_something_out_is_seen():
@@ -219,6 +231,6 @@ def test_the_modules_that_the_guide_names_are_there():
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## Changes")[0]
     named = set(re.findall(rf"`((?:{'|'.join(FOLDERS)})/\w+)(?:\.py)?`", text))
     assert len(named) > 15
-    assert {name for name in named if f"{name}.py" not in SOURCES} == {"report/templates"} & named
-    files = {path.rpartition("/")[2] for path in SOURCES} | {path.name for path in Path(__file__).parent.rglob("*.py")}
+    assert {name for name in named if f"{name}.py" not in PATHS} == {"report/templates"} & named
+    files = {path.rpartition("/")[2] for path in PATHS} | {path.name for path in Path(__file__).parent.rglob("*.py")}
     assert set(re.findall(r"`(?:[\w/]*/)?(\w+\.py)`", text)) <= files

@@ -35,6 +35,12 @@ PLACES[3] = {"id": "nowhere", "latitude": 100, "longitude": 0}
 DESIGNS = [{"id": "small", "watts": 15}, {"id": "large", "watts": 40}]
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch):
+    """A scheduler that was just started on a busy machine takes its time to answer."""
+    monkeypatch.setattr(many, "_ANSWER", 60)
+
+
 @pytest.fixture(scope="module")
 def asked(small_plan_of_the_module):
     """Some places with two designs, in as many chunks."""
@@ -104,7 +110,7 @@ COMMAND = f"""
 import sys
 from solarvent.cli import main
 from solarvent.studies import many
-many._CHUNK_SECONDS = {SHORT}
+many._CHUNK_SECONDS, many._ANSWER = {SHORT}, 60
 main(sys.argv[1:])
 """
 

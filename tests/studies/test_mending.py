@@ -66,8 +66,16 @@ BY_HAND = {
 
 
 def look_on(day):
-    when = date.fromisoformat(f"2001-{day}")
-    return lambda plan: find(simulate(plan, when, bands=(TYPICAL, LOW)))
+    """Give a function that finds what is to be found in a plan, each plan looked at once."""
+    when, known = date.fromisoformat(f"2001-{day}"), {}
+
+    def look(plan):
+        key = plan.record.model_dump_json()
+        if key not in known:
+            known[key] = find(simulate(plan, when, bands=(TYPICAL, LOW)))
+        return known[key]
+
+    return look
 
 
 def followed(text, look):
