@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
 import stat
 import tempfile
 from pathlib import Path
 
 from solarvent.base.errors import OutputError, Problem
+
+try:
+    import fcntl
+except ImportError:  # Windows, where nobody can take a file away that another has open
+    fcntl = None  # type: ignore[assignment]
 
 
 def write_whole(path: Path, text: str, *, force: bool = False) -> None:
@@ -33,11 +39,22 @@ def write_whole(path: Path, text: str, *, force: bool = False) -> None:
 
 
 def replace_whole(target: Path, content: bytes) -> None:
-    """Write beside the target, and put that in its place when it is safe on the disk; an interrupt leaves no litter."""
+    """Write beside the target, and put that in its place when it is safe on the disk; an interrupt leaves no litter.
+
+    What a kill has left of an earlier write is taken away.
+    """
     mode = target.stat().st_mode & 0o777 if target.exists() else _new_file_mode()
-    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".part")
+    begun = f".{target.name[:40]}."
+    for left in target.parent.glob(f"{glob.escape(begun)}*.part"):
+        with contextlib.suppress(OSError):
+            with left.open("rb") as file:
+                _claim(file.fileno())
+            left.unlink()
+    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=begun, suffix=".part")
     try:
         with os.fdopen(handle, "wb") as file:
+            with contextlib.suppress(OSError):
+                _claim(handle)
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
@@ -47,6 +64,12 @@ def replace_whole(target: Path, content: bytes) -> None:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
         raise
+
+
+def _claim(handle: int) -> None:
+    """Claim a file for as long as it is open here; OSError if another process writes it."""
+    if fcntl is not None:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def refuse_to_clobber(path: Path, *, force: bool = False) -> None:

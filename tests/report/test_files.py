@@ -106,6 +106,30 @@ def test_whoever_reads_meanwhile_and_whenever_it_is_killed_a_file_is_whole(tmp_p
         assert target.read_text() in (OLD, NEW)
 
 
+_HOLDING = """
+import sys
+from solarvent.report.files import _claim
+with open(sys.argv[1], "rb") as file:
+    _claim(file.fileno())
+    print("held", flush=True)
+    sys.stdin.read()
+"""
+
+
+@posix
+def test_what_a_kill_has_left_goes_with_the_next_write_and_what_another_still_writes_stays(tmp_path):
+    target, left, living = tmp_path / "answer.txt", tmp_path / ".answer.txt.a1.part", tmp_path / ".answer.txt.b2.part"
+    left.write_text("half")
+    living.write_text("half")
+    with python(_HOLDING, living, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        assert process.stdout.readline() == "held\n"
+        write_whole(target, NEW)
+        assert sorted(os.listdir(tmp_path)) == [".answer.txt.b2.part", "answer.txt"]
+        process.kill()
+    write_whole(target, OLD, force=True)
+    assert os.listdir(tmp_path) == ["answer.txt"]
+
+
 @pytest.mark.parametrize("reason", [KeyboardInterrupt, OSError(28, "No space left on device")], ids=["Ctrl-C", "full"])
 @pytest.mark.parametrize("step", ["fsync", "replace", "chmod"])
 def test_stopped_while_writing_nothing_is_left_and_the_old_file_stays(tmp_path, monkeypatch, step, reason):
