@@ -49,6 +49,9 @@ class FanElectrical:
         It holds its own speed: down to the stop voltage it takes its rated power, whatever the voltage.
     start_capacitor : float
         At the terminals of a retrying fan; 0 for none. [F]
+    mounting : str
+        How it is mounted. Which of fans that are alike for the panel turn is chance; this settles it, and not their
+        order in a file, for the air that they move may differ.
 
     Raises
     ------
@@ -67,6 +70,7 @@ class FanElectrical:
     points: tuple[tuple[float, float], ...] = ()
     constant_power: bool = False
     start_capacitor: float = 0.0
+    mounting: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", tuple(sorted((float(v), float(i)) for v, i in self.points)))
@@ -129,7 +133,7 @@ class LoadSide:
         self.converters = {part.id: converter_law(part) for part in parts}
         self.latching = {part.id for part in parts if part.latches}
         self.switches = any(law.cut_in > 0 for law in self.converters.values())
-        self._alike = {name: replace(fans[name], id="") for name in self.ids}
+        self._alike = {name: replace(fans[name], id="", mounting="") for name in self.ids}
         self._whole: dict[tuple[State | None, ...], tuple[LoadTable, dict[str, int]]] = {}
         self._kept: dict[object, tuple[LoadTable, tuple[int, ...], tuple[int, ...]]] = {}
 
@@ -146,8 +150,10 @@ class LoadSide:
         return self._whole[key]
 
     def groups(self) -> tuple[tuple[str, ...], ...]:
-        """Interchangeable fans: alike, behind alike leads, on the same join; in the order of the circuit."""
-        return tuple(self._grouped(self.branch))
+        """Interchangeable fans: alike, behind alike leads, on the same join; those of a group by their mounting."""
+        return tuple(
+            tuple(sorted(ids, key=lambda name: self.fans[name].mounting)) for ids in self._grouped(self.branch)
+        )
 
     def _grouped(self, branch: Branch) -> list[tuple[str, ...]]:
         match branch:

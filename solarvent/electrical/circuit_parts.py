@@ -29,6 +29,7 @@ def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
         points=tuple((volts, amps) for volts, amps in fan.readings),
         constant_power=fan.speed_controlled,
         start_capacitor=fan.start_capacitor or 0.0,
+        mounting=fan.model_dump_json(exclude={"id"}),
     )
 
 
