@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from math import log
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
@@ -105,6 +106,14 @@ class MeasuredHouse(Record):
         None, description="by which nine in ten readings of nights that were not fitted missed, at the most"
     )
     day_error: Believed | None = Field(None, description="the same of days")
+
+    def half_width(self, figure: str) -> float | None:
+        """Half of the 90 % interval of "leakage", "light", "cover", "storage" (of the logarithm) or "ground" [K]; 0 if
+        the plan gives none, None if the figure was not measured."""
+        low, high = getattr(self, f"{figure}_range") or (1.0, 1.0)
+        if figure == "ground":
+            return None if self.ground_shift is None else (high - low) / 2
+        return None if getattr(self, f"{figure}_factor") is None else log(high / low) / 2
 
 
 class Obstacle(Record):

@@ -10,7 +10,7 @@ from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
 
@@ -230,3 +230,24 @@ def _entries_of(path: Path | Traversable) -> dict[str, dict[str, Any]]:
     if problems:
         raise PartError(problems)
     return content
+
+
+class Influence(NamedTuple):
+    """What a figure that may be wrong by so much does to the hottest and the coldest hour [K].
+
+    `figure` is that of the house that readings may tell, if it is one; `off` by how much it is wrong: a share or a
+    logarithm, of the ground [K].
+    """
+
+    what: str
+    peak: float
+    night: float
+    figure: str = ""
+    off: float = 1.0
+
+
+@cache
+def influences() -> tuple[Influence, ...]:
+    """What moves the answers of the house, as tests/helpers/sensitivity.py works it out for the embedded example."""
+    entries = read_toml(profiles() / "models.toml", SolarventError)["sensitivity"]
+    return tuple(Influence(**entry) for entry in entries)

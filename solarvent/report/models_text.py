@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from solarvent.base.errors import SolarventError
 from solarvent.base.quantities import show
-from solarvent.plan.library import profiles, read_toml
+from solarvent.plan.library import influences, profiles, read_toml
 from solarvent.report.data import to_json
 from solarvent.report.layout import heading, paragraph, table
 from solarvent.simulation.simulate import Simulation
@@ -144,21 +144,6 @@ def models() -> tuple[Model, ...]:
     """All models, in the order of the calculation."""
     entries = read_toml(profiles() / "models.toml", SolarventError)["models"]
     return tuple(Model(**entry) for entry in entries)
-
-
-class Influence(NamedTuple):
-    """What a figure that may be wrong by so much does to the hottest and the coldest hour. [K]"""
-
-    what: str
-    peak: float
-    night: float
-
-
-@cache
-def influences() -> tuple[Influence, ...]:
-    """What moves the answers of the house, as tests/helpers/sensitivity.py works it out."""
-    entries = read_toml(profiles() / "models.toml", SolarventError)["sensitivity"]
-    return tuple(Influence(**entry) for entry in entries)
 
 
 _PRACTICE = (

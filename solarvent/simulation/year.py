@@ -12,6 +12,7 @@ from solarvent.air.network import AirNetwork, FanState
 from solarvent.electrical.panel_model import HIGH, LOW
 from solarvent.house.house_run import house_run, outside_of
 from solarvent.house.model import crop_of
+from solarvent.plan.library import influences
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.span import hours_of_need
@@ -105,11 +106,26 @@ PEAK_BAND, NIGHT_BAND = 5.0, 3.0
 
 
 def temperature_bands(plan: Plan) -> tuple[float, float]:
-    """How far the hottest and the coldest hour of a plan's house may be off: as its own readings showed, if any. [K]"""
+    """How far the hottest and the coldest hour of a plan's house may be off. [K]
+
+    Of each figure that was measured counts what its own interval leaves open. For all others together stands by how
+    much readings that were not fitted were missed; if nobody held any out, what may be wrong with any house.
+    """
     found = plan.record.house.measured
     if found is None:
         return PEAK_BAND, NIGHT_BAND
-    return found.day_error or PEAK_BAND, found.night_error or NIGHT_BAND
+    lines = influences()
+    size = np.array([(line.peak, line.night) for line in lines])
+    width = [found.half_width(line.figure) if line.figure else None for line in lines]
+    measured = np.array([wide is not None for wide in width])
+    share = np.array([(wide or 0.0) / line.off for wide, line in zip(width, lines, strict=True)])
+    own = (size * share[:, None])[measured]
+    usual = np.array([PEAK_BAND, NIGHT_BAND]) / np.sqrt((size**2).sum(axis=0))
+    rest = usual * np.sqrt((size[~measured] ** 2).sum(axis=0))
+    missed = [found.day_error, found.night_error]
+    rest = np.where([each is None for each in missed], rest, [each or 0.0 for each in missed])
+    peak, night = np.sqrt((own**2).sum(axis=0) + rest**2)
+    return float(peak), float(night)
 
 
 @dataclass(frozen=True)

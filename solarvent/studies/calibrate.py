@@ -18,6 +18,7 @@ from solarvent.studies.log_checks import (
     odd_readings,
     refuse_swapped,
     refuse_wrong_clock,
+    without_settings,
     without_sunny_outside,
 )
 from solarvent.studies.log_span import LogSpan, span_of_log
@@ -227,6 +228,7 @@ def calibrate(
     unknown = without_sunny_outside(span)
     span.sound &= ~unknown[span.observed.last]
     house = LoggedHouse(plan, span, shut)
+    span.sound &= ~without_settings(span, house.usual)
     held = _held_out(span, hold_out)
     fit = house.fit(span.sound & ~held)
     odd, words, unfit = odd_readings(span, fit)

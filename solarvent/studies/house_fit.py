@@ -9,6 +9,7 @@ warmth of the floor at the start leave open is fitted along, so that the interva
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -46,8 +47,9 @@ _BOILING = 150.0  # [degC]
 _NUDGE = 0.1  # spreads by which a figure is moved to see what it does
 _DAILY = ("night", "sky")  # those that each day has its own of
 _STRIDE = 6  # days of unknown sky that are moved together: a day is forgotten after this many
-#: Least noise of readings by night and by day, and what is begun with. [K]
-_LEAST_NOISE, _SPARSE_NOISE, _FIRST_NOISE = 0.45, 1.0, (0.8, 1.6)
+#: Least noise of readings, for what a model leaves out stays however quiet they are; where the outside air is a guess
+#: between a few readings; and what is begun with, by night and by day (our choice). [K]
+_LEAST_NOISE, _SPARSE_NOISE, _FIRST_NOISE = 0.6, 1.0, (0.8, 1.6)
 _ROBUST = 2.0  # residuals over the noise from which on they count less than their square
 _ROUNDS = (8, 4, 3)  # evaluations in each round; between them the noise is found anew
 #: What a model leaves out lasts for hours: readings within so long count as one at least (our choice). [s]
@@ -68,6 +70,8 @@ class FittedHouse:
         Of `z`.
     temp_inside, temp_before : array, shape (steps,)
         At the thermometer, fitted and with the figures of the tables. [degC]
+    temp_coolest, temp_warmest : array, shape (steps,)
+        The same as fitted under any sky that may be: one sky where the light was measured step by step. [degC]
     noise : tuple of float
         Of single readings by night and by day. [K]
     kinship : tuple of float
@@ -83,6 +87,8 @@ class FittedHouse:
     covariance: np.ndarray
     temp_inside: np.ndarray
     temp_before: np.ndarray
+    temp_coolest: np.ndarray
+    temp_warmest: np.ndarray
     noise: tuple[float, float]
     kinship: tuple[float, float]
     fitted: np.ndarray
@@ -168,6 +174,11 @@ class LoggedHouse:
         voltage = states.mean(substeps.fan_voltage) if not states.whole else substeps.fan_voltage
         return voltage, running > 0.5
 
+    @cached_property
+    def usual(self) -> np.ndarray:
+        """Temperature at the thermometer with the figures of the tables, step by step. [degC]"""
+        return self.temperatures(np.zeros(len(self.priors)))
+
     @property
     def ground(self) -> float:
         """Mean temperature of the ground by the weather of the log. [degC]"""
@@ -237,7 +248,7 @@ class LoggedHouse:
 
         low, high = self._bounds()
         z = np.clip(np.zeros(len(self.priors)), low + 1e-6, high - 1e-6)
-        before = temp = self.temperatures(np.zeros(len(z)))
+        before = temp = self.usual
         noise, kinship = _FIRST_NOISE, (self._least_kinship,) * 2
         for most in _ROUNDS:
             by_day = self.span.lit[self.span.observed.at(temp)][fitted]
@@ -249,7 +260,12 @@ class LoggedHouse:
             weighted = slopes * np.sqrt(search.loss(search.residuals(z) ** 2)[1])[:, None]
             covariance = np.linalg.inv(weighted.T @ weighted)
             noise, kinship = self._errors(temp, fitted, weighted, covariance)
-        return FittedHouse(self.priors, z, covariance, temp, before, noise, kinship, fitted, high)
+        skies = [temp]
+        if self._dull is not None:
+            of_sky = np.array([prior.name == "sky" for prior in self.priors])
+            skies += [self.temperatures(np.where(of_sky, ends, z)) for ends in (low, high)]
+        coolest, warmest = np.min(skies, axis=0), np.max(skies, axis=0)
+        return FittedHouse(self.priors, z, covariance, temp, before, coolest, warmest, noise, kinship, fitted, high)
 
     def _bounds(self) -> tuple[np.ndarray, np.ndarray]:
         """Bounds of the figures, in spreads."""

@@ -15,15 +15,20 @@ if TYPE_CHECKING:
 _HOUR = 3600.0
 #: Sun from which on a shut house is warmer than outside, whatever its cover. [W/m2]
 _BRIGHT = 250.0
-#: Outside air in the shade warms by less in an hour, but for gusts of warm wind (common practice, no source). [K/h]
-_FASTEST_AIR = 5.0
+#: Outside air in the shade warms by less in an hour, but for a few days of a year; and by less on any day (common
+#: practice, no source; the year of the embedded weather has five days of the first, and none of the second). [K/h]
+_FASTEST_AIR, _NO_AIR = 5.0, 7.0
 #: A thermometer in the sun says how warm the air is at the most: not more than this above the line between the last
 #: hour before and the first one after (common practice, no source). [K]
 _MOST_OVER_LINE = 8.0
 #: Clocks are told from this on: by light, which knows the hour, and by warmth alone. [s]
 _CLOCK_BY_LIGHT, _CLOCK_BY_WARMTH = 50 * 60.0, 2.6 * _HOUR
-#: How far and how long readings of a day must part from the house to be named: in noises, in kelvin and [s].
-_ODD_NOISES, _ODD_KELVIN, _ODD_SPAN = 4.0, 2.5, 1.4 * _HOUR
+#: The moment at which a thermometer was set may be the least or the most that it kept within so much [K], and is known
+#: too badly where the house warms or cools faster than this [K/h] (our choice).
+_SET_NEAR, _SET_STEEP = 1.5, 1.5
+#: How far and how long readings of a day must part from the house to be named: in noises, in kelvin, in kelvin where
+#: the outside air is a guess between a few readings, and [s].
+_ODD_NOISES, _ODD_KELVIN, _ODD_SPARSE, _ODD_SPAN = 4.0, 2.5, 6.0, 2.0 * _HOUR
 #: Days that are odd beyond this share are no exceptions: the model does not fit the house.
 _EXCEPTIONS = 0.4
 
@@ -93,7 +98,7 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     climb[hours:] = air[hours:] - air[:-hours]
     inside = np.interp(np.arange(len(air)), span.observed.last, span.observed.value)
     lit = span.clear.ghi > 20.0
-    struck = lit & (climb > _FASTEST_AIR)
+    struck = lit & (climb > (_FASTEST_AIR if (lit & (climb > _NO_AIR)).any() else _NO_AIR))
     # Nothing that shuts in the sun is colder than the air around it.
     struck |= lit & (air > inside + 1.5) & (span.weather["ghi"].to_numpy() > _BRIGHT) & (climb > 2.0)
     unknown = np.zeros(len(air), dtype=bool)
@@ -116,6 +121,24 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     return unknown
 
 
+def without_settings(span: LogSpan, temp: np.ndarray) -> np.ndarray:
+    """Find what a thermometer with memory kept, at inside temperatures (steps,), of the very moment at which it was set
+    or read while the house warmed or cooled fast: nobody knows that moment well enough. Shape (readings,)."""
+    observed, rate = span.observed, np.abs(np.diff(temp)) / span.step * _HOUR
+    out = np.zeros(len(observed.kind), dtype=bool)
+    for k in np.flatnonzero(observed.kind):
+        first, last = observed.first[k], observed.last[k]
+        inner = observed.kind[k] * temp[first : last + 1]
+        ends = inner[[0, -1]] > inner.max() - _SET_NEAR
+        out[k] = (ends & (rate[[first, last - 1]] > _SET_STEEP)).any()
+    if out.any():
+        span.notes.append(
+            f"{out.sum()} of its least and most may be those of the moment at which the thermometer was set, when the"
+            " house warmed or cooled fast: they are not used."
+        )
+    return out
+
+
 def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[str], bool]:
     """Find readings that no figures explain: of a thermometer in the sun, of an open door, of something else.
 
@@ -123,16 +146,17 @@ def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[s
     that it is the model which does not fit.
     """
     at = span.observed.at(fitted.temp_inside)
-    off = span.observed.value - span.observed.of(fitted.temp_inside)
+    over, under = (span.observed.value - span.observed.of(each) for each in (fitted.temp_warmest, fitted.temp_coolest))
     lit, day = span.lit[at], span.day[at]
-    limit = np.maximum(_ODD_NOISES * np.where(lit, fitted.noise[1], fitted.noise[0]), _ODD_KELVIN)
+    kelvin = _ODD_KELVIN if span.dense else _ODD_SPARSE
+    limit = np.maximum(_ODD_NOISES * np.where(lit, fitted.noise[1], fitted.noise[0]), kelvin)
     least = max(round(_ODD_SPAN / span.step), 1) if span.dense else 1
-    out = np.zeros(len(off), dtype=bool)
+    out = np.zeros(len(over), dtype=bool)
     warm: list[int] = []
     cool: list[int] = []
     for number in np.unique(day):
         chosen = np.flatnonzero((day == number) & span.sound)
-        for days, beyond in ((warm, off[chosen] > limit[chosen]), (cool, off[chosen] < -limit[chosen])):
+        for days, beyond in ((warm, (over > limit)[chosen]), (cool, (under < -limit)[chosen])):
             if beyond.sum() >= least:
                 days.append(int(number))
                 first = chosen[np.flatnonzero(beyond)[0]]
@@ -142,12 +166,12 @@ def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[s
     words = []
     all_days = len(np.unique(day))
     if warm:
-        when = _dates(span, warm) + _hours(span, at, off > limit, off)
+        when = _dates(span, warm) + _hours(span, at, over > limit, over)
         words.append(
             f"Warmer inside than any figures make it on {when}: is the thermometer in the sun, or a heater on?"
         )
     if cool:
-        when = _dates(span, cool) + _hours(span, at, off < -limit, off)
+        when = _dates(span, cool) + _hours(span, at, under < -limit, under)
         words.append(f"Cooler inside than any figures make it on {when}: did a door or vent stand open?")
     return out, words, len({*warm, *cool}) > max(_EXCEPTIONS * all_days, 3)
 

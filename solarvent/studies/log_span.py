@@ -31,9 +31,16 @@ _BREEZE, _DAMP = 2.0, 75.0
 _BRIGHT = 150.0
 #: Brightest light over that of a clear sky within which a sensor's own scale is believed. [-]
 _BELIEVED = (0.75, 1.3)
-#: Light of a day over that of a clear one: middle and spread of what is not known at all, and spread of a share that a
-#: sensor of unknown scale tells (our choice). [-]
-UNKNOWN_SKY, SENSED_SPREAD = (0.65, 0.30), 0.12
+#: Where no light was logged, that of a day over a clear one's goes with the root of how far the air outside swings:
+#: 0.16 inland to 0.19 by the sea of the light above the air, of which a clear sky leaves 0.75 (Hargreaves and Samani
+#: 1982, as FAO 56 has it, equations 37 and 50; from memory). [1/K^0.5]
+_SWING_TO_LIGHT = 0.175 / 0.75
+#: Spread of what the swing tells: 0.17 over the year of the embedded weather; and of the share that a sensor of unknown
+#: scale tells (our choice). [-]
+SWING_SPREAD, SENSED_SPREAD = 0.18, 0.12
+#: Scale of the extreme values of readings that tremble by half a kelvin about the mean of their step: of so many alike
+#: ones the outermost lies this times the logarithm of their number beyond (normal readings, 2 to 12 of them). [K]
+_TREMBLING = 0.33
 _DAY_BEGINS = 5.0  # by the mean sun [h]
 
 
@@ -57,11 +64,14 @@ class Observed:
     value: np.ndarray
 
     def of(self, temp: np.ndarray) -> np.ndarray:
-        """What a thermometer would have shown at inside temperatures (steps,). [degC]"""
+        """What a thermometer would have shown at inside temperatures (steps,). [degC]
+
+        The outermost of readings that tremble lies beyond their means, the further the more of them come near it.
+        """
         shown = temp[self.last].copy()
         for k in np.flatnonzero(self.kind):
-            span = temp[self.first[k] : self.last[k] + 1]
-            shown[k] = span.min() if self.kind[k] < 0 else span.max()
+            beyond = self.kind[k] * temp[self.first[k] : self.last[k] + 1] / _TREMBLING
+            shown[k] = self.kind[k] * _TREMBLING * np.logaddexp.reduce(beyond)
         return shown
 
     def at(self, temp: np.ndarray) -> np.ndarray:
@@ -286,14 +296,22 @@ def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.nda
         shape = np.where(since < 10, -np.cos(np.pi * since / 10), np.cos(np.pi * (since - 10) / 14))
     length = round(86_400 / step)
     table, at, air = log.table, [], []
+    least, most = np.full(len(shape), -np.inf), np.full(len(shape), np.inf)
     if "outside_min" in table:
-        before = np.concatenate([[row[0] - length], row[:-1]]).clip(0)
-        for first, last, least, most in zip(
-            before, row, table["outside_min"].to_numpy(), table["outside_max"].to_numpy(), strict=True
+        lows, highs = table["outside_min"].to_numpy(), table["outside_max"].to_numpy()
+        scale = float(np.nanmedian(highs - lows)) / np.ptp(shape)
+        dawn, coldest = 0, np.inf
+        for first, last, low, high in zip(
+            np.concatenate([[row[0] - length], row[:-1]]).clip(0), row, lows, highs, strict=True
         ):
-            span = shape[first : last + 1]
-            at += [first + int(span.argmin()), first + int(span.argmax())]
-            air += [least, most]
+            set_at = coldest + scale * (shape[first] - shape[dawn])
+            dawn = first + int(shape[first : last + 1].argmin())
+            # If it was colder when the thermometer was set than it was later on, that moment is the least.
+            at += [first if low > set_at else dawn, first + int(shape[first : last + 1].argmax())]
+            air += [low, high]
+            coldest = np.inf if low > set_at else low
+            least[first : last + 1] = np.fmax(least[first : last + 1], low)
+            most[first : last + 1] = np.fmin(most[first : last + 1], high)
     else:
         at, air = list(row), list(table["outside"].to_numpy())
     kept = {where: value for where, value in sorted(zip(at, air, strict=True)) if np.isfinite(value)}
@@ -309,7 +327,7 @@ def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.nda
     base = values[piece] - stretch * shape[knots[piece]]
     end = values[piece + 1] - stretch * shape[knots[piece + 1]]
     share = np.clip((steps - knots[piece]) / np.maximum(knots[piece + 1] - knots[piece], 1), 0, 1)
-    return base + (end - base) * share + stretch * shape
+    return np.clip(base + (end - base) * share + stretch * shape, least, most)
 
 
 def _light(
@@ -320,14 +338,17 @@ def _light(
     weather["ghi"], weather["dni"], weather["dhi"] = clear.ghi, clear.dni, clear.dhi
     weather["opaque_cover"] = 0.0
     days = int(day[-1]) + 1
-    unknown = np.tile(UNKNOWN_SKY, (days, 1))
+    air = weather["temp_air"].to_numpy()
+    swing, steps = np.array([np.ptp(air[day == d]) for d in range(days)]), np.bincount(day)
+    swing = np.where(steps > 0.8 * steps.max(), swing, np.median(swing[steps > 0.8 * steps.max()]))
+    unknown = np.column_stack([np.minimum(_SWING_TO_LIGHT * np.sqrt(swing), 1.0), np.full(days, SWING_SPREAD)])
     if "sun" not in even:
-        notes.append("The log has no light: the sky of each day counts as unknown, from a third of a clear one to all.")
+        notes.append("The log has no light: that of each day is only guessed, by how far the air outside swings.")
         return "unknown", unknown
     read = even["sun"].to_numpy()
     bright = np.isfinite(read) & (clear.ghi > _BRIGHT)
     if bright.sum() < 8 or not (read[bright] > 0).any():
-        notes.append("Its light says nothing: the sky of each day counts as unknown.")
+        notes.append("Its light says nothing: that of each day is only guessed, by how far the air outside swings.")
         return "unknown", unknown
     ratio = read[bright] / clear.ghi[bright]
     brightest = float(np.percentile(ratio, 90))

@@ -8,7 +8,7 @@ from hobby import hobby_plan, hobby_run, hobby_weather
 from sensitivity import sensitivity
 
 from solarvent.electrical.panel_model import TYPICAL
-from solarvent.report.models_text import influences
+from solarvent.plan.library import influences
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import (
     NIGHT_BAND,
@@ -17,6 +17,7 @@ from solarvent.simulation.year import (
     hottest_span,
     house_cases,
     house_totals,
+    temperature_bands,
 )
 
 MIDSUMMER = date(2001, 6, 21)
@@ -111,3 +112,22 @@ def test_the_bands_that_are_printed_cover_the_table():
     peak, night = np.sqrt((np.array([(line.peak, line.night) for line in influences()]) ** 2).sum(axis=0))
     assert peak <= PEAK_BAND <= 1.5 * peak
     assert night <= NIGHT_BAND <= 1.5 * night
+
+
+def test_what_was_measured_narrows_the_bands_as_far_as_its_intervals_reach(small_plan):
+    def bands(**measured):
+        return temperature_bands(small_plan({"house.measured": measured}))
+
+    def light(low, high, **more):
+        return bands(light_factor=1.0, light_range=[low, high], **more)
+
+    assert temperature_bands(small_plan()) == (PEAK_BAND, NIGHT_BAND)
+    assert bands() == pytest.approx((PEAK_BAND, NIGHT_BAND))
+    sharp, blurred = light(0.95, 1.05), light(0.8, 1.25)
+    assert sharp[0] < blurred[0] < PEAK_BAND
+    # Of the coldest hour the light tells hardly anything.
+    assert sharp[1] == pytest.approx(NIGHT_BAND, abs=0.1)
+    cold = bands(cover_factor=1.0, cover_range=[0.9, 1.1], ground_shift="1 K", ground_range=["0 K", "2 K"])
+    assert cold[1] < sharp[1]
+    # What days that were not fitted missed stands for everything that has no interval of its own.
+    assert light(0.95, 1.05, day_error="1 K")[0] == pytest.approx(np.hypot(1.0, 2.1 * 0.25), abs=0.05)

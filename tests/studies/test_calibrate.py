@@ -65,6 +65,11 @@ def test_days_that_were_not_fitted_are_met_to_the_noise(truths):
             assert after.root < before.root
 
 
+def test_a_clean_log_carries_no_doubt_of_door_or_thermometer(truths):
+    told = [note for _, found in truths for note in found.notes]
+    assert not [note for note in told if "than any figures" in note or "stands in the sun" in note]
+
+
 def test_a_fit_never_leaves_its_bounds_and_its_interval_holds_its_value(truths):
     for _, found in truths:
         for each, prior in zip(found.estimates, PRIORS, strict=True):
