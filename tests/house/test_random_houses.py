@@ -75,6 +75,7 @@ def shaded_as_before(weather, before, after):
     return house_run(plan, model, wind, FanState.standing(plan, len(weather)), ("closed",))
 
 
+@pytest.mark.long
 def test_watered_leaf_never_makes_a_shut_house_warmer(planted):
     # Leaf turns light into vapour, whose heat comes back as dew at the most in part: the mean of a day falls with every
     # step, from empty to half and from half to full, in every house; and so does the hottest hour, if the floor takes

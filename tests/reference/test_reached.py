@@ -16,7 +16,7 @@ import solarvent
 from solarvent.report.models_text import models
 
 # pvlib uses a name of pandas that pandas 4 will drop.
-pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")
+pytestmark = [pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning"), pytest.mark.long]
 
 PACKAGE = Path(solarvent.__file__).parent
 #: What no command of the list enters, and why it stands there all the same.

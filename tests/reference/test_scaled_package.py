@@ -16,7 +16,7 @@ from all_checks import calculations
 from reference_table import HERE, WHOLE, called_functions, results_of
 
 # pvlib uses a name of pandas that pandas 4 will drop.
-pytestmark = pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning")
+pytestmark = [pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning"), pytest.mark.long]
 
 #: Their numbers are data of the library, read and converted; there is nothing to scale but the number itself.
 READERS = {"Library.__init__", "Library.get", "wire_id"}

@@ -13,7 +13,7 @@ import pypdf
 import pytest
 from hands import WAYS, Hands, Served, chromium, context_of
 
-pytestmark = pytest.mark.outside("chromium")
+pytestmark = [pytest.mark.outside("chromium"), pytest.mark.long]
 
 LONG = os.environ.get("SOLARVENT_FUZZ") == "long"
 PEOPLE = ("boxes", "coop", "van", "example")

@@ -2,7 +2,7 @@
 
 A scheduler and two workers run as separate processes of this machine.
 
-    SOLARVENT_MANY=long python -m pytest tests/studies/test_many.py        five workers are killed, not one
+    SOLARVENT_MANY=long python -m pytest -m "" tests/studies/test_many.py        five workers are killed, not one
 """
 
 import errno
@@ -18,6 +18,7 @@ import in_process
 import pytest
 from cluster import environment, running_cluster
 from pandas.testing import assert_frame_equal
+from sampled import sampled
 
 import solarvent
 from solarvent.base.errors import OutputError, PlanError, SolarventError
@@ -76,7 +77,7 @@ def test_the_rows_are_all_there_in_order(table):
     assert list(table) == [f"part-{number:06d}.parquet" for number in range(len(PLACES))]
 
 
-@pytest.mark.parametrize("kind", ["threads", "processes"])
+@pytest.mark.parametrize("kind", sampled(["threads"], ["processes"]))
 def test_threads_and_processes_give_the_same_bytes(asked, table, tmp_path, kind):
     kept, done = ManyFolder(tmp_path / "results", asked.manifest), []
     with engine(workers=2, kind=kind) as client:
@@ -87,6 +88,7 @@ def test_threads_and_processes_give_the_same_bytes(asked, table, tmp_path, kind)
     assert kind in ENGINES
 
 
+@pytest.mark.long
 def test_workers_that_are_killed_cost_nothing_but_time(asked, table, cluster, tmp_path):
     kept, arrived = ManyFolder(tmp_path / "results", asked.manifest), count(1)
     killed_after, before = (1, 4, 7, 10, 13) if LONG else (2,), len(cluster.workers)
@@ -175,6 +177,7 @@ def gone_on(folder, monkeypatch, *others):
     return done.stdout, rows_of(folder / "results")
 
 
+@pytest.mark.long
 @pytest.mark.skipif(os.name == "nt", reason="there is no SIGKILL")
 def test_a_command_that_is_killed_goes_on_where_it_was(undisturbed, cluster, tmp_path, monkeypatch):
     first = started(tmp_path, "--scheduler", cluster.address)
@@ -188,6 +191,7 @@ def test_a_command_that_is_killed_goes_on_where_it_was(undisturbed, cluster, tmp
     assert {path: path.stat().st_mtime_ns for path in before} == before
 
 
+@pytest.mark.long
 @pytest.mark.skipif(os.name == "nt", reason="a console of Windows has no groups of processes")
 def test_ctrl_c_ends_soon_and_leaves_a_folder_that_goes_on(undisturbed, tmp_path, monkeypatch):
     first = started(tmp_path, "--workers", "1")
@@ -230,6 +234,7 @@ def test_a_worker_of_other_versions_is_refused_with_what_differs(asked, monkeypa
             work(asked, [0], lambda number, rows: None, client)
 
 
+@pytest.mark.long
 def test_a_worker_without_the_package_is_refused(asked, tmp_path):
     (tmp_path / "solarvent.py").write_text("raise ImportError('there is no such package here')", encoding="utf-8")
     with running_cluster(tmp_path, workers=0) as other:

@@ -114,6 +114,7 @@ def brute_force(sources, parts, bought=(), strict=False, kit_of=None):
     return best[0]
 
 
+@pytest.mark.long
 @given(boxes())
 @settings(deadline=None, max_examples=500)
 def test_the_least_cost_is_that_of_the_best_of_all_assignments(box):
@@ -152,6 +153,7 @@ def shopping(draw):
     return [SupplyEnd(Port("p", "outlet", poled(panel, 0)), 0)], parts, goods
 
 
+@pytest.mark.long
 @given(shopping())
 @settings(deadline=None, max_examples=150)
 def test_the_least_to_buy_is_that_of_the_best_of_all_assignments(box):
