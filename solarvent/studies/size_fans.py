@@ -21,9 +21,9 @@ from solarvent.house.house_run import house_under, model_under
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_battery import StoredMoments, stored_course, stored_moments
-from solarvent.studies.sky_day import STEP, mean_course, sky_weather
+from solarvent.studies.sky_day import STEP, mean_course, sky_conditions
 from solarvent.weather import sky
-from solarvent.weather.conditions import Conditions, conditions, light_on_panels
+from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import SolarPosition
@@ -84,9 +84,8 @@ class PlaceLight:
             mean = mean_course(planned, weather, number)
             for name, oktas in skies.items():
                 factor = float(sky.cloud_factor(oktas, planned.record.sky.full_cover))
-                day = sky_weather(planned, mean, number, oktas, factor, STEP)
                 share = planned.record.sky.sunlit_share if 0 < oktas < sky.OKTAS_FULL else None
-                sun = light_on_panels(planned, day, STEP, 3600.0, share)
+                sun = sky_conditions(planned, mean, number, oktas, factor, STEP, share)
                 every = np.arange(len(sun.sky_states.order))
                 parts.append(self._moments(sun, every))
                 clock = np.asarray(sun.times.hour + sun.times.minute / 60.0)[sun.sky_states.step_of_substep]

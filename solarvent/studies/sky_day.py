@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
-from functools import cached_property
+from datetime import date, timedelta, tzinfo
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.simulation.year import HouseSummary, house_summary, house_totals
 from solarvent.weather import sky, sky_states, sun
-from solarvent.weather.conditions import light_on_panels
+from solarvent.weather.conditions import Conditions, light_on_panels
 from solarvent.weather.reading import TMY_YEAR
 from solarvent.weather.span import hours_of_need, in_order_of_span, plan_clock, starts
 
@@ -141,8 +141,7 @@ def under_sky(
     broken = 0 < oktas < sky.OKTAS_FULL
     share = (reading.sunlit_share if share is None else share) if broken else None
     sunlit = _sunlit(reading, factor, oktas, share) if broken else float("nan")
-    day = sky_weather(plan, mean_course(plan, weather, month), month, oktas, factor, step)
-    conditions = light_on_panels(plan, day, step, 3600.0, share)
+    conditions = sky_conditions(plan, mean_course(plan, weather, month), month, oktas, factor, step, share)
     run = simulate_under(plan, conditions, bands, house)
     span = hours_of_need(plan, conditions.times)
     gap, shadow = _levels(run, factor, span)
@@ -155,7 +154,7 @@ def under_sky(
         shadow_level=shadow,
         rows=span_rows(run, row),
         running=float(run.electrical.any_running[span].mean()),
-        wanted=need(plan, float(day["ghi"][span].mean()), float(day["temp_air"][span].mean())),
+        wanted=need(plan, *(float(conditions.weather[name][span].mean()) for name in ("ghi", "temp_air"))),
     )
 
 
@@ -243,25 +242,50 @@ def mean_course(plan: Plan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
     return parts.groupby(times[chosen].hour).mean().reindex(range(24)).interpolate(limit_direction="both")
 
 
-def sky_weather(plan: Plan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float) -> pd.DataFrame:
-    """Make the weather of the month's mean day under one sky."""
+@dataclass(frozen=True, eq=False)
+class _MeanDay:
+    """The day of a month whose sun is that of its mean: start of each step by the clock, its middle, and its sun.
+
+    `zenith` is that at the middle of each step [deg]; `position` that of its sunlit part.
+    """
+
+    times: pd.DatetimeIndex
+    index: pd.DatetimeIndex
+    clear: sky.ClearSky
+    zenith: np.ndarray
+    position: sun.SolarPosition
+
+
+@lru_cache(maxsize=12)
+def _mean_day(where: tuple[float, float, float], clock: tzinfo, month: int, step: float) -> _MeanDay:
+    """Work out the sun and the clear sky of a month's mean day once for all the skies under which it is looked at."""
     import pandas as pd
 
-    place, clock = plan.record.place, plan_clock(plan)
     day = date(TMY_YEAR, month, MEAN_DAYS[month - 1])
     midnight = (pd.Timestamp(day, tz=clock), pd.Timestamp(day + timedelta(days=1), tz=clock))
     times = pd.date_range(*midnight, freq=pd.Timedelta(seconds=step), inclusive="left")
     index = (times + pd.Timedelta(seconds=step / 2)).tz_convert("UTC")
-    clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
+    zenith = sun.solar_position(index, *where).zenith
+    return _MeanDay(times, index, sky.clear_sky(index, *where), zenith, sun.solar_position(index, *where, step))
+
+
+def sky_conditions(
+    plan: Plan, course: pd.DataFrame, month: int, oktas: int, factor: float, step: float, share: float | None
+) -> Conditions:
+    """Light and air of the month's mean day by step [s], under a sky that lets `factor` of the clear light through."""
+    import pandas as pd
+
+    place = plan.record.place
+    day = _mean_day((place.latitude, place.longitude, place.altitude), plan_clock(plan), month, step)
+    clear, times = day.clear, day.times
     split: Any = clear
     if oktas:
-        position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
-        split = sky.split_global(factor * clear.ghi, position.zenith, position.day_of_year)
+        split = sky.split_global(factor * clear.ghi, day.zenith, day.position.day_of_year)
     hour = times.hour + times.minute / 60 + step / 7200
     north, east, temp_air = (
         np.interp(hour, course.index + 0.5, course[name], period=24) for name in ("north", "east", "temp_air")
     )
-    table = pd.DataFrame(
+    weather = pd.DataFrame(
         {
             "ghi": factor * clear.ghi,
             "dni": split.dni,
@@ -271,7 +295,7 @@ def sky_weather(plan: Plan, course: pd.DataFrame, month: int, oktas: int, factor
             "wind_direction": np.degrees(np.arctan2(east, north)) % 360,
             "opaque_cover": float(oktas),
         },
-        index=index,
+        index=day.index,
     )
-    table.attrs.update(title="a named sky", source="Ineichen clear sky through pvlib", step=step)
-    return table
+    weather.attrs.update(title="a named sky", source="Ineichen clear sky through pvlib", step=step)
+    return light_on_panels(plan, weather, step, 3600.0, share, day.position)

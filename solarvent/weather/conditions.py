@@ -240,7 +240,12 @@ def conditions(
 
 
 def light_on_panels(
-    plan: Plan, weather: pd.DataFrame, step: float, resolution: float, share: float | None = None
+    plan: Plan,
+    weather: pd.DataFrame,
+    step: float,
+    resolution: float,
+    share: float | None = None,
+    position: sun.SolarPosition | None = None,
 ) -> Conditions:
     """Carry a span of weather on to the cells of every panel of a plan.
 
@@ -254,6 +259,8 @@ def light_on_panels(
         Length of the steps in which the cloud is known, see :func:`solarvent.weather.sky_states.find_sky_states`. [s]
     share : float, optional
         Sunlit share of the steps of broken cloud. [-]
+    position : SolarPosition, optional
+        Where the sun stands in these steps, if it is known already.
 
     Returns
     -------
@@ -261,8 +268,9 @@ def light_on_panels(
         One value a step, and one a state of the sky.
     """
     place = plan.record.place
-    index: Any = weather.index
-    position = sun.solar_position(index, place.latitude, place.longitude, place.altitude, step)
+    if position is None:
+        index: Any = weather.index
+        position = sun.solar_position(index, place.latitude, place.longitude, place.altitude, step)
     times = starts(weather, plan_clock(plan), step)
     sky_states = find_sky_states(plan, weather, position, resolution, share)
     by_state = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
