@@ -83,10 +83,13 @@ def run_command(
 def _offer_to_mend(asked: Request, findings: list[Finding]) -> None:
     """Say how what is to be done first is written into the plan, where a change of it can do that."""
     from solarvent.base.findings import first_remedy
-    from solarvent.studies.mending import mendable
 
     first = first_remedy(findings)
-    code = mendable(first) if first is not None and first.level == "stop" else ""
+    if first is None or first.level != "stop":
+        return
+    from solarvent.studies.mending import mendable
+
+    code = mendable(first)
     if code and asked.path is not None and asked.path.is_file():
         click.echo(f"to have it tried and written in: solarvent new {quoted(asked.path)} --mend {code}", err=True)
 

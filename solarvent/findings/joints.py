@@ -16,7 +16,6 @@ from solarvent.wiring.circuit import Side, side_of, trouble
 from solarvent.wiring.harness import Harness, Join, Port, build_harness
 from solarvent.wiring.mating import Polarity, fit, in_words, size_test
 from solarvent.wiring.polarity import PolarityTrace
-from solarvent.wiring.remedies import chain, full_name, goods_of
 
 _ADAPTER = 0.5
 """A lead up to this length is an adapter, and not there for the distance (our choice). [m]"""
@@ -105,6 +104,8 @@ def crosser_may_go(part: Part, name: str, joins: Sequence[Join], families: Famil
 
 def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Library | None) -> str:
     """Name what the library has to go between the two ends of a joint; empty if it has nothing."""
+    from solarvent.wiring.remedies import chain, full_name, goods_of
+
     first, second = join.source.connector, join.sink.connector
     if library is None or first is None or second is None:
         return ""

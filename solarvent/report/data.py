@@ -9,16 +9,17 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import BATTERY_COLUMNS, COLUMNS
-from solarvent.base.findings import Finding, Verdict
 from solarvent.base.quantities import units_of
-from solarvent.simulation.simulate import Simulation
-from solarvent.studies.airflow import Afternoons, Airflow, Facing
-from solarvent.studies.orientation import Orientations
-from solarvent.studies.overview import Overview
-from solarvent.studies.sky_day import SkyAnswer
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from solarvent.base.findings import Finding, Verdict
+    from solarvent.simulation.simulate import Simulation
+    from solarvent.studies.airflow import Afternoons, Airflow, Facing
+    from solarvent.studies.orientation import Orientations
+    from solarvent.studies.overview import Overview
+    from solarvent.studies.sky_day import SkyAnswer
 
 
 def to_json(content: Any, indent: int | None = None) -> str:

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.errors import PlanError, SolarventError
-from solarvent.base.findings import Finding, Verdict
 from solarvent.findings.air import AirSupply, air_supply
 from solarvent.findings.house import night_findings
 from solarvent.findings.verdicts import find, verdict
@@ -30,13 +29,13 @@ from solarvent.simulation.year import (
     used_power,
 )
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
-from solarvent.studies.size_designs import as_wired, usual_watts
-from solarvent.studies.size_option import SizedDesign
-from solarvent.studies.sizing import size
 from solarvent.weather.span import hottest_month, hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from solarvent.base.findings import Finding, Verdict
+    from solarvent.studies.size_option import SizedDesign
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,6 +237,9 @@ class Overview:
     @cached_property
     def panels(self) -> tuple[SizedDesign, ...]:
         """The same plan with smaller and larger panels, as a sizing judges them; none if no watts are known."""
+        from solarvent.studies.size_designs import as_wired, usual_watts
+        from solarvent.studies.sizing import size
+
         plan = self.run.plan
         if any(panel.watts is None and panel.v_mp is None for panel in plan.record.panel):
             return ()
