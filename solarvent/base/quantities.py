@@ -306,3 +306,28 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         written = f"{round(number, 2 - size):.{decimals}f}"
         return f"{written.rstrip('0').rstrip('.') if decimals else written} {unit}"
     return f"{number:.{decimals}f} {unit}"
+
+
+#: The eight points of the compass, from north on.
+COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def compass(azimuth: float) -> str:
+    """Name the point of the compass that is nearest to a direction.
+
+    Parameters
+    ----------
+    azimuth : float
+        Degrees from north, by east. [deg]
+
+    Returns
+    -------
+    str
+        One of :data:`COMPASS`.
+
+    Examples
+    --------
+    >>> compass(200.0), compass(-90.0)
+    ('south', 'west')
+    """
+    return COMPASS[round(azimuth / 45) % 8]

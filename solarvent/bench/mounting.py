@@ -6,13 +6,12 @@ from collections.abc import Iterator
 from math import pi
 
 from solarvent.base.findings import listed
-from solarvent.base.quantities import show
+from solarvent.base.quantities import compass, show
 from solarvent.bench.preparation import PHASES, Bench, Step
 from solarvent.plan.connectors import read_families
 
 #: Free area of the inlets over the holes of the fans (common practice, no source).
 _INLET = (1.5, 3.0)
-_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
 def on_the_wall(bench: Bench) -> Iterator[Step]:
@@ -51,7 +50,7 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
         yield Step(
             phase,
             f"Fix {bench.called(panel)} on brackets, 25 mm of air behind, so that it comes down for cleaning.{behind}",
-            expect=f"tilted {panel.tilt:g} degrees, looking {_POINTS[round(panel.azimuth / 45) % 8]}"
+            expect=f"tilted {panel.tilt:g} degrees, looking {compass(panel.azimuth)}"
             f" ({panel.azimuth:g} degrees from north)",
             tolerance="10 degrees either way cost little",
             otherwise="No tape and no glue: wind lifts it. A hot panel without air behind loses voltage.",
@@ -83,7 +82,7 @@ def _fan_place(wall_azimuth: float | None, names: list[str], system: str) -> Ste
     """Say where the fans of one wall go."""
     where = "high up, on the side away from the usual wind, blowing out"
     if wall_azimuth is not None:
-        where = f"high up in the wall that faces {_POINTS[round(wall_azimuth / 45) % 8]}, blowing out"
+        where = f"high up in the wall that faces {compass(wall_azimuth)}, blowing out"
     return Step(
         PHASES[5],
         f"Set {listed(names)} {where}, under a hood. It usually blows to the side with the struts; the arrow wins.",

@@ -13,6 +13,7 @@ import click
 
 from solarvent.base.errors import SolarventError
 from solarvent.cli.options import answer, deliver, format_option, leave, output_options, parts_option, quoted, say
+from solarvent.cli.request import put_into_plan
 
 if TYPE_CHECKING:
     from solarvent.plan.asking import Question
@@ -149,26 +150,24 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
 
     from solarvent.findings.verdicts import find
     from solarvent.plan.plan import load_plan
-    from solarvent.report.files import write_whole
     from solarvent.simulation.simulate import simulate
-    from solarvent.studies.mending import mend
+    from solarvent.studies.mending import Mended, mend
     from solarvent.studies.pair import pair
 
     loaded = load_plan(file, parts_folder)
-    if not file.exists():
-        raise click.UsageError(f"{file} ships with the program: make a copy first, with --copy {file}")
-    old = file.read_bytes().decode("utf-8")
-    mark = "\ufeff" if old.startswith("\ufeff") else ""
-    old = old.removeprefix(mark)
+    mended: list[Mended] = []
+
+    def change(text: str) -> str:
+        mended.append(mend(text, loaded, code, lambda plan: find(simulate(plan)), lambda plan: pair(plan).findings))
+        return mended[0].text
+
     with click.progressbar(length=1, label="trying", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        mended = mend(old, loaded, code, lambda plan: find(simulate(plan)), lambda plan: pair(plan).findings)
+        before, after = (text.splitlines() for text in put_into_plan(loaded, change))
         bar.update(1)
-    write_whole(file, mark + mended.text, force=True)
-    before, after = old.splitlines(), mended.text.splitlines()
     shown = difflib.unified_diff(before, after, f"{file}, as it was", f"{file}, mended", lineterm="", n=1)
-    stops = [finding.code for finding in mended.findings if finding.level == "stop"]
+    stops = [finding.code for finding in mended[0].findings if finding.level == "stop"]
     left = f"Still to stop at: {', '.join(dict.fromkeys(stops))}." if stops else "Nothing says stop any more."
-    deliver("\n".join([mended.words, "", *shown, "", left]), None, force=False)
+    deliver("\n".join([mended[0].words, "", *shown, "", left]), None, force=False)
     leave(bool(stops))
 
 

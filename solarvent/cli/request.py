@@ -92,8 +92,11 @@ def about_a_plan(*formats: str, screen: bool = False) -> Callable[[Callable[...,
     return decorate
 
 
-def put_into_plan(plan: Plan, change: Callable[[str], str]) -> None:
-    """Change the text of a plan's file; what comes of it is checked before it takes the place of the old one."""
+def put_into_plan(plan: Plan, change: Callable[[str], str]) -> tuple[str, str]:
+    """Change the text of a plan's file; what comes of it is checked before it takes the place of the old one.
+
+    Gives the text as it was and as it is.
+    """
     import tomllib
 
     from solarvent.base.errors import PlanError
@@ -104,9 +107,12 @@ def put_into_plan(plan: Plan, change: Callable[[str], str]) -> None:
     assert plan.path is not None
     if plan.path == embedded_plan_path(plan.path.stem):
         what = "this plan ships with the program and stays as it is"
-        raise PlanError.single(plan.path.stem, what, "make a file of your own: solarvent new my-plan.toml")
+        write = f"make a copy of it: solarvent new my-plan.toml --copy {plan.path.stem}"
+        raise PlanError.single(plan.path.stem, what, write)
     old = plan.path.read_bytes().decode("utf-8")
     mark = "\ufeff" if old.startswith("\ufeff") else ""
-    text = change(old.removeprefix(mark))
+    old = old.removeprefix(mark)
+    text = change(old)
     check_plan(tomllib.loads(text.replace("\r\n", "\n")), plan.library)
     write_whole(plan.path, mark + text, force=True)
+    return old, text

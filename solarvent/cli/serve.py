@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from solarvent.cli.options import parts_option
+
 _WARNING = (
     "Everybody who has this address can see and change the plans of this folder until you end the program. It goes"
     " through your network unencrypted: do this at home, not in a café."
@@ -18,8 +20,9 @@ _WARNING = (
     "--port", type=click.IntRange(0, 65535), default=0, help="Port to listen on; left out or 0: any free one."
 )
 @click.option("--no-browser", is_flag=True, help="Do not open the page in the browser.")
+@parts_option
 @click.option("--phone", is_flag=True, help="Let a phone of the same network in, too: prints a code for its camera.")
-def serve_command(place: Path, port: int, no_browser: bool, phone: bool) -> None:
+def serve_command(place: Path, port: int, no_browser: bool, parts_folder: Path | None, phone: bool) -> None:
     """Plan by picking and typing, on a page of this machine: place and house, kit, answer, bench.
 
     The page works with the plan files of FOLDER (without one, the current folder), or begins with one PLAN; they are
@@ -46,7 +49,7 @@ def serve_command(place: Path, port: int, no_browser: bool, phone: bool) -> None
         if not no_browser:
             click.launch(address)
 
-    run(folder, first, port, phone, ready)
+    run(folder, first, parts_folder, port, phone, ready)
 
 
 def _code(address: str) -> str:

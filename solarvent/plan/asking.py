@@ -11,17 +11,14 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
-from solarvent.base.quantities import convert, parse, units_of
+from solarvent.base.quantities import COMPASS, convert, parse, units_of
 from solarvent.plan.fields import AreaOrZero, Length, Voltage
 from solarvent.plan.house_records import Energy
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
 
 #: Points of the compass and their azimuths in degrees.
-COMPASS = {
-    "north": 0.0, "north-east": 45.0, "east": 90.0, "south-east": 135.0, "south": 180.0, "south-west": 225.0,
-    "west": 270.0, "north-west": 315.0,
-}  # fmt: skip
+_AZIMUTHS = {name: 45.0 * number for number, name in enumerate(COMPASS)}
 _SHORT = {"".join(half[0] for half in name.split("-")): name for name in COMPASS}
 NOTHING = ("none", "nothing", "-", "0")
 
@@ -251,7 +248,7 @@ def facing(text: str) -> tuple[float, float]:
     ((225.0, 35.0), (135.0, 20.0), (200.0, 30.0))
     """
     if text.lower() == "flat":
-        return COMPASS["south"], 0.0
+        return _AZIMUTHS["south"], 0.0
     way = r"([a-z]+(?:[- ]?[a-z]+)?|[0-9]{1,3})\s*[,; ]\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*(?:°|deg|degrees)?"
     found = re.fullmatch(way, text.lower())
     if found is None:
@@ -261,11 +258,11 @@ def facing(text: str) -> tuple[float, float]:
         if word.replace("-", "") == name.replace("-", ""):
             word = name
     word = _SHORT.get(word, word)
-    if word not in COMPASS and not (word.isdigit() and int(word) <= 360):
+    if word not in _AZIMUTHS and not (word.isdigit() and int(word) <= 360):
         raise QuantityError.single("", f'"{found[1]}" is no direction', "use north, NE, east ... or degrees from north")
     if float(found[2]) > 90:
         raise QuantityError.single("", f"{found[2]} degrees is steeper than a wall", "0 lies flat, 90 stands upright")
-    return COMPASS[word] if word in COMPASS else float(word), float(found[2])
+    return _AZIMUTHS[word] if word in _AZIMUTHS else float(word), float(found[2])
 
 
 def battery_label(text: str) -> tuple[str, str]:

@@ -81,7 +81,7 @@ def _plate(answers: Answers) -> Asking:
         "Its open-circuit volts, Voc", "none",
         'The highest voltage on the label. "none" if it gives watts alone: then a usual "12 V" panel of so many watts'
         " is taken.",
-        _or_nothing(field(Voltage, "V")),
+        lambda text: "" if text.lower() in NOTHING else field(Voltage, "V")(text),
     )  # fmt: skip
     if not volts:
         answers.plate = {"watts": watts}
@@ -241,11 +241,6 @@ def _volts_of(answers: Answers, library: Library) -> float:
     if answers.plate:
         return parse(answers.plate.get("v_oc", "22 V"), "voltage")
     return parse(library.entries("panels")[answers.panel].get("v_oc", "22 V"), "voltage")
-
-
-def _or_nothing(read: Any) -> Any:
-    """Read a value, or one of the words for none, which is empty."""
-    return lambda text: "" if text.lower() in NOTHING else read(text)
 
 
 def _panel_words(entry: dict[str, Any]) -> str:

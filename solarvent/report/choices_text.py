@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.base.quantities import show, units_of
+from solarvent.base.quantities import compass, show, units_of
 from solarvent.house.air_need import NeedBelow
 from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
@@ -188,12 +188,11 @@ def need_json(plan: Plan, answer: NeedBelow) -> str:
 
 #: Gain of air that is within what the model knows. [-]
 _LITTLE = 0.03
-_COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
-def compass(azimuth: float) -> str:
-    """Name a direction: ``"225 SW"``; only the eight main ones have a name."""
-    name = _COMPASS[round(azimuth / 45) % 8] if azimuth % 45 == 0 else ""
+def bearing(azimuth: float) -> str:
+    """Write a direction: ``"225 SW"``; only the eight points of the compass have a name."""
+    name = "".join(half[0].upper() for half in compass(azimuth).split("-")) if azimuth % 45 == 0 else ""
     return f"{azimuth:g} {name}".strip()
 
 
@@ -205,8 +204,8 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
     now, best, year = answer.tried
     span = f"{target.start} to {target.end} in the months of need"
     short = paragraph(
-        f"For the light from {span}: tilt {best.tilt:g} facing {compass(best.azimuth)} is best; for the year's energy"
-        f" tilt {year.tilt:g} facing {compass(year.azimuth)}. What it does to the air:"
+        f"For the light from {span}: tilt {best.tilt:g} facing {bearing(best.azimuth)} is best; for the year's energy"
+        f" tilt {year.tilt:g} facing {bearing(year.azimuth)}. What it does to the air:"
     )
     rows = [
         (words, _way(one), f"{light:.0f}", f"{one.air_changes:.1f}", show(one.flow, "flow", system))
@@ -234,7 +233,7 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
         (f"{hour:02d}:00", *(f"{value:.0f}" for value in row))
         for hour, row in zip(found.hours, found.by_hour, strict=True)
     ]
-    title = heading(f"By hour and tilt in the months of need, facing {compass(panel.azimuth)} [W/m2]")
+    title = heading(f"By hour and tilt in the months of need, facing {bearing(panel.azimuth)} [W/m2]")
     blocks.append(f"{title}\n{table(hourly, ('from', *(f'{tilt:g}' for tilt in found.tilts)))}")
     text = (
         f"Light is that of the plan's weather on the panel called {panel.id}, after reflection, dirt and what stands in"
@@ -254,12 +253,12 @@ def _gain(gain: float) -> str:
 
 
 def _way(one: Turned) -> str:
-    return "each its own" if isnan(one.tilt) else f"{one.tilt:g}, {compass(one.azimuth)}"
+    return "each its own" if isnan(one.tilt) else f"{one.tilt:g}, {bearing(one.azimuth)}"
 
 
 def _grid(found: Orientations, values: np.ndarray, form: str) -> str:
     rows = [
-        (compass(azimuth), *(format(value, form) for value in row))
+        (bearing(azimuth), *(format(value, form) for value in row))
         for azimuth, row in zip(found.azimuths, values, strict=True)
     ]
     return table(rows, ("facing \\ tilt", *(f"{tilt:g}" for tilt in found.tilts)))

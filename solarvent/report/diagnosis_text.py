@@ -9,7 +9,7 @@ from solarvent.base.findings import listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
-from solarvent.report.layout import CAUTIONS, heading, paragraph
+from solarvent.report.layout import CAUTIONS, Block, Line, paragraph, titled
 
 _PLACES = {
     "panel_open": "{part}, nothing joined",
@@ -32,16 +32,22 @@ _SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitc
 
 def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
     """Write what the readings of all circuits mean, in at most 80 columns; the note under the title."""
-    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [block.on_screen() for block in diagnosis_blocks(found, light)]
+    return "\n\n".join([titled(title, note), *blocks, "\n".join(paragraph(text) for text in CAUTIONS)])
+
+
+def diagnosis_blocks(found: Iterable[Diagnosis], light: KnownLight) -> Iterator[Block]:
+    """Tell what the readings of all circuits mean, one explanation a block."""
     for one in found:
-        blocks.append(heading(f"Circuit of {', '.join(one.panels)}") + "\n" + "\n".join(_light(one, light)))
-        if one.minus or one.over_limit or one.too_high:
-            blocks.append("\n".join([*_minus(one), *_over_limit(one), *_too_high(one)]))
-        title_of_ranking = "What fits the readings" + (", signs apart" if one.minus else "") + ", best first"
-        blocks.append(heading(title_of_ranking) + "\n" + "\n\n".join(_ranking(one)))
-        blocks.append("\n".join(_afterwards(one)))
-    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
-    return "\n\n".join(blocks)
+        yield Block(f"Circuit of {', '.join(one.panels)}", list(_light(one, light)))
+        if stops := [*_minus(one), *_over_limit(one), *_too_high(one)]:
+            yield Block("", stops, "stop")
+        title = "What fits the readings" + (", signs apart" if one.minus else "") + ", best first"
+        for lines in _ranking(one):
+            yield Block(title, lines)
+            title = ""
+        if after := list(_afterwards(one)):
+            yield Block(title, after)
 
 
 def is_urgent(found: Iterable[Diagnosis]) -> bool:
@@ -49,26 +55,24 @@ def is_urgent(found: Iterable[Diagnosis]) -> bool:
     return any(one.minus or one.over_limit or one.too_high or FAULTS[one.ranking[0].fault].urgent for one in found)
 
 
-def _light(found: Diagnosis, light: KnownLight) -> Iterator[str]:
+def _light(found: Diagnosis, light: KnownLight) -> Iterator[Line]:
     """Say what light was known, and what the readings make of it."""
     if light.irradiance is not None:
         source = "as you measured it" if light.measured else "if the sky was clear; a cloud may have taken most of it"
-        yield paragraph(f"Light on the cells: {light.irradiance:.0f} W/m2, {source}.")
+        yield Line(f"Light on the cells: {light.irradiance:.0f} W/m2, {source}.")
     middle, low, high = (float(f"{level:.2g}") for level in found.light)
     if high < 1.5 * low:
-        yield paragraph(
-            f"By these readings the panel works as a sound one would in {middle:.0f} W/m2, give or take 10 %."
-        )
+        yield Line(f"By these readings the panel works as a sound one would in {middle:.0f} W/m2, give or take 10 %.")
     elif light.irradiance is None:
-        yield paragraph(
+        yield Line(
             f"The light was not given, and these readings leave it open ({low:.0f} to {high:.0f} W/m2): weak light and"
             " a weak panel look alike."
         )
 
 
-def _minus(found: Diagnosis) -> Iterator[str]:
+def _minus(found: Diagnosis) -> Iterator[Line]:
     for kind, part in found.minus:
-        yield paragraph(
+        yield Line(
             f"STOP  Minus sign at {_PLACES[kind].format(part=part)}: the red probe was on the negative pole. If the"
             " probe was where + should be, the poles are swapped somewhere between the panel's cells and this point."
             " Cover the panel, unplug the fan, and meter plug by plug from the panel on until the sign turns.",
@@ -77,9 +81,9 @@ def _minus(found: Diagnosis) -> Iterator[str]:
         )
 
 
-def _over_limit(found: Diagnosis) -> Iterator[str]:
+def _over_limit(found: Diagnosis) -> Iterator[Line]:
     for name, volts, limit in found.over_limit:
-        yield paragraph(
+        yield Line(
             f"STOP  {name} gets {volts:.1f} V and stands {limit:g} V: cover the panel. Whatever else is wrong, it will"
             " not last so.",
             "      ",
@@ -87,9 +91,9 @@ def _over_limit(found: Diagnosis) -> Iterator[str]:
         )
 
 
-def _too_high(found: Diagnosis) -> Iterator[str]:
+def _too_high(found: Diagnosis) -> Iterator[Line]:
     for name, volts, most in found.too_high:
-        yield paragraph(
+        yield Line(
             f"STOP  {name} shows {volts:.1f} V with nothing joined; by its plate it has {most:.1f} V at the most. Leave"
             " the fans off until you know why.",
             "      ",
@@ -97,26 +101,26 @@ def _too_high(found: Diagnosis) -> Iterator[str]:
         )
 
 
-def _ranking(found: Diagnosis) -> Iterator[str]:
+def _ranking(found: Diagnosis) -> Iterator[list[Line]]:
     """Write each explanation: what, where, what gives it away, what it would have read, and its causes."""
     first_of: dict[str, int] = {}
     for number, one in enumerate(found.ranking, start=1):
         fault = FAULTS[one.fault]
         where = f"{', '.join(one.parts)}: " if one.parts else ""
         tie = ", tied" if one.tied else ""
-        lines = [paragraph(f"{number}. {where}{fault.what} ({_likeliness(one.posterior)}{tie})", "   ", "")]
+        lines = [Line(f"{number}. {where}{fault.what} ({_likeliness(one.posterior)}{tie})", "   ", "")]
         earlier = first_of.setdefault(one.fault, number)
         if earlier == number:
-            lines.append(paragraph(f"Sign of it: {fault.sign}.", "   ", "   "))
+            lines.append(Line(f"Sign of it: {fault.sign}.", "   ", "   "))
         if one.expected:
-            lines.append(paragraph(f"It would read: {_expected(found, one)}.", "   ", "   "))
+            lines.append(Line(f"It would read: {_expected(found, one)}.", "   ", "   "))
         if earlier != number:
-            lines.append(f"   Causes as under {earlier}.")
+            lines.append(Line(f"Causes as under {earlier}.", "   "))
         for cause in one.causes if earlier == number else ():
             words, check = CAUSES[cause]
             if check:
-                lines.append(paragraph(f"- {words} -> {check}.", "     ", "   "))
-        yield "\n".join(lines)
+                lines.append(Line(f"- {words} -> {check}.", "     ", "   "))
+        yield lines
 
 
 def _likeliness(posterior: float) -> str:
@@ -138,24 +142,22 @@ def _value(kind: str, value: float) -> str:
     return f"{value:.1f} V" if UNITS[kind] == "V" else f"{value:.2f} A"
 
 
-def _afterwards(found: Diagnosis) -> Iterator[str]:
+def _afterwards(found: Diagnosis) -> Iterator[Line]:
     """Say what is tied, what to read next, and what nobody looked at."""
     if not found.explained:
-        yield paragraph(
+        yield Line(
             "None of these is near all that was read: read once more, with the range and the socket of the meter in"
             " mind, before you change anything."
         )
     tied = [str(number) for number, one in enumerate(found.ranking, start=1) if one.tied]
     if tied:
-        yield paragraph(
-            f"Tied: these readings cannot tell {listed(tied)} apart; the order is only what happens more often."
-        )
+        yield Line(f"Tied: these readings cannot tell {listed(tied)} apart; the order is only what happens more often.")
     if found.next_reading:
-        yield paragraph(f"Next: {_next(found, found.next_reading)}", "      ", "")
+        yield Line(f"Next: {_next(found, found.next_reading)}", "      ", "")
     elif tied:
-        yield paragraph("Next: no other reading of volts or amperes would help; use the checks above.", "      ", "")
+        yield Line("Next: no other reading of volts or amperes would help; use the checks above.", "      ", "")
     if found.unread:
-        yield paragraph(f"Nothing was read at {listed(found.unread)}: a fault there is not excluded.")
+        yield Line(f"Nothing was read at {listed(found.unread)}: a fault there is not excluded.")
 
 
 def _next(found: Diagnosis, wanted: NextReading) -> str:

@@ -55,6 +55,41 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
     return "".join(_picture(part, number) for number, part in enumerate(_circuits(rows), 1))
 
 
+@dataclass(frozen=True)
+class Piece:
+    """A piece of the wiring picture as SVG, down to a place for the meter.
+
+    `probe` is the letter of that place, empty at the end of a circuit; `cords` is SVG of any height, with which the
+    conductors go on at the left of what stands between this piece and the next.
+    """
+
+    picture: str
+    probe: str = ""
+    cords: str = ""
+
+
+def wiring_pieces(rows: Sequence[WiringRow]) -> list[Piece]:
+    """Cut the wiring picture below each place for the meter, so that something can stand there."""
+    pieces = []
+    for number, part in enumerate(_circuits(rows), 1):
+        whole, name, top = _picture(part, number), f"drawn-{number}", 0.0
+        whole = whole.replace("<g font-family", f'<g id="{name}" font-family', 1)
+        placed, left = _place(part), _text_left(part) - 18.0
+        # Below a panel come its signs for + and -.
+        cuts = [(item.row.probe, 4.5 * (item.row.kind == "panel") - item.bottom) for item in placed if item.row.probe]
+        for probe, cut in [*cuts, ("", -placed[-1].bottom)]:
+            box = f'viewBox="0 {top:g} {_WIDTH:g} {cut - top:g}" width="{_WIDTH:g}" height="{cut - top:g}"'
+            if top == 0.0:
+                picture = re.sub(r'viewBox="[^"]*" width="[^"]*" height="[^"]*"', box, whole, count=1)
+            else:
+                picture = f'<svg class="picture" aria-hidden="true" {box}><use href="#{name}"/></svg>'
+            slit = f'viewBox="0 {cut - 0.2:g} {left:g} 0.1" width="{left / _WIDTH:.1%}" preserveAspectRatio="none"'
+            cords = f'<svg class="cords" aria-hidden="true" {slit}><use href="#{name}"/></svg>' if probe else ""
+            pieces.append(Piece(picture, probe, cords))
+            top = cut
+    return pieces
+
+
 def _circuits(rows: Sequence[WiringRow]) -> list[list[WiringRow]]:
     """Part rows where nothing comes down to any of those that follow."""
     starts = [

@@ -93,6 +93,29 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
     )  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Line:
+    """A paragraph of an answer; on a screen set in by `indent`, but for its first line where `first` says so."""
+
+    text: str
+    indent: str = ""
+    first: str | None = None
+
+
+@dataclass(frozen=True)
+class Block:
+    """Paragraphs that belong together, with or without a heading; `key` names what is told for a page to know it by."""
+
+    title: str
+    lines: Sequence[Line]
+    key: str = ""
+
+    def on_screen(self) -> str:
+        """Write it in lines of a screen."""
+        lines = [paragraph(line.text, line.indent, line.first) for line in self.lines]
+        return "\n".join([*([heading(self.title)] if self.title else []), *lines])
+
+
 def cautions(record: PlanRecord) -> list[str]:
     """Give the cautions that a plan earns, the most apt of them first, then those for everybody."""
     own = []

@@ -297,7 +297,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "wiring": wiring_drawing(checklist.wiring),
         "panels": panels_section(overview.panels),
         "night": night_section(overview.night, overview.night_findings, system),
-        "phases": _phases(checklist.steps),
+        "phases": phases(checklist.steps),
         "stops": checklist.stops,
         "light": f"{bench.irradiance:.0f}",
         "cells": f"{bench.temp_cell:.0f}",
@@ -338,7 +338,7 @@ def day_picture(overview: Overview, day: DayOverview) -> DayPicture:
     )
 
 
-def _phases(steps: Sequence[Step]) -> list[dict[str, Any]]:
+def phases(steps: Sequence[Step]) -> list[dict[str, Any]]:
     """The steps of the checklist by phase, numbered through."""
     numbered = enumerate(steps, start=1)
     return [

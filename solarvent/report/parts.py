@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
 from solarvent.plan.library import KINDS, Library
 from solarvent.report.data import to_json, verdict_data
-from solarvent.report.layout import findings_text, heading, paragraph, width
+from solarvent.report.layout import Block, Line, findings_text, heading, paragraph, width
 from solarvent.studies.pair import Pairing
 from solarvent.wiring.pairing_search import JoinLine
 from solarvent.wiring.remedies import Purchase
@@ -70,30 +71,37 @@ def pairing_text(answer: Pairing, then: str = "") -> str:
         blocks.append(paragraph(answer.verdict.first_sentence))
     if answer.findings:
         blocks.append(findings_text(answer.findings, answer.verdict.first))
-    if answer.buy:
-        blocks.append(heading("Least to buy") + "\n" + "\n".join(_purchase(item) for item in answer.buy))
-        blocks.append("Once bought, it stands in a box file as\n" + "\n".join(_as_file(item) for item in answer.buy))
-        blocks.append(heading("Then join, in this order") + "\n" + joins_text(answer.after_buying))
-    if answer.splice:
-        lines = [
-            paragraph(f"{number}. {cut.at[:1].upper()}{cut.at[1:]}: {cut.why}.", "   ", "")
-            for number, cut in enumerate(answer.splice, 1)
-        ]
-        title = "Or cut and splice (second choice)" if answer.buy else "Cut and splice"
-        blocks.append(heading(title) + "\n" + "\n".join(lines))
-    if _wants_a_remedy(answer) and not answer.buy and not answer.splice:
-        blocks.append(paragraph("Neither an adapter of the library nor a splice would help."))
-    if answer.fits != "no":
-        first = "Join" if answer.feasible != "no" else "Once that is mended, join"
-        blocks.append(heading(f"{first}, in this order, with the panel covered") + "\n" + joins_text(answer.joins))
-    elif answer.joins:
-        title = "What can be joined now" if answer.fed < answer.fans else "As it would be joined now"
-        blocks.append(heading(title) + "\n" + joins_text(answer.joins))
-    if answer.left_over and answer.fits != "no":
-        blocks.append(paragraph(f"Left over: {', '.join(answer.left_over)}."))
+    for block in pairing_blocks(answer):
+        blocks.append(block.on_screen())
+        if block.key == "buy":
+            as_file = "\n".join(_as_file(item) for item in answer.buy)
+            blocks.append(f"Once bought, it stands in a box file as\n{as_file}")
     if then:
         blocks.append(paragraph(f"Next: {then}   a plan from these boxes", "      ", ""))
     return "\n\n".join(blocks)
+
+
+def pairing_blocks(answer: Pairing) -> Iterator[Block]:
+    """Tell what to buy (its key is "buy"), where to cut, and what to join in which order."""
+    if answer.buy:
+        yield Block("Least to buy", [line for item in answer.buy for line in _purchase(item)], "buy")
+        yield Block("Then join, in this order", _joins(answer.after_buying))
+    if answer.splice:
+        cuts = [
+            Line(f"{number}. {cut.at[:1].upper()}{cut.at[1:]}: {cut.why}.", "   ", "")
+            for number, cut in enumerate(answer.splice, 1)
+        ]
+        yield Block("Or cut and splice (second choice)" if answer.buy else "Cut and splice", cuts)
+    if _wants_a_remedy(answer) and not answer.buy and not answer.splice:
+        yield Block("", [Line("Neither an adapter of the library nor a splice would help.")])
+    if answer.fits != "no":
+        first = "Join" if answer.feasible != "no" else "Once that is mended, join"
+        yield Block(f"{first}, in this order, with the panel covered", _joins(answer.joins))
+    elif answer.joins:
+        title = "What can be joined now" if answer.fed < answer.fans else "As it would be joined now"
+        yield Block(title, _joins(answer.joins))
+    if answer.left_over and answer.fits != "no":
+        yield Block("", [Line(f"Left over: {', '.join(answer.left_over)}.")])
 
 
 def _wants_a_remedy(answer: Pairing) -> bool:
@@ -102,13 +110,16 @@ def _wants_a_remedy(answer: Pairing) -> bool:
     return answer.feasible == "no" and answer.loose and (answer.fed < answer.fans or bool(wrong))
 
 
-def _purchase(item: Purchase) -> str:
-    """Write one thing to buy, with both ways of naming."""
+def _purchase(item: Purchase) -> list[Line]:
+    """Tell of one thing to buy, with both ways of naming."""
     name, _, ends = item.item.partition(" - ")
-    lines = [paragraph(f"{item.count} x {name}", "    ", "")]
-    lines += [paragraph(end, "          ", "    ") for end in ends.split("; out: ")[:1]]
-    lines += [paragraph(f"out: {end}", "          ", "    ") for end in ends.split("; out: ")[1:]]
-    return "\n".join([*lines, paragraph(item.why, "    ", "    ")])
+    first, *others = ends.split("; out: ")
+    return [
+        Line(f"{item.count} x {name}", "    ", ""),
+        Line(first, "          ", "    "),
+        *(Line(f"out: {end}", "          ", "    ") for end in others),
+        Line(item.why, "    "),
+    ]
 
 
 def _as_file(item: Purchase) -> str:
@@ -117,16 +128,15 @@ def _as_file(item: Purchase) -> str:
     return f'    [[{item.section}]]\n    part = "{item.part}"{count}'
 
 
-def joins_text(joins: list[JoinLine]) -> str:
-    """Write joins as numbered steps."""
+def _joins(joins: list[JoinLine]) -> list[Line]:
+    """Tell joins as numbered steps."""
     lines = []
     for number, join in enumerate(joins, start=1):
-        first = f"{number:2d}. {_end(join.source, join.source_port)}  ->  {_end(join.sink, join.sink_port)}"
+        ends = f"{_end(join.source, join.source_port)}  ->  {_end(join.sink, join.sink_port)}"
         note = "" if join.mates else "DOES NOT FIT; "
-        lines.append(first if len(first) <= width() else paragraph(first, "    ", ""))
         pole = f"+ on the {join.plus} contact" if join.plus else f"pole: {_POLES[join.polarity]}"
-        lines.append(paragraph(f"{join.connectors}; {note}{pole}", "    "))
-    return "\n".join(lines)
+        lines += [Line(f"{number:2d}. {ends}", "    ", ""), Line(f"{join.connectors}; {note}{pole}", "    ")]
+    return lines
 
 
 def _end(part: str, port: str) -> str:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.report.layout import width
-from solarvent.studies.overview import GlanceDay
+from solarvent.report.layout import clock, width
+from solarvent.studies.overview import DayOverview, GlanceDay
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,7 +69,7 @@ def _clock(starts: np.ndarray, wide: int) -> str:
 class Strip:
     """One day, from midnight to midnight, by clock hour.
 
-    The bars are air changes as a share of the most in any hour that is shown, the sun is the light on the panel as a
+    The bars are shares of a full one, of the air or of the fans that turn; the sun is the light on the panel as a
     share of 1000 W/m2.
     """
 
@@ -107,10 +107,23 @@ def _strip(day: GlanceDay, highest: float) -> Strip:
     if len(turning):
         first, last = hours[turning[0]], hours[turning[-1]] + 1
         words = f"{first:02.0f}:00 to {last:02.0f}:00, up to {table['air_changes'].max():.2g} changes/h"
-    return Strip(
-        day.kind,
-        f"{day.day} {month_name[day.month]}",
-        words,
-        list(zip(hours.tolist(), (table["air_changes"] / highest).tolist(), strict=True)),
-        list(zip(hours.tolist(), np.minimum(table["poa_global"] / _FULL_SUN, 1.0).tolist(), strict=True)),
-    )
+    return _laid(day.kind, f"{day.day} {month_name[day.month]}", words, table, table["air_changes"] / highest)
+
+
+def fans_strip(day: DayOverview, fans: int) -> Strip:
+    """Draw one day with bars for the share of so many fans that turns, in place of the air."""
+    hours: Any = day.hours.index
+    table = day.hours[["poa_global", "fans_running"]].groupby(hours.hour).mean()
+    words = "no fan turns"
+    if day.turning:
+        first, last = (clock(hour) for hour in day.turning)
+        words = f"fans turn from {first} to {last}, at most {table['fans_running'].max():.3g} of {fans}"
+    date = f"{day.telling.day:%d %B}".lstrip("0")
+    return _laid(day.telling.kind, date, words, table, table["fans_running"] / fans)
+
+
+def _laid(kind: str, date: str, words: str, table: pd.DataFrame, bars: pd.Series) -> Strip:
+    """Lay a day out whose table is indexed by clock hour."""
+    hours = [float(hour) for hour in table.index]
+    sun = np.minimum(table["poa_global"] / _FULL_SUN, 1.0)
+    return Strip(kind, date, words, *(list(zip(hours, values.tolist(), strict=True)) for values in (bars, sun)))

@@ -5,24 +5,24 @@ What a stage of the chain depends on is known by its content, and what was worke
 
 from __future__ import annotations
 
-import json
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, wraps
 from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarvent.base.errors import PlanError, Problem, SolarventError
-from solarvent.plan.library import Library, toml_content
+from solarvent.plan.library import toml_content
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.serve.drafts import LARGEST_PLAN
-from solarvent.serve.forms import content_of, value_at
+from solarvent.serve.forms import content_of, library, value_at
 from solarvent.serve.pages import templates
 
 if TYPE_CHECKING:
+    from solarvent.base.findings import Finding
     from solarvent.bench.steps import Checklist
     from solarvent.simulation.simulate import Simulation
     from solarvent.studies.overview import DayOverview, Overview
@@ -31,8 +31,9 @@ if TYPE_CHECKING:
 _AFTER_THE_LIGHT = {"fan", "wiring", "lead", "splitter", "converter", "opening", "mass", "plants", "heater"}
 _AFTER_THE_LIGHT |= {"thermostat", "screen", "battery", "target"}
 _WORDS = {"title", "notes", "units"}
-#: A line of a list begins a paragraph of its own.
-_NUMBERED = re.compile(r" {0,2}[0-9]+(?:\. | x )| +-> ")
+#: What of a plan makes its circuits; which way a panel looks does not.
+_CIRCUITS = {"panel", "fan", "wiring", "lead", "splitter", "converter", "battery"}
+_FACING: Any = {"panel": {"__all__": {"tilt", "azimuth"}}}
 _STYLE = re.compile(r' style="([^"]*)"')
 
 
@@ -43,7 +44,7 @@ def plan_of(text: str, folder: str, name: str) -> Plan:
     """
     if len(text) > LARGEST_PLAN:
         raise PlanError.single("", f"a plan here has at most {LARGEST_PLAN:,} letters", "is it the right file?")
-    plan = plan_from(toml_content(text, f"{name}.toml", PlanError), Library(), Path(folder) / f"{name}.toml")
+    plan = plan_from(toml_content(text, f"{name}.toml", PlanError), library(), Path(folder) / f"{name}.toml")
     if file := plan.record.weather.file:
         place = os.path.realpath(Path(folder) / file)
         if os.path.dirname(place) != folder or os.path.basename(place) != file:
@@ -72,7 +73,7 @@ class _Stages:
         return self._kept[key]
 
 
-_LIGHT, _QUICK, _RUNS, _WHOLE = _Stages(6), _Stages(12), _Stages(4), _Stages(4)
+_SKY, _LIGHT, _LIMITS, _QUICK, _RUNS, _WHOLE = (_Stages(most) for most in (4, 6, 12, 12, 4, 4))
 
 
 def _key(plan: Plan, without: set[str]) -> tuple[str, str]:
@@ -105,9 +106,23 @@ def _content(text: str) -> dict[str, Any]:
 
 
 def _conditions(plan: Plan) -> Any:
-    from solarvent.weather.conditions import conditions
+    from solarvent.weather.conditions import conditions, on_panels
 
-    return _LIGHT.get(_key(plan, _WORDS | _AFTER_THE_LIGHT), lambda: conditions(plan))
+    without = _WORDS | _AFTER_THE_LIGHT
+    sky = _SKY.get(_key(plan, without | {"panel"}), lambda: conditions(plan))
+    return _LIGHT.get(_key(plan, without), lambda: on_panels(plan, sky))
+
+
+def _limits(run: Simulation) -> Any:
+    """Where the fans start and stop, by band; in the light on the cells, whichever way the panels look."""
+    from solarvent.electrical.panel_model import BANDS, TYPICAL
+    from solarvent.electrical.start_light import start_and_run_down
+
+    def work() -> Any:
+        others = {band.name: start_and_run_down(run.circuits, band) for band in BANDS if band != TYPICAL}
+        return others | {TYPICAL.name: run.bands[TYPICAL.name].thresholds}
+
+    return _LIMITS.get(run.plan.record.model_dump_json(include=_CIRCUITS, exclude=_FACING), work)
 
 
 def _quick(plan: Plan) -> Any:
@@ -152,95 +167,59 @@ def start() -> None:
 
 
 def _part(template: str, **content: Any) -> str:
-    """Write a part of the page; its pictures carry no style of their own, which the page's policy forbids."""
-    return plain_style(str(templates().get_template(template).render(**content)))
-
-
-def plain_style(html: str) -> str:
-    """Turn style attributes, which are the pictures' own, into attributes of the drawing that say the same."""
+    """Write a part of the page; the style of pictures, which its policy forbids, becomes attributes of the drawing."""
 
     def attributes(found: re.Match[str]) -> str:
         pairs = (one.partition(":") for one in found[1].split(";") if ":" in one)
         return "".join(f' {key.strip()}="{value.strip()}"' for key, _, value in pairs)
 
-    return _STYLE.sub(attributes, html)
+    return _STYLE.sub(attributes, str(templates().get_template(template).render(**content)))
 
 
-def problems_of(error: SolarventError) -> tuple[Problem, ...]:
-    """Give at most twenty of the problems."""
-    return error.problems[:20]
+def _or_problems(part: str) -> Callable[[Callable[..., str]], Callable[..., str]]:
+    """Let a function that writes a part of the page write in its place what has to be mended first."""
+
+    def decorate(write: Callable[..., str]) -> Callable[..., str]:
+        @wraps(write)
+        def written(*arguments: Any) -> str:
+            try:
+                return write(*arguments)
+            except SolarventError as error:
+                return _part("cannot.html", part=part, problems=error.problems)
+
+        return written
+
+    return decorate
 
 
-def _or_problems(part: str, work: Any) -> str:
-    """Write a part, or in its place what has to be mended first."""
-    try:
-        return str(work())
-    except SolarventError as error:
-        return _part("cannot.html", part=part, problems=problems_of(error))
-
-
+@_or_problems("days")
 def days(text: str, folder: str, name: str, system: str) -> str:
     """The three days and the light at which fans start and stop."""
+    from solarvent.report.strips import fans_strip
+    from solarvent.studies.overview import overview
 
-    def work() -> str:
-        from solarvent.electrical.panel_model import BANDS
-        from solarvent.electrical.start_light import start_and_run_down
-        from solarvent.studies.overview import overview
-
-        plan = _plan(text, folder, name)
-        run = _quick(plan)
-        told = overview(run, [], system).days
-        limits = {band.name: start_and_run_down(run.circuits, band) for band in BANDS}
-        fans = [_fan(fan, limits, told) for fan in plan.record.fan]
-        return _part("days.html", strips=[_strip(day, len(fans)) for day in told], fans=fans, days=told)
-
-    return _or_problems("days", work)
+    plan = _plan(text, folder, name)
+    run = _quick(plan)
+    told = overview(run, [], system).days
+    fans = [_fan(fan, _limits(run), told, run.conditions.step / 3600.0) for fan in plan.record.fan]
+    return _part("days.html", strips=[fans_strip(day, len(fans)) for day in told], fans=fans, days=told)
 
 
-def _strip(day: DayOverview, fans: int) -> Any:
-    """One day by the clock: the sun, and how many of the fans turn."""
-    from solarvent.report.layout import clock
-    from solarvent.report.strips import Strip
-
-    hours = day.hours.groupby(day.hours.index.hour)[["poa_global", "fans_running"]].mean()
-    at = [float(hour) for hour in hours.index]
-    words = "no fan turns"
-    if day.turning:
-        first, last = (clock(hour) for hour in day.turning)
-        words = f"fans turn from {first} to {last}, at most {hours['fans_running'].max():.3g} of {fans}"
-    return Strip(
-        day.telling.kind,
-        f"{day.telling.day:%d %B}".lstrip("0"),
-        words,
-        list(zip(at, (hours["fans_running"] / fans).tolist(), strict=True)),
-        list(zip(at, (hours["poa_global"] / 1000.0).clip(upper=1.0).tolist(), strict=True)),
-    )
-
-
-def _fan(fan: Any, limits: dict[str, Any], told: Sequence[DayOverview]) -> dict[str, Any]:
-    """Start and stop of one fan, and how long it turns on each day."""
+def _fan(fan: Any, limits: dict[str, Any], told: Sequence[DayOverview], step: float) -> dict[str, Any]:
+    """Start and stop of one fan, and how long it turns on each day, in steps of so many hours."""
+    from solarvent.report.layout import spread
 
     def light(kind: str) -> str:
         typical, low, high = (getattr(limits[band][fan.id], kind) for band in ("typical", "high", "low"))
-        return "never" if isnan(typical) else f"{typical:.0f} ({_number(low)} to {_number(high)})"
+        return "never" if isnan(typical) else spread(typical, low, high)
 
     hours = [day.hours[f"running.{fan.id}"] for day in told]
     return {
         "id": fan.id,
         "start": light("start_irradiance"),
         "stop": light("run_down_irradiance"),
-        "hours": [f"{float(turning.sum()) * _step(turning):.1f} h" for turning in hours],
+        "hours": [f"{float(turning.sum()) * step:.1f} h" for turning in hours],
     }
-
-
-def _number(value: float) -> str:
-    return "never" if isnan(value) else f"{value:.0f}"
-
-
-def _step(column: Any) -> float:
-    """Length of the steps of a column. [h]"""
-    times = column.index
-    return float((times[1] - times[0]).total_seconds() / 3600.0) if len(times) > 1 else 1.0
 
 
 def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
@@ -251,10 +230,9 @@ def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
     try:
         whole = _whole(_plan(text, folder, name), system)
     except SolarventError as error:
-        problems = problems_of(error)
-        return _part("verdict.html", verdict=None, problems=problems, code=""), _part(
-            "cannot.html", part="year", problems=problems
-        )
+        problems = error.problems
+        head = _part("verdict.html", verdict=None, problems=problems, code="")
+        return head, _part("cannot.html", part="year", problems=problems)
     from solarvent.studies.mending import mendable
 
     head = _part("verdict.html", verdict=whole.verdict, problems=(), code=mendable(whole.verdict.first))
@@ -276,58 +254,52 @@ def mended(text: str, folder: str, name: str, code: str) -> tuple[str, str] | tu
     from solarvent.findings.verdicts import find
     from solarvent.simulation.simulate import simulate_under
     from solarvent.studies.mending import mend
+    from solarvent.studies.pair import pair
+
+    def look(plan: Plan) -> list[Finding]:
+        return find(simulate_under(plan, _conditions(plan)))
 
     try:
-        plan = _plan(text, folder, name)
-        found = mend(text, plan, code, lambda other: find(simulate_under(other, _conditions(other))))
+        found = mend(text, _plan(text, folder, name), code, look, lambda plan: pair(plan).findings)
     except SolarventError as error:
-        return problems_of(error)
+        return error.problems
     return found.words, found.text
 
 
+@_or_problems("pictures")
 def pictures(text: str, folder: str, name: str, system: str) -> str:
     """What takes longest to draw: the wiring, the days by the hour, why a fan starts."""
+    from solarvent.report import page
 
-    def work() -> str:
-        from solarvent.report import page
-
-        plan = _plan(text, folder, name)
-        shown = page.content(_whole(plan, system), _checklist(plan, system), system, "")
-        keys = ("days", "curves", "more_curves", "wiring", "light", "night", "panels")
-        return _part("pictures.html", **{key: shown[key] for key in keys})
-
-    return _or_problems("pictures", work)
+    plan = _plan(text, folder, name)
+    shown = page.content(_whole(plan, system), _checklist(plan, system), system, "")
+    keys = ("days", "curves", "more_curves", "wiring", "light", "night", "panels")
+    return _part("pictures.html", **{key: shown[key] for key in keys})
 
 
+@_or_problems("cloud")
 def cloud(text: str, folder: str, name: str, system: str, oktas: int) -> str:
     """The hours of need of the month under a sky that is named, as ``solarvent airflow --oktas`` has them."""
+    from solarvent.report.airflow_text import sky_sentence
+    from solarvent.studies.sky_day import for_span, under_sky
+    from solarvent.weather.span import hottest_month
 
-    def work() -> str:
-        from solarvent.report.airflow_text import sky_sentence
-        from solarvent.studies.sky_day import for_span, under_sky
-        from solarvent.weather.span import hottest_month
-
-        plan = _plan(text, folder, name)
-        weather, target = _conditions(plan).weather, plan.record.target
-        month = hottest_month(plan, weather)
-        answer = under_sky(for_span(plan, month, target.start, target.end), weather, month, oktas)
-        return _part("cloud.html", sentence=sky_sentence(answer, system), oktas=oktas)
-
-    return _or_problems("cloud", work)
+    plan = _plan(text, folder, name)
+    weather, target = _conditions(plan).weather, plan.record.target
+    month = hottest_month(plan, weather)
+    answer = under_sky(for_span(plan, month, target.start, target.end), weather, month, oktas)
+    return _part("cloud.html", sentence=sky_sentence(answer, system), oktas=oktas)
 
 
+@_or_problems("difference")
 def difference(pinned: str, text: str, folder: str, name: str, system: str) -> str:
     """What a change has brought against a state that was pinned, as ``solarvent compare`` has it."""
+    from solarvent.report.choices_text import difference_rows
+    from solarvent.studies.compare import compare
 
-    def work() -> str:
-        from solarvent.report.choices_text import difference_rows
-        from solarvent.studies.compare import compare
-
-        plans = [_plan(one, folder, name) for one in (pinned, text)]
-        rows = compare(plans[0], plans[1], [_run(plan) for plan in plans])
-        return _part("difference.html", rows=difference_rows(rows, system))
-
-    return _or_problems("difference", work)
+    plans = [_plan(one, folder, name) for one in (pinned, text)]
+    rows = compare(plans[0], plans[1], [_run(plan) for plan in plans])
+    return _part("difference.html", rows=difference_rows(rows, system))
 
 
 def _checklist(plan: Plan, system: str) -> Checklist:
@@ -338,113 +310,73 @@ def _checklist(plan: Plan, system: str) -> Checklist:
 
 def bench(
     text: str, folder: str, name: str, system: str, ticks: tuple[str, ...], readings: tuple[tuple[str, str], ...]
-) -> str:
-    """The wiring picture, the steps and the shopping list, with what is ticked."""
+) -> tuple[str, str]:
+    """The wiring picture with fields at its marks; and the steps, with what is ticked, and the shopping list."""
+    from solarvent.report.drawing import wiring_pieces
+    from solarvent.report.page import phases
+    from solarvent.serve.marks import marks_of, tick_of
 
-    def work() -> str:
-        from solarvent.report.drawing import wiring_drawing
-        from solarvent.serve.marks import marks_of, phases
-
-        plan = _plan(text, folder, name)
-        steps = _checklist(plan, system)
-        return _part(
-            "marks.html",
-            stops=steps.stops,
-            wiring=wiring_drawing(steps.wiring),
-            light=f"{steps.bench.irradiance:.0f}",
-            cells=f"{steps.bench.temp_cell:.0f}",
-            marks=marks_of(steps),
-            phases=phases(steps.steps, set(ticks)),
-            shopping=steps.shopping,
-            readings=dict(readings),
-        )
-
-    return _or_problems("bench", work)
+    try:
+        steps = _checklist(_plan(text, folder, name), system)
+    except SolarventError as error:
+        head, body = (_part("cannot.html", part=part, problems=error.problems) for part in ("bench", "checklist"))
+        return head, body
+    shown = {"light": f"{steps.bench.irradiance:.0f}", "cells": f"{steps.bench.temp_cell:.0f}"}
+    pieces, marks = wiring_pieces(steps.wiring), {mark.letter: mark for mark in marks_of(steps)}
+    return _part("marks.html", **shown, stops=steps.stops, pieces=pieces, marks=marks, readings=dict(readings)), _part(
+        "checklist.html", **shown, phases=phases(steps.steps), tick_of=tick_of, ticks=ticks, shopping=steps.shopping
+    )
 
 
-def meaning(text: str, folder: str, name: str, readings: str, irradiance: str) -> str:
+@_or_problems("meaning")
+def meaning(text: str, folder: str, name: str, system: str, readings: tuple[tuple[str, str], ...]) -> str:
     """What the readings mean, as ``solarvent meter`` tells it."""
+    from solarvent.bench.diagnosis import diagnose
+    from solarvent.report.diagnosis_text import diagnosis_blocks, is_urgent
+    from solarvent.serve.marks import light_of, readings_of
 
-    def work() -> str:
-        from solarvent.bench.diagnosis import diagnose
-        from solarvent.report.diagnosis_text import is_urgent, render_diagnosis
-        from solarvent.serve.marks import light_of, readings_of
-
-        plan = _plan(text, folder, name)
-        taken = readings_of(plan, json.loads(readings))
-        light = light_of(irradiance)
-        if not taken:
-            return _part("meaning.html", blocks=(), urgent=False)
-        found = diagnose(plan, taken, light)
-        blocks = render_diagnosis(plan.record.title, found, light).split("\n\n")[1:-1]
-        return _part("meaning.html", blocks=[_block(one) for one in blocks], urgent=is_urgent(found))
-
-    return _or_problems("meaning", work)
+    plan = _plan(text, folder, name)
+    typed = dict(readings)
+    light = light_of(typed.pop("read.light", ""))
+    taken = readings_of(plan, typed)
+    if not taken:
+        return _part("meaning.html", blocks=(), urgent=False)
+    found = diagnose(plan, taken, light)
+    return _part("meaning.html", blocks=diagnosis_blocks(found, light), urgent=is_urgent(found))
 
 
+@_or_problems("pairing")
 def pairing(texts: tuple[str, ...]) -> str:
     """Whether the things in the boxes go together, and what to buy or to cut, as ``solarvent pair`` tells it."""
+    from solarvent.base.findings import by_remedy
+    from solarvent.report.page import LEVEL_WORDS
+    from solarvent.report.parts import pairing_blocks
+    from solarvent.serve.boxes import Pool, pooled
+    from solarvent.studies.pair import pair
 
-    def work() -> str:
-        from solarvent.report.parts import pairing_text
-        from solarvent.serve.boxes import Pool, pooled
-        from solarvent.studies.pair import pair
-
-        if not Pool(texts).ready:
-            return _part("pairing.html", answer=None, blocks=(), first="")
-        answer = pair(pooled(texts))
-        first, *blocks = pairing_text(answer).split("\n\n")
-        # How a purchase is written into a box file is not told: here a button puts it in.
-        told = [_block(one) for one in blocks[1:] if not one.startswith("Once bought")]
-        return _part("pairing.html", answer=answer, first=" ".join(first.split()), blocks=told)
-
-    return _or_problems("pairing", work)
+    if not Pool(texts).ready:
+        return _part("pairing.html", answer=None)
+    answer = pair(pooled(texts))
+    told = {"findings": by_remedy(answer.findings), "level_words": LEVEL_WORDS, "blocks": pairing_blocks(answer)}
+    return _part("pairing.html", answer=answer, **told)
 
 
+@_or_problems("joined")
 def joined(text: str, folder: str, name: str, system: str) -> str:
     """How the parts of the plan itself are joined: the picture, and what is wrong about it."""
+    from solarvent.report.drawing import wiring_drawing
 
-    def work() -> str:
-        from solarvent.report.drawing import wiring_drawing
-
-        plan = _plan(text, folder, name)
-        steps = _checklist(plan, system)
-        return _part(
-            "joined.html", wiring=wiring_drawing(steps.wiring), stops=steps.stops, light=f"{steps.bench.irradiance:.0f}"
-        )
-
-    return _or_problems("joined", work)
+    plan = _plan(text, folder, name)
+    steps = _checklist(plan, system)
+    return _part(
+        "joined.html", wiring=wiring_drawing(steps.wiring), stops=steps.stops, light=f"{steps.bench.irradiance:.0f}"
+    )
 
 
-def _block(text: str) -> dict[str, Any]:
-    """Take a block of text apart: its heading, and its paragraphs without the breaks of a narrow screen."""
-    lines = text.split("\n")
-    title = ""
-    if len(lines) > 1 and set(lines[1]) == {"-"}:
-        title, lines = lines[0], lines[2:]
-    return {"title": title, "lines": list(_joined(lines))}
-
-
-def _joined(lines: Iterable[str]) -> Iterable[str]:
-    """Join the lines of each paragraph; what is set in goes on with the line before."""
-    waiting = ""
-    for line in lines:
-        if waiting and (not line.startswith(" ") or _NUMBERED.match(line)):
-            yield waiting
-            waiting = line
-        else:
-            waiting = f"{waiting} {line.strip()}".strip()
-    if waiting:
-        yield waiting
-
-
+@_or_problems("report")
 def report(text: str, folder: str, name: str, system: str) -> str:
     """The one-file report, as ``solarvent report`` writes it; problems come as their own short page."""
+    from solarvent.report.page import render_page
 
-    def work() -> str:
-        from solarvent.report.page import render_page
-
-        plan = _plan(text, folder, name)
-        return render_page(_whole(plan, system), _checklist(plan, system), system)
-
-    return _or_problems("report", work)
+    plan = _plan(text, folder, name)
+    return render_page(_whole(plan, system), _checklist(plan, system), system)

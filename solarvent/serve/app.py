@@ -16,8 +16,8 @@ from starlette.routing import Route
 
 from solarvent.base.errors import PlanError, Problem, SolarventError
 from solarvent.report.page import POLICY as REPORT_POLICY
-from solarvent.serve import answers, beginnings, boxes, forms, pages, sliders
-from solarvent.serve.drafts import OKTAS, Draft, Shelf
+from solarvent.serve import answers, boxes, deeds, forms, pages, sliders
+from solarvent.serve.drafts import Draft, Shelf
 from solarvent.serve.gate import App, Gate, Keeper
 from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
 
@@ -33,27 +33,26 @@ class Page:
 
     def __init__(self, shelf: Shelf, workers: Workers, first: str = "") -> None:
         self.shelf, self.workers, self.first = shelf, workers, first
-        self._one_at_a_time = asyncio.Lock()
 
     def routes(self) -> list[Route]:
         """Every address that is answered."""
-
-        def get(path: str, endpoint: Callable[[Request], Awaitable[Response]]) -> Route:
-            return Route(path, self._told(endpoint), methods=["GET"])
-
-        def post(path: str, endpoint: Callable[[Request], Awaitable[Response]]) -> Route:
-            return Route(path, self._told(endpoint), methods=["POST"])
-
+        addresses: dict[str, dict[str, Any]] = {
+            "GET": {
+                "/": self.start, "/look.css": self.look, "/live.js": self.script, "/plan/{name}": self.room,
+                "/plan/{name}/file": self.file, "/plan/{name}/report": self.report,
+                "/plan/{name}/box/{number:int}": self.box_file, "/plan/{name}/part/{part}": self.part,
+                "/plan/{name}/{room}": self.room,
+            },
+            "POST": {
+                "/begin": self.begin, "/units": self.units, "/plan/{name}/change": self.change,
+                "/plan/{name}/do/{deed}": self.deed,
+            },
+        }  # fmt: skip
         return [
-            get("/", self.start),
-            get("/look.css", self.look), get("/live.js", self.script),
-            post("/begin", self.begin), post("/units", self.units),
-            get("/plan/{name}", self.room), get("/plan/{name}/file", self.file),
-            get("/plan/{name}/report", self.report),
-            get("/plan/{name}/box/{number:int}", self.box_file), get("/plan/{name}/part/{part}", self.part),
-            get("/plan/{name}/{room}", self.room),
-            post("/plan/{name}/change", self.change), post("/plan/{name}/do/{deed}", self.deed),
-        ]  # fmt: skip
+            Route(path, self._told(endpoint), methods=[method])
+            for method, those in addresses.items()
+            for path, endpoint in those.items()
+        ]
 
     def _told(self, endpoint: Callable[[Request], Awaitable[Response]]) -> Callable[[Request], Awaitable[Response]]:
         """Answer mistakes in plain words, and never with what happened inside."""
@@ -62,12 +61,11 @@ class Page:
             try:
                 return await endpoint(request)
             except SolarventError as error:
-                words = " ".join(f"{problem}." for problem in error.problems[:5])
-                return HTMLResponse(pages.refusal(400, words), 400)
+                return HTMLResponse(pages.refusal(400, "", error.problems), 400)
             except SupersededError:
                 return HTMLResponse("", 409)
             except WorkFailedError:
-                return HTMLResponse(pages.refusal(503, f"{_STOPPED}."), 503)
+                return HTMLResponse(pages.refusal(503, "", (_STOPPED,)), 503)
 
         return told
 
@@ -78,7 +76,7 @@ class Page:
         if self.first and not request.query_params.get("list"):
             return RedirectResponse(f"/plan/{quote(self.first, safe='')}", 303)
         page = pages.templates().get_template("start.html")
-        return HTMLResponse(page.render(plans=self.shelf.plans(), beginnings=beginnings.BEGINNINGS,
+        return HTMLResponse(page.render(plans=self.shelf.plans(), beginnings=deeds.BEGINNINGS,
                                         folder=self.shelf.folder.name,
                                         system=_system(request, None)))  # fmt: skip
 
@@ -114,17 +112,20 @@ class Page:
             room=room,
             fields=fields,
             system=system,
-            bar=pages.bar(draft, room, notice, problems, self.shelf.file_has_changed(draft)),
+            bar=self._bar(draft, room, notice, problems),
             parts=dict(zip(_PARTS[room], parts, strict=True)),
             sliders=None if fields is None else sliders.sliders(fields, draft),
             **self._own_of(room, draft, fields),
         )
         return HTMLResponse(html, 422 if problems else 200)
 
+    def _bar(self, draft: Draft, room: str, notice: str = "", problems: tuple[Problem, ...] = ()) -> str:
+        return pages.bar(draft, room, notice, problems, self.shelf.file_has_changed(draft))
+
     def _own_of(self, room: str, draft: Draft, fields: Any) -> dict[str, Any]:
         """What one room alone shows."""
         if room == "kit":
-            return {"pool": boxes.Pool(draft.content.boxes), "faces": pages.faces(), "contacts": pages.contacts()}
+            return {"pool": boxes.Pool(draft.content.boxes), "faces": pages.faces(forms.library())}
         if room == "place" and fields is not None:
             found = (path.name for ending in ("csv", "epw") for path in self.shelf.folder.glob(f"*.{ending}"))
             return dict(zip(("weathers", "weather"), pages.weathers(fields, sorted(found)[:40]), strict=True))
@@ -151,6 +152,7 @@ class Page:
         """Work one part out; what a tab no longer waits for is dropped."""
         folder = str(self.shelf.folder)
         same: tuple[Any, ...] = (draft.text, folder, draft.name, system)
+        read = tuple(sorted(draft.readings.items()))
         work: dict[str, tuple[Callable[..., Any], tuple[Any, ...], int]] = {
             "days": (answers.days, same, 0),
             "verdict": (answers.year, same, 1),
@@ -158,8 +160,9 @@ class Page:
             "pictures": (answers.pictures, same, 2),
             "cloud": (answers.cloud, (*same, int(draft.view.get("oktas", "0"))), 1),
             "difference": (answers.difference, (draft.pinned, *same), 2),
-            "bench": (answers.bench, (*same, tuple(draft.ticks), tuple(sorted(draft.readings.items()))), 1),
-            "meaning": (answers.meaning, (draft.text, folder, draft.name, *_readings(draft)), 1),
+            "bench": (answers.bench, (*same, tuple(draft.ticks), read), 1),
+            "checklist": (answers.bench, (*same, tuple(draft.ticks), read), 1),
+            "meaning": (answers.meaning, (*same, read), 1),
             "pairing": (answers.pairing, (draft.content.boxes,), 0),
             "joined": (answers.joined, same, 1),
         }
@@ -171,7 +174,8 @@ class Page:
         lane = f"{tab}|{name}" if tab else ""
         state = answers.weather_state(folder, draft.text, draft.pinned if name == "difference" else "")
         found = await self.workers.ask(function, *arguments, home=draft.name, lane=lane, urgency=urgency, state=state)
-        return str(found[name == "year"]) if function is answers.year else str(found)
+        # Some are worked out together.
+        return str(found[name in ("year", "checklist")]) if isinstance(found, tuple) else str(found)
 
     def _plan(self, draft: Draft) -> Any:
         try:
@@ -191,9 +195,8 @@ class Page:
         elif way.startswith("plan:"):
             text = self.shelf.draft(way.removeprefix("plan:")).text
         else:
-            text = beginnings.text_of(way, _system(request, None))
-        async with self._one_at_a_time:
-            self.shelf.begin(name, text)
+            text = deeds.text_of(way, _system(request, None))
+        self.shelf.begin(name, text)
         room = "kit" if way == "boxes" else "answer" if way == "text" else "place"
         return RedirectResponse(_address(name, room), 303)
 
@@ -209,47 +212,31 @@ class Page:
     async def change(self, request: Request) -> Response:
         """Take a form over into the draft; answer with the room, or for the script with what changes first."""
         form, name = await _form(request), request.path_params["name"]
-        room = _room(form, "place")
-        live = "x-part" in request.headers
+        draft, folder = self.shelf.draft(name), str(self.shelf.folder)
+        other_tab = (forms.counted(form.get("version", "")) or draft.version) < draft.version
         problems: tuple[Problem, ...] = ()
-        notice = ""
-        async with self._one_at_a_time:
-            draft = self.shelf.draft(name)
-            other_tab = (forms.counted(form.get("version", "")) or draft.version) < draft.version
-            try:
-                draft = self.shelf.change(name, lambda one: self._take(one, form, request))
-                notice = "other-tab" if other_tab and form.get("version") else ""
-            except SolarventError as error:
-                problems = tuple(error.problems[:20])
-        if live:
-            first = _PARTS[room][0]
-            bar = pages.bar(draft, room, notice, problems)
-            if problems:
-                return HTMLResponse(bar, 200)
-            html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
-            return HTMLResponse(bar + html + _then(draft, room, first))
-        if problems:
-            return await self._show(request, draft, room, typed=form, problems=problems)
-        return RedirectResponse(_address(name, room, notice), 303)
+        try:
+            draft = self.shelf.change(name, lambda one: deeds.take(one, form, _system(request, one), folder))
+        except SolarventError as error:
+            problems = error.problems
+        notice = "other-tab" if other_tab and not problems else ""
+        return await self._after(request, draft, _room(form, "place"), form, notice, problems)
 
-    def _take(self, draft: Draft, form: Mapping[str, str], request: Request) -> None:
-        """Change a draft by a form; PlanError if the plan would not be sound, or was not sound before and is worse."""
-        system = _system(request, draft)
-        version = forms.counted(form.get("version", "")) or draft.version
-        base = draft.as_of(version)
-        if "text" in form:
-            text = form["text"].replace("\r\n", "\n")
-        else:
-            text = forms.with_form(form, draft.text, base, system)
-            text = sliders.with_sliders(form, text)
-            text = pages.with_weather(form, text, base)
-        if text != draft.text:
-            answers.plan_of(text, str(self.shelf.folder), draft.name)
-        draft.put(text=text)
-        oktas = form.get("slide.oktas", "")
-        if oktas in OKTAS and oktas != draft.view.get("oktas", "0"):
-            draft.view["oktas"] = oktas
-            draft.version += 1
+    async def _after(
+        self, request: Request, draft: Draft, room: str, form: Mapping[str, str], notice: str,
+        problems: tuple[Problem, ...], alone: bool = False,
+    ) -> Response:  # fmt: skip
+        """Answer a form: for the script with the bar and what changes first, maybe `alone`, else with the room."""
+        if "x-part" not in request.headers:
+            if problems:
+                return await self._show(request, draft, room, typed=form, problems=problems)
+            return RedirectResponse(_address(draft.name, room, notice, form.get("at", "")), 303)
+        bar = self._bar(draft, room, notice, problems)
+        if problems:
+            return HTMLResponse(bar)
+        first = form.get("part", "") if form.get("part", "") in _PARTS[room] else _PARTS[room][0]
+        html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
+        return HTMLResponse(bar + html + ("" if alone else _then(draft, room, first)))
 
     async def deed(self, request: Request) -> Response:
         """Do what a button says."""
@@ -257,26 +244,18 @@ class Page:
         room = _room(form, "answer")
         if deed == "duplicate":
             other = form.get("name", "").strip()
-            async with self._one_at_a_time:
-                self.shelf.begin(other, self.shelf.draft(name).text)
+            self.shelf.begin(other, self.shelf.draft(name).text)
             return RedirectResponse(_address(other, "place"), 303)
+        notice = ""
+        problems: tuple[Problem, ...] = ()
         try:
             if deed == "mend":
                 form |= await self._mended(name, form.get("code", ""))
-            async with self._one_at_a_time:
-                notice = self._do(deed, name, form, request)
-                draft = self.shelf.draft(name)
+            deeds.do(deed, name, form, self.shelf)
+            notice = deed
         except SolarventError as error:
-            draft, problems = self.shelf.draft(name), tuple(error.problems[:20])
-            if "x-part" in request.headers:
-                return HTMLResponse(pages.bar(draft, room, problems=problems))
-            return await self._show(request, draft, room, problems=problems)
-        if "x-part" in request.headers:
-            first = form.get("part", _PARTS[room][0])
-            first = first if first in _PARTS[room] else _PARTS[room][0]
-            html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
-            return HTMLResponse(pages.bar(draft, room) + html)
-        return RedirectResponse(_address(name, room, notice, form.get("at", "")), 303)
+            problems = error.problems
+        return await self._after(request, self.shelf.draft(name), room, form, notice, problems, alone=True)
 
     async def _mended(self, name: str, code: str) -> dict[str, str]:
         """Have a way found that mends a finding; each is tried, which takes its time. PlanError if there is none."""
@@ -289,47 +268,6 @@ class Page:
         if isinstance(found[0], Problem):
             raise PlanError(found)
         return {"told": found[0], "mended": found[1], "from": draft.text}
-
-    def _do(self, deed: str, name: str, form: Mapping[str, str], request: Request) -> str:
-        """Do one deed to a draft; give what is to be said."""
-        folder = str(self.shelf.folder)
-        if deed == "save":
-            answers.plan_of(self.shelf.draft(name).text, folder, name)
-            self.shelf.save(name, force="force" in form)
-            return "saved"
-
-        def change(draft: Draft) -> None:
-            if deed in ("undo", "redo"):
-                draft.go(-1 if deed == "undo" else 1)
-            elif deed == "pin":
-                draft.pinned = draft.text
-            elif deed == "unpin":
-                draft.pinned = ""
-            elif deed == "tick":
-                _tick(draft, form)
-            elif deed == "readings":
-                draft.readings = {key: value[:60] for key, value in form.items() if key.startswith("read.") and value}
-            elif deed == "box":
-                draft.put(boxes=boxes.changed(draft.content.boxes, form))
-            elif deed == "mend":
-                if draft.text != form["from"]:
-                    raise PlanError.single("", "the plan was changed meanwhile", "press the button again")
-                self._put(draft, form["mended"])
-                draft.view["told"] = form["told"]
-            elif deed == "part":
-                self._put(draft, sliders.with_parts(draft.text, form))
-            elif deed == "join":
-                self._put(draft, boxes.joined_text(draft.text, draft.content.boxes))
-            else:
-                raise PlanError.single("", "there is no such button")
-            draft.version += deed in ("pin", "unpin", "tick", "readings")
-
-        self.shelf.change(name, change)
-        return {"undo": "undone", "redo": "redone", "pin": "pinned", "mend": "mended", "join": "joined"}.get(deed, "")
-
-    def _put(self, draft: Draft, text: str) -> None:
-        answers.plan_of(text, str(self.shelf.folder), draft.name)
-        draft.put(text=text)
 
     # What the person takes away.
 
@@ -362,7 +300,7 @@ _PARTS = {
     "place": ("house", "verdict"),
     "kit": ("pairing", "joined", "verdict"),
     "answer": ("days", "verdict", "year", "cloud", "pictures", "difference"),
-    "bench": ("meaning", "bench", "verdict"),
+    "bench": ("meaning", "bench", "checklist", "verdict"),
 }
 
 
@@ -376,7 +314,7 @@ def _then(draft: Draft, room: str, name: str) -> str:
 
 
 def _address(name: str, room: str, notice: str = "", at: str = "") -> str:
-    said = f"?said={notice}" if notice else ""
+    said = f"?said={notice}" if notice in pages.NOTICES else ""
     place = f"#{at}" if at.replace("-", "").isalnum() else ""
     return f"/plan/{quote(name, safe='')}/{room}{said}{place}"
 
@@ -410,20 +348,6 @@ async def _form(request: Request) -> dict[str, str]:
         raise PlanError.single("", "this form cannot be read", "use the page itself") from None
 
 
-def _readings(draft: Draft) -> tuple[str, str]:
-    import json
-
-    light = draft.readings.get("read.light", "")
-    return json.dumps({key: value for key, value in draft.readings.items() if key != "read.light"}), light
-
-
-def _tick(draft: Draft, form: Mapping[str, str]) -> None:
-    """Set the ticks of the steps that a form shows."""
-    shown = {key.removeprefix("step.") for key in form if key.startswith("step.")}
-    done = {step for step in shown if form[f"step.{step}"] == "done"}
-    draft.ticks = sorted((set(draft.ticks) - shown) | done)[:500]
-
-
 def _download(text: str, name: str, kind: str) -> Response:
     return Response(
         text, media_type=kind, headers={"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
@@ -431,18 +355,9 @@ def _download(text: str, name: str, kind: str) -> Response:
 
 
 def application(folder: Path, first: str, keeper: Keeper, workers: Workers) -> App:
-    """Make the whole page of a folder, behind its gate.
+    """Make the page of a folder, which begins with the plan `first` if there is one, behind its gate.
 
-    Parameters
-    ----------
-    folder : Path
-        Whose plan files are worked on.
-    first : str
-        The plan that is shown first; empty for the list.
-    keeper : Keeper
-        Hosts and key.
-    workers : Workers
-        They are ended with the page.
+    The workers are ended with the page.
     """
     page = Page(Shelf(folder), workers, first)
 

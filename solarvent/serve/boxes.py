@@ -11,7 +11,6 @@ from solarvent.base.errors import PlanError
 from solarvent.plan.boxes import check_kit
 from solarvent.plan.connectors import read_families
 from solarvent.plan.edit import toml_value
-from solarvent.plan.library import Library
 from solarvent.serve import forms
 from solarvent.serve.forms import changed_text
 
@@ -48,7 +47,7 @@ class Pool:
     def things(self) -> list[Thing]:
         """Everything in the boxes, in order."""
         found = []
-        library = Library()
+        library = forms.library()
         families = read_families(library)
         for number, text in enumerate(self.texts):
             content = forms.content_of(text)
@@ -103,7 +102,7 @@ def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
     entry = _entry(section, form, {one.get("id") for one in present})
     place = f"{section}.{len(present)}" if present else section
     boxes[number] = changed_text(boxes[number], {place: entry if present else [entry]})
-    library = Library()
+    library = forms.library()
     check_kit(forms.content_of(boxes[number]), library, read_families(library))
     return tuple(boxes)
 
@@ -115,7 +114,7 @@ def _entry(section: str, form: Mapping[str, str], taken: set[Any]) -> dict[str, 
     known: Mapping[str, Any] = {}
     if part := form.get("part", ""):
         entry["part"] = part
-        known = Library().get(_KINDS[section], part) if section in _KINDS else {}
+        known = forms.library().get(_KINDS[section], part) if section in _KINDS else {}
     count = form.get("count", "1").strip() or "1"
     many = forms.counted(count) or 0
     if not 1 <= many <= 60:
@@ -162,7 +161,8 @@ def pooled(texts: Sequence[str]) -> Any:
     """The parts of all boxes, as ``solarvent pair`` pools them from files."""
     from solarvent.plan.boxes import pool_contents
 
-    return pool_contents([(f"Box {number}", forms.content_of(text)) for number, text in enumerate(texts, 1)], Library())
+    boxes = [(f"Box {number}", forms.content_of(text)) for number, text in enumerate(texts, 1)]
+    return pool_contents(boxes, forms.library())
 
 
 def joined_text(text: str, texts: Sequence[str]) -> str:

@@ -42,7 +42,7 @@ class Content:
 class Draft:
     """One plan as it is being worked on.
 
-    `version` rises with every change, whatever it is; `steps` holds the contents, `at` the one that is shown, and
+    `version` rises with every change of plan and boxes; `steps` holds the contents, `at` the one that is shown, and
     `shown` the last texts that were, each with the version from which on it was. `ticks` are done steps of the
     checklist, `readings` the meter's by mark, `pinned` the text of the state that was pinned, `view` what is looked at
     without being part of the plan. `saved` tells the file as it was when it was opened or saved last.
@@ -119,7 +119,7 @@ class Shelf:
 
     def __init__(self, folder: Path) -> None:
         self.folder = Path(os.path.realpath(folder))
-        self._open: dict[str, tuple[tuple[int, int], Draft]] = {}
+        self._open: dict[str, tuple[tuple[int, int] | None, Draft]] = {}
 
     def plans(self) -> list[str]:
         """Names of the plan files and drafts, in order."""
@@ -178,28 +178,52 @@ class Shelf:
         return text
 
     def draft(self, name: str) -> Draft:
-        """The draft of a plan: as it was left, or begun from its file. PlanError if there is neither."""
-        place = self._draft_path(name)
+        """The draft of a plan: as it was left, or begun from its file. PlanError if there is neither.
+
+        Looking at a plan writes nothing. Where nothing was changed here since the file was opened or saved, the draft
+        goes on with what the file says now.
+        """
         self.path(name)
-        try:
-            seen = place.stat()
-        except FileNotFoundError:
-            text = self.file_text(name)
-            return self.keep(Draft(name, [Content(text)], saved=digest(text)))
-        stamp = (seen.st_mtime_ns, seen.st_size)
+        stamp = self._stamp(name)
         known = self._open.get(name)
         if known is None or known[0] != stamp:
-            known = (stamp, _read(name, place))
-            self._open[name] = known
-        return known[1]
+            draft = self._begun(name) if stamp is None else _read(name, self._draft_path(name))
+        else:
+            draft = known[1]
+        if draft.is_saved and self.file_has_changed(draft):
+            draft = self._taken_over(draft)
+        self._open[name] = (stamp, draft)
+        return draft
+
+    def _begun(self, name: str) -> Draft:
+        text = self.file_text(name)
+        return Draft(name, [Content(text)], saved=digest(text))
+
+    def _taken_over(self, draft: Draft) -> Draft:
+        """Go on with the text of the file, as a step that can be undone."""
+        text = self.file_text(draft.name)
+        other = replace(draft, steps=list(draft.steps), shown=list(draft.shown), saved=digest(text))
+        other.put(text=text)
+        return other
+
+    def reread(self, name: str) -> Draft:
+        """Put what the file says in place of the draft, as a step that can be undone."""
+        return self.keep(self._taken_over(self.draft(name)))
+
+    def _stamp(self, name: str) -> tuple[int, int] | None:
+        """State of a draft on the disk; None if it is not there."""
+        try:
+            seen = self._draft_path(name).stat()
+        except FileNotFoundError:
+            return None
+        return seen.st_mtime_ns, seen.st_size
 
     def keep(self, draft: Draft) -> Draft:
         """Write a draft to the disk, whole or not at all."""
         place = self._draft_path(draft.name)
         text = json.dumps({"draft_version": DRAFT_VERSION, **asdict(draft)}, ensure_ascii=False)
         write_whole(place, text, force=True)
-        seen = place.stat()
-        self._open[draft.name] = ((seen.st_mtime_ns, seen.st_size), draft)
+        self._open[draft.name] = (self._stamp(draft.name), draft)
         return draft
 
     def change(self, name: str, how: Callable[[Draft], None]) -> Draft:
@@ -233,7 +257,6 @@ class Shelf:
 
         def note(changed: Draft) -> None:
             changed.saved = digest(changed.text)
-            changed.version += 1
 
         return self.change(name, note)
 

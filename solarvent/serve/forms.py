@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from math import inf, isfinite
+from pathlib import Path
 from typing import Any
 
 from solarvent.base.errors import PlanError
 from solarvent.base.findings import Edit
 from solarvent.base.quantities import EXAMPLES, shown_unit
 from solarvent.plan.edit import edited
-from solarvent.plan.library import toml_content
+from solarvent.plan.library import Library, toml_content
 from solarvent.plan.plan_record import plan_schema
 
+#: Where the folder of own parts stands, as for every command.
+PARTS = "SOLARVENT_PARTS"
 LONGEST_VALUE, _LONGEST_PLACE = 300, 80
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)
 _NUMBER_BEFORE = re.compile(r"^\s*[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?\s*", re.ASCII)
 _DIMENSIONS = {example: dimension for dimension, example in EXAMPLES.items()}
+
+
+def library() -> Library:
+    """The parts that plans here may name: those that ship, with a folder of own parts laid over them if one is given.
+
+    It is asked for in the workers too, which are processes of their own, and so stands where they find it.
+    """
+    return _library(os.environ.get(PARTS, ""))
+
+
+@cache
+def _library(folder: str) -> Library:
+    return Library(Path(folder) if folder else None)
 
 
 @cache

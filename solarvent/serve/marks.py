@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import sha256
-from itertools import groupby
-from typing import Any
 
 from solarvent.base.errors import PlanError
 from solarvent.bench.evidence import KnownLight
@@ -103,18 +101,3 @@ def light_of(typed: str) -> KnownLight:
 def tick_of(step: Step) -> str:
     """Name a step by its words, so that its tick stays with it when others come or go."""
     return sha256(f"{step.phase}|{step.do}".encode()).hexdigest()[:12]
-
-
-def phases(steps: Sequence[Step], ticked: set[str]) -> list[dict[str, Any]]:
-    """Put the steps by phase, numbered through, with their ticks."""
-    numbered = enumerate(steps, start=1)
-    return [
-        {
-            "name": name[0].upper() + name[1:],
-            "steps": [
-                {"number": number, "step": step, "tick": tick_of(step), "done": tick_of(step) in ticked}
-                for number, step in group
-            ],
-        }
-        for name, group in groupby(numbered, key=lambda pair: pair[1].phase)
-    ]

@@ -21,14 +21,15 @@ from solarvent.serve.forms import changed_text
 ROOMS = {"place": "Place and house", "kit": "Kit", "answer": "Answer", "bench": "Bench"}
 #: What a redirect says on the page that it leads to.
 NOTICES = {
-    "saved": "Saved.",
-    "other-tab": "This plan was also changed in another tab or by another person. Both changes are in it now; where"
-    " both changed the same thing, this one stands. Undo brings the other back.",
-    "pinned": "Pinned: what you change from now on is held against this state.",
-    "undone": "Undone.",
-    "redone": "Redone.",
-    "joined": "The parts of the boxes are in the plan, joined as found.",
-    "mended": "Changed in the plan; Undo takes it back. In the garden:",
+    "save": "Saved.",
+    "other-tab": "This plan was also changed in another tab, by another person or in its file. Both changes are in it"
+    " now; where both changed the same thing, this one stands. Undo brings the other back.",
+    "reread": "This is the plan as its file has it now. Undo brings yours back.",
+    "pin": "Pinned: what you change from now on is held against this state.",
+    "undo": "Undone.",
+    "redo": "Redone.",
+    "join": "The parts of the boxes are in the plan, joined as found.",
+    "mend": "Changed in the plan; Undo takes it back. In the garden:",
 }
 
 
@@ -66,10 +67,9 @@ def script() -> str:
     return files("solarvent.serve").joinpath("templates", "live.js").read_text(encoding="utf-8")
 
 
-@cache
 def part_names(kind: str) -> dict[str, str]:
     """Names of the library's parts of one kind, by id."""
-    return Library().names(kind)
+    return forms.library().names(kind)
 
 
 @dataclass(frozen=True)
@@ -112,9 +112,9 @@ def fields_of(draft: Draft, typed: Mapping[str, str] | None = None, problems: Se
     return Fields(content, typed or {}, problems)
 
 
-def refusal(status: int, words: str) -> str:
+def refusal(status: int, words: str, problems: Sequence[Problem] = ()) -> str:
     """A short page in plain words for a request that is not answered."""
-    return str(templates().get_template("refusal.html").render(status=status, words=words))
+    return str(templates().get_template("refusal.html").render(status=status, words=words, problems=problems))
 
 
 def house_part(draft: Draft, plan: Any, system: str) -> str:
@@ -125,7 +125,7 @@ def house_part(draft: Draft, plan: Any, system: str) -> str:
 
 def bar(draft: Draft, room: str, notice: str = "", problems: Sequence[Problem] = (), changed: bool = False) -> str:
     """The bar above every room: undo, redo, save, and what there is to be told."""
-    words = NOTICES.get(notice, "") + (f" {draft.view.get('told', '')}" if notice == "mended" else "")
+    words = NOTICES.get(notice, "") + (f" {draft.view.get('told', '')}" if notice == "mend" else "")
     return str(
         templates()
         .get_template("bar.html")
@@ -134,15 +134,9 @@ def bar(draft: Draft, room: str, notice: str = "", problems: Sequence[Problem] =
 
 
 @cache
-def faces() -> list[dict[str, Any]]:
+def faces(library: Library) -> list[dict[str, Any]]:
     """Every half of every connector, drawn face on."""
-    return drawings.plug_faces(read_families(Library()))
-
-
-@cache
-def contacts() -> list[str]:
-    """Names of all contacts on which + may sit."""
-    return list(dict.fromkeys(contact for face in faces() for contact in face["contacts"]))
+    return drawings.plug_faces(read_families(library))
 
 
 def weathers(fields: Fields, found: Sequence[str]) -> tuple[dict[str, str], str]:

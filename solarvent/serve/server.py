@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 from solarvent.base.errors import OutputError
 from solarvent.serve.answers import start
 from solarvent.serve.app import application
+from solarvent.serve.forms import PARTS, library
 from solarvent.serve.gate import Keeper
 from solarvent.serve.workers import Workers
 
@@ -18,7 +20,9 @@ _HERE = "127.0.0.1"
 _MOST_CONNECTIONS, _IDLE = 100, 5
 
 
-def run(folder: Path, first: str, port: int, phone: bool, ready: Callable[[str, str], None]) -> None:
+def run(
+    folder: Path, first: str, parts: Path | None, port: int, phone: bool, ready: Callable[[str, str], None]
+) -> None:
     """Serve the plans of a folder until the process is told to end.
 
     Parameters
@@ -27,6 +31,8 @@ def run(folder: Path, first: str, port: int, phone: bool, ready: Callable[[str, 
         Whose plan files are worked on.
     first : str
         The plan that is shown first; empty for the list.
+    parts : Path, optional
+        A folder of own parts that is laid over the library.
     port : int
         0 for one that is free.
     phone : bool
@@ -38,7 +44,12 @@ def run(folder: Path, first: str, port: int, phone: bool, ready: Callable[[str, 
     ------
     OutputError
         If the port is taken, or there is no network for the phone.
+    PartError
+        If the folder of parts, or a file in it, cannot be used.
     """
+    if parts is not None:
+        os.environ[PARTS] = str(parts.absolute())
+    library()
     keeper = Keeper()
     sockets = [_listening(_HERE, port)]
     port = sockets[0].getsockname()[1]

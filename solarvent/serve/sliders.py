@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.errors import PlanError, SolarventError
-from solarvent.base.quantities import convert, parse
-from solarvent.plan.library import Library
+from solarvent.base.quantities import compass, convert, parse
 from solarvent.serve import forms
 from solarvent.serve.drafts import Draft
 from solarvent.serve.forms import changed_text
@@ -53,7 +52,7 @@ class Slider:
 
 def plain_panels() -> dict[str, float]:
     """Panels of the library that differ in their watts alone, by rising watts. [W]"""
-    entries = Library().entries("panels")
+    entries = forms.library().entries("panels")
     plain = {
         name: parse(entry["watts"], "power") for name, entry in entries.items() if name == f"panel-{_watts(entry)}w"
     }
@@ -78,7 +77,7 @@ def sliders(fields: Fields, draft: Draft) -> list[Slider]:
                             tuple(f"{watts:g} W" for watts in sizes.values())))  # fmt: skip
     tilt, azimuth = (_number(first.get(key), usual) for key, usual in (("tilt", 35.0), ("azimuth", 180.0)))
     found.append(Slider("slide.tilt", "tilt", 0, 90, 5, tilt, f"{tilt:g}° from flat"))
-    found.append(Slider("slide.azimuth", "facing", 0, 360, 15, azimuth, f"{azimuth:g}°, {_compass(azimuth)}"))
+    found.append(Slider("slide.azimuth", "facing", 0, 360, 15, azimuth, f"{azimuth:g}°, {compass(azimuth)}"))
     if _may_count_fans(content):
         found.append(Slider("slide.fans", "fans", 1, _MOST_FANS, 1, len(fans), f"{len(fans)}"))
     if openings := forms.parts_of(content, "opening"):
@@ -88,11 +87,6 @@ def sliders(fields: Fields, draft: Draft) -> list[Slider]:
     if drums is not None:
         found.append(Slider("slide.water", "water", 0, _MOST_DRUMS, 1, drums, f"{drums} drums of 208 L"))
     return found
-
-
-def _compass(azimuth: float) -> str:
-    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    return names[round(azimuth / 45) % 8]
 
 
 def _number(value: Any, usual: float) -> float:

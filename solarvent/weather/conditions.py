@@ -273,9 +273,28 @@ def light_on_panels(
         position = sun.solar_position(index, place.latitude, place.longitude, place.altitude, step)
     times = starts(weather, plan_clock(plan), step)
     sky_states = find_sky_states(plan, weather, position, resolution, share)
+    return on_panels(plan, Conditions(times, step, weather, {}, sky_states, {}, position))
+
+
+def on_panels(plan: Plan, known: Conditions) -> Conditions:
+    """Carry weather and sky that are known already on to the panels of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        At the place, and with the weather, of `known`; its panels may be others.
+    known : Conditions
+        What is known; its own panels do not matter.
+
+    Returns
+    -------
+    Conditions
+        One value a step, and one a state of the sky.
+    """
+    weather, position, sky_states = known.weather, known.position, known.sky_states
     by_state = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
     means = by_state if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_state.items()}
-    return Conditions(times, step, weather, means, sky_states, by_state, position)
+    return replace(known, panels=means, panel_states=by_state)
 
 
 def weather_path(plan: Plan) -> Path | None:

@@ -4,7 +4,7 @@ import pytest
 
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.airflow_text import clock_words, part_of_day, sky_sentence
-from solarvent.report.choices_text import compass
+from solarvent.report.choices_text import bearing
 from solarvent.studies.sky_day import for_span, under_sky
 from solarvent.weather.conditions import plan_weather
 
@@ -26,7 +26,7 @@ def test_parts_of_the_day(start, end, word):
 
 @pytest.mark.parametrize(("azimuth", "name"), [(0, "0 N"), (225, "225 SW"), (360, "360 N"), (240, "240")])
 def test_directions(azimuth, name):
-    assert compass(azimuth) == name
+    assert bearing(azimuth) == name
 
 
 @pytest.mark.parametrize(

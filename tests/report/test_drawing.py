@@ -9,7 +9,7 @@ import pytest
 from solarvent.bench.preparation import prepare
 from solarvent.bench.wiring_rows import wiring_rows
 from solarvent.report import charts
-from solarvent.report.drawing import wiring_drawing
+from solarvent.report.drawing import wiring_drawing, wiring_pieces
 from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
@@ -147,3 +147,21 @@ def test_two_circuits_are_two_pictures(embedded_checklist):
     twice = rows + [replace(row, above=[above + len(rows) for above in row.above]) for row in rows]
     assert wiring_drawing(twice).count("<svg ") == 2
     assert 'id="wiring-2-title"' in wiring_drawing(twice)
+
+
+@pytest.mark.parametrize("kit", ["default", "two"])
+def test_pieces_of_the_picture_are_the_whole_cut_below_each_place_for_the_meter(embedded_checklist, small_plan, kit):
+    rows = embedded_checklist.wiring
+    if kit == "two":
+        fans = [{"id": name, "part": "fan-24v-120x25"} for name in ("east", "west")]
+        panels = [{"id": name, "part": "panel-20w"} for name in ("left", "right")]
+        plan = small_plan({"panel": panels, "fan": fans, "wiring": {"layout": "one-each"}})
+        rows = wiring_rows(prepare(plan))
+    pieces = wiring_pieces(rows)
+    probes = [row.probe for row in rows if row.probe]
+    assert [piece.probe for piece in pieces if piece.probe] == probes
+    heights = [float(re.search(r'viewBox="0 \S+ \S+ (\S+)"', piece.picture)[1]) for piece in pieces]
+    whole = re.findall(r'viewBox="0 0 \S+ (\S+)"', wiring_drawing(rows))
+    assert sum(heights) == pytest.approx(sum(map(float, whole)), abs=0.01)
+    assert all(height > 0 for height in heights)
+    assert all(bool(piece.cords) == bool(piece.probe) for piece in pieces)

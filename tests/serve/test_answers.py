@@ -43,3 +43,26 @@ def test_a_comparison_of_runs_that_are_known_is_that_of_the_plans(tmp_path):
 
     plans = [load_plan(name) for name in ("default", "coop")]
     assert compare(*plans, [chain.simulate(plan) for plan in plans]) == compare(*plans)
+
+
+@pytest.mark.parametrize(
+    "moved", [{"panel.0.tilt": 21}, {"panel.0.azimuth": 90}, {"panel.0.part": "panel-30w"},
+              {"fan.0.start_voltage": "9 V"}, {"wiring.lead.length": "20 m"}, {"opening.0.area": "700 cm2"}],
+)  # fmt: skip
+def test_what_was_kept_of_another_plan_changes_nothing(tmp_path, monkeypatch, moved):
+    folder, text = str(tmp_path), shipped_text("default")
+    answers.days(text, folder, "mine", "metric")
+    kept = answers.days(changed_text(text, moved), folder, "mine", "metric")
+    for name in ("_SKY", "_LIGHT", "_LIMITS", "_QUICK"):
+        monkeypatch.setattr(answers, name, answers._Stages(4))
+    assert answers.days(changed_text(text, moved), folder, "mine", "metric") == kept
+
+
+def test_mending_asks_the_joins_before_the_year(tmp_path, monkeypatch):
+    from solarvent.studies import mending
+
+    asked = []
+    monkeypatch.setattr(mending, "mend", lambda text, plan, code, look, quick=None: asked.append(quick(plan)) or 1 / 0)
+    with pytest.raises(ZeroDivisionError, match="division by zero"):
+        answers.mended(shipped_text("default"), str(tmp_path), "mine", "over-voltage")
+    assert isinstance(asked[0], list)

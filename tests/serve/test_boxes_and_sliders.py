@@ -145,10 +145,24 @@ def test_weather_is_chosen_from_climates_and_files_of_the_folder(visitor, tmp_pa
 
 def test_ticks_stay_with_their_steps(visitor):
     visitor.begin("mine")
-    page = visitor.part("mine", "bench", "bench")
+    page = visitor.part("mine", "checklist", "bench")
     first = re.search(r'name="(step\.[0-9a-f]+)" value="done"', page)[1]
     visitor.post("/plan/mine/do/tick", {"x-part": "yes"}, room="bench", **{first: "done"})
-    ticked = visitor.part("mine", "bench", "bench")
+    ticked = visitor.part("mine", "checklist", "bench")
     assert re.search(rf'name="{re.escape(first)}" value="done" checked', ticked)
     visitor.post("/plan/mine/do/tick", {"x-part": "yes"}, room="bench", **{first: "open"})
-    assert " checked" not in visitor.part("mine", "bench", "bench")
+    assert " checked" not in visitor.part("mine", "checklist", "bench")
+
+
+def test_the_fields_of_a_mark_stand_in_the_picture_below_it(visitor):
+    visitor.begin("mine")
+    page = visitor.part("mine", "bench", "bench")
+    # The picture is cut below each letter, and goes on after the fields.
+    pieces = page.split('<svg class="picture"')[1:]
+    fields = ("read.open.panel", "read.volts.gable-left", "read.amperes.gable-right", "read.seen.bench")
+    for letter, field, piece in zip("ABCD", fields, pieces[:4], strict=True):
+        assert f"<legend>{letter}: " in piece
+        assert f'id="{field}-{letter}"' in piece
+    assert len(pieces) == 5 == page.count('<svg class="cords"') + 1
+    assert "<input" not in pieces[4].partition("</div>")[0]
+    assert " style=" not in page

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import OutputError, PlanError
 from solarvent.serve.drafts import Content, Draft, Shelf
 from solarvent.serve.forms import changed_text, changes_of, dimension_of
 
@@ -77,6 +77,39 @@ def test_two_servers_on_one_folder_see_what_the_other_wrote(tmp_path):
     one.begin("x", TEXT)
     other.change("x", lambda draft: draft.put(text=TEXT + "# other\n"))
     assert one.draft("x").text.endswith("# other\n")
+
+
+def test_looking_writes_nothing_and_later_edits_of_the_file_are_seen(tmp_path):
+    path = tmp_path / "x.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    shelf = Shelf(tmp_path)
+    assert shelf.draft("x").text == TEXT
+    assert [one.name for one in tmp_path.iterdir()] == ["x.toml"]
+    path.write_text(TEXT + "# later\n", encoding="utf-8")
+    assert shelf.draft("x").text == TEXT + "# later\n"
+    assert not shelf.file_has_changed(shelf.draft("x"))
+    shelf.change("x", lambda draft: draft.ticks.append("one"))
+    path.write_text(TEXT + "# last\n", encoding="utf-8")
+    for each in (shelf, Shelf(tmp_path)):
+        assert (each.draft("x").text, each.draft("x").ticks) == (TEXT + "# last\n", ["one"])
+    shelf.change("x", lambda draft: draft.go(-1))
+    assert shelf.draft("x").text == TEXT + "# later\n"
+
+
+def test_where_both_changed_that_is_told_and_either_can_be_had(tmp_path):
+    path = tmp_path / "x.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    shelf = Shelf(tmp_path)
+    shelf.change("x", lambda draft: draft.put(text=TEXT + "# here\n"))
+    path.write_text(TEXT + "# there\n", encoding="utf-8")
+    assert shelf.draft("x").text == TEXT + "# here\n"
+    assert shelf.file_has_changed(shelf.draft("x"))
+    with pytest.raises(OutputError, match="changed by another program"):
+        shelf.save("x")
+    assert shelf.reread("x").text == TEXT + "# there\n"
+    shelf.change("x", lambda draft: draft.go(-1))
+    shelf.save("x")
+    assert path.read_text(encoding="utf-8") == TEXT + "# here\n"
 
 
 def test_a_change_that_fails_leaves_the_draft_as_it_was(tmp_path):

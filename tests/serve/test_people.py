@@ -127,7 +127,7 @@ def test_from_nothing_to_a_printed_checklist(browser, served, who, way):
     hands.go("Bench")
     first = page.locator('.steps input[type="checkbox"]').first
     hands.tick(first)
-    hands.send(page.locator("#checklist form"))
+    hands.send(page.locator("#part-checklist form"))
     page.reload()
     assert page.locator('.steps input[type="checkbox"]').first.is_checked()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth") if way != "no-script" else True

@@ -6,7 +6,7 @@ import tomllib
 import pytest
 from visitor import ADDRESS, Visitor
 
-from solarvent.serve.beginnings import BEGINNINGS
+from solarvent.serve.deeds import BEGINNINGS
 
 ROOMS = ("place", "kit", "answer", "bench")
 MARKUP = "</title><script>alert(1)</script>\"'{{7*7}}"
@@ -84,13 +84,39 @@ def test_saving_writes_the_file_and_spares_one_that_another_program_changed(visi
     assert "Saved." in visitor.do("mine", "save", seen=True).text
     path = tmp_path / "mine.toml"
     assert path.read_text(encoding="utf-8") == visitor.file("mine")
-    path.write_text(path.read_text(encoding="utf-8") + "# by hand\n", encoding="utf-8")
     visitor.change("mine", house__length="9 m")
+    path.write_text(path.read_text(encoding="utf-8") + "# by hand\n", encoding="utf-8")
     answer = visitor.do("mine", "save", seen=True)
     assert "changed by another program" in answer.text
     assert path.read_text(encoding="utf-8").endswith("# by hand\n")
+    # Also in what the script is given, until one of the two is chosen.
+    assert "Take the file" in visitor.change("mine", house__width="3 m").text
+    assert "Take the file" not in visitor.do("mine", "reread").text
+    assert visitor.file("mine").endswith("# by hand\n")
+    visitor.do("mine", "undo")
     visitor.do("mine", "save", force="yes")
     assert path.read_text(encoding="utf-8") == visitor.file("mine")
+
+
+def test_own_parts_are_laid_over_the_library_in_every_room(tmp_path, monkeypatch):
+    parts = tmp_path / "parts"
+    parts.mkdir()
+    own = {
+        "name": "fan from the old printer", "source": "typical", "rated_voltage": "24 V", "rated_current": "0.1 A",
+        "start_voltage": "7 V", "stop_voltage": "5 V", "maximum_voltage": "28 V", "free_air_flow": "80 m3/h",
+        "shutoff_pressure": "30 Pa",
+    }  # fmt: skip
+    lines = ["parts_version = 1", "[my-fan]", *(f'{key} = "{value}"' for key, value in own.items())]
+    (parts / "fans.toml").write_text("\n".join(lines), encoding="utf-8")
+    monkeypatch.setenv("SOLARVENT_PARTS", str(parts))
+    visitor = Visitor(tmp_path)
+    visitor.begin("mine")
+    assert "Not taken over" not in visitor.change("mine", fan__0__part="my-fan").text
+    assert "fan from the old printer" in visitor.get("/plan/mine/kit").text
+    box = visitor.do("mine", "box", room="kit", kind="fan", part="my-fan", end__inlet="barrel-5.5x2.1/jack")
+    assert "Not taken over" not in box.text
+    assert "No answer yet" not in visitor.part("mine", "verdict")
+    visitor.close()
 
 
 def test_a_plan_of_the_folder_is_opened_and_a_draft_outlives_the_server(tmp_path):
