@@ -22,7 +22,7 @@ from solarvent.serve.gate import App, Gate, Keeper
 from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
 
 #: Fields of a form, and places at the bench, that one request may bring.
-_MOST_FIELDS = 600
+_MOST_FIELDS = 4000
 _STOPPED = Problem(
     "", "This was given up: it took too long, or needed too much memory", "a plan with fewer parts may do"
 )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator, Mapping
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from math import inf, isfinite
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,10 @@ from solarvent.plan.plan_record import plan_schema
 
 #: Where the folder of own parts stands, as for every command.
 PARTS = "SOLARVENT_PARTS"
-LONGEST_VALUE, _LONGEST_PLACE = 300, 80
+LONGEST_VALUE, _LONGEST_PLACE = 1000, 80
+#: Keys that no field shows: names by which parts are joined, and what a program or a laboratory writes.
+_NOT_TYPED = {"id", "source", "single_diode", "measured", "efficiency"}
+_OF_LIBRARY = re.compile(r"an entry of the ([a-z]+)")
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)
 _NUMBER_BEFORE = re.compile(r"^\s*[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?\s*", re.ASCII)
 _DIMENSIONS = {example: dimension for dimension, example in EXAMPLES.items()}
@@ -43,32 +47,67 @@ def _schema() -> dict[str, Any]:
     return plan_schema()
 
 
-@cache
-def _described(place: tuple[str, ...]) -> dict[str, Any] | None:
-    """What the schema says of a place in a plan, numbers of parts left out; None if a plan has no such place."""
+@lru_cache(10_000)
+def described(place: str) -> dict[str, Any] | None:
+    """What the schema says of a place in a plan, whatever the number of a part; None if a plan has no such place."""
     node: Any = _schema()
-    for step in place:
-        node = _resolved(node)
+    for step in place.split("."):
         node = node.get("items") if step.isdecimal() else node.get("properties", {}).get(step)
         if node is None:
             return None
-    return dict(_resolved(node))
+        node = _resolved(node)
+    return dict(node)
 
 
 def _resolved(node: dict[str, Any]) -> dict[str, Any]:
-    """Follow a reference, and leave out that a value may be absent."""
+    """Follow a reference, and leave out that a value may be absent; what is said of the place itself counts."""
+    own = {key: node[key] for key in ("description", "default") if node.get(key) is not None}
     for choice in node.get("anyOf", ()):
         if choice.get("type") != "null":
-            return _resolved(choice)
-    if "$ref" in node:
-        return dict(_schema()["$defs"][node["$ref"].rsplit("/", 1)[1]])
-    return node
+            return _resolved(choice) | own
+    return _schema()["$defs"][node["$ref"].rsplit("/", 1)[1]] | own if "$ref" in node else node
 
 
 def dimension_of(place: str) -> str:
     """Kind of quantity that stands at a place; empty if it is none."""
-    found = _described(tuple(place.split("."))) or {}
+    found = described(place) or {}
     return next((_DIMENSIONS[one] for one in found.get("examples", ()) if one in _DIMENSIONS), "")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A place in a plan as a field: what it is called, what may be chosen, and its meaning.
+
+    `kind` are the parts of the library that may be named there; `usual` is what holds where nothing is written.
+    """
+
+    place: str
+    words: str
+    choices: Mapping[str, str]
+    kind: str
+    usual: str
+    meaning: str
+
+
+def entries_below(at: str, usual: Mapping[str, Any], before: str = "") -> Iterator[Entry]:
+    """Yield everything that a plan may say below a place, in the words of the schema.
+
+    `usual` are figures that hold where nothing is written, of a part of the library; else those of the schema do.
+    """
+    for key in (described(at) or {}).get("properties", {}):
+        place = f"{at}.{key}"
+        found = described(place) or {}
+        if key in _NOT_TYPED or "properties" in _items(found):
+            continue
+        if "properties" in found:
+            inside = usual.get(key)
+            yield from entries_below(place, inside if isinstance(inside, dict) else {}, f"{key}: ")
+            continue
+        meaning = found.get("description", "")
+        kind = _OF_LIBRARY.search(meaning)
+        choices = {word: word for word in (("yes", "no") if found.get("type") == "boolean" else found.get("enum", ()))}
+        otherwise = shown(usual.get(key, found.get("default")))
+        yield Entry(place, f"{before}{key}".replace("_", " "), choices, kind[1] if kind else "", otherwise, meaning)
 
 
 def content_of(text: str, where: str = "the plan") -> dict[str, Any]:
@@ -106,9 +145,11 @@ def value_at(content: Any, place: str) -> Any:
 
 
 def shown(value: Any) -> str:
-    """A value as it stands in a field."""
-    if value is None or isinstance(value, dict | list):
+    """A value as it stands in a field; members of a list stand with commas, rows of a list of lists with semicolons."""
+    if value is None or isinstance(value, dict):
         return ""
+    if isinstance(value, list):
+        return ("; " if any(isinstance(one, list) for one in value) else ", ").join(map(shown, value))
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)
@@ -128,26 +169,38 @@ def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dic
     before, present = content_of(base), content_of(now)
     changes: dict[str, Any] = {}
     for place, text in form.items():
-        described = _described(tuple(place.split("."))) if len(place) <= _LONGEST_PLACE else None
-        if described is None or described.get("type") in ("object", "array"):
+        found = described(place) if len(place) <= _LONGEST_PLACE else None
+        if found is None or "properties" in found or found.get("type") == "object" or "properties" in _items(found):
             continue
-        typed = text.strip()
+        typed = text.strip().replace("\r\n", "\n")
         if typed == shown(value_at(before, place)):
             continue
         if len(typed) > LONGEST_VALUE:
             raise PlanError.single(place, "this is too long", f"write at most {LONGEST_VALUE} letters")
         old = value_at(present, place)
-        value = _value(place, described, typed, old if old is not None else described.get("default"), system)
+        value = _value(place, found, typed, old if old is not None else found.get("default"), system)
         if value != old:
             changes[place] = value
+    # Without its kind there is no connector.
+    for end in [place.removesuffix(".family") for place in changes if place.endswith(".family") and not changes[place]]:
+        changes = {place: value for place, value in changes.items() if not place.startswith(f"{end}.")} | {end: None}
     return changes
 
 
-def _value(place: str, described: Mapping[str, Any], typed: str, old: Any, system: str) -> Any:
+def _items(found: Mapping[str, Any]) -> dict[str, Any]:
+    """What the schema says of the members of a list."""
+    return _resolved(found.get("items", {}))
+
+
+def _value(place: str, found: Mapping[str, Any], typed: str, old: Any, system: str) -> Any:
     """Turn what was typed into what stands in a plan file."""
-    kind = described.get("type")
+    kind = found.get("type")
     if not typed:
         return None
+    if kind == "array":
+        members = _items(found)
+        rows = re.split(r"[;\n]" if members.get("type") == "array" else ",", typed)
+        return [_value(place, members, row.strip(), None, system) for row in rows if row.strip()]
     if kind in ("number", "integer"):
         number = number_of(place, typed)
         return int(number) if number.is_integer() else number

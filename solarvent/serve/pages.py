@@ -11,6 +11,7 @@ from urllib.parse import quote
 
 from solarvent import __version__
 from solarvent.base.errors import PlanError, Problem, SolarventError
+from solarvent.plan.checking import SECTIONS
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.starter import EMBEDDED_YEAR
@@ -79,10 +80,27 @@ class Fields:
     content: Mapping[str, Any]
     typed: Mapping[str, str] = field(default_factory=dict)
     problems: Sequence[Problem] = ()
+    _asked: set[str] = field(default_factory=set)
 
     def value(self, place: str) -> str:
         """What stands in a field."""
+        self._asked.add(place)
         return self.typed.get(place, forms.shown(forms.value_at(self.content, place)))
+
+    def usual(self, place: str) -> str:
+        """What holds where a field is left empty."""
+        section, number, *keys = [*place.split("."), ""]
+        of_part = forms.value_at(self._of_library(f"{section}.{number}"), ".".join(keys[:-1]))
+        return forms.shown(of_part or (forms.described(place) or {}).get("default"))
+
+    def others(self, at: str) -> list[forms.Entry]:
+        """Everything that may be said below a place and has had no field yet."""
+        return [entry for entry in forms.entries_below(at, self._of_library(at)) if entry.place not in self._asked]
+
+    def _of_library(self, at: str) -> Mapping[str, Any]:
+        """The figures of the part of the library that a part of the plan names."""
+        kind, part = SECTIONS.get(at.partition(".")[0], ""), forms.value_at(self.content, f"{at}.part")
+        return forms.library().entries(kind).get(part, {}) if kind and isinstance(part, str) else {}
 
     def wrong(self, place: str) -> bool:
         """Whether a field is one of those that were refused."""

@@ -25,9 +25,15 @@ _NEW: dict[str, dict[str, Any]] = {
     "panel": {"part": "panel-20w", "tilt": 35, "azimuth": 180},
     "opening": {"part": "wire-mesh", "area": "400 cm2"},
     "mass": {"part": _DRUM},
+    "obstacle": {"kind": "tree", "azimuth": 180, "distance": "10 m", "height": "5 m", "width": "4 m"},
+    "lead": {"wire": "18 AWG", "length": "2 m"},
+    "splitter": {"branches": 2},
+    "converter": {"part": "buck-12v"},
 }
 #: Sections that are there once or not at all, and what a new one begins with.
 _ONCE: dict[str, dict[str, Any]] = {
+    "plants": {"crop": "warm"},
+    "animals": {"count": 6},
     "thermostat": {"closes_at": "28 degC", "opens_at": "24 degC"},
     "shade": {"transmittance": 0.5},
     "screen": {"saving": 0.3},
@@ -193,7 +199,8 @@ def with_parts(text: str, form: Mapping[str, str]) -> str:
             raise PlanError.single("", f'there is no button for "{section[:40]}"')
         present = forms.parts_of(content, section)
         taken = {str(part.get("id")) for one in content for part in forms.parts_of(content, one)}
-        new: dict[str, Any] = {"id": _free(section, taken), **_NEW[section]}
+        has_name = "id" in (forms.described(f"{section}.0") or {})["properties"]
+        new = ({"id": _free(section, taken)} if has_name else {}) | _NEW[section]
         return changed_text(text, {f"{section}.{len(present)}": new} if present else {section: [new]})
     section, _, number = form.get("remove", "").partition(".")
     at = forms.counted(number)

@@ -6,6 +6,7 @@ import tomllib
 import pytest
 from visitor import ADDRESS, Visitor
 
+from solarvent.plan.schema import plan_schema
 from solarvent.serve.deeds import BEGINNINGS
 
 ROOMS = ("place", "kit", "answer", "bench")
@@ -303,3 +304,89 @@ def test_a_weather_file_that_is_replaced_is_asked_about_anew(visitor, tmp_path, 
     first, second, third = (asked[at][1] for at in (0, 2, 4))
     assert first == second != third
     assert [state for name, state in asked if name == "report"] == [first[:1], second[:1], third[:1]]
+
+
+#: What no field shows, with the reason.
+NOT_TYPED = {
+    "plan_version": "of the program",
+    "units": "each person has their own, at the foot of every page",
+    "weather": "chosen from a list; normals of one's own are a table of twelve months",
+    "id": "joins go by it",
+    "source": "of the library",
+    "single_diode": "of a laboratory",
+    "efficiency": "of a laboratory",
+    "measured": "written by calibrate",
+    "other_outlets": "told in the boxes",
+}
+
+
+def test_everything_that_a_plan_can_say_has_a_field(visitor):
+    visitor.begin("mine")
+    for section in ("panel", "fan", "opening", "mass", "obstacle", "lead", "splitter", "converter", "plants", "animals",
+                    "thermostat", "shade", "screen", "heater", "battery"):  # fmt: skip
+        assert "Not taken over" not in visitor.do("mine", "part", add=section).text, section
+    page = visitor.get("/plan/mine/place").text + visitor.get("/plan/mine/kit").text
+    shown = {re.sub(r"\.\d+", "", place) for place in re.findall(r'name="([a-z_.0-9]+)"', page)}
+    schema = plan_schema()
+
+    def places(node, at):
+        while "$ref" in node or "anyOf" in node:
+            node = schema["$defs"][node["$ref"].rpartition("/")[2]] if "$ref" in node else node["anyOf"][0]
+        if "$ref" in node.get("items", {}):
+            yield from places(node["items"], at)
+        elif "properties" in node:
+            for key, below in node["properties"].items():
+                if key not in NOT_TYPED:
+                    yield from places(below, [*at, key])
+        else:
+            yield ".".join(at)
+
+    assert set(places(schema, [])) - shown == set()
+
+
+def test_lists_obstacles_and_plugs_are_typed_and_taken_back(visitor):
+    visitor.begin("mine")
+    visitor.do("mine", "part", add="obstacle")
+    typed = {"target.months": "6, 7,8", "place.skyline": "120, 5; 200, 12.5", "obstacle.0.leaf_months": "5,6",
+             "obstacle.0.distance": "12", "sky.full_cover": "thin", "fan.1.inlet.family": "barrel-5.5x2.1",
+             "fan.1.inlet.body": "jack", "notes": "one\r\ntwo"}  # fmt: skip
+    answer = visitor.send("POST", "/plan/mine/change", data=typed | {"room": "place"}, headers={"origin": ADDRESS})
+    assert answer.status_code == 200, answer.text
+    plan = tomllib.loads(visitor.file("mine"))
+    assert (plan["target"]["months"], plan["place"]["skyline"]) == ([6, 7, 8], [[120, 5], [200, 12.5]])
+    assert (plan["obstacle"][0]["leaf_months"], plan["obstacle"][0]["distance"]) == ([5, 6], "12 m")
+    assert plan["sky"] == {"full_cover": "thin"}
+    assert plan["fan"][1]["inlet"] == {"family": "barrel-5.5x2.1", "body": "jack"}
+    assert plan["notes"] == "one\ntwo"
+    page = visitor.get("/plan/mine/place").text
+    assert 'value="6, 7, 8"' in page
+    assert 'value="120, 5; 200, 12.5"' in page
+    before = visitor.file("mine")
+    again = {"target.months": "6, 7, 8", "place.skyline": "120, 5; 200, 12.5", "notes": "one\r\ntwo"}
+    visitor.change("mine", **{key.replace(".", "__"): value for key, value in again.items()})
+    assert visitor.file("mine") == before
+    visitor.change("mine", fan__1__inlet__family="", fan__1__inlet__body="jack", target__months="")
+    plan = tomllib.loads(visitor.file("mine"))
+    assert "inlet" not in plan["fan"][1]
+    assert "months" not in plan["target"]
+    assert "is not a number" in visitor.change("mine", target__months="6, x").text
+    visitor.do("mine", "part", remove="obstacle.0")
+    assert "obstacle" not in tomllib.loads(visitor.file("mine"))
+
+
+def test_joins_are_typed_part_by_part(visitor):
+    visitor.begin("mine")
+    for section in ("lead", "splitter"):
+        visitor.do("mine", "part", add=section)
+    runs = "\r\n".join(f"panel, lead-1, splitter-1, {fan}" for fan in ("gable-left", "gable-right", "bench"))
+    answer = visitor.change("mine", room="kit", wiring__runs=runs, wiring__layout="", splitter__0__branches="3")
+    assert "Not taken over" not in answer.text
+    plan = tomllib.loads(visitor.file("mine"))
+    assert plan["wiring"]["runs"] == [run.split(", ") for run in runs.split("\r\n")]
+    assert "layout" not in plan["wiring"]
+    page = visitor.get("/plan/mine/kit").text
+    assert runs.replace("\r", "") in page
+    assert "No answer yet" not in page
+    assert "give a layout or runs" in visitor.change("mine", room="kit", wiring__layout="shared").text
+    visitor.change("mine", room="kit", wiring__layout="shared", wiring__runs="")
+    assert "runs" not in tomllib.loads(visitor.file("mine"))["wiring"]
