@@ -211,7 +211,7 @@ def _fan(fan: Any, limits: dict[str, Any], told: Sequence[DayOverview], step: fl
 
     def light(kind: str) -> str:
         typical, low, high = (getattr(limits[band][fan.id], kind) for band in ("typical", "high", "low"))
-        return "never" if isnan(typical) else spread(typical, low, high)
+        return "never" if isnan(typical) else spread(typical, low, high).replace("..", "to")
 
     hours = [day.hours[f"running.{fan.id}"] for day in told]
     return {

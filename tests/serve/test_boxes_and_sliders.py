@@ -122,7 +122,7 @@ def test_parts_are_added_and_taken_out_by_buttons(visitor):
     for once in ("thermostat", "shade", "screen", "heater", "battery"):
         assert "Not taken over" not in visitor.do("mine", "part", add=once).text
         assert once in tomllib.loads(visitor.file("mine"))
-    assert visitor.get("/plan/mine/place").text.count("Without ") >= 4
+    assert visitor.get("/plan/mine/place").text.count(">Take out<") >= 4
     visitor.change("mine", thermostat__closes_at="30", shade__transmittance="0.6")
     plan = tomllib.loads(visitor.file("mine"))
     assert (plan["thermostat"]["closes_at"], plan["shade"]["transmittance"]) == ("30 degC", 0.6)
