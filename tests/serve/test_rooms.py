@@ -6,7 +6,7 @@ import tomllib
 import pytest
 from visitor import ADDRESS, Visitor
 
-from solarvent.plan.schema import plan_schema
+from solarvent.plan.plan_record import plan_schema
 from solarvent.serve.deeds import BEGINNINGS
 
 ROOMS = ("place", "kit", "answer", "bench")
