@@ -156,17 +156,18 @@ class Section:
     rows: Sequence[Sequence[str]] = ()
 
 
-def panels_section(choices: Sequence[SizedDesign]) -> Section | None:
+def panels_section(choices: Sequence[SizedDesign], system: str) -> Section | None:
     """Show what smaller and larger panels would change; None if no watts are known."""
     if not choices:
         return None
-    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", "air enough", "most volts", "verdict")
+    air = COLUMNS["mean_flow"].heading(system)
+    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", air, "air enough", "most volts", "verdict")
     fitting = next((choice for choice in choices if choice.verdict == "fits"), None)
     safe = next((choice for choice in choices if choice.verdict != "stop"), None)
     own = next((choice for choice in choices if choice.design.as_planned), None)
     lines = [
-        "The same fans and wires on another panel, judged as the plan is. Air enough: share of the hours that want air"
-        " in which the fans move it. Most volts: at the fan nearest to its limit, in the coldest bright hour, and its"
+        "The same fans and wires on another panel, judged as the plan is. Air: the mean in the hours of need. Air enough:"
+        " share of the hours that want air in which the fans move it. Most volts: at the fan nearest to its limit, in the coldest bright hour, and its"
         " rated maximum."
     ]
     if safe is None:
@@ -176,14 +177,14 @@ def panels_section(choices: Sequence[SizedDesign]) -> Section | None:
         lines.insert(0, f"{text} {_watts(safe)}.")
     elif own is None or own.verdict != "fits":
         lines.insert(0, f"The smallest panel with which these fans move enough air is {_watts(fitting)}.")
-    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice) for choice in choices])
+    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice, system) for choice in choices])
 
 
 def _watts(choice: SizedDesign) -> str:
     return " + ".join(f"{watts:.3g}" for watts in choice.design.every_watts) + " W"
 
 
-def _row(choice: SizedDesign) -> list[str]:
+def _row(choice: SizedDesign, system: str) -> list[str]:
     start, stop = (
         "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
     )
@@ -191,6 +192,7 @@ def _row(choice: SizedDesign) -> list[str]:
         _watts(choice).removesuffix(" W") + (" *" if choice.design.as_planned else ""),
         start,
         stop,
+        cell("mean_flow", choice.mean_flow, system),
         "-" if isnan(choice.share_at_target) else f"{choice.share_at_target:.0%}",
         f"{choice.fan_voltage_max:.1f} of {choice.fan_voltage_limit:.1f}",
         choice.verdict,
@@ -295,7 +297,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         ],
         "more_curves": max(len(curves) - _MOST_CIRCUITS, 0),
         "wiring": wiring_drawing(checklist.wiring),
-        "panels": panels_section(overview.panels),
+        "panels": panels_section(overview.panels, system),
         "night": night_section(overview.night, overview.night_findings, system),
         "phases": phases(checklist.steps),
         "stops": checklist.stops,

@@ -240,11 +240,12 @@ def _options(
 
 
 def as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
-    """Give the design that is the plan itself what a run of the plan finds, and how often it says the air is enough."""
-    share = air_supply(run).share
-    if not own_target or np.isnan(share):
-        return replace(option, findings=tuple(find(run, system)))
-    return replace(option, findings=tuple(find(run, system)), hours_at_target=share * option.hours_wanting)
+    """Give the design that is the plan itself what a run finds, its air, and how often it says the air is enough."""
+    supply = air_supply(run)
+    option = replace(option, findings=tuple(find(run, system)), mean_flow=supply.flow)
+    if not own_target or np.isnan(supply.share):
+        return option
+    return replace(option, hours_at_target=supply.share * option.hours_wanting)
 
 
 def _out_of_reach(

@@ -169,6 +169,7 @@ def page_agrees(plan, whole):
     for choice in whole.panels:
         if choice.design.as_planned:
             assert choice.verdict == whole.verdict.level
+            assert choice.mean_flow == near(whole.air.flow)
 
 
 def comparison_agrees(plan, given):

@@ -5,6 +5,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from solarvent.base.quantities import convert
 from solarvent.findings.verdicts import find
 from solarvent.report.curves import night_chart, night_words
 from solarvent.report.page import night_section, panels_section
@@ -18,14 +19,23 @@ def night(embedded_run):
     return cold_night(embedded_run.plan, run=embedded_run)
 
 
-def test_the_plans_own_panel_is_marked(embedded_overview):
-    part = panels_section(embedded_overview.panels)
-    assert len([row for row in part.rows if row[0].endswith("*")]) == 1
+@pytest.mark.parametrize(("system", "unit"), [("metric", "m3/h"), ("us", "cfm")])
+def test_the_plans_own_panel_is_marked_with_the_air_of_the_run(embedded_overview, system, unit):
+    part = panels_section(embedded_overview.panels, system)
+    (own,) = [row for row in part.rows if row[0].endswith("*")]
     assert all(len(row) == len(part.headers) for row in part.rows)
+    flow = embedded_overview.run.bands["typical"].target_flow
+    assert own[part.headers.index(f"air [{unit}]")] == f"{convert(flow, 'flow', unit):.0f}"
+
+
+def test_of_larger_panels_the_air_grows_with_the_hours_in_which_it_is_enough(embedded_overview):
+    part = panels_section(embedded_overview.panels, "metric")
+    air = [float(row[part.headers.index("air [m3/h]")]) for row in part.rows]
+    assert air == sorted(air)
 
 
 def test_a_panel_too_strong_for_every_choice_is_said(faulty_day):
-    part = panels_section(overview(faulty_day, find(faulty_day)).panels)
+    part = panels_section(overview(faulty_day, find(faulty_day)).panels, "metric")
     assert "No panel of the usual sizes suits this plan" in part.lines[0]
 
 
