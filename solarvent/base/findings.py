@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -256,3 +257,35 @@ def listed(names: Iterable[str]) -> str:
     """
     *before, last = dict.fromkeys(names)
     return f"{', '.join(before)} and {last}" if before else last
+
+
+def says(name: str, kind: str) -> bool:
+    """Tell whether a name has the word of its kind in it, as "roof-panel" and "panel-1" have."""
+    return kind.rpartition(" ")[2] in re.findall("[a-z]+", name.lower())
+
+
+def called(kind: str, names: Sequence[str]) -> str:
+    """Name parts of a kind in a sentence; the kind is not said twice.
+
+    Parameters
+    ----------
+    kind : str
+        What they are, like ``"fan"``.
+    names : sequence of str
+        One or more.
+
+    Returns
+    -------
+    str
+        Kind and names, or the names alone where each of them says the kind.
+
+    Examples
+    --------
+    >>> called("fan", ["east", "west"]), called("fan", ["fan-1"]), called("panel", ["panel"])
+    ('fans east and west', 'fan-1', 'the panel')
+    """
+    if list(names) == [kind]:
+        return f"the {kind}"
+    if all(says(name, kind) for name in names):
+        return listed(names)
+    return f"{kind}{'s' if len(names) > 1 else ''} {listed(names)}"

@@ -249,7 +249,7 @@ SHOWN = {
 
 
 #: Holes and vents below this are spoken of in cm2 or in2. [m2]
-_SMALL_AREA = 0.1
+_SMALL_AREA = 0.2
 #: In US units shorter lengths are inches, and less water is gallons. [m], [m3]
 _INCHES, _GALLONS = 0.5, 2.0
 #: Digits after the point of US units that nobody reads finer; whole degrees.
@@ -273,8 +273,8 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     system : {"metric", "us"}
         Which units to use.
     decimals : int, optional
-        Digits after the point; by default three significant digits without noughts at the end, and whole
-        degrees Fahrenheit.
+        Digits after the point; by default three significant digits without noughts at the end, of temperatures
+        at most one after the point, and whole degrees Fahrenheit.
 
     Returns
     -------
@@ -301,7 +301,8 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         size = math.floor(math.log10(abs(number))) if number else 0
         if unit in _COARSE and abs(number) >= 1:
             return f"{round(number):d} {unit}"
-        decimals = min(max(2 - size, 0), 4)
+        # No thermometer of a house tells hundredths.
+        decimals = min(max(2 - size, 0), 1 if dimension.startswith("temperature") else 4)
         # Nobody says 0.300 m or 20.0 degC.
         written = f"{round(number, 2 - size):.{decimals}f}"
         return f"{written.rstrip('0').rstrip('.') if decimals else written} {unit}"

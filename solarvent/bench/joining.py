@@ -341,14 +341,13 @@ def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panel
     """Say from which light on the fans start; alike fans come one after the other, nobody knows which first."""
     expect, tolerance = [], []
     for names, _ in alike([fan for fan in bench.plan.record.fan if fan.id in typical.thresholds]):
-        ids = names.split(", ")
         levels = [
-            sorted((one.thresholds[name].start_irradiance for name in ids), key=lambda x: (isnan(x), x))
+            sorted((one.thresholds[name].start_irradiance for name in names), key=lambda x: (isnan(x), x))
             for one in (typical, high, low)
         ]
         middle, least, most = (", then ".join(_level(x) for x in one) for one in levels)
-        expect.append(f"{names}: {middle} W/m2")
-        tolerance.append(f"{names}: easiest {least}; stiffest {most}")
+        expect.append(f"{', '.join(names)}: {middle} W/m2")
+        tolerance.append(f"{', '.join(names)}: easiest {least}; stiffest {most}")
     return Step(
         _PHASE,
         f"All joined, uncover {panels} slowly.",

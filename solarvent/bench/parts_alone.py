@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from solarvent.base.findings import listed
+from solarvent.base.findings import called, listed
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import (
     METER,
@@ -53,12 +53,12 @@ def labels(bench: Bench) -> Iterator[Step]:
             otherwise = (
                 "Other figures: put them into the plan and run it again. Watts far above: the plate promises too much."
             )
-        yield Step(phase, f"Read the label of the panel{_named(names)}.", "", expect, tolerance, otherwise)
+        yield Step(phase, f"Read the label of {called('panel', names)}.", "", expect, tolerance, otherwise)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
         yield Step(
             phase,
-            f"Read the label of the fan{_named(names)}, and look for its arrow.",
+            f"Read the label of {called('fan', names)}, and look for the arrow.",
             "",
             f"{fan.rated_voltage:g} V, {fan.rated_current:g} A, stands {fan.maximum_voltage:g} V,"
             f" {fan.ip_code or 'and its IP code (IP54 or better in moisture and dust)'}",
@@ -88,11 +88,6 @@ def labels(bench: Bench) -> Iterator[Step]:
             "thicker is fine",
             "Thinner, or no print at all: expect more loss, and trust only the voltage test in the first sun.",
         )
-
-
-def _named(names: str) -> str:
-    """Add names to a sentence, unless the one name says nothing new."""
-    return "" if names in ("panel", "fan") else f" ({names})"
 
 
 def on_the_bench(bench: Bench) -> Iterator[Step]:
@@ -157,7 +152,7 @@ def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
     )
 
 
-def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
+def _fan_on_battery(bench: Bench, phase: str, names: list[str], fan: Fan) -> Step:
     """Turn a fan on a source that cannot hurt it."""
     volts, source = next(
         ((volts, source) for volts, source in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),
@@ -180,8 +175,8 @@ def _fan_on_battery(bench: Bench, phase: str, names: str, fan: Fan) -> Step:
     )
     return Step(
         phase,
-        f"Turn each fan on {source}: {names}. Red wire to +{more}. Hold a tissue to it and mark the side where it blows"
-        " out.",
+        f"Turn each fan on {source}: {', '.join(names)}. Red wire to +{more}. Hold a tissue to it and mark the side"
+        " where it blows out.",
         f"{ampere_setting(amps)}; meter in line with the red wire",
         f"it starts by itself and takes {amps:.2f} A",
         f"{amps * (1 - spread):.2f} to {amps * (1 + spread):.2f} A",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarvent.base.findings import called
 from solarvent.bench.metering import Expected, expected_readings
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
@@ -109,7 +110,7 @@ class Bench:
     def called(self, panel: Panel | str) -> str:
         """Name a panel in a sentence: by its id only where there are several."""
         name = panel if isinstance(panel, str) else panel.id
-        return "the panel" if len(self.plan.record.panel) == 1 else f"panel {name}"
+        return "the panel" if len(self.plan.record.panel) == 1 else called("panel", [name])
 
     def built_in(self, panel: Panel) -> Converter | None:
         """Find the regulator in a panel's own box."""
@@ -147,13 +148,13 @@ def _poles(plan: Plan, harness: Harness) -> tuple[dict[str, str], dict[str, str]
     return {name: worst_polarity(arrivals) for name, arrivals in trace.fans().items()}, plus
 
 
-def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[str, Panel | Fan]]:
-    """Group parts with the same figures; name them together."""
+def alike(parts: Sequence[Panel] | Sequence[Fan]) -> list[tuple[list[str], Panel | Fan]]:
+    """Group parts with the same figures: the names of each group, and one of it."""
     groups: dict[str, list[Panel | Fan]] = {}
     for part in parts:
         key = part.model_copy(update={"id": None, "wall_azimuth": None} if isinstance(part, Fan) else {"id": None})
         groups.setdefault(key.model_dump_json(), []).append(part)
-    return [(", ".join(part.id for part in group), group[0]) for group in groups.values()]
+    return [([part.id for part in group], group[0]) for group in groups.values()]
 
 
 def part_resistance(plan: Plan, part: object) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
 
-from solarvent.base.findings import Finding, listed
+from solarvent.base.findings import Finding, called, listed
 from solarvent.base.quantities import convert, shown_unit
 from solarvent.bench.joining import far_ends, first_sun, joints
 from solarvent.bench.mounting import on_the_wall, seasons
@@ -53,22 +53,22 @@ def _parts(bench: Bench) -> Iterator[Item]:
     record = bench.plan.record
     for kind, parts in (("panel", record.panel), ("fan", record.fan)):
         for names, one in alike(parts):
-            count = names.count(",") + 1
-            yield Item(one.name or f"{kind} as {names}", count, f"{kind}: {names}", owned=one.owned)
+            words = called(kind, names)
+            yield Item(one.name or f"{kind} as {listed(names)}", len(names), words, owned=one.owned)
     for word, kept in (("lead", record.lead), ("splitter", record.splitter)):
         groups: dict[tuple[str, bool], list[str]] = {}
         for own in kept:
             if own.id in bench.harness.parts:
                 groups.setdefault((own.name or f"{word} {own.id}", own.owned), []).append(own.id)
         for (name, owned), ids in groups.items():
-            yield Item(name, len(ids), f"{word}: {', '.join(ids)}", owned=owned)
+            yield Item(name, len(ids), called(word, ids), owned=owned)
     for name, part in bench.harness.parts.items():
         if isinstance(part, Lead) and part.diode and part not in record.lead:
             yield Item("blocking diode", 1, f"in line: {name}")
         if isinstance(part, Converter) and not part.built_in:
             written = part in record.converter
             what = "charge controller" if part.needs_battery else "converter"
-            yield Item(part.name or what, 1, f"{what}: {name}", owned=written and part.owned)
+            yield Item(part.name or what, 1, called(what, [name]), owned=written and part.owned)
     if (battery := record.storage) is not None:
         amp_hours = (battery.capacity or 0.0) / battery.voltage
         name = f"{battery.kind} battery, {battery.voltage:g} V, {amp_hours:.3g} Ah"

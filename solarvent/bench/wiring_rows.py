@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from solarvent.base.findings import says
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import Bench, panel_alone
 from solarvent.electrical.panel_model import TYPICAL
@@ -159,14 +160,15 @@ class _Layout:
     def _words(self, name: str, part: Part) -> Iterator[str]:
         system = self.bench.system
         called = " ".join(part.name.split())[:60]
+        kind = "" if says(name, _kind(part)) else f"{_kind(part)}: "
         if isinstance(part, Panel):
             if part.v_oc is not None and part.i_sc is not None:
-                yield f"panel: {part.v_oc:.4g} V open, {part.i_sc:.3g} A short by its plate"
+                yield f"{kind}{part.v_oc:.4g} V open, {part.i_sc:.3g} A short by its plate"
             else:
-                yield f"panel: {part.watts:g} W, no more is known"
+                yield f"{kind}{part.watts:g} W, no more is known"
         elif isinstance(part, Lead):
             if part.length:
-                yield f"lead: {show(part.length, 'length', system)}, {part.wire}, two conductors"
+                yield f"{kind}{show(part.length, 'length', system)}, {part.wire}, two conductors"
             elif called:
                 yield called
             if part.diode:
@@ -186,7 +188,7 @@ class _Layout:
             yield f"{part.kind} regulator: gives {part.output_voltage:g} V"
         elif isinstance(part, Fan):
             rated = f"{part.rated_voltage:g} V, {part.rated_current:.3g} A"
-            yield f"fan: {rated}, rated maximum {part.maximum_voltage:.3g} V"
+            yield f"{kind}{rated}, rated maximum {part.maximum_voltage:.3g} V"
 
 
 def _kind(part: Part) -> Literal["panel", "lead", "splitter", "converter", "fan"]:

@@ -19,7 +19,7 @@ def about_command() -> None:
 @format_option("text", "json")
 @output_options
 def questions(form: str, output: Path | None, force: bool) -> None:
-    """What people ask, a short answer, and the command that answers it with figures.
+    """What people ask, and the command that answers it with figures.
 
     Example:  solarvent about questions
     """
@@ -58,7 +58,7 @@ def faults(form: str, output: Path | None, force: bool) -> None:
 @format_option("text", "json", "csv")
 @output_options
 def checks(form: str, output: Path | None, force: bool) -> None:
-    """Figures from outside the program, and what it gives in their place.
+    """Figures from outside, and what the program gives instead.
 
     Published values, handbooks, almanacs, other programs and common practice. Those that it misses stand first, with
     the reason. In JSON and CSV a tolerance is a share of what is expected.

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from solarvent.cli.options import STEP
+from solarvent.cli.options import STEP, leave
 from solarvent.cli.request import Request, about_a_plan
 
 
@@ -42,6 +42,8 @@ def airflow_command(asked: Request, month: int | None, oktas: int | None, cover:
             end: str | None, step: float | None, year: bool, orient: bool) -> None:  # fmt: skip
     """Say how much air PLAN (without one, the embedded example) moves in a span of hours under a given sky.
 
+    Ends with exit code 3 if the verdict is that it must not be built so.
+
     Example:  solarvent airflow my-plan.toml --month 7 --oktas 8 --from 12 --to 18
 
     Example:  solarvent airflow --month 7 --year
@@ -73,6 +75,7 @@ def airflow_command(asked: Request, month: int | None, oktas: int | None, cover:
         answer = airflow(asked.plan, month, start, end, oktas, cover, step)
         text, json, csv = airflow_text.render_airflow, data.airflow_json, data.airflow_csv
     asked.answer(text=lambda: text(answer, asked.frame()), json=lambda: json(answer), csv=lambda: csv(answer))
+    leave(not (year or orient) and answer.verdict.level == "stop")
 
 
 def _refuse(oktas: int | None, cover: str | None, step: float | None, year: bool, orient: bool) -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -21,13 +21,9 @@ from solarvent.cli.options import (
     leave,
     output_options,
     parts_option,
-    quoted,
     units_option,
 )
-from solarvent.cli.request import Request, about_a_plan
-
-if TYPE_CHECKING:
-    from solarvent.base.findings import Finding
+from solarvent.cli.request import Request, about_a_plan, stop_to_mend
 
 
 @click.command("run")
@@ -72,26 +68,13 @@ def run_command(
     else:
         whole = overview(run, findings, asked.system, month)
         asked.answer(
-            text=lambda: run_text.render_run(whole, asked.frame(plain)),
+            text=lambda: run_text.render_run(
+                whole, replace(asked.frame(plain), mend=stop_to_mend(asked.path, findings))
+            ),
             json=lambda: data.run_json(whole),
             csv=lambda: data.run_csv(run),
         )
-        _offer_to_mend(asked, findings)
     leave(any(finding.level == "stop" for finding in findings))
-
-
-def _offer_to_mend(asked: Request, findings: list[Finding]) -> None:
-    """Say how what is to be done first is written into the plan, where a change of it can do that."""
-    from solarvent.base.findings import first_remedy
-
-    first = first_remedy(findings)
-    if first is None or first.level != "stop":
-        return
-    from solarvent.studies.mending import mendable
-
-    code = mendable(first)
-    if code and asked.path is not None and asked.path.is_file():
-        click.echo(f"to have it tried and written in: solarvent new {quoted(asked.path)} --mend {code}", err=True)
 
 
 @click.command("night")
@@ -198,7 +181,7 @@ def checklist_command(asked: Request, irradiance: float | None, temp_cell: float
 
     steps = checklist(asked.plan, irradiance, temp_cell, asked.units)
     asked.answer(
-        text=lambda: render_checklist(steps, asked.note),
+        text=lambda: render_checklist(steps, asked.frame()),
         markdown=lambda: markdown_checklist(steps, asked.note),
         json=lambda: to_json(checklist_data(steps)),
     )

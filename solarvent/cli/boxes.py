@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+import textwrap
 from collections.abc import Generator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,11 +13,23 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.base.errors import SolarventError
-from solarvent.cli.options import answer, deliver, format_option, leave, output_options, parts_option, quoted, say
-from solarvent.cli.request import put_into_plan
+from solarvent.cli.options import (
+    answer,
+    deliver,
+    format_option,
+    full_option,
+    leave,
+    output_options,
+    parts_option,
+    quoted,
+    say,
+    units_option,
+)
+from solarvent.cli.request import put_into_plan, stop_to_mend
 
 if TYPE_CHECKING:
     from solarvent.plan.asking import Question
+    from solarvent.studies.pair import Pairing
 
 
 _EXAMPLE = "pv-pair-barrel-fans"
@@ -24,12 +37,13 @@ _EXAMPLE = "pv-pair-barrel-fans"
 
 @click.command("pair")
 @click.argument("boxes", nargs=-1, metavar="KIT-or-PLAN...")
+@full_option
 @parts_option
+@units_option
 @format_option("text", "json")
 @output_options
-def pair_command(
-    boxes: tuple[str, ...], parts_folder: Path | None, form: str, output: Path | None, force: bool
-) -> None:
+def pair_command(boxes: tuple[str, ...], full: bool, parts_folder: Path | None, units: str | None, form: str,
+                 output: Path | None, force: bool) -> None:  # fmt: skip
     """Can the parts in these boxes be joined so that every fan is fed, and rightly?
 
     KIT is the name of a kit that ships (without any argument they are listed, with an example), or a file that says
@@ -50,20 +64,32 @@ def pair_command(
     if not boxes:
         from solarvent.plan.boxes import shipped_kits
 
-        say(f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}")
+        others = f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}."
+        say(textwrap.fill(others, shutil.get_terminal_size().columns, break_on_hyphens=False))
         say(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}")
-    pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder))
-    given = " ".join(f"--box {quoted(Path(box))}" for box in boxes or (_EXAMPLE,))
-    # Where nothing to buy helps, there is no plan to be written.
-    plan = (
-        f"solarvent new my-plan.toml --ask {given}" if pairing.loose and (pairing.fits != "no" or pairing.buy) else ""
-    )
+    pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder), units)
     answer(
         form, output, force,
-        text=lambda: pairing_text(pairing, plan),
+        text=lambda: pairing_text(pairing, _after_pairing(pairing, boxes or (_EXAMPLE,)), full),
         json=lambda: to_json(pairing_data(pairing), indent=2),
     )  # fmt: skip
     leave(pairing.feasible == "no")
+
+
+def _after_pairing(pairing: Pairing, boxes: tuple[str, ...]) -> str:
+    """Say what comes next: a plan from the boxes, what mends the plan, or the same question with other parts."""
+    given = [Path(box) for box in boxes]
+    if not pairing.loose:
+        code = stop_to_mend(given[0], pairing.findings)
+        if code:
+            return f"solarvent new {quoted(given[0])} --mend {code}   tries what is to be done first and writes it in"
+        return f"solarvent run {quoted(given[0])}   whether it works, and when"
+    # Where nothing to buy helps, there is no plan to be written.
+    if pairing.fits == "no" and not pairing.buy:
+        return f"solarvent pair {' '.join(map(quoted, given))}   again, with other parts"
+    listed = " ".join(f"--box {quoted(box)}" for box in given)
+    words = "a plan from these boxes; add --full for more" if pairing.buy else "a plan from these boxes"
+    return f"solarvent new my-plan.toml --ask {listed}   {words}"
 
 
 @click.command("parts")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -76,8 +77,6 @@ def meter_command(asked: Request, irradiance: float | None, temp_cell: float | N
 
 
 def _clear_sky(loaded: Plan, at: datetime, temp_air: float, temp_cell: float | None) -> KnownLight:
-    from dataclasses import replace
-
     from solarvent.bench.metering import clear_sky_light
 
     light = clear_sky_light(loaded, at, temp_air)
@@ -95,7 +94,7 @@ def _expect(asked: Request, light: KnownLight) -> None:
     temp_cell = _WARM if light.temp_cell is None else round(light.temp_cell)
     bands, note = expected_readings(asked.plan, irradiance, temp_cell), asked.note or socket_note(record)
     asked.answer(
-        text=lambda: render_expected(record.title, irradiance, temp_cell, bands, note, asked.system),
+        text=lambda: render_expected(record.title, irradiance, temp_cell, bands, replace(asked.frame(), note=note)),
         json=lambda: to_json(expected_data(record.title, irradiance, temp_cell, bands["typical"])),
     )
 

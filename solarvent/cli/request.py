@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, wraps
 from pathlib import Path
@@ -22,6 +22,7 @@ from solarvent.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from solarvent.base.findings import Finding
     from solarvent.plan.plan import Plan
     from solarvent.report.layout import Frame
 
@@ -90,6 +91,18 @@ def about_a_plan(*formats: str, screen: bool = False) -> Callable[[Callable[...,
         return decorated
 
     return decorate
+
+
+def stop_to_mend(path: Path | None, findings: Sequence[Finding]) -> str:
+    """The finding whose remedy comes first, if it is a stop and can be written into the file; else empty."""
+    from solarvent.base.findings import first_remedy
+
+    first = first_remedy(findings)
+    if first is None or first.level != "stop" or path is None or not path.is_file():
+        return ""
+    from solarvent.studies.mending import mendable
+
+    return mendable(first)
 
 
 def put_into_plan(plan: Plan, change: Callable[[str], str]) -> tuple[str, str]:

@@ -134,15 +134,15 @@ def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
     lowest = night.minimum_inside
     if lowest < crop.least:
         text = (
-            f"On the coldest night it falls to {show(lowest, 'temperature', units, 1)} inside; {crop.name} are harmed"
-            f" below {show(crop.least, 'temperature', units, 1)}."
+            f"On the coldest night it falls to {show(lowest, 'temperature', units)} inside; {crop.name} are harmed"
+            f" below {show(crop.least, 'temperature', units)}."
         )
         do = "Move them in, wrap them, or hold the house by water and a heater as told below."
         yield Finding("warn", "night-cold", "", text, do, lowest, crop.least, "degC")
     heater = plan.record.heater
     if heater is not None and heater.power < night.heater_watts:
         text = (
-            f"It gives {heater.power:.0f} W; to hold {show(night.wanted, 'temperature', units, 1)} on the coldest night"
+            f"It gives {heater.power:.0f} W; to hold {show(night.wanted, 'temperature', units)} on the coldest night"
             f" takes {night.heater_watts:.0f} W, or {night.heater_shut:.0f} W with everything shut."
         )
         do = "Shut vents at night and add a screen, then a heater of the watts that are left, or more water."

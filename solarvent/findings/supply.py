@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from math import ceil
 
 import numpy as np
 
@@ -180,7 +181,7 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
                 for one in harness.upstream(name)
             )
             do = "Join the panels side by side, or choose" if in_series else "Choose"
-            do += f" a converter that stands {volts:.0f} V or more."
+            do += f" a converter that stands {ceil(volts)} V or more."
             yield Finding("stop", "converter-over-voltage", name, text, do, volts, part.maximum_input, "V")
         if part.kind in ("clamp", "linear") and heat > part.rating:
             text = f"In bright sun {heat:.0f} W turn into heat in it; it can shed {part.rating:g} W."

@@ -91,7 +91,9 @@ def _peaks(run: Simulation) -> dict[str, float]:
     return {fan.id: float(peak) for fan, peak in zip(run.plan.record.fan, peaks, strict=True)}
 
 
-def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_air: float) -> list[Finding]:
+def find_in_wiring(
+    plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_air: float, system: str | None = None
+) -> list[Finding]:
     """Hold volts and amperes of circuits against the limits of their parts: what needs neither weather nor house.
 
     Parameters
@@ -102,13 +104,15 @@ def find_in_wiring(plan: Plan, harness: Harness, wired: Iterable[Circuit], temp_
         How it is wired.
     temp_air : float
         Of the coldest bright morning. [degC]
+    system : {"metric", "us"}, optional
+        Units in the texts; by default the plan's.
 
     Returns
     -------
     list of Finding
         Worst first; each is also found by :func:`find`.
     """
-    wired, units, altitude = tuple(wired), plan.record.units, plan.record.place.altitude
+    wired, units, altitude = tuple(wired), system or plan.record.units, plan.record.place.altitude
     worst, mild = (worst_case(wired, temp, altitude) for temp in (temp_air, MILD))
     limits, battery = start_and_run_down(wired), plan.record.storage
     held = {fan.id: held_at(one.storage) for one in wired if one.storage is not None for fan in one.fans}
@@ -190,7 +194,7 @@ def night_verdict(night: Night, findings: Iterable[Finding], system: str = "metr
     """Give the verdict on a cold night: whether the house stays as warm as is wanted, and what to do about it."""
 
     def degrees(value: float) -> str:
-        return show(value, "temperature", system, 1)
+        return show(value, "temperature", system)
 
     held = night.minimum_inside >= night.wanted
     sentence = (

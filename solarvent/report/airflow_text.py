@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
-from solarvent.report.layout import Frame, cautions, cell, heading, paragraph, spread, table, titled, verdict_text
+from solarvent.report.layout import (
+    Frame,
+    cautions,
+    cell,
+    heading,
+    next_step,
+    paragraph,
+    spread,
+    table,
+    titled,
+    verdict_text,
+)
 from solarvent.report.run_text import house_block, house_sentence
 from solarvent.simulation.simulate import Simulation
 from solarvent.studies.airflow import Afternoons, Airflow
@@ -84,7 +95,7 @@ def _foot(run: Simulation, then: str, frame: Frame) -> str:
     told = cautions(run.plan.record)
     if frame.full:
         return heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in told)
-    return paragraph(f"Caution: {told[0]}") + "\n" + paragraph(f"Next: {then}", "      ", "")
+    return paragraph(f"Caution: {told[0]}") + "\n" + next_step(then)
 
 
 def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, frame: Frame) -> list[str]:

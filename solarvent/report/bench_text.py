@@ -12,20 +12,30 @@ from solarvent.bench.metering import Expected, FanReading, Reading
 from solarvent.bench.preparation import Bench, Step
 from solarvent.bench.steps import Checklist, Item
 from solarvent.plan.plan_record import PlanRecord
-from solarvent.report.layout import CAUTIONS, STOPS_EARLIER, bracket, heading, paragraph, table
+from solarvent.report.layout import (
+    CAUTIONS,
+    STOPS_EARLIER,
+    Frame,
+    bracket,
+    heading,
+    next_step,
+    paragraph,
+    table,
+    titled,
+)
 
 _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("otherwise", "If not"))
 
 
-def render_checklist(answer: Checklist, note: str = "") -> str:
-    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter; the note under the title."""
-    blocks = [paragraph(answer.bench.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+def render_checklist(answer: Checklist, frame: Frame) -> str:
+    """Write both lists as text of at most 80 columns, to be printed on A4 or Letter."""
+    blocks = [titled(answer.bench.plan.record.title, frame.note)]
+    warned = "\n".join(paragraph(text) for text in CAUTIONS)
     if answer.stops:
-        return "\n\n".join(
-            [*blocks, paragraph(_NOT_SO), *_changes(answer), paragraph(_AGAIN), *map(paragraph, CAUTIONS)]
-        )
+        then = next_step(f"{frame.command('run')}   every finding, and what to do")
+        return "\n\n".join([*blocks, paragraph(_NOT_SO), *_changes(answer), paragraph(_AGAIN), warned, then])
     blocks.append(paragraph(_basis(answer.bench)))
-    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(warned)
     for title, items in _lists(answer.shopping):
         blocks.append(heading(title) + "\n" + "\n".join(_item_lines(items)))
     number = 0
@@ -35,15 +45,14 @@ def render_checklist(answer: Checklist, note: str = "") -> str:
             number += 1
             lines.append("\n".join(_step_lines(number, step)))
         blocks.append(heading(phase[0].upper() + phase[1:]) + "\n" + "\n".join(lines))
+    readings = " ".join(f"--fan {fan.id}=..V/..A" for fan in answer.bench.plan.record.fan[:1])
+    blocks.append(next_step(f"{frame.command(f'meter {readings}')}   what your readings mean"))
     return "\n\n".join(blocks)
 
 
 #: Said of a plan with a stop, in front of what to change and behind it.
 _NOT_SO = "Do not build it like this. Change this first:"
-_AGAIN = (
-    "Then ask for the checklist again: the steps and the shopping list follow once nothing says stop. solarvent run"
-    " tells all findings."
-)
+_AGAIN = "Then ask for the checklist again: the steps and the shopping list follow once nothing says stop."
 
 
 def _changes(answer: Checklist) -> list[str]:
@@ -131,29 +140,26 @@ def checklist_data(answer: Checklist) -> dict[str, Any]:
 
 
 def render_expected(
-    title: str,
-    irradiance: float,
-    temp_cell: float,
-    bands: Mapping[str, Sequence[Expected]],
-    note: str = "",
-    system: str = "metric",
+    title: str, irradiance: float, temp_cell: float, bands: Mapping[str, Sequence[Expected]], frame: Frame
 ) -> str:
-    """Write the expected readings of all circuits, in at most 80 columns.
+    """Write the expected readings of all circuits.
 
     They hold for an irradiance [W/m2] and a cell temperature [degC]. The bands are ``"typical"``, ``"low"`` and
     ``"high"``, with one entry a circuit.
     """
-    blocks = [paragraph(title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [titled(title, frame.note)]
     blocks.append(
         paragraph(
-            f"In {irradiance:g} W/m2 on the cells, cells at {show(temp_cell, 'temperature', system, 0)}. First the"
-            " reading to expect; in brackets a weak panel with stiff fans .. both at their best."
+            f"In {irradiance:g} W/m2 on the cells, cells at {show(temp_cell, 'temperature', frame.system, 0)}. First"
+            " the reading to expect; in brackets a weak panel with stiff fans .. both at their best."
         )
     )
     for typical, low, high in zip(bands["typical"], bands["low"], bands["high"], strict=True):
         blocks.append(heading(f"Circuit of {', '.join(typical.panels)}") + "\n" + _circuit(typical, low, high))
         blocks.append("\n".join(_thresholds(typical, irradiance)))
     blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    open_circuit = "--panel-open ..V --panel-short ..A"
+    blocks.append(next_step(f"{frame.command(f'meter {open_circuit}')}   what your readings mean"))
     return "\n\n".join(blocks)
 
 
@@ -170,33 +176,28 @@ def socket_note(record: PlanRecord) -> str:
 def _circuit(typical: Expected, low: Expected, high: Expected) -> str:
     """Tabulate one circuit: where the probes go, volts and amperes."""
     rows = [
-        ("panel, nothing joined", _band("V", typical.open_circuit, low.open_circuit, high.open_circuit), "0 A"),
-        (
-            "panel shorted by the meter",
-            "0 V",
-            _band("A", typical.short_circuit, low.short_circuit, high.short_circuit),
-        ),
+        ("panel, nothing joined", _band(1, typical.open_circuit, low.open_circuit, high.open_circuit), "0"),
+        ("panel shorted by the meter", "0", _band(2, typical.short_circuit, low.short_circuit, high.short_circuit)),
     ]
     if typical.battery is not None and low.battery is not None and high.battery is not None:
-        rows.append(("battery, at its poles", _band("V", typical.battery, low.battery, high.battery), "-"))
+        rows.append(("battery, at its poles", _band(1, typical.battery, low.battery, high.battery), "-"))
     for words, state in (("rotors held", "standing"), ("fans turning", "turning")):
         readings: list[Reading] = [getattr(expected, state) for expected in (typical, low, high)]
         rows.append((f"{words}: panel", *_pair(readings, "panel_voltage", "panel_current")))
         for number, fan in enumerate(typical.standing.fans):
             each: list[FanReading] = [reading.fans[number] for reading in readings]
             rows.append((f"{words}: {fan.id}", *_pair(each, "voltage", "current")))
-    return table(rows, ("probes at", "volts", "amperes"))
+    return table(rows, ("probes at", "volts [V]", "amperes [A]"))
 
 
 def _pair(readings: Sequence[Any], voltage: str, current: str) -> tuple[str, str]:
     volts, amps = ([getattr(reading, name) for reading in readings] for name in (voltage, current))
-    return _band("V", *volts), _band("A", *amps)
+    return _band(1, *volts), _band(2, *amps)
 
 
-def _band(unit: str, typical: float, low: float, high: float) -> str:
+def _band(decimals: int, typical: float, low: float, high: float) -> str:
     low, high = bracket(typical, low, high)
-    decimals = 1 if unit == "V" else 2
-    return f"{typical:.{decimals}f} ({low:.{decimals}f} .. {high:.{decimals}f}) {unit}"
+    return f"{typical:.{decimals}f} ({low:.{decimals}f} .. {high:.{decimals}f})"
 
 
 def _thresholds(expected: Expected, irradiance: float) -> Iterator[str]:

@@ -14,7 +14,7 @@ from solarvent.house.air_need import NeedBelow
 from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
-from solarvent.report.layout import Frame, cautions, heading, paragraph, table, titled
+from solarvent.report.layout import Frame, cautions, heading, next_step, paragraph, table, titled
 from solarvent.simulation.year import PEAK_BAND
 from solarvent.studies.airflow import Facing
 from solarvent.studies.compare import DAYS, VERDICT, Row
@@ -51,7 +51,9 @@ def render_compare(titles: tuple[str, str], rows: Sequence[Row], frame: Frame, e
     if not frame.full:
         entries = sum(row.group == "plan" for row in different)
         blocks.append(
-            paragraph(f"{entries} entries of the plans differ: --full. {len(same)} results are the same: --all.")
+            paragraph(f"{entries} entries of the plans differ, {len(same)} results are the same.")
+            + "\n"
+            + next_step("add --full for every difference, --all for what is the same")
         )
     elif everything and same:
         blocks.append(heading("The same in both") + "\n" + _table(same, frame.system))
@@ -81,7 +83,7 @@ def _cut(text: str, width: int) -> str:
     """Break a long text over several lines of a cell."""
     import textwrap
 
-    return "\n".join(textwrap.wrap(text, width)) or "-"
+    return "\n".join(textwrap.wrap(text, width, break_on_hyphens=False)) or "-"
 
 
 def _shown(value: Any, row: Row, system: str) -> str:
@@ -92,7 +94,9 @@ def _shown(value: Any, row: Row, system: str) -> str:
     if row.dimension and isinstance(value, int | float):
         return show(float(value), row.dimension, system)
     if isinstance(value, float):
-        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+        if row.what.startswith(("share of", "lowest charge")):
+            return f"{value:.0%}"
+        return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
     return _cut(str(value), _WIDEST["value"])
 
 
@@ -152,11 +156,11 @@ def render_need(plan: Plan, answer: NeedBelow, frame: Frame) -> str:
     blocks.append(
         paragraph(
             "Steady sun, nothing stored, no help from wind and draught through other openings: the safe side for the"
-            f" plants. The model is good to {band}, more or less (solarvent about models). What the fans of the plan"
-            " give: solarvent airflow."
+            f" plants. The model is good to {band}, more or less (solarvent about models)."
         )
     )
-    return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}")])
+    then = f"{frame.command('airflow')}   what the fans of the plan give"
+    return "\n\n".join([*blocks, f"{paragraph(f'Caution: {cautions(plan.record)[0]}')}\n{next_step(then)}"])
 
 
 def _both(answer: NeedBelow, flow: float, system: str) -> tuple[str, str]:
@@ -224,8 +228,8 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]
     if not frame.full:
-        then = "Next: add --full for the light by hour, and how often the fans start"
-        return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}") + "\n" + paragraph(then)])
+        then = next_step("add --full for the light by hour, and how often the fans start")
+        return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}") + "\n" + then])
     if not isnan(found.start_light):
         title = f"Share of that time above {found.start_light:.0f} W/m2, where the last fan starts"
         blocks.append(heading(title) + "\n" + _grid(found, found.above_start, ".0%"))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from solarvent.base.findings import listed
+from solarvent.base.findings import called, listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
@@ -16,18 +16,23 @@ _PLACES = {
     "panel_short": "{part}, shorted by the meter",
     "panel_voltage": "{part}, fans joined",
     "panel_current": "{part}, fans joined",
-    "voltage": "fan {part}",
-    "current": "fan {part}",
+    "voltage": "{part}",
+    "current": "{part}",
 }
 _HOW = {
     "panel_open": "volts at {part} with nothing joined",
     "panel_short": "amperes through the meter across {part}, 10 A range, a few seconds",
     "panel_voltage": "volts at {part} with everything joined",
     "panel_current": "amperes out of {part} with everything joined",
-    "voltage": "volts at fan {part} with everything joined",
-    "current": "amperes into fan {part} with everything joined",
+    "voltage": "volts at {part} with everything joined",
+    "current": "amperes into {part} with everything joined",
 }
 _SIGHTS = {"turns": "it turns", "stands": "it stands still", "pulses": "it twitches and the meter swings"}
+
+
+def _at(words: Mapping[str, str], kind: str, part: str) -> str:
+    """Put a part into the words for a kind of reading."""
+    return words[kind].format(part=called("fan", [part]) if kind in ("voltage", "current") else part)
 
 
 def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
@@ -73,7 +78,7 @@ def _light(found: Diagnosis, light: KnownLight) -> Iterator[Line]:
 def _minus(found: Diagnosis) -> Iterator[Line]:
     for kind, part in found.minus:
         yield Line(
-            f"STOP  Minus sign at {_PLACES[kind].format(part=part)}: the red probe was on the negative pole. If the"
+            f"STOP  Minus sign at {_at(_PLACES, kind, part)}: the red probe was on the negative pole. If the"
             " probe was where + should be, the poles are swapped somewhere between the panel's cells and this point."
             " Cover the panel, unplug the fan, and meter plug by plug from the panel on until the sign turns.",
             "      ",
@@ -133,7 +138,7 @@ def _likeliness(posterior: float) -> str:
 
 def _expected(found: Diagnosis, one: Ranked) -> str:
     return "; ".join(
-        f"{_PLACES[kind].format(part=part)} {_value(kind, value)} (you read {_value(kind, found.readings[kind, part])})"
+        f"{_at(_PLACES, kind, part)} {_value(kind, value)} (you read {_value(kind, found.readings[kind, part])})"
         for (kind, part), value in one.expected.items()
     )
 
@@ -169,9 +174,9 @@ def _next(found: Diagnosis, wanted: NextReading) -> str:
         outcomes.setdefault(words, []).append(str(number[fault, parts]))
     if wanted.kind == "seen":
         speaks = "; ".join(f"if {words}, that speaks for {listed(numbers)}" for words, numbers in outcomes.items())
-        return f"watch fan {wanted.part} and the meter for ten seconds: {speaks}."
+        return f"watch {called('fan', [wanted.part])} and the meter for ten seconds: {speaks}."
     speaks = "; ".join(f"{words} would speak for {listed(numbers)}" for words, numbers in outcomes.items())
-    return f"read {_HOW[wanted.kind].format(part=wanted.part)}: {speaks}."
+    return f"read {_at(_HOW, wanted.kind, wanted.part)}: {speaks}."
 
 
 def diagnosis_data(title: str, found: Iterable[Diagnosis], light: KnownLight) -> dict[str, Any]:

@@ -49,7 +49,8 @@ class Frame:
     """How an answer is to be set.
 
     `system` are the units; `note` stands under the title; `plan` is what to type for the plan after a command, empty
-    for the embedded example; `full` asks for every table; `plain` for ASCII in the pictures.
+    for the embedded example; `full` asks for every table; `plain` for ASCII in the pictures; `mend` is the finding
+    that can be mended in the plan's file, empty for none.
     """
 
     system: str = "metric"
@@ -57,6 +58,7 @@ class Frame:
     plan: str = ""
     full: bool = False
     plain: bool = False
+    mend: str = ""
 
     def command(self, words: str) -> str:
         """Write a command about the plan, as it is typed."""
@@ -144,11 +146,23 @@ def first_screen(
 ) -> str:
     """Set the answer that fits on one screen: verdict, findings, the blocks given, one caution, and what comes next."""
     head = [titled(title, frame.note), verdict_text(verdict, frame.system)]
-    foot = [paragraph(f"Caution: {caution}") + "\n" + paragraph(f"Next: {then}", "      ", "")]
-    rest = [*head, *(block for block in blocks if block), *foot]
-    taken = sum(block.count("\n") + 2 for block in rest)
-    told = findings_brief(findings, verdict.first, max(SCREEN_LINES - taken, _LEAST_FINDING_LINES))
-    return "\n\n".join([*head, *([told] if told else []), *rest[len(head) :]])
+    foot = [paragraph(f"Caution: {caution}") + "\n" + next_step(then)]
+    rest = [*(block for block in blocks if block), *foot]
+    told = findings_brief(findings, verdict.first, room_beside([*head, *rest]))
+    return "\n\n".join([*head, *([told] if told else []), *rest])
+
+
+def room_beside(blocks: Iterable[str]) -> int:
+    """Lines that a screen leaves for findings; where it is narrow, words take more lines, and it may be longer."""
+    lines = SCREEN_LINES * WIDTH // min(width(), WIDTH)
+    return max(lines - sum(block.count("\n") + 2 for block in blocks), _LEAST_FINDING_LINES)
+
+
+def next_step(then: str) -> str:
+    """Write what comes next; a command, which stands before three spaces, is never broken: it is there to be copied."""
+    command, _, words = then.partition("   ")
+    text = paragraph(f"Next: {then}", "      ", "")
+    return text if not words or command in text else f"Next: {command}\n{paragraph(words, '      ')}"
 
 
 def titled(title: str, note: str) -> str:
@@ -184,7 +198,8 @@ def findings_brief(findings: Iterable[Finding], first: Remedy | None, room: int)
         shown = []  # They can wait until it may be built.
     told = [_shortly(remedy) for remedy in shown]
     if len(notes) > len(shown):
-        told.append(f"NOTE  and {len(notes) - len(shown)} {'more ' if shown else ''}notes: --full")
+        left = len(notes) - len(shown)
+        told.append(f"NOTE  and {left} {'more ' if shown else ''}note{'s' if left > 1 else ''}: --full")
     lines: list[str] = []
     short: dict[int, Remedy] = {}
     for number, remedy in enumerate(pressing):
@@ -278,8 +293,9 @@ def table(rows: Iterable[Sequence[Any]], headers: Sequence[str]) -> str:
 
 
 def _broken(text: str, columns: int) -> str:
-    """Break every line of a cell that is longer than so many columns."""
-    return "\n".join(part for line in text.split("\n") for part in textwrap.wrap(line, columns) or [""])
+    """Break every line of a cell that is longer than so many columns; an id keeps its hyphens."""
+    lines = (textwrap.wrap(line, columns, break_on_hyphens=False) or [""] for line in text.split("\n"))
+    return "\n".join(part for parts in lines for part in parts)
 
 
 def _aligned(rows: list[list[str]], headers: list[str]) -> str:
@@ -317,7 +333,9 @@ def bracket(typical: float, low: float, high: float) -> tuple[float, float]:
 
 
 def spread(typical: float, low: float, high: float) -> str:
-    """Write a typical value with its band, ``-`` where it does not happen."""
+    """Write a typical value with its band, ``never`` where it does not happen."""
+    if all(map(isnan, (typical, low, high))):
+        return "never"
     low, high = bracket(typical, low, high)
-    words = [("-" if isnan(value) else f"{value:.0f}") for value in (typical, low, high)]
+    words = [("never" if isnan(value) else f"{value:.0f}") for value in (typical, low, high)]
     return f"{words[0]} ({words[1]} .. {words[2]})"

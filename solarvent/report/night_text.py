@@ -24,7 +24,8 @@ from solarvent.report.layout import (
 from solarvent.simulation.cold_night import TAP_WATER, Night
 
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
-_USUAL_HEATERS = "usual small electric heaters give 200 W and 350 W"
+_SMALL_HEATERS = (200.0, 350.0)
+"""What usual small electric heaters give (common practice, no source). [W]"""
 _CAUTION = (
     "Never burn gas, paraffin or charcoal in a shut house: carbon monoxide kills people, ethylene plants. An electric"
     " heater goes straight into an outlet with a residual-current switch, not on an extension lead, 1 m from all that"
@@ -51,10 +52,10 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
     """Say in a few sentences what the person came to know."""
 
     def degrees(value: float) -> str:
-        return show(value, "temperature", system, 1)
+        return show(value, "temperature", system)
 
     def kelvins(value: float) -> str:
-        return show(value, "temperature difference", system, 1)
+        return show(value, "temperature difference", system)
 
     record = night.run.plan.record
     lowest = night.minimum_inside
@@ -95,9 +96,12 @@ def _holding(night: Night, degrees: Callable[[float], str], system: str) -> Iter
     else:
         water = f"Shut at night, {litres} more water would hold it: {night.litres / 208.2:.1f} sunlit drums of 208 L"
     yield f"To hold {wanted}: {water[0].lower() + water[1:]}."
+    planned, shut = (show(watts, "power", system) for watts in (night.heater_watts, night.heater_shut))
+    small, large = (f"{watts:.0f} W" for watts in _SMALL_HEATERS)
     yield (
-        f"A heater would need {night.heater_watts:.0f} W at the coldest and {night.heater_energy / 1000:.1f} kWh in all"
-        f" as planned, {night.heater_shut:.0f} W with everything shut at night; {_USUAL_HEATERS}."
+        f"A heater would need {planned} at the coldest and {night.heater_energy / 1000:.1f} kWh in all"
+        f" as planned, {shut} with everything shut at night; usual small electric heaters give {small} and {large}"
+        + ("." if night.heater_shut <= _SMALL_HEATERS[-1] else ", too little here.")
     )
     share = night.heater_energy / night.panel_energy if night.panel_energy > 0 else float("inf")
     yield (

@@ -166,9 +166,9 @@ def panels_section(choices: Sequence[SizedDesign], system: str) -> Section | Non
     safe = next((choice for choice in choices if choice.verdict != "stop"), None)
     own = next((choice for choice in choices if choice.design.as_planned), None)
     lines = [
-        "The same fans and wires on another panel, judged as the plan is. Air: the mean in the hours of need. Air enough:"
-        " share of the hours that want air in which the fans move it. Most volts: at the fan nearest to its limit, in the coldest bright hour, and its"
-        " rated maximum."
+        "The same fans and wires on another panel, judged as the plan is. Air: the mean in the hours of need. Air"
+        " enough: share of the hours that want air in which the fans move it. Most volts: at the fan nearest to its"
+        " limit, in the coldest bright hour, and its rated maximum."
     ]
     if safe is None:
         lines.insert(0, "No panel of the usual sizes suits this plan: see what the findings ask for.")

@@ -10,7 +10,17 @@ from typing import Any
 
 from solarvent.plan.library import KINDS, Library
 from solarvent.report.data import to_json, verdict_data
-from solarvent.report.layout import Block, Line, findings_text, heading, paragraph, width
+from solarvent.report.layout import (
+    Block,
+    Line,
+    findings_brief,
+    findings_text,
+    heading,
+    next_step,
+    paragraph,
+    room_beside,
+    width,
+)
 from solarvent.studies.pair import Pairing
 from solarvent.wiring.pairing_search import JoinLine
 from solarvent.wiring.remedies import Purchase
@@ -61,28 +71,32 @@ SCHEMA = "solarvent.pair/1"
 _POLES = {"kept": "right", "reversed": "REVERSED", "unknown": "meter it"}
 
 
-def pairing_text(answer: Pairing, then: str = "") -> str:
-    """Write the answer in at most 80 columns: the verdict first, then what to join, or what to buy and where to cut.
+def pairing_text(answer: Pairing, then: str = "", full: bool = True) -> str:
+    """Write the answer: the verdict first, then the findings and what to join, or what to buy and where to cut.
 
-    `then` is the command that comes next, empty for none.
+    `then` is the command that comes next, empty for none. Not in full the findings have what room a screen leaves, and
+    where something is bought, it stands there once.
     """
-    blocks = [paragraph(answer.verdict.sentence), paragraph(answer.title)]
+    head = [paragraph(answer.verdict.sentence), paragraph(answer.title)]
     if answer.verdict.first is not None:
-        blocks.append(paragraph(answer.verdict.first_sentence))
-    if answer.findings:
-        blocks.append(findings_text(answer.findings, answer.verdict.first))
+        head.append(paragraph(answer.verdict.first_sentence))
+    rest = []
     for block in pairing_blocks(answer):
-        blocks.append(block.on_screen())
-        if block.key == "buy":
-            as_file = "\n".join(_as_file(item) for item in answer.buy)
-            blocks.append(f"Once bought, it stands in a box file as\n{as_file}")
+        if full or not (block.key == "now" and answer.buy):
+            rest.append(block.on_screen())
+        if full and block.key == "buy":
+            rest.append("\n".join(["Once bought, it stands in a box file as", *map(_as_file, answer.buy)]))
     if then:
-        blocks.append(paragraph(f"Next: {then}   a plan from these boxes", "      ", ""))
-    return "\n\n".join(blocks)
+        rest.append(next_step(then))
+    if full:
+        told = findings_text(answer.findings, answer.verdict.first)
+    else:
+        told = findings_brief(answer.findings, answer.verdict.first, room_beside([*head, *rest]))
+    return "\n\n".join([*head, *([told] if told else []), *rest])
 
 
 def pairing_blocks(answer: Pairing) -> Iterator[Block]:
-    """Tell what to buy (its key is "buy"), where to cut, and what to join in which order."""
+    """Tell what to buy (its key is "buy"), where to cut, and what to join in which order (as it is "now")."""
     if answer.buy:
         yield Block("Least to buy", [line for item in answer.buy for line in _purchase(item)], "buy")
         yield Block("Then join, in this order", _joins(answer.after_buying))
@@ -99,7 +113,7 @@ def pairing_blocks(answer: Pairing) -> Iterator[Block]:
         yield Block(f"{first}, in this order, with the panel covered", _joins(answer.joins))
     elif answer.joins:
         title = "What can be joined now" if answer.fed < answer.fans else "As it would be joined now"
-        yield Block(title, _joins(answer.joins))
+        yield Block(title, _joins(answer.joins), "now")
     if answer.left_over and answer.fits != "no":
         yield Block("", [Line(f"Left over: {', '.join(answer.left_over)}.")])
 

@@ -19,6 +19,7 @@ from solarvent.report.layout import (
     findings_text,
     first_screen,
     heading,
+    next_step,
     paragraph,
     spread,
     table,
@@ -133,6 +134,8 @@ def render_run(overview: Overview, frame: Frame) -> str:
     """Write the answer over a year or a day: what fits on one screen, or, in full, every table."""
     run, record = overview.run, overview.run.plan.record
     then = f"{frame.command('checklist')}   {_NEXT[overview.verdict.level]}"
+    if frame.mend:
+        then = f"{frame.command(f'new --mend {frame.mend}')}   tries what is to be done first and writes it in"
     if not frame.full:
         blocks = [_fans(run, frame), _days(overview, frame.system), _air(overview, frame.system)]
         blocks[-1] += "\n" + house_sentence(overview.house, frame.system)
@@ -149,7 +152,7 @@ def render_run(overview: Overview, frame: Frame) -> str:
         blocks += _telling_days(overview, frame)
         blocks.append(_months(overview, frame.system))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(record)))
-    return "\n\n".join([*blocks, paragraph(f"Next: {then}", "      ", "")])
+    return "\n\n".join([*blocks, next_step(then)])
 
 
 #: What the checklist is for, by the level of the verdict.

@@ -75,7 +75,7 @@ def _matrix(found: Sizing) -> str:
 def _size_words(design: Design, found: Sizing) -> str:
     """Name what tells a design from others that meet the voltage in the same way."""
     many = len({option.design.fans for option in found.options}) > 1
-    words = f"{design.panel_watts:g} W" + (f", {design.fans} fan{'s' if design.fans > 1 else ''}" if many else "")
+    words = f"{design.panel_watts:.3g} W" + (f", {design.fans} fan{'s' if design.fans > 1 else ''}" if many else "")
     return words + (f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if _has_places(found) else "")
 
 
@@ -97,7 +97,7 @@ def _choice(found: Sizing, frame: Frame) -> Iterator[str]:
     target = f"Target: {found.target.words}, in {found.enough:.0%} of the hours that want air."
     option = found.chosen
     if option is None:
-        yield paragraph(f"Use other fans, fewer fans, or another converter. {target}")
+        yield paragraph(target)
         return
     clear, dull = (option.by_month_words(found.month, name) for name in ("clear", "overcast"))
     text = (

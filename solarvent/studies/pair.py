@@ -76,13 +76,15 @@ class Pairing:
     joints: Sequence[Join] = ()
 
 
-def pair(given: Box | Plan) -> Pairing:
+def pair(given: Box | Plan, system: str | None = None) -> Pairing:
     """Answer for loose parts, or for a plan whose joins are given.
 
     Parameters
     ----------
     given : Box or Plan
         From :func:`solarvent.plan.boxes.load_box`.
+    system : {"metric", "us"}, optional
+        Units in the texts; by default the plan's, and metric for boxes.
 
     Returns
     -------
@@ -96,11 +98,11 @@ def pair(given: Box | Plan) -> Pairing:
     'yes'
     """
     if isinstance(given, Box):
-        return pair_boxes(given)
-    return check_joins(given)
+        return pair_boxes(given, system)
+    return check_joins(given, system)
 
 
-def pair_boxes(boxes: Box) -> Pairing:
+def pair_boxes(boxes: Box, system: str | None = None) -> Pairing:
     """Find how to join the loose parts of one or more kits.
 
     If that does not feed every fan rightly, also the least to buy and where to cut instead.
@@ -150,7 +152,7 @@ def pair_boxes(boxes: Box) -> Pairing:
         findings.append(Finding("note", "shares-not-proved", "", text, do))
     fits = _feasible(not unfed, polarities, findings)
     joins = join_lines(trace)
-    volts, start, assumed = _volts_of_boxes(boxes, best.joints)
+    volts, start, assumed = _volts_of_boxes(boxes, best.joints, system)
     findings = sort_findings([*findings, *volts])
     return Pairing(
         title=" + ".join(boxes.titles),
@@ -169,7 +171,7 @@ def pair_boxes(boxes: Box) -> Pairing:
     )
 
 
-def check_joins(plan: Plan) -> Pairing:
+def check_joins(plan: Plan, system: str | None = None) -> Pairing:
     """Check the joins that a plan gives: whether they mate, the polarity at each fan, and its volts and amperes."""
     families, harness = read_families(plan.library), build_harness(plan)
     trace = PolarityTrace(harness.parts, harness.joins, families)
@@ -180,7 +182,7 @@ def check_joins(plan: Plan) -> Pairing:
     polarities = {worst_polarity(arrivals) for arrivals in fans.values()}
     fits = _feasible(len(fed) == len(fans), polarities, findings)
     wired = circuits(harness, plan)
-    findings = sort_findings([*findings, *find_in_wiring(plan, harness, wired, _coldest(plan))])
+    findings = sort_findings([*findings, *find_in_wiring(plan, harness, wired, _coldest(plan), system)])
     return Pairing(
         plan.record.title,
         _feasible(len(fed) == len(fans), polarities, findings),
@@ -201,7 +203,7 @@ def _coldest(plan: Plan) -> float:
     return coldest_air(plan, plan_weather(plan))
 
 
-def _volts_of_boxes(boxes: Box, joints: Sequence[Joint]) -> tuple[list[Finding], float, list[str]]:
+def _volts_of_boxes(boxes: Box, joints: Sequence[Joint], system: str | None) -> tuple[list[Finding], float, list[str]]:
     """Hold volts and amperes of what is joined against the limits of the parts.
 
     Gives the findings, the light that starts the last fan [W/m2], and the parts of which typical figures were taken.
@@ -216,7 +218,7 @@ def _volts_of_boxes(boxes: Box, joints: Sequence[Joint]) -> tuple[list[Finding],
     except PlanError:
         # What a plan has no words for cannot be worked out.
         return [], nan, []
-    return find_in_wiring(plan, harness, wired, COLD_MORNING), last_start(wired), assumed
+    return find_in_wiring(plan, harness, wired, COLD_MORNING, system), last_start(wired), assumed
 
 
 def _verdict(

@@ -39,10 +39,10 @@ def assumptions(plan: Plan, tried: Sequence[Design], system: str, own_plan: bool
             text += f" on {panels} panels. Watts are those of the first panel; the others keep their ratio to it"
         yield text + "."
         if record.wiring.layout is None:
-            yield "It names its runs, so no converters are tried but those that it has."
+            yield "The plan names its runs, so no converters are tried but those that it has."
     if record.battery is not None:
         if record.storage is None:
-            yield "Its battery has no capacity, so it is not counted: the fans are sized straight on the sun."
+            yield "The plan's battery has no capacity, so it is not counted: the fans are sized straight on the sun."
         else:
             yield (
                 f"On the plan's battery, {record.storage.capacity:g} Wh, which the panel charges; it is full at the"

@@ -159,9 +159,17 @@ def pair_agrees(plan, findings, given):
     assert answer.verdict.level != "stop" or given.level == "stop"
 
 
+#: A kind and then a name that says it again; a figure that ends in a nought behind the point.
+TWICE = re.compile(r"\b(panel|fan|lead|splitter|converter)s?:? \(?\1\b", re.IGNORECASE)
+IDLE = re.compile(r"\d\.\d*0 (?:W|Wh|m|cm|m2|cm2|ft|in|ft2|in2|K)\b")
+
+
 def page_agrees(plan, whole):
     """The page says the verdict and the first thing to do, and judges the plan's own panel as the run does."""
     page = render_page(whole, checklist(plan, system=whole.system), whole.system)
+    for text in re.findall(r">([^<]+)<", page.partition("</style>")[2]):
+        assert not TWICE.search(text)
+        assert not IDLE.search(text)
     words = plain(unescape(re.sub(r"<[^>]+>", " ", page)))
     assert plain(whole.verdict.sentence) in words
     if whole.verdict.first:

@@ -138,7 +138,7 @@ def items(loaded):
 def test_shopping_counts_alike_parts_together_and_adds_a_tenth_of_cable(small_plan):
     found = items(small_plan())
     fan = next(item for name, item in found.items() if "24 V axial fan" in name)
-    assert (fan.count, fan.why) == (2, "fan: east, west")
+    assert (fan.count, fan.why) == (2, "fans east and west")
     cable = found["two-core cable 18 AWG, copper, for outdoors"]
     # The main lead has 4 m and the two branches 1 m each, all of 18 AWG.
     assert (cable.count, cable.unit) == (7, "m")
@@ -270,8 +270,8 @@ def test_a_thermostat_is_bought_and_put_in_line(small_plan):
 def test_what_is_owned_is_told_from_what_is_to_be_bought(small_plan):
     bought = {"id": "west", "part": "fan-24v-120x25", "owned": False}
     items = shopping(prepare(small_plan({"fan.1": bought})))
-    fans = {item.why: item.owned for item in items if item.why.startswith("fan: ")}
-    assert fans == {"fan: east": True, "fan: west": False}
+    fans = {item.why: item.owned for item in items if item.why.startswith("fan ")}
+    assert fans == {"fan east": True, "fan west": False}
     assert not next(item for item in items if item.item.startswith("two-core cable")).owned
 
 

@@ -20,7 +20,7 @@ def words(small_plan, **changes):
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ({}, "lead: 4 m, 18 AWG, two conductors"),
+        ({}, "4 m, 18 AWG, two conductors"),
         ({"diode": "schottky-3a"}, "a diode in the + conductor, its ring towards the fans"),
         ({"fuse": "3 A"}, "a fuse of 3 A in the + conductor"),
         ({"length": "0 m", "name": "switch on the post"}, "switch on the post"),

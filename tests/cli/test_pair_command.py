@@ -71,7 +71,7 @@ def test_the_wrong_splitter_is_told_what_to_buy_and_where_to_cut(called):
 
 @pytest.mark.parametrize("kit", ["trio-wrong-splitter", "barrel-2.1-against-2.5", "flat-two-pin-reversed"])
 def test_what_is_bought_is_added_to_the_boxes_as_it_is_printed(called, tmp_path, kit):
-    _, shown, _ = called(kit)
+    _, shown, _ = called(kit, "--full")
     entries = shown.partition("stands in a box file as\n")[2].partition("\n\n")[0]
     bought = tmp_path / "bought.toml"
     bought.write_text(f"kit_version = 1\n{entries}\n", encoding="utf-8")

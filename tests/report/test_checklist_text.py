@@ -5,6 +5,7 @@ import pytest
 
 from solarvent.bench.steps import checklist
 from solarvent.report.bench_text import checklist_data, markdown_checklist, render_checklist
+from solarvent.report.layout import Frame
 
 
 @pytest.fixture(scope="module")
@@ -13,7 +14,7 @@ def parts(small_plan):
 
 
 def test_text_fits_a_page_and_every_line_to_tick_has_a_box(parts):
-    text = render_checklist(parts)
+    text = render_checklist(parts, Frame())
     lines = text.splitlines()
     assert max(map(len, lines)) <= 80
     steps, items = parts.steps, parts.shopping
@@ -23,7 +24,7 @@ def test_text_fits_a_page_and_every_line_to_tick_has_a_box(parts):
 
 
 def test_cautions_come_before_the_first_step(parts):
-    text = render_checklist(parts)
+    text = render_checklist(parts, Frame())
     assert text.index("off the mains") < text.index("Before opening the box")
 
 
@@ -47,7 +48,7 @@ def test_data_has_the_promised_keys(parts):
 
 def test_a_plan_that_would_destroy_a_fan_begins_with_a_stop(small_plan):
     steps = checklist(small_plan({"fan": [{"id": "one", "part": "fan-12v-80x25"}], "panel.0.part": "panel-50w"}))
-    text = render_checklist(steps)
+    text = render_checklist(steps, Frame())
     assert "STOP  " in text
     assert "(one: In the brightest light" in " ".join(text.split())
     assert len(checklist_data(steps)["stops"]) == 1

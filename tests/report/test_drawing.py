@@ -63,7 +63,7 @@ def test_several_panels_come_in_from_the_right(small_plan):
 
 def test_leads_say_gauge_and_length_in_the_units_asked_for(small_plan):
     loaded = small_plan()
-    assert "lead: 4 m, 18 AWG, two conductors" in rows_of(loaded)["main-lead"].words
+    assert "4 m, 18 AWG, two conductors" in rows_of(loaded)["main-lead"].words
     us = {row.title: row for row in wiring_rows(prepare(loaded, system="us"))}
     assert "ft" in us["main-lead"].words[0]
 

@@ -20,8 +20,8 @@ def told(night, system="metric", **changes):
 
 
 def test_frost_and_what_is_above_it_are_told_apart(night):
-    assert "That is 2.0 K above frost." in told(night, minimum_inside=2.0)
-    assert "That is 2.0 K of frost." in told(night, minimum_inside=-2.0)
+    assert "That is 2 K above frost." in told(night, minimum_inside=2.0)
+    assert "That is 2 K of frost." in told(night, minimum_inside=-2.0)
 
 
 @pytest.mark.parametrize(
