@@ -49,7 +49,7 @@ def test_two_boxes_whose_plugs_do_not_fit_five_commands_to_a_checklist(typed):
     assert "still to buy" in asked
     steps = typed("solarvent checklist my-plan.toml")
     have, _, wanted = steps.partition("Shopping list")
-    assert "fan-1, fan-2" in have
+    assert "fan-1 and fan-2" in have
     assert "new-" not in have
     assert "new-" in wanted.partition("Before opening")[0]
     assert "in2" in steps
