@@ -72,6 +72,48 @@ def random_plan(number: int, weather: dict[str, Any]) -> dict[str, Any]:
     return content
 
 
+def rich_plan(number: int, weather: dict[str, Any]) -> dict[str, Any]:
+    """Make the same plan as :func:`random_plan` with more of what a plan may have: masses, shade, ducts, trees ..."""
+    content = random_plan(number, weather)
+    rng = np.random.default_rng([20, number])
+
+    def chance(share: float) -> bool:
+        return bool(rng.random() < share)
+
+    def between(least: float, most: float, unit: str) -> str:
+        return f"{rng.uniform(least, most):.2f} {unit}"
+
+    house, wiring = content["house"], content["wiring"]
+    house["azimuth"] = float(rng.integers(0, 360))
+    house["floor"] = ("soil", "lawn", "gravel", "slab", "boards")[int(rng.integers(5))]
+    house["planting"] = ("empty", "half", "full")[int(rng.integers(3))]
+    content["place"]["wind_share"] = float(rng.choice([0.2, 0.5, 1.0]))
+    sections: dict[str, tuple[float, Any]] = {
+        "mass": (0.3, [{"id": "drums", "part": "drum-208l", "count": int(rng.integers(1, 5))}]),
+        "shade": (0.2, {"transmittance": 0.6, "place": str(rng.choice(["outside", "inside", "paint"]))}),
+        "screen": (0.15, {"saving": 0.4}),
+        "obstacle": (0.2, [{"kind": str(rng.choice(["tree", "wall"])), "azimuth": float(rng.integers(0, 360)),
+                            "distance": between(3, 12, "m"), "height": between(1, 5, "m"), "width": "5 m"}]),
+        "battery": (0.1, {"capacity": "84 Wh", "kind": str(rng.choice(["lead-acid", "lithium"]))}),
+        "clock": (0.15, "solar"),
+    }  # fmt: skip
+    content |= {name: value for name, (share, value) in sections.items() if chance(share)}
+    if chance(0.2):
+        content["place"]["skyline"] = [[90, 12], [120, 5], [300, 8]]
+    if chance(0.1):
+        wiring["blocking_diode"] = "schottky-3a"
+    if chance(0.5):
+        wiring["branch"] = {"wire": str(rng.choice(WIRES)), "length": between(0.3, 3, "m")}
+    for fan in content["fan"]:
+        if chance(0.2):
+            fan |= {"duct_length": between(0.2, 3, "m"), "duct_bends": int(rng.integers(0, 3))}
+        if chance(0.1):
+            fan["blows_in"] = True
+        if chance(0.1):
+            fan["speed_controlled"] = True
+    return content
+
+
 def _fans(rng: np.random.Generator, one_of: Any, chance: Any) -> list[dict[str, Any]]:
     """One to four fans, mostly alike."""
     count, first = one_of(1, 2, 2, 3, 4), one_of(*FANS, "fan-24v-120x25", "fan-24v-120x38")
