@@ -20,7 +20,7 @@ _PLACE_TOLERANCE = 1e-9  # of the number of the node; a last Newton step leaves 
 _STEP_TOLERANCE = 2e-5  # of the voltage; the error that is left goes with its square
 _FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
-_BLOCK = 8  # nodes at once
+_BLOCK, _TRIALS = 8, 4096  # nodes at once, at least; nodes and steps together of one round, about
 
 
 def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
@@ -215,8 +215,9 @@ def _tried_in_turn(source: Source, table: LoadTable, steps: int) -> np.ndarray:
     """
     found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
     highest, most = (np.broadcast_to(bound, steps) for bound in (source.voltage_bound, source.current_bound))
-    for end in range(len(table.voltage), 0, -_BLOCK):
-        nodes = np.arange(max(end - _BLOCK, 0), end)[::-1]
+    block = max(_BLOCK, _TRIALS // max(steps, 1))
+    for end in range(len(table.voltage), 0, -block):
+        nodes = np.arange(max(end - block, 0), end)[::-1]
         voltage, current = table.voltage[nodes], table.current[nodes]
         least = voltage.min(), current.min()
         tried = sought[(highest[sought] >= least[0]) & (most[sought] >= least[1])]
