@@ -1,6 +1,7 @@
 """What physics says of any plan: a twin that differs in one thing says the same, or no better.
 
-Twelve plans by chance in four days of July, among the long tests sixty; with ``SOLARVENT_PROPERTIES=long`` two thousand.
+Twelve plans by chance in four days of July share the properties, among the long tests sixty; with
+``SOLARVENT_PROPERTIES=long`` two thousand have all of them.
 """
 
 import gzip
