@@ -29,6 +29,7 @@ from solarvent.simulation.year import (
     used_power,
 )
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
+from solarvent.weather.conditions import plan_weather
 from solarvent.weather.span import hottest_month, hours_of_need
 
 if TYPE_CHECKING:
@@ -238,13 +239,18 @@ class Overview:
     def panels(self) -> tuple[SizedDesign, ...]:
         """The same plan with smaller and larger panels, as a sizing judges them; none if no watts are known."""
         from solarvent.studies.size_designs import as_wired, usual_watts
+        from solarvent.studies.size_fans import PlaceLight
         from solarvent.studies.sizing import size
 
         plan = self.run.plan
         if any(panel.watts is None and panel.v_mp is None for panel in plan.record.panel):
             return ()
         tried = [as_wired(plan, watts) for watts in usual_watts(plan.record.panel[0])]
-        return size(plan, tried, system=self.system, run=self.run).options
+        weather = plan_weather(plan)
+        # The light of the run, unless that is of a day only.
+        year = self.run.conditions if len(self.run.conditions.times) == len(weather) else None
+        light = PlaceLight(plan, weather, hottest_month(plan, weather), {}, year)
+        return size(plan, tried, system=self.system, run=self.run, light=light).options
 
     @cached_property
     def night(self) -> Night | None:

@@ -56,14 +56,19 @@ class PlaceLight:
     the year. `kept` are the moments of the year in the months of need; with a thermostat in the month before one of
     them too, for the house remembers; `weight` is the share of its step that each takes [-]. `need` are the steps that
     are hours of need, `days` the skies of every month of need that the weather has; with a thermostat of the month that
-    is shown. `stored` is when a battery has to feed the fans.
+    is shown. `stored` is when a battery has to feed the fans. `year` is the light of the weather, if it is known.
     """
 
     def __init__(
-        self, planned: Plan, weather: pd.DataFrame, shown: int, skies: Mapping[str, int] = MappingProxyType(SKIES)
+        self,
+        planned: Plan,
+        weather: pd.DataFrame,
+        shown: int,
+        skies: Mapping[str, int] = MappingProxyType(SKIES),
+        year: Conditions | None = None,
     ) -> None:
         months = planned.record.months_of_need
-        self.year = conditions(planned, year=weather)
+        self.year = conditions(planned, year=weather) if year is None else year
         of_moment = np.asarray(self.year.times.month)[self.year.sky_states.step_of_substep]
         wanted, days = set(months), months
         if planned.record.thermostat is not None:

@@ -19,6 +19,7 @@ from solarvent.findings.verdicts import find
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.studies.size_designs import TRADE_WATTS, Design, base_fan, designs, own_designs, plate_watts, usual_watts
+from solarvent.studies.size_fans import PlaceLight
 from solarvent.studies.size_option import SizedDesign, Sizing, SizingTarget, judge, read_target, usual
 from solarvent.studies.size_work import Evaluator
 from solarvent.weather.conditions import plan_weather
@@ -172,6 +173,7 @@ def size(
     own_plan: bool = True,
     run: Simulation | None = None,
     workers: int = 1,
+    light: PlaceLight | None = None,
 ) -> Sizing:
     """Work out what every design does, and choose.
 
@@ -197,6 +199,8 @@ def size(
         Of the plan, which a design that is the plan itself is judged by; worked out where it is wanted.
     workers : int
         Processes that share the work where designs are many.
+    light : PlaceLight, optional
+        That on the panels of every design, where it is known already.
 
     Returns
     -------
@@ -204,7 +208,7 @@ def size(
         The verdict on each design hangs on it and on the target alone, never on the others.
     """
     weather = plan_weather(plan)
-    evaluator, asked = Evaluator(plan, weather, tried, system), read_target(target, plan, weather, system)
+    evaluator, asked = Evaluator(plan, weather, tried, system, light), read_target(target, plan, weather, system)
     results = _options(evaluator, asked, progress, workers)
     if any(design.as_planned for design in tried):
         run = simulate(plan) if run is None else run
