@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import exp
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -116,15 +117,40 @@ def clear_sky(
     P. Ineichen, R. Perez, "A new airmass independent formulation for the Linke turbidity coefficient", Solar
     Energy 73, 2002, 151-157.
     """
-    from pvlib import atmosphere, clearsky, irradiance, solarposition
+    from pvlib import atmosphere, irradiance, solarposition
 
     if getattr(times, "tz", None) is None:
         raise DomainError.single("times", "the times have no time zone", "give a DatetimeIndex with one")
     sun = solarposition.ephemeris(times, latitude, longitude, pressure=atmosphere.alt2pres(altitude))
-    if linke_turbidity is None:
-        linke_turbidity = clearsky.lookup_linke_turbidity(times, latitude, longitude).to_numpy()
+    turbidity = haze(times, latitude, longitude) if linke_turbidity is None else linke_turbidity
     dni_extra = irradiance.get_extra_radiation(times.day_of_year.to_numpy())
-    return clear_sky_at(sun["apparent_zenith"].to_numpy(), dni_extra, linke_turbidity, altitude)
+    return clear_sky_at(sun["apparent_zenith"].to_numpy(), dni_extra, turbidity, altitude)
+
+
+def haze(times: pd.DatetimeIndex, latitude: float, longitude: float) -> np.ndarray:
+    """Linke turbidity of the air at some instants, by pvlib's world map of monthly means, shape (steps,). [-]
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> haze(pd.DatetimeIndex(["2021-06-21 12:20"], tz="UTC"), 36.1, -79.95).round(2).tolist()
+    [4.54]
+    """
+    utc = times.tz_convert("UTC")
+    plain, leap = _haze_of_days(latitude, longitude)
+    day = utc.dayofyear.to_numpy() - 1
+    return np.asarray(np.where(utc.is_leap_year, leap[day], plain[np.minimum(day, 364)]))
+
+
+@lru_cache(maxsize=64)
+def _haze_of_days(latitude: float, longitude: float) -> tuple[np.ndarray, np.ndarray]:
+    """Turbidity of every day of a plain year and of a leap year: the map is a file, which is opened once a place."""
+    import pandas as pd
+    from pvlib.clearsky import lookup_linke_turbidity
+
+    days = pd.date_range("2015-01-01", "2016-12-31", tz="UTC")
+    values = lookup_linke_turbidity(days, latitude, longitude).to_numpy()
+    return values[:365], values[365:]
 
 
 def clear_sky_at(

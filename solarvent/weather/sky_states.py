@@ -303,7 +303,7 @@ def find_sky_states(
     clear = sky.clear_sky_at(
         position.apparent_zenith,
         position.dni_extra,
-        _haze(weather, place.latitude, place.longitude),
+        sky.haze(weather.index, place.latitude, place.longitude),
         place.altitude,
     )
     up = np.cos(np.radians(position.apparent_zenith))
@@ -319,13 +319,6 @@ def find_sky_states(
     broken &= (sunlit > 0) & (sunlit < 1) & (~np.isnan(cover) | (dni > _NO_GAP * sunlit * clear.dni))
     means = Spell(ghi[broken], dni[broken], dhi[broken])
     return _lay_out(broken, _two_states(means, gap * clear.ghi[broken], sunlit[broken], up[broken]), GAPS)
-
-
-def _haze(weather: pd.DataFrame, latitude: float, longitude: float) -> np.ndarray:
-    """Turbidity of the air at each step, by the world map of monthly means."""
-    from pvlib.clearsky import lookup_linke_turbidity
-
-    return lookup_linke_turbidity(weather.index, latitude, longitude).to_numpy()
 
 
 def _thirds(beam: np.ndarray, from_beam: np.ndarray) -> _States:
