@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import groupby
 from math import ceil
 
 from solarvent.base.findings import Finding, called, listed
@@ -205,6 +206,12 @@ class Checklist:
     def steps(self) -> list[Step]:
         """What to do, in that order; of a plan that must not be built so, what to change."""
         return [Step(CHANGE_FIRST, text) for text in self.stops] or building_steps(self.bench)
+
+    @property
+    def phases(self) -> list[tuple[str, list[tuple[int, Step]]]]:
+        """The steps by phase, numbered through: the heading of each, and its steps with their numbers."""
+        numbered = groupby(enumerate(self.steps, start=1), key=lambda pair: pair[1].phase)
+        return [(phase[0].upper() + phase[1:], list(steps)) for phase, steps in numbered]
 
     @cached_property
     def shopping(self) -> list[Item]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import groupby
 from math import isnan
 from typing import Any
 
@@ -38,13 +37,9 @@ def render_checklist(answer: Checklist, frame: Frame) -> str:
     blocks.append(warned)
     for title, items in _lists(answer.shopping):
         blocks.append(heading(title) + "\n" + "\n".join(_item_lines(items)))
-    number = 0
-    for phase, group in groupby(answer.steps, key=lambda step: step.phase):
-        lines = []
-        for step in group:
-            number += 1
-            lines.append("\n".join(_step_lines(number, step)))
-        blocks.append(heading(phase[0].upper() + phase[1:]) + "\n" + "\n".join(lines))
+    for phase, steps in answer.phases:
+        lines = ["\n".join(_step_lines(number, step)) for number, step in steps]
+        blocks.append(heading(phase) + "\n" + "\n".join(lines))
     readings = " ".join(f"--fan {fan.id}=..V/..A" for fan in answer.bench.plan.record.fan[:1])
     blocks.append(next_step(f"{frame.command(f'meter {readings}')}   what your readings mean"))
     return "\n\n".join(blocks)
@@ -104,11 +99,9 @@ def markdown_checklist(answer: Checklist, note: str = "") -> str:
         lines += [f"- [ ] **{_amount(item)}** {_plain(item.item)} ({_plain(item.why)})" for item in items]
         lines.append("")
     lines = lines[:-1]
-    number = 0
-    for phase, group in groupby(answer.steps, key=lambda step: step.phase):
-        lines += ["", f"## {phase[0].upper()}{phase[1:]}", ""]
-        for step in group:
-            number += 1
+    for phase, steps in answer.phases:
+        lines += ["", f"## {phase}", ""]
+        for number, step in steps:
             lines.append(f"- [ ] **{number}.** {_plain(step.do)}")
             for key, label in _FIELDS:
                 if text := getattr(step, key):

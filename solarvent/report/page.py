@@ -7,7 +7,7 @@ from calendar import month_abbr, month_name
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
-from itertools import groupby, pairwise
+from itertools import pairwise
 from math import ceil, isnan
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,6 @@ from solarvent import __version__
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding, by_remedy, sort_findings
 from solarvent.base.quantities import show
-from solarvent.bench.preparation import Step
 from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Fan
@@ -299,7 +298,7 @@ def content(overview: Overview, checklist: Checklist, system: str, note: str) ->
         "wiring": wiring_drawing(checklist.wiring),
         "panels": panels_section(overview.panels, system),
         "night": night_section(overview.night, overview.night_findings, system),
-        "phases": phases(checklist.steps),
+        "phases": checklist.phases,
         "stops": checklist.stops,
         "light": f"{bench.irradiance:.0f}",
         "cells": f"{bench.temp_cell:.0f}",
@@ -338,12 +337,3 @@ def day_picture(overview: Overview, day: DayOverview) -> DayPicture:
         wanted=need.wanted_air_changes if need else float("nan"),
         need=(minutes_of(record.target.start) / 60, minutes_of(record.target.end) / 60),
     )
-
-
-def phases(steps: Sequence[Step]) -> list[dict[str, Any]]:
-    """The steps of the checklist by phase, numbered through."""
-    numbered = enumerate(steps, start=1)
-    return [
-        {"name": phase[0].upper() + phase[1:], "steps": [{"number": number, "step": step} for number, step in group]}
-        for phase, group in groupby(numbered, key=lambda pair: pair[1].phase)
-    ]

@@ -313,7 +313,6 @@ def bench(
 ) -> tuple[str, str]:
     """The wiring picture with fields at its marks; and the steps, with what is ticked, and the shopping list."""
     from solarvent.report.drawing import wiring_pieces
-    from solarvent.report.page import phases
     from solarvent.serve.marks import marks_of, tick_of
 
     try:
@@ -324,7 +323,7 @@ def bench(
     shown = {"light": f"{steps.bench.irradiance:.0f}", "cells": f"{steps.bench.temp_cell:.0f}"}
     pieces, marks = wiring_pieces(steps.wiring), {mark.letter: mark for mark in marks_of(steps)}
     return _part("marks.html", **shown, stops=steps.stops, pieces=pieces, marks=marks, readings=dict(readings)), _part(
-        "checklist.html", **shown, phases=phases(steps.steps), tick_of=tick_of, ticks=ticks, shopping=steps.shopping
+        "checklist.html", **shown, phases=steps.phases, tick_of=tick_of, ticks=ticks, shopping=steps.shopping
     )
 
 
