@@ -1,6 +1,6 @@
 """What the commands say of one plan agrees: verdict, findings, start and stop light, volts, enough, first thing to do.
 
-Twelve plans by chance and one that ships; among the long tests sixty and all that ship, five hundred with
+Thirteen plans by chance and one that ships; among the long tests sixty and all that ship, five hundred with
 ``SOLARVENT_AGREEMENT=long``. The plans by chance have twelve days of July for their weather, or the tests would take
 minutes.
 """
@@ -30,13 +30,16 @@ from solarvent.report.size_text import size_csv, size_data
 from solarvent.simulation.worst_case import coldest_air, worst_case
 from solarvent.studies.compare import compare
 from solarvent.studies.overview import overview
+from solarvent.studies.place_rows import ManyStudy, work_out
+from solarvent.studies.places import PlaceRow
 from solarvent.studies.size_designs import as_wired, plan_of, plate_watts
 from solarvent.studies.sizing import size
 from solarvent.weather.span import hours_of_need
 
 LONG = os.environ.get("SOLARVENT_AGREEMENT") == "long"
-SAMPLE = ["default", *range(12)]
-MORE = ["coop", "faulty", *range(12, 500 if LONG else 60)]
+#: Number 23 has too small an inlet.
+SAMPLE = ["default", *range(12), 23]
+MORE = ["coop", "faulty", *range(12, 23), *range(24, 500 if LONG else 60)]
 #: Of so many plans by chance one is drawn as a page, compared with itself, and built with another panel, which is slow.
 EVERY = 10
 
@@ -59,6 +62,11 @@ def plain(text):
 def near(value):
     """A number as it may come from another command; what never happens never does there either."""
     return pytest.approx(value, rel=1e-6, abs=1e-9, nan_ok=True)
+
+
+def told(findings):
+    """Codes of what hangs on house and openings alone, whatever panel there is."""
+    return {finding.code for finding in findings} & {"inlet-none", "inlet-small"}
 
 
 def codes(findings):
@@ -113,6 +121,7 @@ def sizing_agrees(plan, run, findings, given, built):
     assert {row["target"] for row in size_data("", found)["options"]} == {found.target.words}
     assert all(f",{found.target.words}," in line.replace('"', "") for line in size_csv(found).splitlines()[1:])
     [larger] = [one for one in found.options if not one.design.as_planned]
+    assert told(larger.findings) == told(findings)
     if built:
         # Alone in its list, a design gets the same verdict.
         alone = size(plan, [larger.design], run=run).options[0]
@@ -187,6 +196,19 @@ def comparison_agrees(plan, given):
         assert rows[figure.what].left == near(figure.value)
 
 
+def many_places_agree(plan, run, findings, given):
+    """A table of the plan's own place says what a run says of it, and of its verdict the same by way of `size`."""
+    here = [PlaceRow(line=2, id="here")]
+    [whole], [quick] = (work_out(ManyStudy(plan, (), by_run), here) for by_run in (True, False))
+    first = first_remedy(findings)
+    assert (whole["verdict"], whole["reason"]) == (given.level, given.sentence)
+    assert whole["do"] == (first.do if first else "")
+    assert quick["verdict"] == given.level
+    for row in (whole, quick):
+        assert row["share_at_target"] == near(air_supply(run).share)
+        assert codes(findings) <= set(row["findings"].split())
+
+
 @pytest.mark.parametrize("number", sampled(SAMPLE, MORE))
 def test_the_commands_agree(number, few_days, plan_of_content):
     by_chance = isinstance(number, int)
@@ -204,6 +226,7 @@ def test_the_commands_agree(number, few_days, plan_of_content):
     if slow or number % 2:
         airflow_agrees(plan, run, findings, given)
     if slow:
+        many_places_agree(plan, run, findings, given)
         page_agrees(plan, whole)
         comparison_agrees(plan, given)
 

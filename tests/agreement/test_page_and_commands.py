@@ -5,12 +5,16 @@ import json
 import re
 
 import pytest
+import tomlkit
 from in_process import solarvent
+from random_plans import random_plan
 from sampled import sampled
 from visitor import Visitor
 
 from solarvent.plan.library import shipped_text
 from solarvent.plan.plan import load_plan
+
+EMBEDDED = {"embedded": "latitude 36.1, longitude -79.95"}
 
 
 def in_words(page, element):
@@ -40,9 +44,11 @@ def saved(visitor, tmp_path):
     return save
 
 
-@pytest.mark.parametrize("name", sampled(["coop"], ["default", "faulty"]))
+@pytest.mark.parametrize("name", sampled(["coop"], ["default", "faulty", 4, 7]))
 def test_verdict_findings_and_first_deed_are_those_of_run(visitor, saved, name):
-    path = saved(shipped_text(name), target__rise="7 K")
+    by_chance = isinstance(name, int)
+    text = tomlkit.dumps(random_plan(name, EMBEDDED)) if by_chance else shipped_text(name)
+    path = saved(text, target__rise="7 K")
     told = json.loads(solarvent("run", path, "--format", "json").stdout)
     page = visitor.part("mine", "year")
     verdict = in_words(visitor.part("mine", "verdict"), "part-verdict")
