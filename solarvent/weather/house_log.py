@@ -19,7 +19,7 @@ from solarvent.base.errors import Problem, WeatherError, nearest
 from solarvent.plan.plan import Plan
 from solarvent.weather.csv_file import LARGEST_FILE, read_raw
 from solarvent.weather.log_times import times_of
-from solarvent.weather.table_checks import at_lines
+from solarvent.weather.table_checks import at_lines, refuse_crossed, without_stuck
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,6 +126,8 @@ def read_log(
             sun_unit = unit or "" if what == "sun" else sun_unit
     table = pd.DataFrame(values)[kept].set_index(times[kept])
     table = _in_order(table, where, notes)
+    refuse_crossed(table, where)
+    table = without_stuck(table, where, notes)
     span = (table.index[-1] - table.index[0]).total_seconds() / 3600 if len(table) else 0.0
     if span < _SHORTEST:
         write = "two nights and the day between are the least; a week says more"
@@ -259,6 +261,9 @@ def _places(
             raise WeatherError.single(where, f"{choices} may each be {kind}", f"say which: --{option} NAME")
         elif kind not in told:
             found.setdefault(kind, []).append(at)
+    for half, other in (("inside_min", "inside_max"), ("outside_min", "outside_max")):
+        for alone in {half, other} & found.keys() if len({half, other} & found.keys()) == 1 else ():
+            unknown.append(header[found.pop(alone)[0]])
     if unknown and any(unknown):
         names = ", ".join(f'"{name[:30]}"' for name in unknown[:6] if name)
         notes.append(f"Columns that are not used: {names}.")
@@ -328,9 +333,9 @@ def _numbers(
 def _refuse_wrong_degrees(values: np.ndarray, unit: str | None, name: str, where: str) -> None:
     """Refuse temperatures that can only be of another unit than is said, or than degC if none is."""
     middle, high = np.nanmedian(values), np.nanpercentile(values, 98)
-    if middle > 200:
-        raise WeatherError.single(where, f"{name} looks like kelvin", f'write "{name} [K]" in the header')
-    if middle > (75 if unit else 42) or high > (95 if unit else 78):
+    if 200 < middle < 400:
+        raise WeatherError.single(where, f"{name} looks like kelvin", f'write "{_bare(name)} [K]" in the header')
+    if middle < 400 and (middle > (75 if unit else 42) or high > (95 if unit else 78)):
         said = "is said to be in degC but " if unit else "has no unit, and "
         write = f'write the unit in the header, like "{_bare(name)} [degF]"'
         raise WeatherError.single(where, f"{name} {said}lies around {middle:.0f}, which is degF", write)

@@ -1,4 +1,4 @@
-"""What a weather table must hold before it is used: times in order, and values that physics allows."""
+"""What a weather table or a log must hold before it is used: times in order, and values that physics allows."""
 
 from __future__ import annotations
 
@@ -19,6 +19,8 @@ LONGEST_STEP = 3600.0
 STAMPS = {"start": 0.5, "middle": 0.0, "end": -0.5}
 """What a time stamp stands at, and the steps from there to the middle of its interval."""
 FIRST_YEAR, LAST_YEAR = 1901, 2099
+#: A thermometer is stuck that shows one value for so long [h] while the other one moves by so much [K] (our choice).
+_STUCK_HOURS, _STUCK_MOVED = 6.0, 3.0
 
 # Column, lowest, highest, what the value should be. Widest that has been observed, rounded outwards.
 _RANGES = (
@@ -207,3 +209,36 @@ def _check_irradiance(table: pd.DataFrame, lines: np.ndarray, where: str, step: 
         what = f"ghi is nowhere above {peak:g}"
         problems.append(Problem(where, what, "write W/m2: kW/m2 times 1000, MJ/m2 an hour times 278"))
     return problems
+
+
+def refuse_crossed(table: pd.DataFrame, where: str) -> None:
+    """Refuse a log of a thermometer with memory whose least lies above its most."""
+    for name in ("inside", "outside"):
+        if {f"{name}_min", f"{name}_max"} <= set(table):
+            above = table[f"{name}_min"] > table[f"{name}_max"]
+            if above.any():
+                what = f"{name} min lies above {name} max on {above.idxmax():%d %B}"
+                raise WeatherError.single(where, what, f"are they swapped? say --{name}-min NAME --{name}-max NAME")
+
+
+def without_stuck(table: pd.DataFrame, where: str, notes: list[str]) -> pd.DataFrame:
+    """Leave out the readings of a thermometer that stays at one value for hours while the other one moves."""
+    if not {"inside", "outside"} <= set(table):
+        return table
+    out = {}
+    for name, other in (("inside", "outside"), ("outside", "inside")):
+        times, values = table.index.to_series(), table[name]
+        run = (values != values.shift()).cumsum()
+        lasting, moved = times.groupby(run), table[other].groupby(run)
+        hours = (lasting.max() - lasting.min()).dt.total_seconds() / 3600
+        stuck = (hours >= _STUCK_HOURS) & (moved.max() - moved.min() >= _STUCK_MOVED)
+        out[name] = values.where(~run.map(stuck))
+        if not out[name].notna().any():
+            raise WeatherError.single(where, f"{name} stays at {values.iloc[0]:g}", "is it a sensor that is stuck?")
+        if stuck.any():
+            first = f"{lasting.min()[stuck].iloc[0]:%d %B %H:%M}".lstrip("0")
+            notes.append(
+                f"The {name} thermometer stands still {stuck.sum()} times, {hours[stuck].sum():.0f} hours together, the"
+                f" first from {first} UTC, while the other one moves: a stuck sensor, left out."
+            )
+    return table.assign(**out)

@@ -124,6 +124,20 @@ def test_what_is_left_out_is_told(plan, tmp_path):
     assert log.table["inside"].isna().sum() == 2
 
 
+@pytest.mark.parametrize(("column", "name"), [(1, "outside"), (2, "inside")])
+def test_a_stuck_thermometer_is_told_and_left_out(column, name, plan, tmp_path):
+    def change(text):
+        lines = [line.split(",") for line in text.splitlines()]
+        for fields in lines[28:38]:
+            fields[column] = lines[28][column]
+        return "\n".join(map(",".join, lines))
+
+    log = read_log(written(tmp_path / "log.csv", change=change), plan)
+    [told] = [note for note in log.notes if "stands still" in note]
+    assert f"The {name} thermometer stands still 1 times, 9 hours together, the first from 2 March 03:00" in told
+    assert log.table[name].isna().sum() == 10
+
+
 def replaced(old, new):
     return lambda text: text.replace(old, new)
 
@@ -173,6 +187,19 @@ BROKEN = {
         lambda text: per_line(lambda n, line: line + f",{n * 400}")(text.replace("]\n", "],sun [W/m2]\n", 1)),
         "outside -20 to 1800",
     ),
+    "a number too large": (per_line(lambda n, line: line.rpartition(",")[0] + ",1e5"), "outside -45 to 100"),
+    "stuck all along": (per_line(lambda n, line: line.rpartition(",")[0] + ",20.0"), "inside stays at 20"),
+    "least over most": (
+        lambda text: "date,outside,inside max,inside min\n" + "".join(f"2025-03-{d:02d},5,4,24\n" for d in range(1, 9)),
+        "inside min lies above inside max on 01 March",
+    ),
+    "a least without a most": (replaced("inside [degC]", "inside min [degC]"), "no column is known as the inside"),
+    "year 9999": (per_line(lambda n, line: "9999" + line[4:]), "the year 9999"),
+    "UTF-16 without its mark": (lambda text: "\0".join(text), "no text file"),
+    "a quote that never ends": (lambda text: text.replace("\n2025-03-02", '\n"2025-03-02', 1), "header has 3|be read"),
+    "a page": (lambda text: "<html><table><tr><td>1</td></tr></table></html>\n" * 5, "one column"),
+    "JSON": (lambda text: '{"inside": [1, 2, 3], "outside": [1, 2]}', "no rows of numbers"),
+    "endless numbers": (per_line(lambda n, line: line.rpartition(",")[0] + ",inf"), "holds no numbers"),
     "empty inside": (per_line(lambda n, line: line.rpartition(",")[0] + ","), "holds no numbers"),
     "header too short": (lambda text: text.replace("time,outside [degC],inside", "inside"), "header has 1 columns"),
 }
