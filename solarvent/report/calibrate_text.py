@@ -14,6 +14,7 @@ from solarvent.report.data import to_json
 from solarvent.report.layout import CAUTIONS, heading, paragraph, table
 from solarvent.report.page import Section, whole_page
 from solarvent.studies.calibrate import Calibration, Estimate, Miss
+from solarvent.studies.electrical_log import PartFigure
 
 _WORDS = {
     "leakage": "air through cracks",
@@ -29,16 +30,14 @@ def render_calibration(found: Calibration, system: str, note: str = "") -> str:
     """Write the whole answer in at most 80 columns."""
     blocks = [paragraph(found.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(found, system)))
-    blocks.append(heading("What these readings tell") + "\n" + _estimates(found, system))
+    if found.estimates:
+        blocks.append(heading("What these readings tell") + "\n" + _estimates(found, system))
     if found.misses:
         blocks.append(heading("On readings that were not fitted") + "\n" + _misses(found, system))
-    blocks.append(heading("Left by hours of the sun, reading less model") + "\n" + _hours(found, system))
+    if found.estimates:
+        blocks.append(heading("Left by hours of the sun, reading less model") + "\n" + _hours(found, system))
     if found.parts:
-        rows = [
-            (f"{each.section} {each.part}", each.key, f"{each.value}", _ends(each.low, each.high), f"{each.count}")
-            for each in found.parts
-        ]
-        blocks.append(heading("Panels and fans") + "\n" + table(rows, ("part", "figure", "found", "90 % of it", "of")))
+        blocks.append(heading("Panels and fans") + "\n" + _parts(found))
     if found.notes:
         blocks.append(heading("The log") + "\n" + "\n".join(paragraph(text) for text in found.notes))
     blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
@@ -47,6 +46,9 @@ def render_calibration(found: Calibration, system: str, note: str = "") -> str:
 
 def short_answer(found: Calibration, system: str) -> Iterator[str]:
     """Say in a few sentences what came of it."""
+    if not found.estimates:
+        yield f"{found.log.name}: {len(found.span.volts)} rows of volts and amperes. They tell nothing of the house."
+        return
     by = {told: [_WORDS[each.name] for each in found.estimates if each.told == told] for told in _TOLD}
     parts = [f"{_TOLD[told]} {_listed(names)}" for told, names in by.items() if names]
     yield (
@@ -67,6 +69,22 @@ def short_answer(found: Calibration, system: str) -> Iterator[str]:
             )
     if not found.trusted:
         yield "The model does not fit this house: do not use these figures."
+
+
+def _parts(found: Calibration) -> str:
+    """Tabulate the figures of panels and fans, and write on which points fans run."""
+    rows = [
+        (f"{each.section} {each.part}", each.key, _found(each), _ends(each.low, each.high), f"{each.count}")
+        for each in found.parts
+    ]
+    return table(rows, ("part", "figure", "found", "90 % of it", "of"))
+
+
+def _found(each: PartFigure) -> str:
+    """Write a figure of a part; of running points their volts and amperes."""
+    if isinstance(each.value, list):
+        return ", ".join(f"{volts:.1f} V {amperes:.2f} A" for volts, amperes in each.value)
+    return f"{each.value}"
 
 
 def _listed(names: list[str]) -> str:
@@ -180,7 +198,7 @@ def calibration_data(found: Calibration) -> dict[str, Any]:
             }
             for each in found.estimates
         ],
-        "noise": {"night": found.fit.noise[0], "day": found.fit.noise[1]},
+        "noise": None if found.fit is None else {"night": found.fit.noise[0], "day": found.fit.noise[1]},
         "held_out": {
             name: {when: vars(miss) for when, miss in zip(("before", "after"), pair, strict=True)}
             for name, pair in found.misses.items()
@@ -218,6 +236,8 @@ def calibration_json(found: Calibration) -> str:
 def calibration_csv(found: Calibration) -> str:
     """Write the readings with what the house has, before and after."""
     lines = ["time,reading [degC],before [degC],after [degC],held_out,used"]
+    if found.fit is None:
+        return lines[0]
     observed = found.span.observed
     columns = (observed.last, observed.value, observed.of(found.fit.temp_before), observed.of(found.fit.temp_inside),
                found.held_out, found.span.sound)  # fmt: skip
@@ -245,11 +265,11 @@ def calibration_section(found: Calibration, system: str) -> Section:
          f"{_figure(each, each.low, system)} to {_figure(each, each.high, system)}", each.told]
         for each in found.estimates
     ]  # fmt: skip
+    rows += [[f"{each.part}: {each.key}", _found(each), _ends(each.low, each.high), "yes"] for each in found.parts]
     headers = ("figure", "found", "90 % of it", "told")
     lines = list(short_answer(found, system))
-    return Section(
-        "calibrate", "Your own readings", lines, left_chart(found, system), left_words(found, system), headers, rows
-    )
+    picture = ("", "") if found.fit is None else (left_chart(found, system), left_words(found, system))
+    return Section("calibrate", "Your own readings", lines, *picture, headers, rows)
 
 
 def left_words(found: Calibration, system: str) -> str:

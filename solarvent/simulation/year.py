@@ -118,7 +118,7 @@ def temperature_bands(plan: Plan) -> tuple[float, float]:
     size = np.array([(line.peak, line.night) for line in lines])
     width = [found.half_width(line.figure) if line.figure else None for line in lines]
     measured = np.array([wide is not None for wide in width])
-    share = np.array([(wide or 0.0) / line.off for wide, line in zip(width, lines, strict=True)])
+    share = np.array([min((wide or 0.0) / line.off, 1.0) for wide, line in zip(width, lines, strict=True)])
     own = (size * share[:, None])[measured]
     usual = np.array([PEAK_BAND, NIGHT_BAND]) / np.sqrt((size**2).sum(axis=0))
     rest = usual * np.sqrt((size[~measured] ** 2).sum(axis=0))

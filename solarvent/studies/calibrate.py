@@ -12,7 +12,7 @@ import numpy as np
 from solarvent.base.findings import Edit
 from solarvent.plan.plan import Plan
 from solarvent.studies.electrical_log import PartFigure, part_figures
-from solarvent.studies.house_figures import NINETY, PRIORS
+from solarvent.studies.house_figures import LAYERS, NINETY, PRIORS
 from solarvent.studies.house_fit import FittedHouse, LoggedHouse
 from solarvent.studies.log_checks import (
     odd_readings,
@@ -26,6 +26,8 @@ from solarvent.weather.house_log import HouseLog, read_log
 
 #: Share of the spread of what was known before, under which a figure counts as told, and under which as told in part.
 TOLD, IN_PART = 0.5, 0.85
+#: Spreads of the layers of air from which on they are told. [-]
+_LAYERED = 2.0
 #: Correlation from which on two figures are only known together.
 _TOGETHER = 0.8
 #: Days of a long log that are used: a season. [d]
@@ -96,15 +98,15 @@ class Calibration:
         Of the figures, in the order of their priors.
     rank : int
         Directions in which the readings halve, at the least, what was not known before.
-    fit : FittedHouse
-        The fit.
+    fit : FittedHouse or None
+        The fit; without one nothing else is said of the house: volts and amperes alone were logged.
     held_out : array of bool, shape (readings,)
         Readings that were never fitted.
     misses : dict of str to tuple of Miss
         "all", "night", "day": with the figures of the tables, and with those found, on what was held out; without
         entries of which nothing was held out.
     ground_before : float
-        Mean temperature of the ground that the weather of the log gives without a shift. [degC]
+        Mean temperature of the ground that the weather of the log gives without a shift; NaN without a fit. [degC]
     by_hour : array, shape (24, 3)
         Reading less model by hours of the sun, over all sound readings: with the figures of the tables, with those
         found, and how many. [K], [K], [-]
@@ -123,7 +125,7 @@ class Calibration:
     span: LogSpan
     estimates: tuple[Estimate, ...]
     rank: int
-    fit: FittedHouse
+    fit: FittedHouse | None
     held_out: np.ndarray
     misses: dict[str, tuple[Miss, Miss]]
     ground_before: float
@@ -223,6 +225,13 @@ def calibrate(
     read = read_log(log, plan, columns, stamp, shift)
     read = _last_days(read)
     span = span_of_log(plan, read)
+    parts, of_parts = part_figures(plan, span)
+    if not len(span.sound):
+        nothing = np.tile([np.nan, np.nan, 0.0], (24, 1))
+        return Calibration(
+            plan, read, span, (), 0, None, span.sound, {}, np.nan, nothing, tuple(parts), (*span.notes, *of_parts),
+            trusted=False, today=date.today(),
+        )  # fmt: skip
     refuse_swapped(span, read.name)
     refuse_wrong_clock(span, read.name)
     unknown = without_sunny_outside(span)
@@ -238,13 +247,18 @@ def calibrate(
             span.sound = kept
             fit = house.fit(kept & ~held)
             words = [f"{text} These hours are left out." for text in words]
+    layers = next(k for k, prior in enumerate(fit.priors) if prior is LAYERS)
+    if fit.z[layers] > _LAYERED:
+        words.append(
+            f"By day the thermometer reads {LAYERS.value(fit.z[layers]):.0%} of the rise over outside above the mean of"
+            " the air: does it hang high, or in the sun? The light is told the less for it."
+        )
     if unfit:
         words.append(
             "So many days part from the model that it does not fit this house: the figures are not to be trusted, and"
             " nothing is written."
         )
     estimates, rank = _estimates(fit)
-    parts, of_parts = part_figures(plan, span)
     tested = held & span.sound
     misses = _misses(span, fit, tested)
     if not misses:

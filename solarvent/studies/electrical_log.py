@@ -22,13 +22,17 @@ from solarvent.wiring.harness import build_harness
 
 #: Below this light a sensor and a plate say little. [W/m2]
 _BRIGHT = 150.0
+#: Light under which a reading over the mean of its step says nothing [W/m2], and the most that it can be over it.
+_FAINT, _MOST_OVER_MEAN = 20.0, 3.0
 #: Under this share of the open-circuit voltage the current is that of the light. [-]
 _FLAT = 0.75
 #: How well a light on the level tells that on the panel's plane (our choice). [-]
 _LIGHT_SPREAD = 0.05
 #: Current of a turning fan over its plate's (fans stray by 20 %, old ones by more); a held rotor takes more. [-]
 _TURNING = (0.5, 1.6)
-_LEAST_READINGS, _LEAST_TURNS = 12, 3
+_LEAST_READINGS = 12
+#: How well one start or stop tells its voltage or light, between readings some minutes apart (our choice). [-]
+_TURN_SPREAD = 0.08
 _FACTORS = (0.2, 1.3)
 
 
@@ -51,7 +55,7 @@ class PartFigure:
 
 def part_figures(plan: Plan, span: LogSpan) -> tuple[list[PartFigure], list[str]]:
     """Work out what a log says of the parts of a plan: figures, and sentences on columns of no use."""
-    if span.volts.empty or not len(span.volts.columns):
+    if span.volts.empty:
         return [], []
     lights = light_on_panels(plan, span.weather.assign(opaque_cover=0.0), span.step, span.step).panels
     found: list[PartFigure] = []
@@ -80,6 +84,17 @@ def _at_log(span: LogSpan, values: np.ndarray) -> np.ndarray:
     return np.interp(span.volts.index.as_unit("s").asi8, times, values)
 
 
+def _light_at_log(span: LogSpan, irradiance: np.ndarray) -> np.ndarray:
+    """Lay the light on the cells in each step on the times of the log, between which it goes as the light that was read
+    there over that of the step. [W/m2]"""
+    light = _at_log(span, irradiance)
+    if span.sun is None or "sun" not in span.volts:
+        return light
+    mean, read = _at_log(span, np.nan_to_num(span.sun)), span.volts["sun"].to_numpy(dtype=float)
+    share = np.divide(read, mean, out=np.ones(len(mean)), where=(mean > _FAINT) & np.isfinite(read))
+    return light * share.clip(0.0, _MOST_OVER_MEAN)
+
+
 def _of_panel(panel: Panel, span: LogSpan, light: PanelLight, notes: list[str]) -> Iterator[PartFigure]:
     """Share of its plate's current that a panel gives, where its light is known and its voltage low enough."""
     from pvlib.pvsystem import i_from_v, v_from_i
@@ -93,7 +108,7 @@ def _of_panel(panel: Panel, span: LogSpan, light: PanelLight, notes: list[str]) 
     if span.light != "steps":
         notes.append(f"{panel.id}: without measured light its current says nothing of its plate.")
         return
-    irradiance, temp = _at_log(span, light.effective_irradiance), _at_log(span, light.temp_cell)
+    irradiance, temp = _light_at_log(span, light.effective_irradiance), _at_log(span, light.temp_cell)
     bright = np.flatnonzero((irradiance > _BRIGHT) & np.isfinite(volts) & np.isfinite(amperes) & (amperes > 0))
     plate = panel.model_copy(update={"plate_factor": None, "age": 0.0})
     parameters = panel_parameters(plate, irradiance[bright], temp[bright])
@@ -142,19 +157,25 @@ def _of_fan(
     before, after = order[:-1], order[1:]
     stops = before[turns[before] & ~turns[after]]
     began = ~turns[before] & turns[after]
-    if len(stops) >= _LEAST_TURNS:
-        lowest, low, high = _middle(volts[stops])
+    stops = stops[(stops > 0) & turns[stops - 1]]
+    if len(stops):
+        # It stopped somewhere on the way to the next reading, on which its voltage went on as before.
+        lowest, low, high = _middle(volts[stops] - (volts[stops - 1] - volts[stops]) / 2)
         if 0 < lowest < fan.start_voltage:
             yield PartFigure("fan", fan.id, "stop_voltage", f"{lowest:.2f} V", low, high, len(stops))
-    if began.sum() >= _LEAST_TURNS and span.light == "steps":
+    if began.any() and span.light == "steps":
         circuit = next(one for one in circuits(build_harness(plan), plan) if fan.id in one.fan_ids)
         feeding = [lights[panel].effective_irradiance for panel in circuit.panel_ids]
-        mean = np.mean([_at_log(span, irradiance) for irradiance in feeding], axis=0)
+        mean = np.mean([_light_at_log(span, irradiance) for irradiance in feeding], axis=0)
         light, low, high = _middle((mean[before[began]] + mean[after[began]]) / 2)
         voltages = [_start_voltage(plan, fan, each) for each in (light, low, high)]
         if np.isfinite(voltages).all():
             yield PartFigure(
                 "fan", fan.id, "start_voltage", f"{voltages[0]:.2f} V", voltages[1], voltages[2], int(began.sum())
+            )
+        else:
+            notes.append(
+                f"{fan.id}: it starts at {light:.0f} W/m2, which hangs on its panel more than on its start voltage."
             )
 
 
@@ -174,7 +195,7 @@ def _middle(values: np.ndarray) -> tuple[float, float, float]:
     """Median with the ends of its 90 % interval."""
     middle = float(np.median(values))
     wide = NINETY * 1.2533 * 1.4826 * float(np.median(np.abs(values - middle))) / np.sqrt(len(values))
-    wide = max(wide, 0.02 * abs(middle))
+    wide = max(wide, _TURN_SPREAD * abs(middle) / np.sqrt(len(values)))
     return middle, middle - wide, middle + wide
 
 

@@ -96,7 +96,8 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     hours = max(round(_HOUR / span.step), 1)
     climb = np.zeros(len(air))
     climb[hours:] = air[hours:] - air[:-hours]
-    inside = np.interp(np.arange(len(air)), span.observed.last, span.observed.value)
+    inside = np.full(len(air), np.nan)
+    inside[span.observed.last] = span.observed.value
     lit = span.clear.ghi > 20.0
     struck = lit & (climb > (_FASTEST_AIR if (lit & (climb > _NO_AIR)).any() else _NO_AIR))
     # Nothing that shuts in the sun is colder than the air around it.

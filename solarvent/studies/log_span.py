@@ -12,6 +12,7 @@ from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.house_log import HouseLog
+from solarvent.weather.outside_air import course_through
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,8 +26,8 @@ _FEW_WEEKS = 21
 _SPARSE = 2.5 * _HOUR
 _LONG_GAP = 3 * _HOUR  # the readings of the hours after one are left out [s]
 _AFTER_GAP = 12 * _HOUR
-#: Where neither the log nor the plan's weather says it: a light breeze [m/s], damp air [%].
-_BREEZE, _DAMP = 2.0, 75.0
+#: Where neither the log nor the plan's weather says it: a light breeze [m/s], damp air [%], mild [degC].
+_BREEZE, _DAMP, _MILD = 2.0, 75.0, 15.0
 #: Clear-sky light from which on a ratio to it says something. [W/m2]
 _BRIGHT = 150.0
 #: Brightest light over that of a clear sky within which a sensor's own scale is believed. [-]
@@ -117,7 +118,7 @@ class LogSpan:
     longitude : float
         [deg]
     volts : pandas.DataFrame
-        Of panels and fans as logged, on its own times.
+        Of panels and fans as logged, on its own times, with the light beside them if it was.
     notes : list of str
         What was found, left out and taken for granted.
     """
@@ -199,11 +200,13 @@ def span_of_log(plan: Plan, log: HouseLog) -> LogSpan:
     light, shares = _light(weather, even, clear, position, day, log.sun_unit, notes)
     observed = _observed(log, even, row)
     sound = np.isfinite(observed.value) & ~bridged[observed.last]
-    if sound.sum() < 4:
+    if len(sound) and sound.sum() < 4:
         raise WeatherError.single(log.name, f"{sound.sum()} readings can be used", "some nights of readings are needed")
-    electrical = table[[name for name in table if name.partition(".")[0] in ("volts", "amperes")]]
+    electrical = [name for name in table if name.partition(".")[0] in ("volts", "amperes")]
+    if electrical and "sun" in table:
+        electrical.append("sun")
     return LogSpan(
-        times, step, position, clear, weather, light, day, shares, observed, sound, electrical,
+        times, step, position, clear, weather, light, day, shares, observed, sound, table[electrical],
         not memory and log.step <= _SPARSE, even["sun"].to_numpy() if "sun" in even else None, place.longitude, notes,
     )  # fmt: skip
 
@@ -237,6 +240,9 @@ def _outside(
     table, steps = log.table, len(even)
     if "outside" not in table and "outside_min" not in table:
         own = _own_hours(plan, log, even, usual)
+        if own is None and not {"inside", "inside_min"} & set(table):
+            # Of panels and fans the air changes a volt or two.
+            return usual["temp_air"].fillna(_MILD).to_numpy(), np.zeros(steps, dtype=bool)
         if own is None:
             write = "log it in the shade beside the house: without it neither cracks nor cover can be told from the air"
             raise WeatherError.single(log.name, "no column is known as the outside temperature", write)
@@ -294,16 +300,14 @@ def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.nda
         # Coldest at dawn, warmest in mid-afternoon.
         since = np.where(solar >= 5, solar - 5, solar + 19)
         shape = np.where(since < 10, -np.cos(np.pi * since / 10), np.cos(np.pi * (since - 10) / 14))
-    length = round(86_400 / step)
     table, at, air = log.table, [], []
     least, most = np.full(len(shape), -np.inf), np.full(len(shape), np.inf)
     if "outside_min" in table:
         lows, highs = table["outside_min"].to_numpy(), table["outside_max"].to_numpy()
         scale = float(np.nanmedian(highs - lows)) / np.ptp(shape)
         dawn, coldest = 0, np.inf
-        for first, last, low, high in zip(
-            np.concatenate([[row[0] - length], row[:-1]]).clip(0), row, lows, highs, strict=True
-        ):
+        before = np.concatenate([[row[0] - round(86_400 / step)], row[:-1]]).clip(0)
+        for first, last, low, high in zip(before, row, lows, highs, strict=True):
             set_at = coldest + scale * (shape[first] - shape[dawn])
             dawn = first + int(shape[first : last + 1].argmin())
             # If it was colder when the thermometer was set than it was later on, that moment is the least.
@@ -316,18 +320,7 @@ def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.nda
         at, air = list(row), list(table["outside"].to_numpy())
     kept = {where: value for where, value in sorted(zip(at, air, strict=True)) if np.isfinite(value)}
     knots, values = np.array(list(kept)), np.array(list(kept.values()))
-    rise, span = np.diff(values), np.diff(shape[knots])
-    steep = np.abs(span) > 0.3 * np.ptp(shape)
-    usual_slope = float(np.median((rise[steep] / span[steep]).clip(0, None))) if steep.any() else 1.0
-    slope = np.where(steep, np.divide(rise, span, out=np.full(rise.shape, usual_slope), where=steep), usual_slope)
-    # Between two readings the shape is stretched so that it meets both, or laid over the line between them.
-    steps = np.arange(len(shape))
-    piece = np.clip(np.searchsorted(knots, steps, side="right") - 1, 0, len(slope) - 1)
-    stretch = slope[piece].clip(0, 4 * max(usual_slope, 0.1))
-    base = values[piece] - stretch * shape[knots[piece]]
-    end = values[piece + 1] - stretch * shape[knots[piece + 1]]
-    share = np.clip((steps - knots[piece]) / np.maximum(knots[piece + 1] - knots[piece], 1), 0, 1)
-    return np.clip(base + (end - base) * share + stretch * shape, least, most)
+    return np.clip(course_through(shape, knots, values), least, most)
 
 
 def _light(
@@ -402,6 +395,6 @@ def _observed(log: HouseLog, even: pd.DataFrame, row: np.ndarray) -> Observed:
         pairs = [(kind, a, b, v) for kind, name in kinds for a, b, v in zip(before, row, table[name], strict=True)]
         kind, first, last, value = (np.array(values) for values in zip(*pairs, strict=True))
         return Observed(kind, first, last, value.astype(float))
-    inside = even["inside"].to_numpy()
+    inside = even["inside"].to_numpy() if "inside" in even else np.full(len(even), np.nan)
     at = np.flatnonzero(np.isfinite(inside))
     return Observed(np.zeros(len(at), dtype=int), at, at, inside[at])

@@ -53,7 +53,8 @@ _LIMITS = {"inside": (-45.0, 100.0), "outside": (-60.0, 60.0), "sun": (-20.0, 18
 #: What usual sensors give in place of a value: not joined, just switched on, no answer. [degC]
 _SENSOR_CODES = (-127.0, 85.0, 999.0, 999.9, 9999.0, -99.0, -99.9, -999.0, -999.9, -9999.0)
 _MOST_ROWS = 600_000
-_SHORTEST, _LONGEST_STEP = 36.0, 12.6  # of the whole log, and between two rows [h]
+#: Of the whole log, of one of volts and amperes alone, and between two rows. [h]
+_SHORTEST, _SHORTEST_VOLTS, _LONGEST_STEP = 36.0, 4.0, 12.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,8 +67,9 @@ class HouseLog:
         Of its file.
     table : pandas.DataFrame
         Indexed by time (UTC, as stamped), rising. `inside`, `outside` [degC], each also with ``_min`` and ``_max`` for
-        a thermometer with memory; `sun` [W/m2, or only in proportion to it]; `wind` [m/s]; `humidity` [%];
-        ``volts.ID`` [V], ``amperes.ID`` [A] of a panel or fan. Those that the log has; NaN where a row says nothing.
+        a thermometer with memory, no `inside` where volts and amperes alone were logged; `sun` [W/m2, or only in
+        proportion to it]; `wind` [m/s]; `humidity` [%]; ``volts.ID`` [V], ``amperes.ID`` [A] of a panel or fan. Those
+        that the log has; NaN where a row says nothing.
     step : float
         Between two rows, mostly. [s]
     sun_unit : str
@@ -129,8 +131,13 @@ def read_log(
     refuse_crossed(table, where)
     table = without_stuck(table, where, notes)
     span = (table.index[-1] - table.index[0]).total_seconds() / 3600 if len(table) else 0.0
-    if span < _SHORTEST:
+    house = [name for name in table if name.startswith("inside")]
+    if house and _SHORTEST_VOLTS <= span < _SHORTEST and any(name.startswith("amperes.") for name in table):
+        notes.append(f"{span:.0f} hours say nothing of the house: its panels and fans alone are looked at.")
+        table, house = table.drop(columns=house), []
+    if span < (_SHORTEST if house else _SHORTEST_VOLTS):
         write = "two nights and the day between are the least; a week says more"
+        write = write if house else "a sunny morning is the least; a day from dawn to dusk says more"
         raise WeatherError.single(where, f"the log covers {span:.0f} hours", write)
     step = float(np.median(np.diff(table.index.as_unit("s").asi8)))
     if step > _LONGEST_STEP * 3600 and "inside_min" not in table:
@@ -269,7 +276,8 @@ def _places(
         notes.append(f"Columns that are not used: {names}.")
     if "time" not in found:
         raise WeatherError.single(where, "no column is known as the time", "name it time, or say --time NAME")
-    if "inside" not in found and not {"inside_min", "inside_max"} <= found.keys():
+    parts = {kind: [name for name in found if name.startswith(kind)] for kind in ("volts.", "amperes.")}
+    if not found.keys() & {"inside", "inside_min"} and not all(parts.values()):
         write = 'name it like "inside [degC]", or say --inside NAME'
         raise WeatherError.single(where, "no column is known as the inside temperature", write)
     return found, notes

@@ -175,3 +175,22 @@ def known(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
         return np.full(len(weather), otherwise)
     values = weather[name].to_numpy(dtype=float)
     return np.where(np.isnan(values), otherwise, values)
+
+
+def course_through(shape: np.ndarray, knots: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Lay the usual course of a day through a few readings: stretched so that it meets both around a step, or laid over
+    the line between them where it hardly changes. [degC]
+
+    `shape` is the usual temperature of each step, rising `knots` are the steps of the readings `values`.
+    """
+    rise, span = np.diff(values), np.diff(shape[knots])
+    steep = np.abs(span) > 0.3 * np.ptp(shape)
+    usual = float(np.median((rise[steep] / span[steep]).clip(0, None))) if steep.any() else 1.0
+    slope = np.where(steep, np.divide(rise, span, out=np.full(rise.shape, usual), where=steep), usual)
+    steps = np.arange(len(shape))
+    piece = np.clip(np.searchsorted(knots, steps, side="right") - 1, 0, len(slope) - 1)
+    stretch = slope[piece].clip(0, 4 * max(usual, 0.1))
+    base = values[piece] - stretch * shape[knots[piece]]
+    end = values[piece + 1] - stretch * shape[knots[piece + 1]]
+    share = np.clip((steps - knots[piece]) / np.maximum(knots[piece + 1] - knots[piece], 1), 0, 1)
+    return base + (end - base) * share + stretch * shape

@@ -107,6 +107,21 @@ def test_a_mistake_is_one_line(folder):
     assert 'no column is called "T9"' in ran.stderr
 
 
+@pytest.mark.parametrize("form", ["text", "json", "csv", "html"])
+def test_volts_and_amperes_alone_have_an_answer_in_every_form(form, folder):
+    lines = ["time,sun [W/m2],roof [V],roof [A]"]
+    lines += [f"2025-06-10 {hour:02d}:{minute:02d},{600 + 20 * hour},5.0,{0.6 + 0.02 * hour}"
+              for hour in range(9, 15) for minute in range(0, 60, 10)]  # fmt: skip
+    (folder / "volts.csv").write_text("\n".join(lines))
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "volts.csv", "--format", form)
+    assert ran.returncode == 0, ran.stderr
+    if form == "text":
+        assert "They tell nothing of the house" in ran.stdout
+        assert "plate_factor" in ran.stdout
+    if form == "json":
+        assert json.loads(ran.stdout)["noise"] is None
+
+
 def test_a_shift_has_a_unit(folder):
     ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shift", "3")
     assert ran.returncode == 2
