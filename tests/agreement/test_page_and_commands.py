@@ -105,6 +105,7 @@ def test_readings_mean_what_meter_says(visitor, saved):
     assert places == sorted(places)
 
 
+@pytest.mark.long
 def test_what_a_button_mends_is_what_new_mend_writes(visitor, saved):
     # 12 V fans straight on a "12 V" panel.
     path = saved(shipped_text("default").replace("fan-24v-120x38", "fan-12v-120x38"))

@@ -67,12 +67,14 @@ def place_of(case, diagnosis):
     return None
 
 
+@pytest.mark.long
 def test_the_true_fault_is_among_the_first_two_in_nine_cases_of_ten(cases):
     assert len(cases) >= 300
     hits = [place_of(case, diagnosis) in (0, 1) for _, case, diagnosis in cases]
     assert np.mean(hits) >= 0.9
 
 
+@pytest.mark.long
 def test_no_kind_of_fault_is_overlooked(cases):
     made, hit = Counter(), Counter()
     for _, case, diagnosis in cases:
@@ -82,6 +84,7 @@ def test_no_kind_of_fault_is_overlooked(cases):
     assert {fault: hit[fault] / count for fault, count in made.items() if hit[fault] / count < 0.8} == {}
 
 
+@pytest.mark.long
 def test_a_leader_that_is_wrong_was_seldom_called_by_far_the_likeliest(cases):
     sure = [place_of(case, diagnosis) == 0 for _, case, diagnosis in cases if diagnosis.ranking[0].posterior > 0.9]
     assert len(sure) > 100
@@ -187,6 +190,7 @@ def test_a_reading_of_a_panel_alone_leaves_all_fans_unread(one_fan):
     assert low < 1000 * 0.5 / 0.6 < high * 1.06
 
 
+@pytest.mark.long
 def test_with_the_two_readings_at_the_fan_alone_the_truth_is_first_second_or_called_tied(cases, small_plan):
     models = {}
     seen = 0

@@ -37,6 +37,7 @@ def test_units_title_and_comparison_take_the_run_that_is_there(runs, tmp_path):
     assert runs == ["Before", "Before"]
 
 
+@pytest.mark.long
 def test_a_comparison_of_runs_that_are_known_is_that_of_the_plans(tmp_path):
     from solarvent.plan.plan import load_plan
     from solarvent.studies.compare import compare

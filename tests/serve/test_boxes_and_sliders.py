@@ -108,6 +108,7 @@ def test_the_sky_of_the_slider_is_no_part_of_the_plan(visitor):
     assert "7 of 8" in visitor.part("mine", "cloud")
 
 
+@pytest.mark.long
 def test_parts_are_added_and_taken_out_by_buttons(visitor):
     visitor.begin("mine")
     for section in ("fan", "panel", "opening", "mass"):

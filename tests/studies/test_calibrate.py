@@ -47,6 +47,7 @@ def within(truths):
                 yield each.name, each.low <= true <= each.high
 
 
+@pytest.mark.long
 def test_what_is_told_is_true_in_four_cases_of_five(truths):
     hits = [hit for _, hit in within(truths)]
     assert len(hits) >= len(truths) / 2
@@ -56,6 +57,7 @@ def test_what_is_told_is_true_in_four_cases_of_five(truths):
     assert not LONG or share <= 0.98
 
 
+@pytest.mark.long
 def test_days_that_were_not_fitted_are_met_to_the_noise(truths):
     for _, found in truths:
         before, after = found.misses["all"]
@@ -70,6 +72,7 @@ def test_a_clean_log_carries_no_doubt_of_door_or_thermometer(truths):
     assert not [note for note in told if "than any figures" in note or "stands in the sun" in note]
 
 
+@pytest.mark.long
 def test_a_fit_never_leaves_its_bounds_and_its_interval_holds_its_value(truths):
     for _, found in truths:
         for each, prior in zip(found.estimates, PRIORS, strict=True):
@@ -110,6 +113,7 @@ def test_a_door_that_stood_open_is_named_by_its_days(tmp_path):
     assert "left out" in told
 
 
+@pytest.mark.long
 def test_a_thermometer_in_the_sun_is_named_with_its_hours(tmp_path):
     logged = logged_house(33, "hourly", 12, tmp_path, spoil=struck_by_the_sun)
     found = calibrate(logged.plan, logged.path, shut=True)
@@ -177,6 +181,7 @@ def skien(tmp_path_factory):
     return calibrate(measured_plan("skien"), path, stamp="start", shut=True, hold_out=0.5)
 
 
+@pytest.mark.long
 def test_a_real_house_is_met_within_a_kelvin_on_what_was_not_fitted(skien):
     before, after = skien.misses["all"]
     assert after.median < 1.0 < before.median
@@ -184,6 +189,7 @@ def test_a_real_house_is_met_within_a_kelvin_on_what_was_not_fitted(skien):
     assert skien.trusted
 
 
+@pytest.mark.long
 def test_figures_in_the_plan_are_what_the_fit_had(skien):
     plan = skien.plan.with_({"house.measured": skien.figures()})
     assert plan.record.house.measured.source.startswith("solarvent calibrate, log.csv, 2025-03-26")
