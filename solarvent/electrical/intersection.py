@@ -20,7 +20,7 @@ _PLACE_TOLERANCE = 1e-9  # of the number of the node; a last Newton step leaves 
 _STEP_TOLERANCE = 2e-5  # of the voltage; the error that is left goes with its square
 _FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
-_BLOCK, _TRIALS = 8, 4096  # nodes at once, at least; nodes and steps together of one round, about
+_BLOCK, _TRIALS = 8, 2**17  # nodes at once, at least; nodes and steps together of one round, about
 
 
 def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
