@@ -91,6 +91,7 @@ def test_boxes_are_judged_as_by_pair(visitor, tmp_path):
     assert all(item["part"] in page for item in told["buy"])
 
 
+@pytest.mark.long
 def test_readings_mean_what_meter_says(visitor, saved):
     path = saved(shipped_text("default"))
     visitor.do("mine", "readings", room="bench", read__volts__bench="0.4", read__amperes__bench="0.9",

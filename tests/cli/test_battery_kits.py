@@ -87,6 +87,7 @@ def test_the_commonest_kit_is_no_stop_in_any_command(kit):
     assert metered["turning"]["fans"][0]["voltage"] < metered["battery_voltage"]
 
 
+@pytest.mark.long
 def test_hours_carry_the_charge_and_the_page_tells_of_the_battery(kit, tmp_path):
     path = kit()
     hours = json.loads(solarvent("run", path, "--day", "07-15", "--format", "json").stdout)["hours"]

@@ -12,7 +12,7 @@ import sys
 
 import click
 import pytest
-from sampled import sampled
+from sampled import one_in, sampled
 
 from solarvent.cli import main
 
@@ -141,7 +141,7 @@ WITH_MORE = (*ONE_SCREEN, "need", "checklist", "meter")
 
 
 @pytest.mark.parametrize("columns", sampled([40, 80], [20, 200]))
-@pytest.mark.parametrize("args", SCREENS, ids=" ".join)
+@pytest.mark.parametrize("args", one_in(2, SCREENS), ids=" ".join)
 def test_every_screen_fits_the_width_that_is_said(args, columns, monkeypatch):
     monkeypatch.setenv("COLUMNS", str(columns))
     code, out, _ = printed(args)

@@ -95,6 +95,7 @@ def test_watered_leaf_never_makes_a_shut_house_warmer(planted):
     assert max(hottest) < 2.0
 
 
+@pytest.mark.long
 def test_a_darker_floor_a_tighter_house_and_a_warmer_cover_make_it_hotter(quick):
     rng = np.random.default_rng(4)
     base = hobby_weather(hobby_plan(), "spring")

@@ -12,7 +12,7 @@ import pytest
 from solarvent.bench.steps import checklist
 from solarvent.plan.plan import load_plan
 
-pytestmark = pytest.mark.outside("chromium")
+pytestmark = [pytest.mark.outside("chromium"), pytest.mark.long]
 
 NAMES = ("embedded", "faulty", "hostile")
 WIDTHS = (360, 1280)

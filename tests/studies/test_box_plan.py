@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 import tomlkit
 from faulty_wiring import STEPPED_UP
+from sampled import one_in
 
 from solarvent.base.errors import PlanError
 from solarvent.findings.verdicts import find
@@ -104,7 +105,7 @@ def random_box(chance):
     return {"kit_version": 1, "panel": [panel], "fan": fans} | goods
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", one_in(4, range(24)))
 def test_whatever_can_be_joined_becomes_a_plan_that_is_joined_the_same(tmp_path, seed):
     path = tmp_path / "box.toml"
     path.write_text(tomlkit.dumps(random_box(random.Random(seed))), encoding="utf-8")

@@ -122,6 +122,7 @@ def test_a_thermometer_in_the_sun_is_named_with_its_hours(tmp_path):
     assert any(f"from {hour} to" in told[0] for hour in (13, 14, 15))
 
 
+@pytest.mark.long
 def test_layers_of_air_widen_what_is_said_of_the_light(tmp_path):
     logged = logged_house(35, "hourly", 8, tmp_path, spoil=two_layers)
     found = calibrate(logged.plan, logged.path, shut=True)

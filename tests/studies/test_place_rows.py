@@ -108,6 +108,7 @@ UNLIKE = (
 )  # fmt: skip
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("whole", "count"), [(True, 2), (False, len(UNLIKE))])
 def test_designs_side_by_side_are_those_alone(small_plan, whole, count):
     plan = small_plan({"weather": {"climate": "mediterranean"}})

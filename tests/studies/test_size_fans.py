@@ -44,6 +44,7 @@ def year(seed):
     return light, 15.0 + 0.03 * light + rng.uniform(-25.0, 15.0, 400)
 
 
+@pytest.mark.long
 @settings(deadline=None, max_examples=40)
 @given(st.lists(st.floats(0.2, 5.0), min_size=2, max_size=4), st.sampled_from([*CONVERTERS]), st.integers(1, 3),
        st.sampled_from([12.0, 24.0]), st.booleans(), st.floats(0.02, 1.5), st.booleans(), st.integers(0, 9),
