@@ -32,11 +32,16 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 PACKAGE = ROOT / "solarvent"
 FOLDERS = ("weather", "electrical", "air", "house", "wiring")
+#: Of other folders what judges a log, and who may come in.
+OTHERS = ["serve/gate.py", *(f"studies/{name}.py" for name in ("calibrate", "house_fit", "log_checks", "log_span"))]
 MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in FOLDERS for path in PACKAGE.glob(f"{name}/[a-z]*.py"))
+MODULES += OTHERS
 #: Test files of modules that have none of their own name, or more than one.
 OWN_TESTS = {
     "air/network": ("flow_network", "ventilation"), "weather/outside_air": ("flow_network",),
-    "electrical/branches": ("load", "settle", "operation"), "electrical/circuit_parts": ("bands", "operating_curves"),
+    "electrical/battery": ("battery", "battery_budget"), "electrical/battery_circuit": ("battery_budget",),
+    "electrical/branches": ("load", "settle", "operation"),
+    "electrical/circuit_parts": ("bands", "operating_curves"),
     "electrical/single_diode": ("curve",), "electrical/joined_sources": ("curve",), "electrical/motor": ("fan",),
     "electrical/intersection": ("settle", "converter", "curve"),
     "electrical/operating_point": ("settle", "size_fans"),
@@ -45,11 +50,14 @@ OWN_TESTS = {
     "electrical/running_sets": ("running_sets", "pass_in_time"),
     "electrical/running_states": ("running_sets", "settle", "pass_in_time", "size_fans"),
     "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),
-    "house/model": ("model",), "weather/csv_file": ("reading",), "weather/planes": ("orientation", "conditions"),
+    "house/model": ("model",), "house/sunlight": ("model", "house_run"), "studies/house_fit": ("calibrate",),
+    "studies/log_checks": ("calibrate",), "studies/log_span": ("calibrate", "house_log"),
+    "weather/csv_file": ("reading",), "weather/log_times": ("house_log",),
+    "weather/planes": ("orientation", "conditions"),
     "weather/table_checks": ("reading", "epw_file"), "weather/reading": ("reading", "near"),
     "weather/sky": ("sky", "cloud"), "wiring/circuit": ("circuit", "operating_curves", "joints", "pair"),
     "wiring/pairing_search": ("pairing_search", "pair"), "wiring/mating": ("mating", "poles", "joints", "polarity"),
-    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/remedies": ("remedies", "pair"),
+    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/remedies": ("remedies", "pair", "joints"), "wiring/polarity": ("polarity", "pair"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath
     psychrolib ht fluids"""

@@ -5,7 +5,23 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import PlanError
-from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, has_series, leaves
+from solarvent.plan.boxes import BoxedFan
+from solarvent.plan.connectors import read_families
+from solarvent.plan.library import Library
+from solarvent.plan.parts import Connector, Converter
+from solarvent.wiring.circuit import (
+    Circuit,
+    DiodeLaw,
+    Joined,
+    Leaf,
+    Side,
+    Through,
+    circuits,
+    feeds,
+    has_series,
+    leaves,
+    trouble,
+)
 from solarvent.wiring.harness import build_harness
 
 CONTACT = 0.03
@@ -137,3 +153,47 @@ def test_leads_in_a_row_add_up_whatever_their_order(small_plan, lengths, quality
     by_hand = 2 * AWG_18 * quality * sum(lengths) + JOINT * (len(leads) + 1)
     assert total(leads) == pytest.approx(by_hand, rel=1e-6, abs=1e-6)
     assert total(leads[::-1]) == pytest.approx(total(leads), rel=1e-12)
+
+
+# --- What a converter and a fan may hang on --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("kind", "side", "fed"),
+    [
+        ("buck", Side(18.0, 22.0), True),
+        ("buck", Side(18.0, 30.0), True),
+        ("buck", Side(18.0, 30.1), False),
+        ("buck", Side(12.0, 22.0), True),
+        ("buck", Side(11.9, 22.0), False),
+        ("boost", Side(6.0, 8.0), True),
+        ("boost", Side(5.9, 8.0), False),
+        # A clamp takes what is above its voltage; it has no highest input.
+        ("clamp", Side(18.0, 60.0), True),
+        ("buck", None, True),
+    ],
+)
+def test_a_converter_works_between_its_least_and_its_highest_input(kind, side, fed):
+    thresholds = {} if kind == "clamp" else {"cut_in": "6 V", "cut_out": "5 V", "maximum_input": "30 V"}
+    converter = Converter(kind=kind, output_voltage="12 V", **thresholds)
+    assert feeds(converter, side) == fed
+
+
+@pytest.mark.parametrize(
+    ("limits", "side", "words"),
+    [
+        ({}, Side(17.0, 21.0), None),
+        ({}, Side(4.0, 5.9), "does not start"),
+        ({}, Side(4.0, 6.0), None),
+        ({"start_voltage": "8 V"}, Side(5.0, 7.9), "does not start"),
+        ({"maximum_voltage": "30 V"}, Side(24.1, 30.1), "gets up to 30.1 V there"),
+        ({"maximum_voltage": "30 V"}, Side(24.1, 30.0), None),
+        ({"maximum_voltage": "30 V"}, Side(24.0, 30.1), None),
+        ({}, Side(24.1, 14.5), "may be destroyed"),
+        ({}, None, None),
+    ],
+)
+def test_a_fan_belongs_on_a_side_between_its_start_and_twice_its_voltage(limits, side, words):
+    fan = BoxedFan(inlet=Connector(family="barrel-5.5x2.1", body="jack"), rated_voltage="12 V", **limits)
+    told = trouble(fan, side, read_families(Library()))
+    assert told is None if words is None else words in told

@@ -1,7 +1,11 @@
+from dataclasses import replace
+
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.parts import Fan, Lead, Panel, Splitter
+from solarvent.plan.connectors import read_families
+from solarvent.plan.library import Library
+from solarvent.plan.parts import Connector, Fan, Lead, Panel, Splitter
 from solarvent.wiring.harness import build_harness
 
 RUNS = {"wiring.layout": None, "wiring.lead": None}
@@ -115,6 +119,21 @@ def test_ports_carry_their_connectors(small_plan):
         ("branch 1", "plug", "inlet", "jack"),
         ("branch 2", "plug", "inlet", "jack"),
     ]
+    families = read_families(Library())
+    assert all(join.mates(families) for join in harness.joins)
+    other = replace(harness.joins[0].sink, connector=Connector(family="barrel-5.5x2.5", body="jack"))
+    assert not replace(harness.joins[0], sink=other).mates(families)
+    for end in ("source", "sink"):
+        unknown = replace(getattr(harness.joins[0], end), connector=None)
+        assert replace(harness.joins[0], **{end: unknown}).mates(families) is None
+
+
+def test_each_neighbour_of_a_panel_takes_an_outlet_of_its_own_kind(small_plan):
+    plug, jack = ({"family": "barrel-5.5x2.1", "body": body} for body in ("plug", "jack"))
+    usb = [{"family": "usb-a", "body": body} for body in ("jack", "plug")]
+    parts = {"panel.0.outlet": plug, "panel.0.other_outlets": usb[:1], "fan.0.inlet": usb[1], "fan.1.inlet": jack}
+    harness = wired_by(small_plan, [["roof", "east"], ["roof", "west"]], **parts)
+    assert {join.sink.part: join.source.name for join in harness.joins} == {"east": "outlet 2", "west": "outlet"}
 
 
 def test_a_splitter_the_other_way_round_shows_its_branches_to_the_panels(small_plan):
