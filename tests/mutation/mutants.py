@@ -57,7 +57,8 @@ OWN_TESTS = {
     "weather/table_checks": ("reading", "epw_file"), "weather/reading": ("reading", "near"),
     "weather/sky": ("sky", "cloud"), "wiring/circuit": ("circuit", "operating_curves", "joints", "pair"),
     "wiring/pairing_search": ("pairing_search", "pair"), "wiring/mating": ("mating", "poles", "joints", "polarity"),
-    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/remedies": ("remedies", "pair", "joints"), "wiring/polarity": ("polarity", "pair"),
+    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/polarity": ("polarity", "pair"),
+    "wiring/remedies": ("remedies", "pair", "joints"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath
     psychrolib ht fluids"""
