@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import ceil
 from typing import TYPE_CHECKING, Any, Literal
 
 from solarvent.bench.wiring_rows import WiringRow
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 _WIDTH = 72 * form.WIDTH
 _STEP, _LEFT, _GAP = 24.0, 15.0, 30.0
 _LINE = 10.6
+_TALL = 420.0  # a circuit taller than this goes on beside itself
 _APART = 2.6  # half the way between the two conductors
 #: schemdraw reads these as markup of its own; they travel as signs that mean nothing to anybody.
 _DISGUISE = {"&": "\ue000", "$": "\ue001", "<": "\ue002", ">": "\ue003", "\\": "\ue004"}
@@ -50,9 +53,33 @@ def wiring_drawing(rows: Sequence[WiringRow]) -> str:
 
     The + conductor is the thick line and stands left; every part and joint has its words, each fault a shape and words,
     each place for the meter a letter, each joint the number of its step. Circuits that share nothing are pictures of
-    their own, which stand beside each other where there is room.
+    their own, and a tall one goes on in further ones; they stand beside each other where there is room.
     """
-    return "".join(_picture(part, number) for number, part in enumerate(_circuits(rows), 1))
+    return "".join(pane for number, part in enumerate(_circuits(rows), 1) for pane in _panes(part, number))
+
+
+def _panes(rows: Sequence[WiringRow], number: int) -> Iterator[str]:
+    """Draw one circuit; a tall one is cut before the branches that come nearest to equal parts."""
+    whole, placed = _named(rows, number), _place(rows)
+    height = -placed[-1].bottom
+    branches = [-item.top for item in placed for above in item.row.above if placed[above].row.column < item.row.column]
+    parts = ceil(height / _TALL) if branches else 1
+    cuts = {min(branches, key=lambda cut: abs(cut - height * part / parts)) for part in range(1, parts)}
+    for top, bottom in pairwise([0.0, *sorted(cuts), height]):
+        yield _window(whole, number, top, bottom)
+
+
+def _named(rows: Sequence[WiringRow], number: int) -> str:
+    """Draw one circuit, with a name for its strokes by which windows on them are made."""
+    return _picture(rows, number).replace("<g font-family", f'<g id="drawn-{number}" font-family', 1)
+
+
+def _window(whole: str, number: int, top: float, bottom: float) -> str:
+    """Show a named circuit between two heights: the first window holds its strokes, words for it and all."""
+    box = f'viewBox="0 {top:g} {_WIDTH:g} {bottom - top:g}" width="{_WIDTH:g}" height="{bottom - top:g}"'
+    if top == 0.0:
+        return re.sub(r'viewBox="[^"]*" width="[^"]*" height="[^"]*"', box, whole, count=1)
+    return f'<svg class="picture" aria-hidden="true" {box}><use href="#drawn-{number}"/></svg>'
 
 
 @dataclass(frozen=True)
@@ -72,19 +99,14 @@ def wiring_pieces(rows: Sequence[WiringRow]) -> list[Piece]:
     """Cut the wiring picture below each place for the meter, so that something can stand there."""
     pieces = []
     for number, part in enumerate(_circuits(rows), 1):
-        whole, name, top = _picture(part, number), f"drawn-{number}", 0.0
-        whole = whole.replace("<g font-family", f'<g id="{name}" font-family', 1)
+        whole, top = _named(part, number), 0.0
         placed, left = _place(part), _text_left(part) - 18.0
         # Below a panel come its signs for + and -.
         cuts = [(item.row.probe, 4.5 * (item.row.kind == "panel") - item.bottom) for item in placed if item.row.probe]
         for probe, cut in [*cuts, ("", -placed[-1].bottom)]:
-            box = f'viewBox="0 {top:g} {_WIDTH:g} {cut - top:g}" width="{_WIDTH:g}" height="{cut - top:g}"'
-            if top == 0.0:
-                picture = re.sub(r'viewBox="[^"]*" width="[^"]*" height="[^"]*"', box, whole, count=1)
-            else:
-                picture = f'<svg class="picture" aria-hidden="true" {box}><use href="#{name}"/></svg>'
+            picture = _window(whole, number, top, cut)
             slit = f'viewBox="0 {cut - 0.2:g} {left:g} 0.1" width="{left / _WIDTH:.1%}" preserveAspectRatio="none"'
-            cords = f'<svg class="cords" aria-hidden="true" {slit}><use href="#{name}"/></svg>' if probe else ""
+            cords = f'<svg class="cords" aria-hidden="true" {slit}><use href="#drawn-{number}"/></svg>' if probe else ""
             pieces.append(Piece(picture, probe, cords))
             top = cut
     return pieces
