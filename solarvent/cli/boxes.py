@@ -214,7 +214,8 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     joined = joined_boxes(load_box(boxes, parts_folder), buying=True)
     for item in joined.missing:
         name = item.item.partition(" - ")[0]
-        say(f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}")
+        text = f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}"
+        say(textwrap.fill(text, shutil.get_terminal_size().columns, break_on_hyphens=False))
     text = box_plan(joined)  # Before any question: what a plan has no words for needs none.
     if not ask:
         return text

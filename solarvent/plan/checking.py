@@ -87,18 +87,29 @@ def on_one_line(problem: Problem) -> Problem:
     return Problem(tidy(problem.where), tidy(problem.what), tidy(problem.write))
 
 
+#: What people call the azimuth of a panel.
+_DIRECTIONS = ("facing", "direction", "orientation", "aspect", "bearing", "heading")
+_FROM_NORTH = "in degrees from north: east is 90, south 180, south-west 225, west 270"
+
+
 def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, Any], prefix: str) -> Problem:
     """Word one mistake."""
     location, kind, context, value = detail["loc"], detail["type"], detail.get("ctx", {}), detail["input"]
     where = prefix + ("." if prefix and location else "") + place(location, content)
     if kind == "extra_forbidden":
-        return Problem(where, "this key is not known", nearest(str(location[-1]), keys_at(model, location[:-1])))
+        word, keys = str(location[-1]), set(keys_at(model, location[:-1]))
+        turned = word in _DIRECTIONS and "azimuth" in keys
+        return Problem(
+            where, "this key is not known", f"write azimuth, {_FROM_NORTH}" if turned else nearest(word, keys)
+        )
     if kind == "missing":
         return Problem(where, "this is missing", _example(model, location))
     if kind in _WRONG_TYPE:
         what, write = _WRONG_TYPE[kind]
         if kind in ("list_type", "model_type") and _model_at(model, location) is not None:
             write = f"begin it with {_heading(location, kind == 'list_type' or isinstance(location[-1], int))}"
+        if isinstance(value, str) and str(location[-1]).endswith("azimuth"):
+            write = f"write it {_FROM_NORTH}"
         return Problem(where, what + (f", not {_shown(value)}" if isinstance(value, str | int | float) else ""), write)
     if kind in _RANGE:
         words, key = _RANGE[kind]

@@ -6,7 +6,7 @@ from collections.abc import Generator, Sequence
 from typing import Any
 
 from solarvent.base.errors import QuantityError
-from solarvent.base.quantities import convert, parse
+from solarvent.base.quantities import convert, parse, show
 from solarvent.plan.asking import (
     NOTHING,
     Asking,
@@ -37,7 +37,7 @@ _MOST_FANS = 12
 
 def ask_panel(answers: Answers, library: Library) -> Asking:
     """Ask for the panel: one of the library, or its plate or two readings of a meter."""
-    panels = {name: _panel_words(entry) for name, entry in library.entries("panels").items()}
+    panels = {name: _panel_words(entry, answers.units) for name, entry in library.entries("panels").items()}
     del panels["panel-20w-by-watts"]
     answers.panel = yield choose(
         "Your panel", "panel-20w",
@@ -129,7 +129,10 @@ def _below(kind: Any, dimension: str, unit: str, limit: str) -> Any:
 def ask_fans(answers: Answers, library: Library) -> Asking:
     """Ask for the fans, one kind after the other."""
     known = library.entries("fans")
-    fans = {name: f"{entry.get('name')}, {entry['rated_current']}" for name, entry in known.items()}
+    fans = {
+        name: f"{entry.get('name')}, {show(parse(entry['rated_current'], 'current'), 'current')}"
+        for name, entry in known.items()
+    }
     more, usual = True, "fan-24v-120x25" if _volts_of(answers, library) > 15 else "fan-usb-120"
     while more:
         part = yield choose(
@@ -243,9 +246,10 @@ def _volts_of(answers: Answers, library: Library) -> float:
     return parse(library.entries("panels")[answers.panel].get("v_oc", "22 V"), "voltage")
 
 
-def _panel_words(entry: dict[str, Any]) -> str:
+def _panel_words(entry: dict[str, Any], system: str) -> str:
     """Name a panel with its size, by which an old one is known."""
-    return f"{entry.get('name')}" + (f" ({entry['width']} x {entry['height']})" if "width" in entry else "")
+    sides = [show(parse(entry[side], "length"), "length", system) for side in ("width", "height") if side in entry]
+    return str(entry.get("name")) + (f" ({' x '.join(sides)})" if sides else "")
 
 
 _USES = {

@@ -121,6 +121,8 @@ def _not_toml(where: str, text: str, reason: str) -> Problem:
         return Problem(where, what, "this name has been given before; keep one of them")
     if found is None:
         return Problem(where, what, "something is begun and not finished: a bracket, a quote or a value")
+    if "\\" in line:
+        return Problem(where, what, 'a backslash begins a sign of its own: write paths with /, file = "data/year.csv"')
     return Problem(where, what, 'text and measures stand in quotes, length = "5 m"; plain numbers do not, tilt = 30')
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field
 from importlib.resources.abc import Traversable
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,9 @@ class Plan:
         >>> other.record.title, other.record.panel[0].tilt, other.record.fan[0].rated_voltage
         ('Steeper', 40.0, 24.0)
         """
+        if not isinstance(changes, Mapping | None):
+            what = f"{changes!r} is no mapping of places to values"
+            raise PlanError.single("with_", what, 'write it like {"panel.0.tilt": 40}')
         content: Any = deepcopy(dict(self._content or self._as_content()))
         for place, value in {**(changes or {}), **sections}.items():
             _put(content, place.split("."), value, place)
@@ -216,6 +220,9 @@ def _plan_source(path: str | Path | None) -> Path | Traversable:
     """Find a plan's file: the one that is named, or else the shipped plan of that name."""
     if path is None:
         return embedded_plan_path()
+    if not isinstance(path, str | PathLike):
+        what = f"a plan is read from a file, and this is no path but {type(path).__name__}"
+        raise PlanError.single("load_plan", what, 'give a path, like "my-plan.toml"; content goes to plan_from')
     shipped = {entry.name.removesuffix(".toml") for entry in (profiles() / "plans").iterdir()}
     return embedded_plan_path(str(path)) if str(path) in shipped and not Path(path).exists() else Path(path)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import glob
 import os
+import re
 import stat
+import sys
 import tempfile
 from pathlib import Path
 
@@ -15,6 +17,10 @@ try:
     import fcntl
 except ImportError:  # Windows, where nobody can take a file away that another has open
     fcntl = None  # type: ignore[assignment]
+
+
+#: Names that Windows keeps to itself, whatever their ending.
+_DEVICES = re.compile(r"con|prn|aux|nul|(com|lpt)[1-9]", re.IGNORECASE)
 
 
 def write_whole(path: Path, text: str, *, force: bool = False) -> None:
@@ -80,6 +86,8 @@ def refuse_to_clobber(path: Path, *, force: bool = False) -> None:
     OutputError
         If the file is there and `force` is not set, or it is a folder, has none to stand in, or has an impossible name.
     """
+    if sys.platform == "win32" and _DEVICES.fullmatch(path.stem.partition(".")[0]):
+        raise OutputError.single(str(path), "on Windows this is the name of a device", "choose another name")
     try:
         kind = path.stat().st_mode
     except FileNotFoundError:

@@ -247,6 +247,8 @@ def airflow(
     number = hottest_month(plan, weather) if month is None else _month(month)
     spanned = for_span(plan, number, *_hours(plan, start, end))
     seconds, row = step or STEP, step or 3600.0
+    if oktas is not None and oktas not in range(10):
+        raise PlanError.single("oktas", f"{oktas!r} is no cloud", "give eighths of the sky, 0 to 8, or 9 for hidden")
     house = oktas is not None
     skies = tuple(
         under_sky(spanned, weather, number, sky, full_cover, seconds, row, bands=BANDS, house=house)

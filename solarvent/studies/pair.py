@@ -297,7 +297,8 @@ def _not_fed(unfed: list[str], boxes: Box, helped: Remedies) -> Finding:
     ]
     do = "No adapter of the library joins these: cut and splice, or get parts that go together."
     if helped.buy:
-        do = f"Get {listed([f'{item.count} x {item.item} ({item.part}), which {item.why}' for item in helped.buy])}."
+        names = [f"{item.count} x {item.item.partition(' - ')[0]} ({item.part})" for item in helped.buy]
+        do = f"Get {listed(names)}."
     if not alike:
         return Finding("stop", "fan-not-fed", unfed[0], text, do)
     return look_alike(unfed[0], text, do, alike[0])

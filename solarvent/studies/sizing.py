@@ -134,7 +134,7 @@ def size_plan(
     Raises
     ------
     DomainError
-        If both `fans` and `panel` are given.
+        If both `fans` and `panel` are given, or one of them is no such number.
     PartError
         If a fan or a wire is not in the library.
     PlanError
@@ -149,6 +149,10 @@ def size_plan(
     """
     if fans is not None and panel is not None:
         raise DomainError.single("fans, panel", "both are given", "give fans, or a panel to find them for")
+    if fans is not None and not (isinstance(fans, int) and fans >= 1):
+        raise DomainError.single("fans", f"{fans!r} is no number of fans", "give a whole number from 1")
+    if panel is not None and not (isinstance(panel, int | float) and panel > 0):
+        raise DomainError.single("panel", f"{panel!r} is no panel", "give its watts, like 20")
     for name in wires:
         plan.wire(name)
     if own_plan and fans is None and panel is None and fan is None:

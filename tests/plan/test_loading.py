@@ -54,6 +54,35 @@ def test_a_broken_plan_tells_its_mistakes(name: str) -> None:
         assert words in line
 
 
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"facing": "south"}, '"roof".facing: this key is not known; write azimuth, in degrees from north: '),
+        ({"azimuth": "south"}, '"roof".azimuth: must be a plain number, not "south"; write it in degrees from north: '),
+    ],
+)
+def test_a_direction_in_words_is_told_in_degrees(change: dict[str, Any], words: str) -> None:
+    content = with_change("panel", 0, value={**GOOD["panel"][0], **change})
+    with pytest.raises(PlanError, match="south 180") as caught:
+        check_plan(content, Library())
+    assert words in str(caught.value)
+
+
+def test_a_path_with_backslashes_is_told_how_to_be_written(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text('[weather]\nfile = "C:\\data\\year.csv"\n', encoding="utf-8")
+    with pytest.raises(PlanError, match=r"line 2.*write paths with /"):
+        load_plan(plan)
+
+
+@pytest.mark.parametrize("wrong", [5, ["plan.toml"], {"title": "shed"}])
+def test_what_is_no_path_is_told_as_a_mistake_of_the_plan(wrong: Any) -> None:
+    with pytest.raises(PlanError, match="content goes to plan_from"):
+        load_plan(wrong)
+    with pytest.raises(PlanError, match="no mapping of places"):
+        load_plan("default").with_(5)  # type: ignore[arg-type]
+
+
 def test_every_broken_plan_is_in_the_table_and_says_what_is_wrong() -> None:
     files = sorted(BROKEN.iterdir())
     assert [file.stem for file in files] == sorted(EXPECTED)

@@ -249,3 +249,12 @@ def test_a_folder_without_the_right_to_write_is_told(tmp_path):
     finally:
         target.parent.chmod(0o755)
     assert target.read_text() == "one\n"
+
+
+@pytest.mark.parametrize("name", ["CON", "nul.txt", "Com1.plan.toml"])
+def test_names_that_windows_keeps_to_itself_are_refused_there(tmp_path, monkeypatch, name):
+    refuse_to_clobber(tmp_path / name)
+    monkeypatch.setattr("solarvent.report.files.sys.platform", "win32")
+    with pytest.raises(OutputError, match="name of a device; choose another name"):
+        refuse_to_clobber(tmp_path / name)
+    refuse_to_clobber(tmp_path / "console.txt")

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import DomainError, PlanError
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.report.size_text import size_csv
 from solarvent.simulation.simulate import simulate
@@ -227,3 +227,9 @@ def test_hours_that_want_no_air_do_not_count_for_fans_that_never_start(small_pla
     # Only hours in which some fan turns are at the target, though in many the house wants no air at all.
     assert option.hours_at_target <= option.hours_running
     assert 0 < option.hours_wanting < option.hours_needed
+
+
+@pytest.mark.parametrize("wrong", [{"fans": "two"}, {"fans": 2.5}, {"fans": 0}, {"panel": "20 W"}, {"panel": -1}])
+def test_a_number_that_is_none_is_told(loaded, wrong):
+    with pytest.raises(DomainError, match=r"give a whole number from 1|give its watts"):
+        size_plan(loaded, **wrong)
