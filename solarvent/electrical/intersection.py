@@ -1,4 +1,4 @@
-"""Where a source meets a load: the load is tried at the points of its table.
+"""What every source can be asked, and where one meets a load, which is tried at the points of its table.
 
 A source tells of any voltage and current, without a search, whether it can supply them. The highest node of the load
 that it can supply has the operating point just above it. A load whose current rises is met once: Newton's steps along
@@ -9,10 +9,11 @@ settles at the point of highest voltage.
 
 from __future__ import annotations
 
+from typing import Any, Protocol
+
 import numpy as np
 
 from solarvent.electrical.load import LoadTable
-from solarvent.electrical.panel_source import Source
 from solarvent.electrical.roots import find_root
 
 _SHARE_TOLERANCE = 1e-7  # of a segment; a last Newton step leaves a far smaller error
@@ -21,6 +22,62 @@ _STEP_TOLERANCE = 2e-5  # of the voltage; the error that is left goes with its s
 _FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
 _BLOCK, _TRIALS = 8, 2**17  # nodes at once, at least; nodes and steps together of one round, about
+
+
+class Source(Protocol):
+    """What every source can be asked."""
+
+    @property
+    def current_bound(self) -> Any:
+        """A current [A] that the short-circuit current does not pass."""
+
+    @property
+    def voltage_bound(self) -> Any:
+        """A voltage [V] that the open-circuit voltage does not pass."""
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """About where it meets a load that rises through nodes [V], [A], in nodes; None if only a search tells."""
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+
+    @property
+    def single_humped(self) -> bool:
+        """Along a load that draws less as the voltage rises, its surplus has one hump; see
+        :class:`solarvent.electrical.load.LoadTable`."""
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """The highest of some points [V], [A] that it can supply, by step, or -1; None if it does not know."""
+
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], and in which steps that is near; None if a trial tells."""
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] while giving at least this current [A]."""
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """What it has beyond this voltage [V] and current [A]; 0 on its own curve.
+
+        In whatever unit is explicit: amperes, or volts of a string.
+        """
+
+    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
+        """The surplus, and its derivatives by voltage and current."""
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
+
+    def at(self, steps: Any) -> Source:
+        """The source in some of the steps, by their index."""
+
+    def in_series(self, count: int) -> Source:
+        """As many of these alike in series, as one."""
+
+    def in_parallel(self, count: int) -> Source:
+        """As many of these alike in parallel, as one."""
 
 
 def intersect(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
@@ -143,6 +200,9 @@ def _bracketed(source: Source, table: LoadTable, start: np.ndarray) -> np.ndarra
 
 def highest_held(source: Source, table: LoadTable) -> np.ndarray:
     """The highest node of a load that a source can supply, shape (steps,); 0 where it can supply none."""
+    known = source.highest_of(table.voltage, table.current)
+    if known is not None:
+        return np.maximum(known, 0)
     steps = np.size(source.voltage_bound)
     if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
         return _tried_in_turn(source, table, steps)
@@ -180,7 +240,8 @@ def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
     if known is None:
         return _any_tried(source, table, first)
     found, near = known
-    found[near] = _any_tried(source.at(near), table, first)
+    if len(near):
+        found[near] = _any_tried(source.at(near), table, first)
     return found
 
 

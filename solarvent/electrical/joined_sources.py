@@ -9,35 +9,114 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.panel_source import PanelSource, Source
+from solarvent.electrical.intersection import Source
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import find_root
-from solarvent.electrical.single_diode import Diodes, diode_drop
+from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
+
+#: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
+_POINTS, _WORTH, _FEW = 33, 8, 8
 
 
 class _Composed:
-    """What every source made of others shares: only a trial tells where it meets a load."""
+    """What every source made of others shares: only a trial tells whether it holds a point, unless its curve does."""
 
-    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """Not known."""
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
+        return None
 
-    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
-        """Not known."""
-
-    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
-        """What it has beyond this voltage [V] and current [A], and its derivatives by them."""
-        raise NotImplementedError
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
+        highest = self.highest_of(voltage, current)
+        return None if highest is None else (highest >= 0, np.zeros(0, dtype=np.intp))
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """What it has beyond this voltage [V] and current [A]."""
-        return self.surplus_and_slopes(voltage, current)[0]
+        raise NotImplementedError
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
         return np.asarray(self.surplus(voltage, current) >= 0)
+
+
+class _Joined(_Composed):
+    """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
+
+    members: Sequence[Source]
+
+    @staticmethod
+    def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:
+        """Of voltage and current that which all members have in common, then that which is the sum of theirs."""
+        raise NotImplementedError
+
+    def _common_bound(self) -> np.ndarray:
+        """What the common one does not pass, by step."""
+        raise NotImplementedError
+
+    def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
+        """The sum at a value of the common one, and its derivative."""
+        raise NotImplementedError
+
+    def at(self, steps: Any) -> Any:
+        """The source in some of the steps, by their index."""
+        part = replace(self, members=tuple(member.at(steps) for member in self.members))  # type: ignore[type-var]
+        if "_curve" in self.__dict__:
+            common, sums = self._curve
+            part.__dict__["_curve"] = common, sums[:, steps]
+        return part
+
+    @cached_property
+    def _curve(self) -> tuple[np.ndarray, np.ndarray]:
+        """Evenly spread values of the common one, and the sums there, shape (points, steps)."""
+        bound = self._common_bound()
+        common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
+        return common, np.array([self._sum_at(np.full(bound.shape, one))[0] for one in common])
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
+        if self._common_bound().size < _FEW:
+            return None
+        surely, may_be = self._bounds(*self._turned(voltage, current))
+        number = np.arange(len(voltage))[:, None]
+        found = np.where(surely, number, -1).max(axis=0, initial=-1)
+        point, step = np.nonzero(may_be & (number > found))
+        held = self.at(step).can_supply(voltage[point], current[point])
+        np.maximum.at(found, step[held], point[held])
+        return np.asarray(found)
+
+    def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""
+        common, sums = self._curve
+        beyond = np.concatenate([sums, np.full((1, sums.shape[1]), -np.inf)])
+        surely = beyond[np.searchsorted(common, given)] >= wanted[:, None]
+        return surely, sums[np.searchsorted(common, given, "right") - 1] >= wanted[:, None]
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """About where it meets a load that rises: on the straight line between two points of its curve."""
+        if "_curve" not in self.__dict__:
+            return None
+        (common, sums), (nodes, asked) = self._curve, self._turned(voltage, current)
+        beyond = sums - np.interp(common, nodes, asked)[:, None]
+        before = np.clip((beyond > 0).sum(axis=0) - 1, 0, _POINTS - 2)
+        above, below = (np.take_along_axis(beyond, before[None] + side, axis=0)[0] for side in (0, 1))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.clip(above / (above - below), 0.0, 1.0)
+        return np.interp(common[before] + share * common[1], nodes, np.arange(len(nodes)))
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] and current [A]; of points (points, 1) its curve tells most."""
+        few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < _WORTH)
+        if few or self._common_bound().size < _FEW:
+            return super().can_supply(voltage, current)
+        held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
+        point, step = np.nonzero(may_be & ~held)
+        held[point, step] = self.at(step).can_supply(voltage[point, 0], current[point, 0])
+        return held
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,13 +133,11 @@ class ThroughSource(_Composed):
 
     def in_series(self, count: int) -> ThroughSource:
         """As many of these alike in series, as one."""
-        diodes = tuple((saturation, count * slope) for saturation, slope in self.diodes)
-        return ThroughSource(self.member.in_series(count), count * self.resistance, diodes)
+        return ThroughSource(self.member.in_series(count), count * self.resistance, scaled(self.diodes, count, 1))
 
     def in_parallel(self, count: int) -> ThroughSource:
         """As many of these alike in parallel, as one."""
-        diodes = tuple((count * saturation, slope) for saturation, slope in self.diodes)
-        return ThroughSource(self.member.in_parallel(count), self.resistance / count, diodes)
+        return ThroughSource(self.member.in_parallel(count), self.resistance / count, scaled(self.diodes, 1, count))
 
     @property
     def current_bound(self) -> Any:
@@ -93,6 +170,22 @@ class ThroughSource(_Composed):
         current, slope = self.member.current_at(behind)
         return current, -slope / fallen(behind)[1]
 
+    def _behind(self, voltage: Any, current: Any) -> Any:
+        """Voltage behind the line, from that before it. [V]"""
+        return voltage + current * self.resistance + diode_drop(current, self.diodes)[0]
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """About where the member meets the load behind the line."""
+        return self.member.node_near(self._behind(voltage, current), current)
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """The highest point that the member can supply beyond what is lost in line."""
+        return self.member.highest_of(self._behind(voltage, current), current)
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether the member can keep this voltage [V] beyond what is lost in line, giving this current [A]."""
+        return self.member.can_supply(self._behind(voltage, current), current)
+
     @property
     def single_humped(self) -> bool:
         """As the member is."""
@@ -100,8 +193,7 @@ class ThroughSource(_Composed):
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """Surplus of the member beyond what is lost in line."""
-        drop, _ = diode_drop(current, self.diodes)
-        return self.member.surplus(voltage + current * self.resistance + drop, current)
+        return self.member.surplus(self._behind(voltage, current), current)
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """Surplus of the member beyond what is lost in line, and its derivatives."""
@@ -113,12 +205,11 @@ class ThroughSource(_Composed):
 
     def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""
-        drop, _ = diode_drop(current, self.diodes)
-        return self.member.panel_points(voltage + current * self.resistance + drop, current)
+        return self.member.panel_points(self._behind(voltage, current), current)
 
 
 @dataclass(frozen=True, eq=False)
-class SeriesSource(_Composed):
+class SeriesSource(_Joined):
     """Unlike panels in series, and what lies in line with them: voltages add at equal current.
 
     In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
@@ -128,16 +219,23 @@ class SeriesSource(_Composed):
     resistance: float = 0.0
     diodes: Diodes = ()
 
-    def at(self, steps: Any) -> SeriesSource:
-        """The source in some of the steps, by their index."""
-        return replace(self, members=tuple(member.at(steps) for member in self.members))
+    @staticmethod
+    def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:
+        """Of a string, the current, then the voltage."""
+        return current, voltage
+
+    def _common_bound(self) -> np.ndarray:
+        return np.asarray(self.current_bound)
+
+    def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
+        return self.voltage_at(common)
 
     def in_series(self, count: int) -> SeriesSource:
         """As many of these alike in series, as one."""
         return SeriesSource(
             tuple(member.in_series(count) for member in self.members),
             count * self.resistance,
-            tuple((saturation, count * slope) for saturation, slope in self.diodes),
+            scaled(self.diodes, count, 1),
         )
 
     def in_parallel(self, count: int) -> SeriesSource:
@@ -145,7 +243,7 @@ class SeriesSource(_Composed):
         return SeriesSource(
             tuple(member.in_parallel(count) for member in self.members),
             self.resistance / count,
-            tuple((count * saturation, slope) for saturation, slope in self.diodes),
+            scaled(self.diodes, 1, count),
         )
 
     def through(self, resistance: float, diodes: Diodes = ()) -> SeriesSource:
@@ -204,14 +302,21 @@ class SeriesSource(_Composed):
 
 
 @dataclass(frozen=True, eq=False)
-class ParallelSource(_Composed):
+class ParallelSource(_Joined):
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]
 
-    def at(self, steps: Any) -> ParallelSource:
-        """The source in some of the steps, by their index."""
-        return replace(self, members=tuple(member.at(steps) for member in self.members))
+    @staticmethod
+    def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:
+        """Side by side, the voltage, then the current."""
+        return voltage, current
+
+    def _common_bound(self) -> np.ndarray:
+        return np.asarray(self.voltage_bound)
+
+    def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
+        return self.current_at(common)
 
     def in_series(self, count: int) -> ParallelSource:
         """As many of these alike in series, as one."""

@@ -9,10 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from solarvent.electrical.branches import LoadSide, State, losses
-from solarvent.electrical.intersection import any_held, locate
-from solarvent.electrical.panel_source import Source
+from solarvent.electrical.intersection import Source, any_held, locate
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import fed_by
+
+#: Points of a load that are asked of a source at once, counted in all steps.
+_AT_ONCE = 200_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,27 +264,65 @@ def comes_to(
 
 
 def reached(
-    source: Source, load: LoadSide, states: Mapping[str, State], name: str, voltage: float, steps: int
+    source: Source,
+    load: LoadSide,
+    states: Mapping[str, State],
+    name: str,
+    voltage: float,
+    steps: int,
+    known: dict[tuple, np.ndarray],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Whether the terminals of a fan come to a voltage [V], by step; and which converters hunt, (converters, steps)."""
+    """Whether the terminals of a fan come to a voltage [V], by step; and which converters hunt, (converters, steps).
+
+    `known` keeps where a converter comes on, which other questions ask as well.
+    """
     if not load.switches:
         return comes_to(source, load, states, name, voltage), np.zeros((len(load.converters), steps), dtype=bool)
     if len(load.converters) > 1:
         found = ports(source, load, states, steps)
         return found.terminals[load.ids.index(name), 0] >= voltage, found.hunting
     (regulator,) = load.converters
-    off: Mapping[str, State] = {**states, regulator: "open"}
-    come_on = comes_to(source, load, off, regulator, load.converters[regulator].cut_in)
-    first = _first_on(load, states, regulator)
+    fed = fed_by(load.branch, regulator)
+    # What is behind a converter that is off makes no difference, so that many sets are one here.
+    off: Mapping[str, State] = {**states, **dict.fromkeys(fed, "open"), regulator: "open"}
+    key = tuple(off[fan] for fan in load.ids)
+    if key not in known:
+        known[key] = comes_to(source, load, off, regulator, load.converters[regulator].cut_in)
+    come_on, first = known[key], _first_on(load, states, regulator)
     comes = come_on & comes_to(source, load, states, name, voltage, first)
     hunts = come_on & ~comes
     table, rows = load.table(states)
     if table.terminals[rows[name], 0, first] < voltage:
         hunts &= ~any_held(source, table, first)
-    if name not in fed_by(load.branch, regulator):
+    if name not in fed:
         idle = np.flatnonzero(~come_on | hunts)
         comes[idle] = comes_to(source.at(idle), load, off, name, voltage)
     return comes, hunts[None]
+
+
+def reached_each(
+    source: Source, load: LoadSide, questions: Sequence[tuple[Mapping[str, State], str, float]], steps: int
+) -> list[tuple[np.ndarray, np.ndarray]]:
+    """What :func:`reached` tells, for many states, fans and voltages [V] at once.
+
+    Where a single point of each load decides, the source is asked for all of these together.
+    """
+    if load.switches or not all(load.table(states)[0].rising for states, _, _ in questions):
+        known: dict[tuple, np.ndarray] = {}
+        return [reached(source, load, *question, steps, known) for question in questions]
+    points = []
+    for states, name, voltage in questions:
+        table, rows = load.table(states)
+        points.append(table.point_at_terminal(rows[name], voltage))
+    found = np.zeros((len(questions), steps), dtype=bool)
+    if any(points):
+        asked = np.flatnonzero([point is not None for point in points])
+        volts, amps = np.array([points[number] for number in asked]).T[..., None]
+        for first in range(0, len(asked), most := max(_AT_ONCE // steps, 8)):
+            part = slice(first, first + most)
+            found[asked[part]] = source.can_supply(volts[part], amps[part])
+    none = np.zeros((len(load.converters), steps), dtype=bool)
+    return [(row, none) for row in found]
 
 
 def hunting(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> np.ndarray:

@@ -102,6 +102,7 @@ def fan_states(
     panels: Mapping[str, tuple],
     fans: Mapping[str, FanElectrical],
     sizes: Sequence[float] = (1.0,),
+    order: np.ndarray | None = None,
 ) -> RunningStates:
     """Find which fans turn through time, as :func:`operate`, without the voltages; for panels of many sizes at once.
 
@@ -111,6 +112,8 @@ def fan_states(
         As for :func:`operate`.
     sizes : sequence of float
         Of the designs: each has panels of so many times the currents, and of the same voltages. [-]
+    order : array of int, optional
+        Indices of the steps of one design in the order in which they are gone through; by default as they stand.
 
     Returns
     -------
@@ -122,7 +125,7 @@ def fan_states(
     DomainError
         As :func:`operate`.
     """
-    return RunningStates(*sides_of(circuit, panels, fans, sizes), len(sizes))
+    return RunningStates(*sides_of(circuit, panels, fans, sizes), len(sizes), order)
 
 
 def point(

@@ -11,7 +11,7 @@ import numpy as np
 
 from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.electrical import single_diode as diode
-from solarvent.electrical.panel_source import Source
+from solarvent.electrical.intersection import Source
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.parts import Fan, Panel
 from solarvent.wiring.circuit import DiodeLaw, Leaf
@@ -202,10 +202,16 @@ def greatest_power(
     low, high = (
         np.take_along_axis(sampled, np.clip(best + side, 0, len(sampled) - 1)[None], axis=0)[0] for side in (-1, 1)
     )
+    below, above = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
+    less, more = power(below), power(above)
     for _ in range(_NARROWINGS):
-        below, above = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
-        left = power(below) > power(above)
+        left = less > more
         low, high = np.where(left, low, below), np.where(left, above, high)
+        # By the golden section one of the two points within stands in the narrower space as well.
+        fresh = np.where(left, high - _GOLDEN * (high - low), low + _GOLDEN * (high - low))
+        given = power(fresh)
+        below, above = np.where(left, fresh, above), np.where(left, below, fresh)
+        less, more = np.where(left, given, more), np.where(left, less, given)
     return np.maximum(power(0.5 * (low + high)), 0.0)
 
 

@@ -1,4 +1,4 @@
-"""A panel as a source of current and voltage, and what every source can be asked; for all time steps at once.
+"""A panel as a source of current and voltage, for all time steps at once.
 
 A panel is a single diode (De Soto et al. 2006). Its current is explicit in the voltage across the diode, and so is
 its terminal voltage, whatever resistance and blocking diode lie in line with it and whatever bypass diode beside it
@@ -19,15 +19,16 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from solarvent.electrical.roots import STEP_TOLERANCE, bilinear, find_root, rung
-from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop
+from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop, scaled
 
 _BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
 _FEW = 64  # steps; so many are better tried
@@ -37,59 +38,6 @@ _TINY = 1e-300  # A; keeps a logarithm finite
 _WARMTHS, _LIGHTS = 7, 400  # size of the tables over warmth and light
 _WORKING_SHARE = 0.1  # of the highest voltage of a load; its nodes above are all in that table
 _LEAST_SHUNT = 1e-9  # S; keeps a dark panel in a series string finite
-
-
-class Source(Protocol):
-    """What every source can be asked."""
-
-    @property
-    def current_bound(self) -> Any:
-        """A current [A] that the short-circuit current does not pass."""
-
-    @property
-    def voltage_bound(self) -> Any:
-        """A voltage [V] that the open-circuit voltage does not pass."""
-
-    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
-        """About where it meets a load that rises through nodes [V], [A], in nodes; None if only a search tells."""
-
-    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Voltage [V] at a current [A], and its derivative [ohm]."""
-
-    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]."""
-
-    @property
-    def single_humped(self) -> bool:
-        """Along a load that draws less as the voltage rises, its surplus has one hump; see
-        :class:`solarvent.electrical.load.LoadTable`."""
-
-    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
-        """Whether it supplies any of some points [V], [A], and in which steps that is near; None if a trial tells."""
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
-
-    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """What it has beyond this voltage [V] and current [A]; 0 on its own curve.
-
-        In whatever unit is explicit: amperes, or volts of a string.
-        """
-
-    def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
-        """The surplus, and its derivatives by voltage and current."""
-
-    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
-
-    def at(self, steps: Any) -> Source:
-        """The source in some of the steps, by their index."""
-
-    def in_series(self, count: int) -> Source:
-        """As many of these alike in series, as one."""
-
-    def in_parallel(self, count: int) -> Source:
-        """As many of these alike in parallel, as one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,28 +98,23 @@ class PanelSource:
 
     def in_series(self, count: float) -> PanelSource:
         """As many of these alike in series, as one; or the part of it that a share of its cells is."""
-        return PanelSource(
-            self.photocurrent,
-            self.saturation_current,
-            count * self.resistance_series,
-            count * self.resistance_shunt,
-            count * self.nNsVth,
-            count * self.lead_resistance,
-            tuple((saturation, count * slope) for saturation, slope in self.lead_diodes),
-            self.bypass and (self.bypass[0], count * self.bypass[1]),
-        )
+        return self._scaled(count, 1)
 
     def in_parallel(self, count: int) -> PanelSource:
         """As many of these alike in parallel, as one."""
+        return self._scaled(1, count)
+
+    def _scaled(self, volts: float, amps: float) -> PanelSource:
+        """A panel of so many times all voltages, and of so many times all currents."""
         return PanelSource(
-            count * self.photocurrent,
-            count * self.saturation_current,
-            self.resistance_series / count,
-            self.resistance_shunt / count,
-            self.nNsVth,
-            self.lead_resistance / count,
-            tuple((count * saturation, slope) for saturation, slope in self.lead_diodes),
-            self.bypass and (count * self.bypass[0], self.bypass[1]),
+            amps * self.photocurrent,
+            amps * self.saturation_current,
+            volts * self.resistance_series / amps,
+            volts * self.resistance_shunt / amps,
+            volts * self.nNsVth,
+            volts * self.lead_resistance / amps,
+            scaled(self.lead_diodes, volts, amps),
+            scaled((self.bypass,), volts, amps)[0] if self.bypass else None,
         )
 
     def through(self, resistance: float, diodes: Diodes = ()) -> PanelSource:
@@ -215,6 +158,27 @@ class PanelSource:
         resistance = self.lead_resistance + steepness
         return current, slope, voltage - current * self.lead_resistance - drop, stretch - slope * resistance
 
+    def _excess(self, current: Any, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current beyond the one that is sought [A], and its derivative, by the diode voltage."""
+        value, slope, _, _ = self._terminals(diode_voltage)
+        return value - current, slope
+
+    def _lack(self, voltage: Any, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """What is lacking to the voltage that is sought [V], and its derivative, by the diode voltage."""
+        _, _, reached, slope = self._at(diode_voltage)
+        return voltage - reached, -slope
+
+    def _sought(
+        self, residual: Callable, given: Any, low: Any, high: Any, start: Any, tolerance: float = STEP_TOLERANCE
+    ) -> np.ndarray:
+        """Diode voltage at which a residual of this panel, for a given current or voltage, is zero. [V]"""
+        shape = np.shape(start)
+
+        def part(few: np.ndarray) -> Callable:
+            return partial(residual, self.at(few % shape[-1]), np.broadcast_to(given, shape).flat[few])
+
+        return find_root(partial(residual, self, given), low, high, start, tolerance, part)
+
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
         current = np.asarray(current, dtype=float)
@@ -230,11 +194,7 @@ class PanelSource:
             carrying = unbiased - slope_voltage * np.log1p(np.maximum(-spare, 0.0) / saturation)
             start = np.where(spare < 0.0, carrying, start)
 
-        def excess(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            value, slope, _, _ = self._terminals(diode_voltage)
-            return value - current, slope
-
-        _, slope, voltage, stretch = self._terminals(find_root(excess, low, high, start))
+        _, slope, voltage, stretch = self._terminals(self._sought(PanelSource._excess, current, low, high, start))
         drop, steepness = diode_drop(current, self.lead_diodes)
         return voltage - current * self.lead_resistance - drop, stretch / slope - self.lead_resistance - steepness
 
@@ -243,14 +203,10 @@ class PanelSource:
         voltage = np.asarray(voltage, dtype=float)
         low, high = np.minimum(voltage, 0.0), np.maximum(voltage, self.voltage_bound)
 
-        def shortfall(diode_voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            _, _, reached, slope = self._at(diode_voltage)
-            return voltage - reached, -slope
-
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
         start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
         start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
-        current, slope, _, stretch = self._at(find_root(shortfall, low, high, start, tolerance))
+        current, slope, _, stretch = self._at(self._sought(PanelSource._lack, voltage, low, high, start, tolerance))
         return current, slope / stretch
 
     @property
@@ -351,6 +307,9 @@ class PanelSource:
         tried = np.linspace(*ends, number)
         table = np.array([np.interp(tried, column, nodes) for column in needed.T])
         return np.where(lit, bilinear(table, (row, up), rung(light, *ends, number)), dark)
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Only a search tells."""
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""

@@ -12,15 +12,24 @@ STEP_TOLERANCE = 1e-10
 
 _FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
 _MOST_STEPS = 200
+_TOGETHER, _MANY, _FEW_OF = 3, 256, 0.4  # steps of all; and how many elements and what share of them go on alone
 
 
-def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: float = STEP_TOLERANCE) -> np.ndarray:
+def find_root(
+    function: Callable,
+    low: Any,
+    high: Any,
+    start: Any,
+    tolerance: float = STEP_TOLERANCE,
+    part: Callable | None = None,
+) -> np.ndarray:
     """Root of a falling function, for all elements at once; NaN where an input is NaN.
 
     Newton steps; the middle of the bracket instead where a step leaves it or, after the first twelve, does not halve
     the step before. The function returns the value and its derivative; the value is not negative at `low` and not
     positive at `high`. The search ends when no step is larger than the tolerance, relative beyond 1; a last Newton step
-    leaves a far smaller error.
+    leaves a far smaller error. `part` gives the function of some elements, by their place in the flattened arrays: if
+    it is there, the few that need more steps than most take them alone.
 
     Examples
     --------
@@ -42,8 +51,14 @@ def find_root(function: Callable, low: Any, high: Any, start: Any, tolerance: fl
         proposal = np.where(good, newton, 0.5 * (low + high))
         step = proposal - guess
         guess = proposal
-        if not np.any(np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)):
+        moving = np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)
+        if not np.any(moving):
             break
+        if part is not None and turn == _TOGETHER and moving.size > _MANY:
+            few = np.flatnonzero(moving)
+            if len(few) < _FEW_OF * moving.size:
+                guess.flat[few] = find_root(part(few), low.flat[few], high.flat[few], guess.flat[few], tolerance)
+                break
     return guess
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from solarvent.electrical import running_sets as running
 from solarvent.electrical.branches import LoadSide, State
 from solarvent.electrical.motor import capacitor_start_voltage
-from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached, turning_voltage
+from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached_each, turning_voltage
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 
@@ -230,18 +230,25 @@ class RunningStates(RunningSets):
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""
         source, load, steps = self.source.source, self.load, self.source.steps
         shape = (*self.sets.shape, steps)
-        keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        keeps, starts = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        asked: list[tuple[np.ndarray, np.ndarray | None, tuple]] = []
         for position, members in enumerate(self.sets):
             states = self.standing(position)
             for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
-                fan = load.fans[group[0]]
+                fan, at = load.fans[group[0]], (position, place)
                 if count:
-                    keeps[position, place], _ = reached(source, load, states, group[0], fan.stop_voltage, steps)
-                if attempt := self.attempt(position, place):
-                    starts[position, place], hunts = reached(source, load, *attempt, fan.start_voltage, steps)
-                    self._hunts[position] |= hunts
-                if charged := self.charging(position, place):
-                    starts[position, place] |= reached(source, load, *charged, steps)[0]
+                    asked.append((keeps[at], None, (states, group[0], fan.stop_voltage)))
+                else:
+                    keeps[at] = True
+                if attempt := self.attempt(*at):
+                    asked.append((starts[at], self._hunts[position], (*attempt, fan.start_voltage)))
+                if charged := self.charging(*at):
+                    asked.append((starts[at], None, charged))
+        answers = reached_each(source, load, [question for _, _, question in asked], steps)
+        for (comes, hunts, _), (found, hunting_then) in zip(asked, answers, strict=True):
+            comes |= found
+            if hunts is not None:
+                hunts |= hunting_then
         for row, name in enumerate(load.converters):
             fed = fed_by(load.branch, name)
             behind = np.array([group[0] in fed for group in self.groups])

@@ -355,6 +355,11 @@ def diode_drop(current: Any, diodes: Diodes) -> tuple[np.ndarray, np.ndarray]:
     return drop, derivative
 
 
+def scaled(diodes: Diodes, volts: float, amps: float) -> Diodes:
+    """Diodes at which every voltage is so many times as high, and every current: as many in series, or side by side."""
+    return tuple((amps * saturation_current, volts * slope_voltage) for saturation_current, slope_voltage in diodes)
+
+
 def bypass_current(voltage: Any, diode: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Current [A] through a bypass diode, backwards across a panel, and its derivative by the panel's voltage [S].
 

@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.branches import diode_pairs
+from solarvent.electrical.intersection import Source
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
-from solarvent.electrical.panel_source import PanelSource, Source
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.single_diode import bypass_current
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
@@ -209,6 +210,9 @@ class HeldSource:
 
     def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
         """Only a trial tells."""
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> None:
+        """Only a search tells."""
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""

@@ -62,8 +62,8 @@ def thresholds_by_size(
 ) -> list[dict[str, Thresholds]]:
     """Give :func:`thresholds` for panels of many sizes, as for :func:`fan_states`, in their order."""
     rising = np.arange(0.0, HIGHEST_IRRADIANCE + 0.5 * resolution, resolution)
-    sweep = np.concatenate([rising, rising[::-1]])
-    states = fan_states(circuit, panels_at(sweep), fans, sizes)
+    up_and_down = np.concatenate([np.arange(len(rising)), np.arange(len(rising))[::-1]])
+    states = fan_states(circuit, panels_at(rising), fans, sizes, up_and_down)
     found: list[dict[str, Thresholds]] = [{} for _ in sizes]
     for name, turning in zip(states.load.ids, states.running, strict=True):
         for limits, turns in zip(found, turning.reshape(len(sizes), -1), strict=True):
