@@ -73,7 +73,7 @@ class _Stages:
         return self._kept[key]
 
 
-_SKY, _LIGHT, _LIMITS, _QUICK, _RUNS, _WHOLE = (_Stages(most) for most in (4, 6, 12, 12, 4, 4))
+_SKY, _LIGHT, _LIMITS, _QUICK, _RUNS, _WHOLE = (_Stages(most) for most in (4, 6, 12, 2, 4, 4))
 
 
 def _key(plan: Plan, without: set[str]) -> tuple[str, str]:

@@ -90,7 +90,9 @@ def for_minutes(running, minutes):
         for minute in range(1, minutes + 1):
             time.sleep(max(until - 60 * (minutes - minute) - time.monotonic(), 0))
             seen.append(memory(running.process.pid) / 1e6)
-            print(f"    minute {minute:3}   {seen[-1]:6.0f} MB   {seen[-1] / seen[0] - 1:+.1%}", flush=True)
+            print(f"    minute {minute:3}   {seen[-1]:6.0f} MB", flush=True)
+        full = minutes // 4  # by then what is kept on purpose is there
+        print(f"    from minute {full + 1} on {seen[-1] / seen[full] - 1:+.1%}")
         print(f"    {sum(one.result() for one in work)} rounds without an error")
 
 

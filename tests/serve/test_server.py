@@ -56,9 +56,28 @@ def test_a_port_that_is_taken_and_a_folder_that_is_not_there_are_told(tmp_path):
         said = refused.process.communicate(timeout=60)[1]
         assert refused.process.returncode == 1
         assert "choose another with --port" in said
+    refused = Served(tmp_path, "--parts", str(tmp_path / "missing"))
+    assert "not a folder of parts" in refused.process.communicate(timeout=60)[1]
+    assert refused.process.returncode == 1
     refused = Served(tmp_path / "missing")
     assert "no such folder" in refused.process.communicate(timeout=60)[1]
     assert refused.process.returncode == 1
+
+
+def test_a_folder_of_own_parts_reaches_the_workers(tmp_path):
+    parts = tmp_path / "parts"
+    parts.mkdir()
+    panel = '[shed-roof]\nname = "from the shed roof"\nsource = "typical"\nwatts = "25 W"\n'
+    (parts / "panels.toml").write_text(f"parts_version = 1\n{panel}", encoding="utf-8")
+    running = Served(tmp_path, "--parts", str(parts))
+    with httpx.Client(base_url=running.base, timeout=120, follow_redirects=True) as client:
+        client.get(running.address)
+        begin(client, running, "mine")
+        form = {"room": "kit", "panel.0.part": "shed-roof"}
+        answer = client.post("/plan/mine/change", data=form, headers={"origin": running.base})
+        assert "No answer yet" not in answer.text
+        assert '<option value="shed-roof" selected>from the shed roof</option>' in answer.text
+    running.end(signal.SIGTERM)
 
 
 def test_a_phone_is_let_in_on_purpose_and_told_what_that_means(tmp_path):
