@@ -57,8 +57,8 @@ def one_client(base, address, name, moves, think=0.0):
 
 
 def busy_person(base, address, name, until):
-    """Do one thing after the other to a plan until a time comes; gives how many."""
-    deeds = 0
+    """Do one thing after the other to a plan until a time comes; gives how many, and how many were given up."""
+    deeds, given_up = 0, 0
     with httpx.Client(base_url=base, timeout=300, follow_redirects=True) as client:
         client.get(address)
         head = {"origin": base, "x-tab": name}
@@ -75,10 +75,11 @@ def busy_person(base, address, name, until):
                 readings = {"room": "bench", "read.volts.bench": f"{deeds % 20}"}
                 asked.append(client.post(f"/plan/{name}/do/readings", data=readings, headers=head))
                 asked.append(client.post(f"/plan/{name}/do/undo", data={"room": "place"}, headers=head))
-            for answer in asked:
-                assert answer.status_code in (200, 409), (answer.status_code, answer.url)
             deeds += 1
-    return deeds
+            # On a busy machine something may be given up, which is told.
+            given_up += sum(answer.status_code == 503 for answer in asked)
+            assert {answer.status_code for answer in asked} <= {200, 409, 503}, asked
+    return deeds, given_up
 
 
 def for_minutes(running, minutes):
@@ -93,7 +94,8 @@ def for_minutes(running, minutes):
             print(f"    minute {minute:3}   {seen[-1]:6.0f} MB", flush=True)
         full = minutes // 4  # by then what is kept on purpose is there
         print(f"    from minute {full + 1} on {seen[-1] / seen[full] - 1:+.1%}")
-        print(f"    {sum(one.result() for one in work)} rounds without an error")
+        rounds, given_up = (sum(counts) for counts in zip(*(one.result() for one in work), strict=True))
+        print(f"    {rounds} rounds without an error; {given_up} answers took too long")
 
 
 def family(pid):
