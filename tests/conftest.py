@@ -24,6 +24,13 @@ settings.register_profile("unhurried", deadline=None, suppress_health_check=[Hea
 settings.load_profile("unhurried")
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items):
+    """Begin with the files that have long tests, so that no worker is left with one when the others are done."""
+    slow = {item.path for item in items if item.get_closest_marker("long")}
+    items.sort(key=lambda item: item.path not in slow)
+
+
 @pytest.fixture(scope="session")
 def plan_of():
     """Give a function that checks the content of a plan file after patches, each of values at dotted places."""
