@@ -12,7 +12,7 @@ from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import KnownLight
 from solarvent.bench.metering import Readings
 from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import PLATE_FACTORS, as_promised, panel_parameters
 from solarvent.plan.edit import set_key
 from solarvent.plan.parts import Fan, Panel
 from solarvent.plan.plan import Plan
@@ -20,7 +20,6 @@ from solarvent.plan.plan import Plan
 #: Explanations of the readings under which a fan turns.
 _TURNS = ("normal", "slow", "over-volted", "weak-panel", "resistance")
 _SAME_POINT = 0.03
-_FACTORS = (0.2, 1.3)
 
 
 @dataclass(frozen=True)
@@ -56,9 +55,10 @@ def measured_values(
             problems.append(Problem(f'panel "{panel.id}"', what, "add --irradiance, measured on the panel's plane"))
             continue
         factor = current / _plate_current(panel, light)
-        if not _FACTORS[0] <= factor <= _FACTORS[1]:
+        least, most = PLATE_FACTORS
+        if not least <= factor <= most:
             what = f"{current:g} A would be {factor:.2f} times what its plate gives in {light.irradiance:g} W/m2"
-            write = f"between {_FACTORS[0]:g} and {_FACTORS[1]:g} can be; check the light, the range and the plate"
+            write = f"between {least:g} and {most:g} can be; check the light, the range and the plate"
             problems.append(Problem(f'panel "{panel.id}"', what, write))
             continue
         before = "" if panel.plate_factor is None else f"{panel.plate_factor:g}"
@@ -100,9 +100,8 @@ def _plate_current(panel: Panel, light: KnownLight) -> float:
     """Short-circuit current that the plate promises in this light. [A]"""
     from pvlib.pvsystem import i_from_v
 
-    plate = panel.model_copy(update={"plate_factor": None})
     temp_cell = 25.0 if light.temp_cell is None else light.temp_cell
-    return float(i_from_v(0.0, *panel_parameters(plate, np.array(light.irradiance), np.array(temp_cell))))
+    return float(i_from_v(0.0, *panel_parameters(as_promised(panel), np.array(light.irradiance), np.array(temp_cell))))
 
 
 def _turning(diagnosis: Diagnosis, taken: Readings) -> set[str]:

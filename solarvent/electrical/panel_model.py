@@ -18,6 +18,7 @@ from solarvent.wiring.circuit import DiodeLaw, Leaf
 
 #: Typical loss of a panel's plate. [1/year]
 _LOSS_A_YEAR = 0.005
+PLATE_FACTORS = 0.2, 1.3  # between which the share of its plate that a panel gives can lie
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,11 @@ def single_diode(panel: Panel) -> diode.SingleDiode:
     except DomainError as error:
         places = (Problem(f'panel "{panel.id}" {item.where}', item.what, item.write) for item in error.problems)
         raise PlanError(places) from None
+
+
+def as_promised(panel: Panel) -> Panel:
+    """The panel as its plate has it: neither aged nor as its kind usually is, whatever was measured of it."""
+    return panel.model_copy(update={"plate_factor": 1.0})
 
 
 def panel_parameters(

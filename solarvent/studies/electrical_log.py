@@ -10,7 +10,7 @@ import numpy as np
 
 from solarvent.base.errors import DomainError
 from solarvent.electrical.circuit_parts import fan_electrical
-from solarvent.electrical.panel_model import panel_parameters
+from solarvent.electrical.panel_model import PLATE_FACTORS, as_promised, panel_parameters
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.plan.parts import Fan, Panel
 from solarvent.plan.plan import Plan
@@ -33,7 +33,6 @@ _TURNING = (0.5, 1.6)
 _LEAST_READINGS = 12
 #: How well one start or stop tells its voltage or light, between readings some minutes apart (our choice). [-]
 _TURN_SPREAD = 0.08
-_FACTORS = (0.2, 1.3)
 
 
 @dataclass(frozen=True)
@@ -110,8 +109,7 @@ def _of_panel(panel: Panel, span: LogSpan, light: PanelLight, notes: list[str]) 
         return
     irradiance, temp = _light_at_log(span, light.effective_irradiance), _at_log(span, light.temp_cell)
     bright = np.flatnonzero((irradiance > _BRIGHT) & np.isfinite(volts) & np.isfinite(amperes) & (amperes > 0))
-    plate = panel.model_copy(update={"plate_factor": None, "age": 0.0})
-    parameters = panel_parameters(plate, irradiance[bright], temp[bright])
+    parameters = panel_parameters(as_promised(panel), irradiance[bright], temp[bright])
     flat = volts[bright] < _FLAT * np.asarray(v_from_i(0.0, *parameters))
     chosen = bright[flat]
     if len(chosen) < _LEAST_READINGS:
@@ -124,7 +122,7 @@ def _of_panel(panel: Panel, span: LogSpan, light: PanelLight, notes: list[str]) 
     # Light and dirt are off for hours together: one day counts as one reading.
     days = max(len(np.unique(span.volts.index[chosen].floor("D"))), 1)
     wide = NINETY * float(np.hypot(spread / np.sqrt(days), _LIGHT_SPREAD * factor))
-    if not _FACTORS[0] <= factor <= _FACTORS[1]:
+    if not PLATE_FACTORS[0] <= factor <= PLATE_FACTORS[1]:
         notes.append(f"{panel.id}: {factor:.2f} times what its plate promises cannot be: check light, range and plate.")
         return
     yield PartFigure("panel", panel.id, "plate_factor", round(factor, 3), factor - wide, factor + wide, len(chosen))

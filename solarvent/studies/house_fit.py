@@ -53,7 +53,7 @@ _LEAST_NOISE, _SPARSE_NOISE, _FIRST_NOISE = 0.6, 1.0, (0.8, 1.6)
 _ROBUST = 2.0  # residuals over the noise from which on they count less than their square
 _ROUNDS = (8, 4, 3)  # evaluations in each round; between them the noise is found anew
 #: What a model leaves out lasts for hours: readings within so long count as one at least (our choice). [s]
-_LASTING = 3.5 * 3600
+_LASTING = 5.0 * 3600
 
 
 @dataclass(frozen=True, eq=False)

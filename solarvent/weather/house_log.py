@@ -212,7 +212,8 @@ def _digit(field: str) -> bool:
 
 def _is_header(fields: list[str]) -> bool:
     """Tell a header in which a number stands (like "2 m inside") from a row: hardly a field of it is a number."""
-    return sum(bool(re.fullmatch(r"[-+]?[\d.,:/ TZ-]+", field)) for field in fields if field) * 3 < len(fields)
+    given = [field for field in fields if field]
+    return sum(bool(re.fullmatch(r"[-+]?[\d.,:/ TZ-]+", field)) for field in given) * 3 < len(given)
 
 
 def _words(name: str) -> set[str]:

@@ -30,6 +30,13 @@ def test_a_measured_factor_takes_the_place_of_an_older_one_and_does_not_multiply
     assert (float(value.value), value.before) == (pytest.approx(0.9, abs=0.004), "0.7")
 
 
+@pytest.mark.parametrize("changes", [{"panel.0.age": 12.0}, {"panel.0.usual_factor": 0.6}])
+def test_a_factor_is_of_the_plate_and_not_of_what_such_a_panel_usually_gives(small_plan, changes):
+    loaded = small_plan(changes)
+    ((value,), _) = values(loaded, Readings(panel_short={"roof": 0.7 * 1.451}))
+    assert float(value.value) == pytest.approx(0.7, abs=0.004)
+
+
 @pytest.mark.parametrize("light", [KnownLight(), KnownLight(800.0, False, 40.0)])
 def test_without_a_measured_light_the_current_is_refused(small_plan, light):
     with pytest.raises(PlanError, match="the light at the reading is not known"):

@@ -221,6 +221,16 @@ def test_a_file_that_is_not_there_is_one_clear_line(name, plan, tmp_path):
         read_log(tmp_path / name, plan)
 
 
+def test_a_first_row_that_says_only_when_is_a_row(plan, tmp_path):
+    header = "time,outside [degC],inside [degC],sun [W/m2],wind [m/s]"
+    first = "2025-02-28 23:00,,,,\n2025-03-01"
+    path = written(tmp_path / "log.csv", change=per_line(lambda n, line: line + ",0,1.5"), header=header)
+    path.write_text(path.read_text().replace("2025-03-01", first, 1))
+    log = read_log(path, plan)
+    assert len(log.table) == 73
+    assert np.isnan(log.table["inside"].iloc[0])
+
+
 def test_a_told_column_that_is_not_there_is_named(plan, tmp_path):
     with pytest.raises(WeatherError, match='no column is called "T9"'):
         read_log(written(tmp_path / "log.csv"), plan, {"inside": "T9"})
