@@ -285,6 +285,8 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     --------
     >>> show(0.0305, "flow"), show(0.0305, "flow", "us")
     ('110 m3/h', '64.6 cfm')
+    >>> show(-0.03, "temperature"), show(0.26, "temperature difference"), show(0.1, "area")
+    ('0 degC', '0.3 K', '1000 cm2')
     >>> show(-21.7, "temperature", "us"), show(0.12, "length", "us"), show(0.2, "volume", "us")
     ('-7 degF', '4.72 in', '52.8 gal')
     """
@@ -304,9 +306,9 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         # No thermometer of a house tells hundredths.
         decimals = min(max(2 - size, 0), 1 if dimension.startswith("temperature") else 4)
         # Nobody says 0.300 m or 20.0 degC.
-        written = f"{round(number, 2 - size):.{decimals}f}"
+        written = f"{round(number, 2 - size):z.{decimals}f}"
         return f"{written.rstrip('0').rstrip('.') if decimals else written} {unit}"
-    return f"{number:.{decimals}f} {unit}"
+    return f"{number:z.{decimals}f} {unit}"
 
 
 #: The eight points of the compass, from north on.

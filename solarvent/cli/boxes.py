@@ -167,7 +167,7 @@ def new_command(
     else:
         own = "" if ask else "change place and house in it, then: "
         then = f"{own}solarvent run {name}, and for the bench: solarvent checklist {name}"
-    say(f"next: {then}")
+    say(f"Next: {then}")
 
 
 def _mend(file: Path, code: str, parts_folder: Path | None) -> None:

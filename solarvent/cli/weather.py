@@ -71,7 +71,7 @@ def fetch(latitude: float, longitude: float, year: int | None, output: Path, for
     finally:
         show("")
     deliver(weather_file(weather), output, force)
-    say(f"next: solarvent weather look {output}")
+    say(f"Next: solarvent weather look {output}")
 
 
 def _progress(words: str) -> None:

@@ -103,7 +103,7 @@ def _figure(each: Estimate, value: float, system: str) -> str:
     """Write a factor, or the shift of the ground."""
     if each.name != "ground":
         return f"{value:.2f}"
-    return f"{convert(value, 'temperature difference', shown_unit('temperature difference', system)):+.1f}"
+    return f"{convert(value, 'temperature difference', shown_unit('temperature difference', system)):+z.1f}"
 
 
 def _estimates(found: Calibration, system: str) -> str:
@@ -155,7 +155,7 @@ def _hours(found: Calibration, system: str) -> str:
     unit = shown_unit("temperature difference", system)
 
     def shown(value: float) -> str:
-        return "-" if isnan(value) else f"{_in(value, unit):+.1f}"
+        return "-" if isnan(value) else f"{_in(value, unit):+z.1f}"
 
     rows = [
         (f"{hour:02d} h", *(shown(float(found.by_hour[hour + k, column])) for k in range(6)))

@@ -313,7 +313,7 @@ def cell(name: str, value: float, system: str) -> str:
     column = COLUMNS[name]
     if isnan(value):
         return "-"
-    return f"{column.shown(value, system):.{column.decimals if system == 'metric' else column.decimals_us}f}"
+    return f"{column.shown(value, system):z.{column.decimals if system == 'metric' else column.decimals_us}f}"
 
 
 def clock(hours: float) -> str:

@@ -25,7 +25,7 @@ def new(folder, *args, answers=ENTER):
 def test_enter_all_the_way_writes_a_plan_that_runs(tmp_path, capsys):
     done = new(tmp_path, "--ask")
     assert done.exit_code == 0
-    assert "next: solarvent run" in done.output
+    assert "Next: solarvent run" in done.output
     with pytest.raises(SystemExit) as left:
         main(["run", str(tmp_path / "mine.toml"), "--day", "07-15"])
     assert left.value.code == 0

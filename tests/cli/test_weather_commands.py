@@ -86,7 +86,7 @@ def test_fetch_writes_a_file_that_a_plan_can_use(capsys, tmp_path, fetched):
     path = tmp_path / "here.csv"
     code, out, err = run(capsys, "weather", "fetch", "--lat", "36.1", "--lon", "-79.95", "--year", "2022", "-o", path)
     assert (code, out) == (0, "")
-    assert err.splitlines() == [f"written: {path}", f"next: solarvent weather look {path}"]
+    assert err.splitlines() == [f"written: {path}", f"Next: solarvent weather look {path}"]
     assert fetched[0][0] == (36.1, -79.95, 2022)
     plan = tmp_path / "plan.toml"
     run(capsys, "new", plan)
