@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.electrical.panel_model import greatest_power
+from solarvent.electrical.panel_model import greatest_power, maximum_power
 
 
 def battery(voltage, resistance):
@@ -24,6 +24,18 @@ def test_a_battery_gives_most_at_half_its_voltage(voltage, resistance):
 def test_a_limit_below_the_best_point_costs_power_and_one_above_costs_none(highest, watts):
     # A battery of 12 V behind 2 ohm: at 3 V it gives 4.5 A.
     assert greatest_power(battery(12.0, 2.0), np.array([[6.0]]), highest) == pytest.approx(watts, rel=1e-6)
+
+
+def test_in_the_dark_there_is_no_power_and_beside_it_that_of_the_light():
+    def panel(light):
+        light = np.array(light)
+        return tuple(np.broadcast_to(value, light.shape) for value in (1.8 * light, 5e-10, 0.5, 400.0, 0.95))
+
+    assert maximum_power(panel([0.0, 0.0])).tolist() == [0.0, 0.0]
+    dark, lit = maximum_power(panel([0.0, 1.0]))
+    assert (dark, lit) == (0.0, maximum_power(panel([1.0]))[0])
+    # Between the half and the whole of what the product of no voltage lost and no current lost would be.
+    assert 0.5 * 1.8 * 0.95 * np.log(1.8 / 5e-10) < lit < 1.8 * 0.95 * np.log(1.8 / 5e-10)
 
 
 def two_humps(small, share):

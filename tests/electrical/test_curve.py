@@ -155,6 +155,19 @@ def test_the_slopes_of_unlike_sources_are_their_derivatives(source):
         np.testing.assert_allclose(slope * back(value)[1], 1.0, rtol=1e-5)
 
 
+@pytest.mark.parametrize("lead", [0.0, 0.8, 3.0])
+@pytest.mark.parametrize("diodes", [(), DIODE])
+def test_the_surplus_behind_leads_and_diodes_has_its_derivatives(lead, diodes):
+    source = ThroughSource(panel(LIGHT).through(0.3), lead, diodes)
+    voltage, current, step = np.full(3, 14.0), 0.6 * source.current_at(np.full(3, 14.0))[0], 1e-5
+    value, by_voltage, by_current = source.surplus_and_slopes(voltage, current)
+    assert (np.sign(value) == np.sign(source.surplus(voltage, current))).all()
+    around = [source.surplus_and_slopes(voltage + sign * step, current)[0] for sign in (1, -1)]
+    np.testing.assert_allclose(by_voltage, (around[0] - around[1]) / (2 * step), rtol=1e-4)
+    around = [source.surplus_and_slopes(voltage, current + sign * step)[0] for sign in (1, -1)]
+    np.testing.assert_allclose(by_current, (around[0] - around[1]) / (2 * step), rtol=1e-4)
+
+
 @pytest.mark.parametrize("source", [panel(LIGHT), BESIDE, ROW, MIXED])
 def test_some_of_the_steps_are_those_steps(source):
     whole, some = source.current_at(np.full(3, 12.0))[0], source.at(np.array([2, 0])).current_at(np.full(2, 12.0))[0]
