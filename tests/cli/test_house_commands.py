@@ -196,7 +196,7 @@ FAULTS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("code", one_in(2, FAULTS))
+@pytest.mark.parametrize("code", one_in(4, FAULTS))
 def test_a_fault_of_the_house_is_told_by_two_commands_and_gone_when_mended(tmp_path, code):
     faulty, mended, part, commands = FAULTS[code]
     example = embedded_plan_path().read_text(encoding="utf-8")

@@ -189,5 +189,6 @@ def test_a_plan_without_hours_of_need_in_its_weather_still_gets_a_page(small_pla
     assert "none of the hours in which air is needed" in page
 
 
+@pytest.mark.long
 def test_the_same_plan_gives_the_same_page(small_plan):
     assert small_page(small_plan()) == small_page(small_plan())

@@ -121,6 +121,7 @@ def test_own_parts_are_laid_over_the_library_in_every_room(tmp_path, monkeypatch
     visitor.close()
 
 
+@pytest.mark.long
 def test_a_plan_of_the_folder_is_opened_and_a_draft_outlives_the_server(tmp_path):
     from solarvent.plan.library import shipped_text
 

@@ -95,6 +95,7 @@ def test_a_frost_free_house_of_three_and_a_half_metres_takes_one_to_two_kilowatt
     assert 1000 <= run.heater[-1, 0] <= 2200
 
 
+@pytest.mark.long
 def test_some_water_holds_a_kelvin_more():
     night = cold_night(load_plan(), date(2000, 4, 10))
     wanted = night.minimum_shut + 1.0

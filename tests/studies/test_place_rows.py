@@ -66,6 +66,7 @@ def test_each_row_is_what_run_says_of_that_place_alone(small_plan):
         assert row["start_irradiance"] == pytest.approx(float(np.max(starts)), rel=CLOSE, nan_ok=True)
 
 
+@pytest.mark.long
 def test_each_row_of_a_design_is_what_size_says_of_that_place_alone(small_plan):
     plan = small_plan({"weather": {"climate": "mediterranean"}})
     for number in range(ROWS):
