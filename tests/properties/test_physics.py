@@ -34,6 +34,7 @@ LARGER = {"panel-5w": "panel-10w", "panel-10w": "panel-20w", "panel-20w": "panel
           "panel-50w": "panel-100w", "panel-usb-10w": "panel-usb-20w"}  # fmt: skip
 ROUNDING = 1e-6
 DAYS = 4
+CALM = {"place.wind_share": 0}
 
 
 @dataclass(frozen=True)
@@ -199,8 +200,10 @@ def two_equal_panels_never_move_less_air_than_one(subject):
     if subject.is_settled_by_heat or "battery" in subject.content:
         return
     [panel] = subject.content["panel"]
-    twin = subject.twin({"panel": [panel, {**panel, "id": "another"}]})
-    assert (twin.hours["flow"] >= subject.quick.hours["flow"] - ROUNDING).all()
+    # The second one brings a joint, whose contacts are of no resistance here.
+    bare = {"wiring.contact_resistance": "0 ohm"}
+    one, two = (subject.twin({**bare, "panel": panels}) for panels in ([panel], [panel, {**panel, "id": "another"}]))
+    assert (two.hours["flow"] >= one.hours["flow"] - ROUNDING).all()
 
 
 def a_longer_shadow_never_gives_more(subject):
@@ -253,27 +256,27 @@ def steps_of_an_hour_and_of_a_quarter_say_the_same(subject):
 
 
 def a_larger_inlet_never_gives_less_air_in_calm(subject):
-    # A fan that blows in works against the draught of warm air, which a larger inlet below it makes stronger.
-    if not subject.content["opening"] or any("blows_in" in fan for fan in subject.content["fan"]):
+    # A fan that blows in works against the draught of warm air, which a larger inlet below it makes stronger. With a
+    # thermostat the house is carried through the hours: the larger inlet cools it, and that takes from the draught.
+    blows_in = any("blows_in" in fan for fan in subject.content["fan"])
+    if not subject.content["opening"] or blows_in or subject.is_settled_by_heat:
         return
-    calm = {"place.wind_share": 0}
     area = float(subject.content["opening"][0]["area"].removesuffix(" m2"))
-    small, large = (subject.twin({**calm, "opening.0.area": f"{size} m2"}) for size in (area, 1.5 * area))
-    # With a thermostat the fans' air is that of the house, which is known to 0.01 K.
-    slack = 1e-3 if subject.is_settled_by_heat else ROUNDING
-    assert (large.hours["flow"] >= small.hours["flow"] * (1 - slack) - 1e-9).all()
+    small, large = (subject.twin({**CALM, "opening.0.area": f"{size} m2"}) for size in (area, 1.5 * area))
+    assert (large.hours["flow"] >= small.hours["flow"] * (1 - ROUNDING) - 1e-9).all()
 
 
 def a_longer_duct_never_gives_more_air(subject):
     # In all, the air may rise by no more than runs back through fans that stand or are overpowered: their ducts keep
-    # more of it in. Of one fan alone it never rises, but where the others yield to it more than the duct takes.
+    # more of it in.
     ducts = {f"fan.{number}.duct_length": "4 m" for number in range(len(subject.fans))}
     twin = subject.twin(ducts).hours
     flows = np.array([subject.quick.hours[f"flow.{fan}"] for fan in subject.fans])
     assert (twin["flow"] <= subject.quick.hours["flow"] * (1 + ROUNDING) - flows.clip(max=0).sum(axis=0) + 1e-9).all()
-    first = subject.fans[0]
-    alone, turning = subject.twin({"fan.0.duct_length": "4 m"}).hours, subject.quick.hours[f"running.{first}"] == 1
-    assert (alone[f"flow.{first}"] <= subject.quick.hours[f"flow.{first}"] * (1 + ROUNDING) + 1e-9)[turning].all()
+    # Through the fan that has it never more in calm air, whether the fan blows or air runs back.
+    short, long = (subject.twin({**CALM, "fan.0.duct_length": length}).hours for length in ("3 m", "4 m"))
+    own = f"flow.{subject.fans[0]}"
+    assert (long[own].abs() <= short[own].abs() * (1 + ROUNDING) + 1e-9).all()
 
 
 def more_water_never_lowers_the_coldest_hour(subject):
