@@ -43,6 +43,13 @@ def test_a_fan_that_would_pull_down_the_other_is_hunting_though_it_would_keep_tu
     assert hunting(sets, keeps, starts, reached).ravel().tolist() == [False, True]
 
 
+def test_a_fan_is_hunting_only_where_its_own_set_was_reached():
+    # A lone fan that would start at every step and never hold; of the four steps two have it turning all the same.
+    keeps = np.array([[[True] * 4], [[False] * 4]])
+    starts = np.array([[[True] * 4], [[False] * 4]])
+    assert hunting(running_sets([1]), keeps, starts, np.array([0, 1, 0, 1])).tolist() == [[True, False, True, False]]
+
+
 def test_several_fans_start_one_after_the_other_in_one_step():
     keeps, starts = np.ones((4, 1, 1), dtype=bool), np.ones((4, 1, 1), dtype=bool)
     assert run(keeps, starts, sizes=(3,)).tolist() == [3]
