@@ -28,7 +28,7 @@ _CLOCK_BY_LIGHT, _CLOCK_BY_WARMTH = 50 * 60.0, 2.6 * _HOUR
 _SET_NEAR, _SET_STEEP = 1.5, 1.5
 #: How far and how long readings of a day must part from the house to be named: in noises, in kelvin, in kelvin where
 #: the outside air is a guess between a few readings, and [s].
-_ODD_NOISES, _ODD_KELVIN, _ODD_SPARSE, _ODD_SPAN = 4.0, 2.5, 6.0, 2.0 * _HOUR
+_ODD_NOISES, _ODD_KELVIN, _ODD_SPARSE, _ODD_SPAN = 4.0, 3.0, 6.0, 2.0 * _HOUR
 #: Days that are odd beyond this share are no exceptions: the model does not fit the house.
 _EXCEPTIONS = 0.4
 

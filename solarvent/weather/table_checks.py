@@ -19,8 +19,9 @@ LONGEST_STEP = 3600.0
 STAMPS = {"start": 0.5, "middle": 0.0, "end": -0.5}
 """What a time stamp stands at, and the steps from there to the middle of its interval."""
 FIRST_YEAR, LAST_YEAR = 1901, 2099
-#: A thermometer is stuck that shows one value for so long [h] while the other one moves by so much [K] (our choice).
-_STUCK_HOURS, _STUCK_MOVED = 6.0, 3.0
+#: A thermometer is stuck that shows one value for so long [h] while the other one moves by so much [K] (our choice; in
+#: steady rain the air outside may stay the same for nine hours).
+_STUCK_HOURS, _STUCK_MOVED = {"inside": 6.0, "outside": 12.0}, 3.0
 
 # Column, lowest, highest, what the value should be. Widest that has been observed, rounded outwards.
 _RANGES = (
@@ -231,7 +232,7 @@ def without_stuck(table: pd.DataFrame, where: str, notes: list[str]) -> pd.DataF
         run = (values != values.shift()).cumsum()
         lasting, moved = times.groupby(run), table[other].groupby(run)
         hours = (lasting.max() - lasting.min()).dt.total_seconds() / 3600
-        stuck = (hours >= _STUCK_HOURS) & (moved.max() - moved.min() >= _STUCK_MOVED)
+        stuck = (hours >= _STUCK_HOURS[name]) & (moved.max() - moved.min() >= _STUCK_MOVED)
         out[name] = values.where(~run.map(stuck))
         if not out[name].notna().any():
             raise WeatherError.single(where, f"{name} stays at {values.iloc[0]:g}", "is it a sensor that is stuck?")

@@ -74,6 +74,7 @@ def test_days_that_were_not_fitted_are_met_to_the_noise(truths):
     assert not LONG or np.median(without_light[False]) <= 1.2 * NOISE + 0.3
 
 
+@pytest.mark.long
 def test_a_clean_log_carries_no_doubt_of_door_or_thermometer(truths):
     told = [note for _, found in truths for note in found.notes]
     assert not [note for note in told if "than any figures" in note or "stands in the sun" in note]

@@ -128,14 +128,14 @@ def test_what_is_left_out_is_told(plan, tmp_path):
 def test_a_stuck_thermometer_is_told_and_left_out(column, name, plan, tmp_path):
     def change(text):
         lines = [line.split(",") for line in text.splitlines()]
-        for fields in lines[28:38]:
+        for fields in lines[28:41]:
             fields[column] = lines[28][column]
         return "\n".join(map(",".join, lines))
 
     log = read_log(written(tmp_path / "log.csv", change=change), plan)
     [told] = [note for note in log.notes if "stands still" in note]
-    assert f"The {name} thermometer stands still 1 times, 9 hours together, the first from 2 March 03:00" in told
-    assert log.table[name].isna().sum() == 10
+    assert f"The {name} thermometer stands still 1 times, 12 hours together, the first from 2 March 03:00" in told
+    assert log.table[name].isna().sum() == 13
 
 
 def replaced(old, new):
