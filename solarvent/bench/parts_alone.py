@@ -106,7 +106,7 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         yield from _battery_alone(phase, record.storage)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
-        yield _fan_on_battery(bench, phase, names, fan)
+        yield _fan_on_battery(phase, names, fan)
     groups: dict[tuple[str, float, float], list[str]] = {}
     for name, part in bench.harness.parts.items():
         ohms = part_resistance(bench.plan, part)
@@ -152,7 +152,7 @@ def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
     )
 
 
-def _fan_on_battery(bench: Bench, phase: str, names: list[str], fan: Fan) -> Step:
+def _fan_on_battery(phase: str, names: list[str], fan: Fan) -> Step:
     """Turn a fan on a source that cannot hurt it."""
     volts, source = next(
         ((volts, source) for volts, source in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),

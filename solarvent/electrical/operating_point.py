@@ -155,14 +155,6 @@ class OperatingPoint:
         return self.cable_loss + self.diode_loss + self.converter_loss
 
     @property
-    def bypass_loss(self) -> np.ndarray:
-        """Heat in the bypass diodes within the panels, shape (steps,). [W]
-
-        What the panels give at their terminals is without it.
-        """
-        return self.source.bypass_loss(self.bus_voltage, self.bus_current)
-
-    @property
     def open_circuit_voltage(self) -> np.ndarray:
         """At the bus, with the load taken off, shape (steps,). [V]"""
         return self.source.generator.voltage_at(np.zeros(self.source.steps))[0]

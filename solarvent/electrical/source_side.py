@@ -5,7 +5,7 @@ Where a battery is at the bus, the load sees the battery, and a controller takes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +16,6 @@ from solarvent.electrical.branches import diode_pairs
 from solarvent.electrical.intersection import Source
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.panel_source import PanelSource
-from solarvent.electrical.single_diode import bypass_current
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 
@@ -60,14 +59,6 @@ class SourceSide:
                 # The sections of a panel lie in series: their voltages add up to its own.
                 volts[name], amps[name] = volts.get(name, np.zeros(1)) + v / in_series, i / in_parallel
         return np.array([volts[name] for name in self.ids]), np.array([amps[name] for name in self.ids])
-
-    def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
-        """Heat in all bypass diodes, shape (steps,), from voltage and current at the bus. [W]"""
-        heat = np.zeros(self.steps)
-        for (v, _), panel in zip(self.source.panel_points(voltage, current), _panel_sources(self.source), strict=True):
-            if panel.bypass:
-                heat -= v * bypass_current(v, panel.bypass)[0]
-        return heat
 
     def _like(self, name: str) -> str:
         """The first panel that is in the same condition at every step."""
@@ -141,17 +132,6 @@ def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
 def _section(row: np.ndarray, bypass: tuple[float, float] | None) -> PanelSource:
     photocurrent, saturation_current, series, shunt, slope = row
     return PanelSource(photocurrent, saturation_current, series, shunt, slope, bypass=bypass)
-
-
-def _panel_sources(source: Source) -> Iterator[PanelSource]:
-    """The panels behind a source, in the order of its panel points."""
-    if isinstance(source, PanelSource):
-        yield source
-    elif isinstance(source, ThroughSource):
-        yield from _panel_sources(source.member)
-    elif isinstance(source, ParallelSource | SeriesSource):
-        for member in source.members:
-            yield from _panel_sources(member)
 
 
 def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tuple[Source, list[tuple]]:
@@ -267,11 +247,6 @@ class StoredSide(SourceSide):
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] and current [A] of each panel while it charges the battery, whatever the load takes."""
         return charging_panels(self.panels, charging_of(self.generator, self._controller, self._voltage))
-
-    def bypass_loss(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
-        """Heat in all bypass diodes while the panels charge the battery. [W]"""
-        charging = charging_of(self.generator, self._controller, self._voltage)
-        return self.panels.bypass_loss(charging.bus_voltage, charging.bus_current)
 
 
 @dataclass(frozen=True, eq=False)

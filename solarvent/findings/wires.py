@@ -194,7 +194,7 @@ def source_findings(trace: PolarityTrace, battery: bool = False) -> Iterator[Fin
             else:
                 yield from _unlike(trace, name, panels)
                 yield from _unfused(trace, feeding)
-                yield from _unblocked(trace, name, panels, battery)
+                yield from _unblocked(trace, panels, battery)
         if len(ahead) > 1 and part.arrangement == "series":
             text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
             do = "Join fans side by side (parallel), or use one fan of twice the voltage."
@@ -243,7 +243,7 @@ def _unfused(trace: PolarityTrace, feeding: list[str]) -> Iterator[Finding]:
                       "Put a fuse, or a blocking diode, in the line of each panel.")  # fmt: skip
 
 
-def _unblocked(trace: PolarityTrace, name: str, panels: list[str], battery: bool) -> Iterator[Finding]:
+def _unblocked(trace: PolarityTrace, panels: list[str], battery: bool) -> Iterator[Finding]:
     """Say where panels that differ charge a battery side by side without a diode each."""
     volts = [volt for panel in panels if (volt := _voltage(trace, panel, "working"))]
     bare = [panel for panel in panels if not has_diode(trace.parts, trace.joins, panel)]

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import AIR_HEAT_CAPACITY
-from solarvent.electrical.line_thermostat import line_closed
 from solarvent.house.heat_balance import March, Masses, Surroundings, march
 from solarvent.plan.house_records import Thermostat
 
@@ -61,27 +61,13 @@ def solve_coupled(
 ) -> Solution:
     """Find the temperatures at which flows and heat agree, for any number of houses.
 
-    Parameters
-    ----------
-    step : float
-        [s]
-    surroundings : Surroundings
-        Without the air that changes. Shape (steps, cases) or broadcast to it.
-    masses, air_capacity, temp_start, temp_mass_start, heater_power, thermostat
-        As for :func:`solarvent.house.heat_balance.march`.
-    temp_outside, density : array, shape (steps, cases) or (steps, 1)
-        Of the outside air. [degC], [kg/m3]
-    flow : callable
-        From the inside temperature (steps, cases) and a mask of the same shape: the fresh air in m3/s where the mask is
-        set, anything elsewhere. It must not fall as the house gets further from the outside temperature.
-    gain : callable
-        From inside temperature and fresh air the heat in W that they bring about beside: that of dew, less that of
-        evaporation. It must not rise with the temperature.
-
-    Returns
-    -------
-    Solution
-        After 40 sweeps at the most; a residual of more than some hundredths of a kelvin says that they did not do.
+    The surroundings are without the air that changes, of shape (steps, cases) or broadcast to it, like outside
+    temperature [degC] and density [kg/m3]; masses and what follows them are as for
+    :func:`solarvent.house.heat_balance.march`. `flow` takes the inside temperature and a mask, and gives the fresh air
+    [m3/s] where the mask is set; it must not fall as the house gets further from the outside temperature. `gain` takes
+    the same temperature and the air, and gives the heat [W] of dew less that of evaporation; it must not rise with the
+    temperature. After 40 sweeps at the most; a residual of more than some hundredths of a kelvin says that they did not
+    do.
     """
     cases = masses.capacity.shape[1]
     shape = np.broadcast_shapes(np.shape(surroundings.conductance), np.shape(temp_outside), (1, cases))
@@ -124,6 +110,34 @@ def solve_coupled(
 
 #: Turns of thermostat and house in all, and those after which a step may only leave the line.
 _FREE_TURNS, _TURNS = 4, 8
+
+
+def line_closed(
+    temp_air: ArrayLike, closes_at: float, opens_at: float, warmest: ArrayLike | None = None
+) -> NDArray[np.bool_]:
+    """Whether the line is closed in each step, the state being carried from step to step; open at first.
+
+    A step of at least `closes_at` [degC] is closed, one under the lower `opens_at` [degC] is open, one between them is
+    as the step before. `temp_air` is the mean of each step at the thermostat [degC], shape (steps,); NaN counts as
+    between. `warmest` is what the air reaches, or would reach with the line open, in the course of the step, by default
+    `temp_air`: a step in which this comes to `closes_at` closes, and stays closed while `temp_air` is at least
+    `opens_at`.
+
+    Examples
+    --------
+    >>> line_closed([20.0, 26.0, 29.0, 26.0, 23.0, 26.0], 28.0, 24.0).tolist()
+    [False, False, True, True, False, False]
+
+    References
+    ----------
+    Common practice, no source: bimetal snap discs close and open some kelvin apart.
+    """
+    temp = np.asarray(temp_air, dtype=float)
+    peak = temp if warmest is None else np.asarray(warmest, dtype=float)
+    cold = temp < opens_at
+    closes = ~cold & (peak >= closes_at)
+    last = np.maximum.accumulate(np.where(cold | closes, np.arange(1, temp.size + 1), 0))
+    return np.concatenate([[False], closes])[last]
 
 
 @dataclass(frozen=True, eq=False)

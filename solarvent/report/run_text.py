@@ -137,7 +137,7 @@ def render_run(overview: Overview, frame: Frame) -> str:
     if frame.mend:
         then = f"{frame.command(f'new --mend {frame.mend}')}   tries what is to be done first and writes it in"
     if not frame.full:
-        blocks = [_fans(run, frame), _days(overview, frame.system), _air(overview, frame.system)]
+        blocks = [_fans(run, frame), _days(overview, frame.system), _air(overview)]
         blocks[-1] += "\n" + house_sentence(overview.house, frame.system)
         then += "; add --full for every table"
         return first_screen(frame, record.title, overview.verdict, overview.findings, blocks, cautions(record)[0], then)
@@ -180,7 +180,7 @@ def _days(overview: Overview, system: str) -> str:
     return table(rows, ("day", "fans turn", "air changes [1/h]", f"hottest inside [{degrees}]"))
 
 
-def _air(overview: Overview, system: str) -> str:
+def _air(overview: Overview) -> str:
     """Say how much air there is, and how much would be enough."""
     bands, target, wanted = overview.run.bands, overview.run.plan.record.target, overview.air.sunny
     if isnan(bands["typical"].target_flow):

@@ -68,28 +68,9 @@ class Orientations:
 def orientations(plan: Plan, panel: Panel, start_light: float = float("nan")) -> Orientations:
     """Turn one panel of a plan through seven tilts and nine azimuths, with the sun worked out once.
 
-    A shadow on single cells is left out: it would fall otherwise on a panel that hangs otherwise.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    panel : Panel
-        One of its panels.
-    start_light : float
-        Light from which the fans start. [W/m2]
-
-    Returns
-    -------
-    Orientations
-        Seven tilts, nine azimuths.
-
-    Raises
-    ------
-    WeatherError
-        If the weather file cannot be used.
-    PlanError
-        If the sun is down in all hours of need.
+    A shadow on single cells is left out: it would fall otherwise on a panel that hangs otherwise. `start_light` is that
+    from which the fans start [W/m2]. Raises PlanError if the sun is down in all hours of need, and WeatherError if the
+    weather file cannot be used.
     """
     place = plan.record.place
     weather = calendar_year(plan_weather(plan), plan_clock(plan))

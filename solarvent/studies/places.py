@@ -98,28 +98,10 @@ def read_places(
 ) -> list[PlaceRow]:
     """Read the table of places: id, latitude, longitude, climate or weather file, and fields of the plan.
 
-    Parameters
-    ----------
-    source : path, pandas.DataFrame or sequence of mappings
-        The table. In a file a value stands as in a plan, without its quotes: ``3.1 m``, ``35``, ``twin-wall-4mm``.
-    plan : Plan
-        What a row does not say stays as it is here.
-    known : sequence of Station, optional
-        Weather files to choose from; without them, the plan's own weather near its own place, else a climate.
-    reach : float
-        How far weather is taken from. [m]
-    taken : iterable of str
-        Fields that the designs set already.
-
-    Returns
-    -------
-    list of PlaceRow
-        In order; a row with mistakes holds them, and stays.
-
-    Raises
-    ------
-    PlanError
-        If the table as a whole cannot be read, with every mistake of its header.
+    In a file a value stands as in a plan, without its quotes: ``3.1 m``, ``35``, ``twin-wall-4mm``. What a row does not
+    say stays as in the plan; `taken` are fields that the designs set already. `known` are weather files to choose from,
+    within a reach [m]; without them, the plan's own weather serves near its own place, else a climate. A row with
+    mistakes holds them, and stays; PlanError if the table as a whole cannot be read.
     """
     where, lines = _rows(source, "places")
     names, problems = _columns(lines[0], plan, PLACE_COLUMNS, where)

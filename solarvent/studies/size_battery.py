@@ -57,10 +57,7 @@ def stored_course(
 ) -> tuple[np.ndarray, np.ndarray, BatteryCourse]:
     """Carry a design on its battery through the light of some moments.
 
-    Returns
-    -------
-    array of bool (fans, moments), array (fans, moments), BatteryCourse
-        Which fans turn, in the order of the plan, and at which voltage [V].
+    Gives which fans turn, in the order of the plan, and at which voltage [V], both of shape (fans, moments).
     """
     lit = np.flatnonzero(np.any([np.atleast_2d(light).any(axis=0) for light, _ in lights.values()], axis=0))
     panels = {

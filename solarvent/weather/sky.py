@@ -34,30 +34,29 @@ _FAIR = 3.0
 
 
 class SkyWords(NamedTuple):
-    """How a person tells the amount of cloud: words of public forecast and aerodrome report, and one's own shadow."""
+    """How a person tells the amount of cloud: words of public forecasts, and one's own shadow."""
 
     words: str
-    aviation: str
     shadow: str
 
 
-_FINE = SkyWords("mostly clear", "FEW", "sharp, now and then a cloud")
-_PARTLY = SkyWords("partly cloudy", "SCT", "sharp between the clouds")
-_BREAKS = SkyWords("cloudy with breaks", "BKN", "comes and goes")
+_FINE = SkyWords("mostly clear", "sharp, now and then a cloud")
+_PARTLY = SkyWords("partly cloudy", "sharp between the clouds")
+_BREAKS = SkyWords("cloudy with breaks", "comes and goes")
 
 SKY_WORDS = (
-    SkyWords("clear", "SKC", "sharp all the time"),
+    SkyWords("clear", "sharp all the time"),
     _FINE,
     _FINE,
     _PARTLY,
     _PARTLY,
     _BREAKS,
     _BREAKS,
-    SkyWords("nearly overcast", "BKN", "faint, and rarely there"),
-    SkyWords("overcast", "OVC", "none"),
-    SkyWords("hidden", "-", "none, and the sky cannot be seen"),
+    SkyWords("nearly overcast", "faint, and rarely there"),
+    SkyWords("overcast", "none"),
+    SkyWords("hidden", "none, and the sky cannot be seen"),
 )
-"""By oktas, 0 to 9: words of public forecasts and aerodrome reports; the shadow is common practice, no source."""
+"""By oktas, 0 to 9: words of public forecasts; the shadow is common practice, no source."""
 
 
 class ClearSky(NamedTuple):

@@ -240,7 +240,9 @@ def test_diffuse_share_beside_the_one_measured_with_the_cloud_relation():
 
 def test_every_okta_has_its_words():
     assert len(SKY_WORDS) == 10
-    assert [words.aviation for words in SKY_WORDS[:9]] == ["SKC", *["FEW"] * 2, *["SCT"] * 2, *["BKN"] * 3, "OVC"]
+    assert [words.words for words in SKY_WORDS[1:9:2]] == [
+        "mostly clear", "partly cloudy", "cloudy with breaks", "nearly overcast",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("altitude", "over"), [(1500.0, 1.01), (3000.0, 1.10), (4000.0, 1.16)])
