@@ -31,6 +31,8 @@ from solarvent.plan.starter import Answers, FanKind, plan_text
 _BEST_VOLTAGE, _BEST_CURRENT = 0.82, 0.93
 #: Volts of a cell with nothing joined, warm in the sun; and the numbers of cells that are sold (typical). [V]
 _CELL, _CELLS = 0.58, (10, 12, 18, 20, 36, 54, 60, 72)
+#: Short-circuit current above which 20 AWG is too thin: it may carry 5 A, and bears 1.56 times this (NEC 690.8). [A]
+_STRONG = 3.2
 _OTHER, _METERED = "other", "metered"
 _MOST_FANS = 12
 
@@ -303,13 +305,17 @@ def interview(library: Library, boxed: Sequence[float] | None = None) -> Generat
     if boxed is None:
         yield from ask_fans(answers, library)
         yield from ask_between(answers, library)
+        plate = answers.plate or library.entries("panels")[answers.panel]
+        strong = parse(plate.get("i_sc", "0 A"), "current") > _STRONG
+        usual = "14 AWG" if strong else "18 AWG"
         answers.lead, answers.wire = yield Question(
             "Lead from the panel to the fans: length, thickness",
-            "4 m, 18 AWG" if units == "metric" else "13 ft, 18 AWG",
+            f"{'4 m' if units == 'metric' else '13 ft'}, {usual}",
             "One way. The thickness is printed on the jacket, in AWG or mm2: 18 AWG and 0.75 mm2 are usual; telephone"
             " or bell wire is 24 AWG or 0.22 mm2, the power wires of a USB lead 24 to 28 AWG.",
             cable(library),
         )  # fmt: skip
+        answers.branch = answers.wire if strong else answers.branch
     widths = boxed or [parse(kind.size, "length") for kind in answers.fans for _ in range(kind.count)]
     holes = sum(0.785 * width**2 for width in widths)
     unit = "cm2" if units == "metric" else "in2"

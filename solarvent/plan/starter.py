@@ -68,6 +68,7 @@ class Answers:
     evening: str = "22:00"
     lead: str = "4 m"
     wire: str = "18 AWG"
+    branch: str = "20 AWG"
     inlet: str = "340 cm2"
 
     def fan_ids(self) -> list[str]:
@@ -255,7 +256,7 @@ def _wiring(answers: Answers) -> str:
         "",
         _row("[wiring.branch]", "from the split to each fan"),
         # A short in a branch draws what the fuse of a battery lets through, as in the lead.
-        f'wire = "{answers.wire if answers.battery_capacity else "20 AWG"}"',
+        f'wire = "{answers.wire if answers.battery_capacity else answers.branch}"',
         f'length = "{"3 ft" if answers.units == "us" else "1 m"}"',
     ])  # fmt: skip
 

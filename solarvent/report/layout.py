@@ -182,6 +182,8 @@ def _figure(figure: KeyFigure, system: str) -> str:
     """Write a figure of a verdict."""
     if isnan(figure.value):
         return "none does" if figure.dimension == "irradiance" else "-"
+    if figure.dimension == "irradiance" and figure.value == 0:
+        return "none is needed"
     return show(figure.value, figure.dimension, system) if figure.dimension else f"{figure.value:.0%}"
 
 

@@ -250,8 +250,13 @@ def _fans(run: Simulation, frame: Frame) -> str:
         rows.append(
             (
                 name,
-                spread(*(limit.start_irradiance for limit in limits)),
-                spread(*(limit.run_down_irradiance for limit in limits)),
+                *(
+                    "on battery" if not any(lights) else spread(*lights)
+                    for lights in (
+                        [limit.start_irradiance for limit in limits],
+                        [limit.run_down_irradiance for limit in limits],
+                    )
+                ),
                 spread(*turning),
             )
         )

@@ -57,6 +57,15 @@ def test_every_question_has_help_and_a_default_that_it_takes():
         assert all(len(f"{question.text} [{question.default}]? ") <= 100 for question in asked)
 
 
+@pytest.mark.parametrize(
+    ("panel", "lead", "branch"), [("50 W", "18 AWG", "20 AWG"), ("panel, 100 W", "14 AWG", "14 AWG")]
+)
+def test_the_lead_that_is_offered_bears_what_the_panel_pushes_into_a_short(panel, lead, branch):
+    """1.56 times the short-circuit current (NEC 690.8): 4.6 A of 50 W, 9.2 A of 100 W; 20 AWG may carry 5 A."""
+    plan = plan_of({"Your panel": panel})
+    assert (plan.wiring.lead.wire, plan.wiring.branch.wire) == (lead, branch)
+
+
 def test_us_units_are_offered_and_kept():
     text, asked = converse(written_plan(LIBRARY), {"Your units": "us"})
     shown = {question.text: question.default for question in asked}
