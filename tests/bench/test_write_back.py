@@ -60,10 +60,15 @@ def test_running_points_are_added_to_those_that_are_there(small_plan):
     [
         (Measurement(19.6), "needs volts and amperes"),
         (Measurement(20.0, 0.0), "not sure that it turns"),
-        (Measurement(0.4, 0.9), "not sure that it turns"),
-        (Measurement(19.6, 0.1, "stands"), "not sure that it turns"),
         (Measurement(15.2, 0.08), "holds a reading at 15.2 V already"),
-        (Measurement(19.6, 0.079), "does not rise with the voltage"),
+        *(
+            pytest.param(*case, marks=pytest.mark.long)
+            for case in (
+                (Measurement(0.4, 0.9), "not sure that it turns"),
+                (Measurement(19.6, 0.1, "stands"), "not sure that it turns"),
+                (Measurement(19.6, 0.079), "does not rise with the voltage"),
+            )
+        ),
     ],
 )
 def test_what_is_no_running_point_is_left_out_and_said_so(small_plan, pair, words):

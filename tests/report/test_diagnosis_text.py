@@ -44,6 +44,7 @@ def test_a_minus_sign_comes_before_everything_else(plan):
     assert is_urgent(found)
 
 
+@pytest.mark.long
 def test_no_line_is_longer_than_a_page_is_wide(plan):
     taken = Readings(
         panel_open={"roof": 20.0}, fans={"east": Measurement(9.0, 0.05), "west": Measurement(1.0, 0.3, "stands")}
