@@ -299,9 +299,7 @@ class LoggedHouse:
             sigma = max(1.4826 * float(np.median(np.abs(off[chosen]))) / np.sqrt(left), least)
             clipped = np.clip(off[chosen], -3 * sigma, 3 * sigma)
             # A night is one block, a day two: its morning and its afternoon.
-            half = np.zeros(len(at), dtype=int)
-            if by_day:
-                half = self._afternoon[at]
+            half = self._afternoon[at] if by_day else np.zeros(len(at), dtype=int)
             blocks = np.unique(day[chosen] * 2 + half[chosen], return_inverse=True)[1]
             sums, sizes = np.bincount(blocks, clipped), np.bincount(blocks)
             expected = float(np.mean(clipped**2)) * sizes.sum()
