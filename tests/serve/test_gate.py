@@ -1,8 +1,11 @@
 """Who may come in: the address, the key, the origin, the size; a refusal is short and plain."""
 
+import asyncio
+
 import pytest
 
-from solarvent.serve.gate import LARGEST_BODY, POLICY
+from solarvent.serve import gate
+from solarvent.serve.gate import LARGEST_BODY, LONGEST_ADDRESS, POLICY, Keeper
 
 HERE = {"origin": "http://127.0.0.1:8000"}
 
@@ -43,6 +46,25 @@ def test_another_host_is_refused(visitor, host):
     assert visitor.get("/", host=host).status_code == 421
 
 
+def test_this_machine_may_be_called_by_its_name_and_one_in_the_network_may_not(visitor):
+    assert visitor.get("/", host="localhost:8000").status_code == 200
+    keeper = Keeper()
+    keeper.open_at("192.168.1.5", 8000)
+    assert keeper.hosts == {"192.168.1.5:8000"}
+
+
+def test_an_answer_that_takes_too_long_is_given_up_in_words(visitor, monkeypatch):
+    async def stuck(*_, **more):
+        await asyncio.sleep(60)
+
+    visitor.begin("mine")
+    monkeypatch.setattr("visitor.Inline.ask", stuck)
+    monkeypatch.setattr(gate, "TIME_TO_ANSWER", 0.2)
+    answer = visitor.get("/plan/mine/part/year?room=answer")
+    assert answer.status_code == 503
+    assert "took too long and was given up" in answer.text
+
+
 @pytest.mark.parametrize("origin", ["http://evil.example", "null", "http://127.0.0.1:9", "https://127.0.0.1:8000"])
 def test_a_form_from_elsewhere_is_refused(visitor, origin):
     answer = visitor.send("POST", "/begin", data={"name": "x", "way": "example"}, headers={"origin": origin})
@@ -62,7 +84,8 @@ def test_what_is_too_large_is_refused(visitor):
     assert answer.status_code == 413
     answer = visitor.send("POST", "/begin", content=b"a", headers=HERE | {"content-length": "99999999999"})
     assert answer.status_code == 413
-    assert visitor.get("/" + "a" * 3000).status_code == 414
+    assert visitor.get("/" + "a" * LONGEST_ADDRESS).status_code == 414
+    assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
 
 
 def test_a_body_that_is_no_form_is_refused(visitor):
