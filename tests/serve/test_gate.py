@@ -88,6 +88,15 @@ def test_what_is_too_large_is_refused(visitor):
     assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
 
 
+@pytest.mark.parametrize("name", ["host", "origin", "content-length"])
+def test_a_request_that_says_one_thing_twice_is_refused(visitor, name):
+    said = {"host": "127.0.0.1:8000", "origin": HERE["origin"], "content-length": "9"}
+    twice = [*said.items(), (name, said[name])]
+    answer = visitor.send("POST", "/begin", content=b"way=empty", headers=twice)
+    assert answer.status_code == 400
+    assert "twice" in answer.text
+
+
 def test_a_body_that_is_no_form_is_refused(visitor):
     for content, kind in ((b"{}", "application/json"), (b"\xff\xfe=%zz", "application/x-www-form-urlencoded")):
         answer = visitor.send("POST", "/begin", content=content, headers=HERE | {"content-type": kind})
