@@ -88,6 +88,20 @@ def test_what_is_too_large_is_refused(visitor):
     assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
 
 
+def test_what_comes_in_pieces_is_put_together_and_refused_once_it_is_too_large(visitor):
+    async def pieces(*content):
+        for piece in content:
+            yield piece
+
+    form = HERE | {"content-type": "application/x-www-form-urlencoded"}
+    answer = visitor.send("POST", "/begin", content=pieces(b"way=exa", b"mple&na", b"me=mine"), headers=form)
+    assert answer.status_code == 200
+    assert visitor.file("mine")
+    answer = visitor.send("POST", "/begin", content=pieces(*[b"a" * (LARGEST_BODY // 2)] * 3), headers=form)
+    assert answer.status_code == 413
+    assert "too large to be a plan" in answer.text
+
+
 @pytest.mark.parametrize("name", ["host", "origin", "content-length"])
 def test_a_request_that_says_one_thing_twice_is_refused(visitor, name):
     said = {"host": "127.0.0.1:8000", "origin": HERE["origin"], "content-length": "9"}
