@@ -15,8 +15,8 @@ from solarvent.plan.plan import embedded_plan_path
 
 posix = pytest.mark.skipif(os.name == "nt", reason="links, pipes and devices of POSIX")
 PLAN = embedded_plan_path().read_text(encoding="utf-8")
-#: Quick, and reads the whole plan.
-QUICK = ("meter", "--irradiance", "600")
+#: Quick, and reads the whole plan; the text would name the file in the command that comes next.
+QUICK = ("meter", "--irradiance", "600", "--format", "json")
 
 
 def printed(*args):
