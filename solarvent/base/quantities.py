@@ -254,6 +254,8 @@ _SMALL_AREA = 0.2
 _INCHES, _GALLONS = 0.5, 2.0
 #: Digits after the point of US units that nobody reads finer; whole degrees.
 _COARSE = {"degF": 0}
+#: What a thermometer of a house tells, which knows no hundredths.
+_OF_A_THERMOMETER = ("temperature", "temperature difference")
 
 
 def shown_unit(dimension: str, system: str) -> str:
@@ -303,8 +305,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         size = math.floor(math.log10(abs(number))) if number else 0
         if unit in _COARSE and abs(number) >= 1:
             return f"{round(number):d} {unit}"
-        # No thermometer of a house tells hundredths.
-        decimals = min(max(2 - size, 0), 1 if dimension.startswith("temperature") else 4)
+        decimals = min(max(2 - size, 0), 1 if dimension in _OF_A_THERMOMETER else 4)
         # Nobody says 0.300 m or 20.0 degC.
         written = f"{round(number, 2 - size):z.{decimals}f}"
         return f"{written.rstrip('0').rstrip('.') if decimals else written} {unit}"

@@ -44,7 +44,7 @@ class _Composed:
         return np.asarray(self.surplus(voltage, current) >= 0)
 
 
-class _Joined(_Composed):
+class _Unlike(_Composed):
     """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
 
     members: Sequence[Source]
@@ -209,7 +209,7 @@ class ThroughSource(_Composed):
 
 
 @dataclass(frozen=True, eq=False)
-class SeriesSource(_Joined):
+class SeriesSource(_Unlike):
     """Unlike panels in series, and what lies in line with them: voltages add at equal current.
 
     In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
@@ -302,7 +302,7 @@ class SeriesSource(_Joined):
 
 
 @dataclass(frozen=True, eq=False)
-class ParallelSource(_Joined):
+class ParallelSource(_Unlike):
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]
