@@ -252,8 +252,6 @@ SHOWN = {
 _SMALL_AREA = 0.2
 #: In US units shorter lengths are inches, and less water is gallons. [m], [m3]
 _INCHES, _GALLONS = 0.5, 2.0
-#: Digits after the point of US units that nobody reads finer; whole degrees.
-_COARSE = {"degF": 0}
 #: What a thermometer of a house tells, which knows no hundredths.
 _OF_A_THERMOMETER = ("temperature", "temperature difference")
 
@@ -303,7 +301,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
     number = convert(value, dimension, unit)
     if decimals is None:
         size = math.floor(math.log10(abs(number))) if number else 0
-        if unit in _COARSE and abs(number) >= 1:
+        if unit == "degF" and abs(number) >= 1:
             return f"{round(number):d} {unit}"
         decimals = min(max(2 - size, 0), 1 if dimension in _OF_A_THERMOMETER else 4)
         # Nobody says 0.300 m or 20.0 degC.

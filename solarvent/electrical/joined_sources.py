@@ -23,28 +23,7 @@ from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
 _POINTS, _WORTH, _FEW = 33, 8, 8
 
 
-class _Composed:
-    """What every source made of others shares: only a trial tells whether it holds a point, unless its curve does."""
-
-    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
-        """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
-        return None
-
-    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
-        """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
-        highest = self.highest_of(voltage, current)
-        return None if highest is None else (highest >= 0, np.zeros(0, dtype=np.intp))
-
-    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """What it has beyond this voltage [V] and current [A]."""
-        raise NotImplementedError
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] while giving at least this current [A]."""
-        return np.asarray(self.surplus(voltage, current) >= 0)
-
-
-class _Unlike(_Composed):
+class _Unlike:
     """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
 
     members: Sequence[Source]
@@ -60,6 +39,10 @@ class _Unlike(_Composed):
 
     def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
         """The sum at a value of the common one, and its derivative."""
+        raise NotImplementedError
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """What it has beyond this voltage [V] and current [A]."""
         raise NotImplementedError
 
     def at(self, steps: Any) -> Any:
@@ -89,6 +72,11 @@ class _Unlike(_Composed):
         np.maximum.at(found, step[held], point[held])
         return np.asarray(found)
 
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
+        highest = self.highest_of(voltage, current)
+        return None if highest is None else (highest >= 0, np.zeros(0, dtype=np.intp))
+
     def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""
         common, sums = self._curve
@@ -112,7 +100,7 @@ class _Unlike(_Composed):
         """Whether it can keep this voltage [V] and current [A]; of points (points, 1) its curve tells most."""
         few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < _WORTH)
         if few or self._common_bound().size < _FEW:
-            return super().can_supply(voltage, current)
+            return np.asarray(self.surplus(voltage, current) >= 0)
         held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
         point, step = np.nonzero(may_be & ~held)
         held[point, step] = self.at(step).can_supply(voltage[point, 0], current[point, 0])
@@ -120,7 +108,7 @@ class _Unlike(_Composed):
 
 
 @dataclass(frozen=True, eq=False)
-class ThroughSource(_Composed):
+class ThroughSource:
     """Panels side by side seen through one resistance [ohm] and the diodes in line with it."""
 
     member: Source
@@ -181,6 +169,10 @@ class ThroughSource(_Composed):
     def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
         """The highest point that the member can supply beyond what is lost in line."""
         return self.member.highest_of(self._behind(voltage, current), current)
+
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether the member supplies any of some points beyond what is lost in line."""
+        return self.member.supplies_any(self._behind(voltage, current), current)
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether the member can keep this voltage [V] beyond what is lost in line, giving this current [A]."""

@@ -310,7 +310,8 @@ def reached_each(
     if any(points):
         asked = np.flatnonzero([point is not None for point in points])
         volts, amps = np.array([points[number] for number in asked]).T[..., None]
-        for first in range(0, len(asked), most := max(_AT_ONCE // steps, 8)):
+        most = max(_AT_ONCE // max(steps, 1), 8)
+        for first in range(0, len(asked), most):
             part = slice(first, first + most)
             found[asked[part]] = source.can_supply(volts[part], amps[part])
     none = np.zeros((len(load.converters), steps), dtype=bool)

@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from solarvent.base.findings import listed
 from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report import charts as form
 from solarvent.report.data import to_json
-from solarvent.report.layout import CAUTIONS, heading, paragraph, table
+from solarvent.report.layout import CAUTIONS, heading, paragraph, table, titled
 from solarvent.report.page import Section, whole_page
 from solarvent.studies.calibrate import Calibration, Estimate, Miss
 from solarvent.studies.electrical_log import PartFigure
@@ -28,7 +29,7 @@ _TOLD = {"yes": "tells", "in part": "tells in part", "no": "does not tell"}
 
 def render_calibration(found: Calibration, system: str, note: str = "") -> str:
     """Write the whole answer in at most 80 columns."""
-    blocks = [paragraph(found.plan.record.title[:200]) + ("\n" + paragraph(note) if note else "")]
+    blocks = [titled(found.plan.record.title, note)]
     blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(found, system)))
     if found.estimates:
         blocks.append(heading("What these readings tell") + "\n" + _estimates(found, system))
@@ -50,7 +51,7 @@ def short_answer(found: Calibration, system: str) -> Iterator[str]:
         yield f"{found.log.name}: {len(found.span.volts)} rows of volts and amperes. They tell nothing of the house."
         return
     by = {told: [_WORDS[each.name] for each in found.estimates if each.told == told] for told in _TOLD}
-    parts = [f"{_TOLD[told]} {_listed(names)}" for told, names in by.items() if names]
+    parts = [f"{_TOLD[told]} {listed(names)}" for told, names in by.items() if names]
     yield (
         f"{found.log.name}: {found.days} days, {int(found.span.sound.sum())} readings that can be used. The log"
         f" {'; it '.join(parts)}. Of {len(found.estimates)} figures it tells {found.rank} apart from each other."
@@ -85,10 +86,6 @@ def _found(each: PartFigure) -> str:
     if isinstance(each.value, list):
         return ", ".join(f"{volts:.1f} V {amperes:.2f} A" for volts, amperes in each.value)
     return f"{each.value}"
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _ends(low: float, high: float) -> str:

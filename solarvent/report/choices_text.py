@@ -94,7 +94,7 @@ def _shown(value: Any, row: Row, system: str) -> str:
     if row.dimension and isinstance(value, int | float):
         return show(float(value), row.dimension, system)
     if isinstance(value, float):
-        if row.what.startswith(("share of", "lowest charge")):
+        if row.is_share:
             return f"{value:.0%}"
         return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
     return _cut(str(value), _WIDEST["value"])

@@ -30,7 +30,7 @@ class Row:
     """One thing in both plans: SI numbers or text, None where it does not occur.
 
     `what` is words, or of the plan itself the place in its file, like ``"panel[1].watts"``; `dimension` the kind of
-    quantity, empty for a plain number; `group` is ``"result"``, ``"finding"`` or ``"plan"``.
+    quantity, empty for a plain number, of which some are shares; `group` is ``"result"``, ``"finding"`` or ``"plan"``.
     """
 
     what: str
@@ -38,6 +38,7 @@ class Row:
     right: Any
     dimension: str = ""
     group: str = "result"
+    is_share: bool = False
 
     @property
     def differs(self) -> bool:
@@ -65,9 +66,9 @@ def compare(left: Plan, right: Plan, runs: Sequence[Simulation] | None = None) -
     return sorted(rows, key=lambda row: (not row.differs, order[row.group]))
 
 
-def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "result") -> Row:
+def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "result", is_share: bool = False) -> Row:
     left, right = both
-    return Row(what, left, right, dimension, group)
+    return Row(what, left, right, dimension, group, is_share)
 
 
 def _results(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
@@ -96,7 +97,8 @@ def _verdicts(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator
         counts = [sum(finding.level == level for finding in found) for found in findings]
         yield _row(f'findings that say "{level}"', counts)
     for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
-        yield _row(figures[0].what, (figure.value for figure in figures), figures[0].dimension)
+        what, dimension = figures[0].what, figures[0].dimension
+        yield _row(what, (figure.value for figure in figures), dimension, is_share=not dimension)
 
 
 def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
@@ -106,7 +108,8 @@ def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
         nights = (None if one is None else one.wanted_nights - one.short_nights for one in kept)
         yield _row("nights that the battery lasts", nights)
         yield _row("days that it lasts without sun", (None if one is None else one.autonomy for one in kept))
-        yield _row("lowest charge of the battery", (None if one is None else one.lowest for one in kept))
+        lowest = (None if one is None else one.lowest for one in kept)
+        yield _row("lowest charge of the battery", lowest, is_share=True)
 
 
 def _hours(runs: Sequence[Simulation]) -> Iterator[Row]:
@@ -125,6 +128,7 @@ def _hours(runs: Sequence[Simulation]) -> Iterator[Row]:
             float((run.electrical.running[:, need] > 0).any(axis=0).mean()) if need.any() else float("nan")
             for run, need in zip(runs, needs, strict=True)
         ),
+        is_share=True,
     )
     yield _row("hours turning, all fans together", (sum(band.hours_running.values()) for band in bands))
     for words, pick in (("first", min), ("last", max)):

@@ -269,9 +269,10 @@ def _places(
             raise WeatherError.single(where, f"{choices} may each be {kind}", f"say which: --{option} NAME")
         elif kind not in told:
             found.setdefault(kind, []).append(at)
-    for half, other in (("inside_min", "inside_max"), ("outside_min", "outside_max")):
-        for alone in {half, other} & found.keys() if len({half, other} & found.keys()) == 1 else ():
-            unknown.append(header[found.pop(alone)[0]])
+    for both in ({"inside_min", "inside_max"}, {"outside_min", "outside_max"}):
+        there = both & found.keys()
+        if len(there) == 1:
+            unknown.append(header[found.pop(there.pop())[0]])
     if unknown and any(unknown):
         names = ", ".join(f'"{name[:30]}"' for name in unknown[:6] if name)
         notes.append(f"Columns that are not used: {names}.")
