@@ -92,7 +92,7 @@ def same(one: Simulation, other: Simulation, names=None):
             np.sort([run.hours[".".join(filter(None, (word, name)))] for name in found], axis=0)
             for run, found in ((one, group), (other, [names.get(name, name) for name in group]))
         )
-        # Air and warmth of a house agree to 0.01 K, and what depends on them as well as that.
+        # Air and warmth of a house are found to 0.01 K, and what depends on them as well as that.
         close = 0.01 if column == "temp_inside" else 2e-4 if word in ("flow", "air_changes") else 0.0
         np.testing.assert_allclose(theirs, ours, rtol=ROUNDING + close, atol=ROUNDING + close, err_msg=column)
 
@@ -240,12 +240,13 @@ def the_other_hemisphere_has_the_same_half_a_year_later(subject):
         a, b = north[column].to_numpy(), south[column].to_numpy()
         assert abs(a.sum() / b.sum() - 1) < share, (column, a.sum(), b.sum())
         # The sun of the two days differs by a tenth of a degree and by two minutes: within an hour of each day a wall
-        # may begin to hide it in one of them and not in the other.
+        # may begin to hide it in one of them and not in the other. Shares and least figures: our choice, no source.
         assert (~np.isclose(a, b, rtol=3 * share, atol=3 * least)).sum() <= DAYS, column
 
 
 def steps_of_an_hour_and_of_a_quarter_say_the_same(subject):
-    # A day's first start and its last stop are each known to a step, in light of which the hour tells the mean.
+    # A day's first start and its last stop are each known to a step, in light of which the hour tells the mean: two
+    # hours a day, our choice, no source.
     for day in (date(2023, 7, 9), date(2023, 7, 10)):
         hours, quarters = (simulate(subject.plan, day, step, bands=(TYPICAL,), house=False) for step in (3600.0, 900.0))
         ours, theirs = hours_turning(hours), hours_turning(quarters)
