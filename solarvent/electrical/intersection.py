@@ -174,8 +174,9 @@ def _straight_guess(source: Source, table: LoadTable) -> np.ndarray:
     """About the place where a source meets a load, if both were straight."""
     light, bound = source.current_bound, source.voltage_bound
     bound = np.minimum(bound, np.interp(light, table.current, table.voltage))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = np.where(light > 0, bound * light / np.interp(bound, table.voltage, table.current), 0.0)
+    drawn = np.interp(bound, table.voltage, table.current)
+    # So close to the dark that a load draws nothing at its voltage, a panel is dark.
+    reach = np.divide(bound * light, drawn, out=np.zeros_like(drawn), where=drawn > 0)
     near = np.interp(np.minimum(reach, bound), table.voltage, np.arange(len(table.voltage)))
     return np.where(np.isnan(source.voltage_bound), np.nan, near)
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
@@ -61,6 +61,7 @@ def test_fast_path_equals_general_path(light, ohm, lead, with_diode):
 
 @plain
 @given(lights, ohms)
+@example(np.array([5e-324]), 0.5)
 def test_a_string_of_alike_panels_equals_the_string_of_each(light, ohm):
     general = SeriesSource((panel(light), panel(light)))
     np.testing.assert_allclose(
