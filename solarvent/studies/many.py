@@ -333,8 +333,10 @@ def engine(scheduler: str | None = None, workers: int | None = None, kind: str =
         shape["preload"] = [__name__]
     # A lost worker is told by what comes of it; the pages that dask shows of its work stay on this machine.
     quiet = {"logging.distributed": "critical", "distributed.scheduler.allowed-failures": 10}
-    # dask has workers give every freed array back to the system at once, which takes a third of their time here.
+    # dask has workers give every freed array back to the system at once, which takes a third of their time here; and
+    # keeps a tree of the calls of every second for its pages, most of a gigabyte in half an hour.
     memory = {f"distributed.nanny.pre-spawn-environ.{name}": most for name, most in _MALLOC.items()}
+    memory |= {"distributed.worker.profile.enabled": False}
     pages = dict.fromkeys(("dashboard_address", "worker_dashboard_address"), "127.0.0.1:0")
     with (
         dask.config.set(quiet | memory),
