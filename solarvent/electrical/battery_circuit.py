@@ -13,7 +13,7 @@ from functools import partial
 import numpy as np
 
 from solarvent.electrical.battery import BatteryLaw, Carried, StoredLoad, carry, law_of
-from solarvent.electrical.branches import FanElectrical, LoadSide, losses
+from solarvent.electrical.branches import FanElectrical, LoadSide, load_side, losses
 from solarvent.electrical.operating_point import OperatingPoint, Ports, ports
 from solarvent.electrical.running_states import RunningStates
 from solarvent.electrical.source_side import (
@@ -186,7 +186,7 @@ def operate_on_battery(
     stored, offered = [], np.zeros((len(knots), len(wanted)))
     for circuit, side, controller in zip(wired, sides, controllers, strict=True):
         offered[:, lit] += _offered(side, controller, knots)
-        load = LoadSide(circuit.load, {name: fans[name] for name in circuit.fan_ids}, float(classes[-1]))
+        load = load_side(circuit.load, fans, float(classes[-1]))
         stored.append(StoredFans(load, side, controller, classes))
     loads = [one.stored_load for one in stored]
     own = sum(controller.quiescent_current for controller in controllers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -229,6 +230,33 @@ class LoadSide:
             return input_side(law, table.voltage, table.current, self.highest)
         volts = np.array([0.0, 1.0, 1.1]) * max(self.highest, law.cut_out)
         return InputSide(volts, OFF_CONDUCTANCE * volts, 0.0 * volts, 0.0 * volts)
+
+
+def load_side(branch: Branch, fans: Mapping[str, FanElectrical], highest: float) -> LoadSide:
+    """Give the load of a circuit up to a voltage [V] and beyond; that of the last circuits is kept with its tables.
+
+    `fans` are by id, those of the branch and maybe others.
+    """
+    # Tables agree where both have nodes: those to the next power of two serve lights and panels of nearly all sizes.
+    return _load_side(_Load(branch, tuple(fans[name] for name in leaves(branch)), 2.0 ** np.ceil(np.log2(highest))))
+
+
+@dataclass(frozen=True)
+class _Load:
+    """What tells a load from any other."""
+
+    branch: Branch
+    fans: tuple[FanElectrical, ...]
+    highest: float
+
+    def __hash__(self) -> int:
+        # The parts in line hold lists; where the fans are the same, they are compared.
+        return hash((self.fans, self.highest))
+
+
+@lru_cache(maxsize=4)
+def _load_side(load: _Load) -> LoadSide:
+    return LoadSide(load.branch, dict(zip(leaves(load.branch), load.fans, strict=True)), load.highest)
 
 
 def converter_law(part: Converter) -> ConverterLaw:

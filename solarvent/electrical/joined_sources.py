@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -18,93 +17,7 @@ from solarvent.electrical.intersection import Source
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import find_root
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
-
-#: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
-_POINTS, _WORTH, _FEW = 33, 8, 8
-
-
-class _Unlike:
-    """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
-
-    members: Sequence[Source]
-
-    @staticmethod
-    def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:
-        """Of voltage and current that which all members have in common, then that which is the sum of theirs."""
-        raise NotImplementedError
-
-    def _common_bound(self) -> np.ndarray:
-        """What the common one does not pass, by step."""
-        raise NotImplementedError
-
-    def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
-        """The sum at a value of the common one, and its derivative."""
-        raise NotImplementedError
-
-    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """What it has beyond this voltage [V] and current [A]."""
-        raise NotImplementedError
-
-    def at(self, steps: Any) -> Any:
-        """The source in some of the steps, by their index."""
-        part = replace(self, members=tuple(member.at(steps) for member in self.members))  # type: ignore[type-var]
-        if "_curve" in self.__dict__:
-            common, sums = self._curve
-            part.__dict__["_curve"] = common, sums[:, steps]
-        return part
-
-    @cached_property
-    def _curve(self) -> tuple[np.ndarray, np.ndarray]:
-        """Evenly spread values of the common one, and the sums there, shape (points, steps)."""
-        bound = self._common_bound()
-        common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
-        return common, np.array([self._sum_at(np.full(bound.shape, one))[0] for one in common])
-
-    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
-        """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
-        if self._common_bound().size < _FEW:
-            return None
-        surely, may_be = self._bounds(*self._turned(voltage, current))
-        number = np.arange(len(voltage))[:, None]
-        found = np.where(surely, number, -1).max(axis=0, initial=-1)
-        point, step = np.nonzero(may_be & (number > found))
-        held = self.at(step).can_supply(voltage[point], current[point])
-        np.maximum.at(found, step[held], point[held])
-        return np.asarray(found)
-
-    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
-        """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
-        highest = self.highest_of(voltage, current)
-        return None if highest is None else (highest >= 0, np.zeros(0, dtype=np.intp))
-
-    def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""
-        common, sums = self._curve
-        beyond = np.concatenate([sums, np.full((1, sums.shape[1]), -np.inf)])
-        surely = beyond[np.searchsorted(common, given)] >= wanted[:, None]
-        return surely, sums[np.searchsorted(common, given, "right") - 1] >= wanted[:, None]
-
-    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
-        """About where it meets a load that rises: on the straight line between two points of its curve."""
-        if "_curve" not in self.__dict__:
-            return None
-        (common, sums), (nodes, asked) = self._curve, self._turned(voltage, current)
-        beyond = sums - np.interp(common, nodes, asked)[:, None]
-        before = np.clip((beyond > 0).sum(axis=0) - 1, 0, _POINTS - 2)
-        above, below = (np.take_along_axis(beyond, before[None] + side, axis=0)[0] for side in (0, 1))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.clip(above / (above - below), 0.0, 1.0)
-        return np.interp(common[before] + share * common[1], nodes, np.arange(len(nodes)))
-
-    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
-        """Whether it can keep this voltage [V] and current [A]; of points (points, 1) its curve tells most."""
-        few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < _WORTH)
-        if few or self._common_bound().size < _FEW:
-            return np.asarray(self.surplus(voltage, current) >= 0)
-        held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
-        point, step = np.nonzero(may_be & ~held)
-        held[point, step] = self.at(step).can_supply(voltage[point, 0], current[point, 0])
-        return held
+from solarvent.electrical.unlike_sources import UnlikeSources
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +114,7 @@ class ThroughSource:
 
 
 @dataclass(frozen=True, eq=False)
-class SeriesSource(_Unlike):
+class SeriesSource(UnlikeSources):
     """Unlike panels in series, and what lies in line with them: voltages add at equal current.
 
     In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
@@ -294,7 +207,7 @@ class SeriesSource(_Unlike):
 
 
 @dataclass(frozen=True, eq=False)
-class ParallelSource(_Unlike):
+class ParallelSource(UnlikeSources):
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
     members: Sequence[Source]

@@ -13,7 +13,7 @@ import numpy as np
 
 from solarvent.base.errors import DomainError
 from solarvent.electrical.battery import held_at
-from solarvent.electrical.branches import RETRY_DUTY, FanElectrical, LoadSide, State
+from solarvent.electrical.branches import RETRY_DUTY, FanElectrical, LoadSide, State, load_side
 from solarvent.electrical.operating_point import OperatingPoint, ports
 from solarvent.electrical.running_states import RunningStates
 from solarvent.electrical.source_side import SourceSide, StoredSide
@@ -171,7 +171,7 @@ def sides_of(
     source = SourceSide(circuit.source, panels, sizes)
     if circuit.storage is not None:
         source = StoredSide(source, circuit.storage.controller, np.full(source.steps, held_at(circuit.storage)))
-    return source, LoadSide(circuit.load, fans, source.highest)
+    return source, load_side(circuit.load, fans, source.highest)
 
 
 def _require(kind: str, ids: Iterable[str], given: Mapping[str, object]) -> None:

@@ -83,7 +83,8 @@ def vapour_balance(
     path = convective_film / AIR_HEAT_CAPACITY * np.asarray(surface_area, dtype=float)
     wet = (made + flow * outside + path * surface) / (flow + path)
     dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
-    ratio = np.where(wet > surface, wet, dry)
+    # Without dew the air holds no more than saturates it at the surface, to the last digit too.
+    ratio = np.where(wet > surface, wet, np.minimum(dry, surface))
     return Vapour(ratio[()], np.maximum(path * (wet - surface), 0.0)[()])
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from solarvent.air.network import FanState
 from solarvent.electrical.battery_circuit import BatteryCourse
-from solarvent.electrical.branches import LoadSide
+from solarvent.electrical.branches import load_side
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.running_states import RunningStates
@@ -27,7 +27,7 @@ from solarvent.weather.conditions import Conditions, conditions
 from solarvent.weather.outside_air import outside_air
 from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import SolarPosition
-from solarvent.wiring.circuit import Circuit, circuits
+from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
 
 if TYPE_CHECKING:
@@ -192,15 +192,7 @@ class SizedCircuits:
         self.harness = build_harness(planned)
         self.circuits = circuits(self.harness, planned)
         self.fans = {name: fan for circuit in self.circuits for name, fan in circuit_fans(circuit).items()}
-        self._loads: dict[tuple[str, ...], LoadSide] = {}
         self.rows = {fan.id: row for row, fan in enumerate(planned.record.fan)}
-
-    def _load(self, circuit: Circuit, highest: float) -> LoadSide:
-        """The load of a circuit up to a voltage [V]; its tables are kept for panels of other sizes."""
-        known = self._loads.get(circuit.fan_ids)
-        if known is None or known.highest < highest:
-            known = self._loads[circuit.fan_ids] = LoadSide(circuit.load, circuit_fans(circuit), highest)
-        return known
 
     def courses(
         self,
@@ -250,7 +242,8 @@ class SizedCircuits:
                 photocurrent, *others = panel_parameters(panel, irradiance, temp_cell)
                 panels[panel.id] = photocurrent * fed[moment], *others
             source = SourceSide(circuit.source, panels, sizes)
-            states = RunningStates(source, self._load(circuit, source.highest), len(sizes), order)
+            load = load_side(circuit.load, circuit_fans(circuit), source.highest)
+            states = RunningStates(source, load, len(sizes), order)
             highest = [case.open_circuit[circuit.panel_ids[0]] for case in worst]
             every.append((states, [self.rows[name] for name in states.load.ids], _peaks(states, highest)))
         for number in range(len(sizes)):

@@ -40,6 +40,16 @@ UNUSUAL: dict[str, dict[str, Any]] = {
         "wiring.panels": "series",
         "wiring.blocking_diode": "schottky-3a",
     },
+    "unlike-fed-by-buck": {
+        "panel": [
+            {"id": "roof", "part": "panel-30w", "lit_share_of_worst_cell": 0.5},
+            {"id": "wall", "part": "panel-20w", "tilt": 60, "lit_share_of_worst_cell": 0.4},
+        ],
+        "wiring.panels": "series",
+        "wiring.converter": "buck-12v",
+        "fan.0.part": "fan-12v-120x25",
+        "fan.1.part": "fan-12v-120x25",
+    },
     "alike": {
         "panel": [{"id": name, "part": "panel-20w"} for name in ("roof", "wall")],
         "wiring.blocking_diode": "schottky-3a",
@@ -130,6 +140,7 @@ def commands(folder: Path) -> Iterator[list[Any]]:
         yield ["airflow", made["south"], "--year", "--format", form]
         yield ["airflow", "default", "--orient", "--format", form]
         yield ["airflow", "coop", "--oktas", "9", "--step", "10 min", "--from", "11", "--format", form]
+    yield ["run", made["unlike"], "--full"]
     yield ["airflow", "default", "--oktas", "5"]
     yield ["run", "default", "--day", "07-15", "--step", "10 min"]
     yield ["compare", "default", "faulty"]

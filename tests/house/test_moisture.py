@@ -24,9 +24,7 @@ def test_vapour_made_is_vapour_gone(made, flow, outside, surface, area):
     ratio, dew = vapour_balance(made, flow, outside, surface, area)
     assert made == pytest.approx(flow * (ratio - outside) + dew, rel=1e-9, abs=1e-15)
     assert dew >= 0
-    # Just where dew begins, the ratio is rounded to the last digit.
-    assert dew > 0 or ratio <= surface * (1 + 1e-12)
-    assert dew == 0 or ratio > surface * (1 - 1e-12)
+    assert (dew > 0) == (ratio > surface)
 
 
 def test_no_dew_on_a_surface_above_the_dew_point():

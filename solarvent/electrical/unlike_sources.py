@@ -1,0 +1,166 @@
+"""Unlike sources joined: what their curve is at some points tells what it may be between them.
+
+The curve falls: of strings in the current, side by side in the voltage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from solarvent.electrical.intersection import Source
+
+#: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
+_POINTS, _WORTH, _FEW = 33, 8, 8
+_TRIALS = 10_000  # of points in steps that go together; halving them once more would take longer
+
+
+class UnlikeSources:
+    """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
+
+    members: Sequence[Source]
+
+    @staticmethod
+    def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:
+        """Of voltage and current that which all members have in common, then that which is the sum of theirs."""
+        raise NotImplementedError
+
+    def _common_bound(self) -> np.ndarray:
+        """What the common one does not pass, by step."""
+        raise NotImplementedError
+
+    def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
+        """The sum at a value of the common one, and its derivative."""
+        raise NotImplementedError
+
+    def surplus(self, voltage: Any, current: Any) -> np.ndarray:
+        """What it has beyond this voltage [V] and current [A]."""
+        raise NotImplementedError
+
+    def at(self, steps: Any) -> Any:
+        """The source in some of the steps, by their index."""
+        part = self._without_curve(steps)
+        if "_curve" in self.__dict__:
+            common, sums = self._curve
+            part.__dict__["_curve"] = common, sums[:, steps]
+        return part
+
+    def _without_curve(self, steps: Any) -> Any:
+        return replace(self, members=tuple(member.at(steps) for member in self.members))  # type: ignore[type-var]
+
+    @cached_property
+    def _curve(self) -> tuple[np.ndarray, np.ndarray]:
+        """Evenly spread values of the common one, and the sums there, shape (points, steps)."""
+        bound = self._common_bound()
+        common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
+        return common, np.array([self._sum_at(np.full(bound.shape, one))[0] for one in common])
+
+    def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
+        if self._common_bound().size < _FEW:
+            return None
+        surely, may_be = self._bounds(*self._turned(voltage, current))
+        number = np.arange(len(voltage))[:, None]
+        found = np.where(surely, number, -1).max(axis=0, initial=-1)
+        point, step = np.nonzero(may_be & (number > found))
+        held = self.at(step).can_supply(voltage[point], current[point])
+        np.maximum.at(found, step[held], point[held])
+        return np.asarray(found)
+
+    def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+        """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
+        if self._common_bound().size < _FEW:
+            return None
+        (common, sums), (given, wanted) = self._curve, self._turned(voltage, current)
+        order = np.argsort(given, kind="stable")
+        points = _Points(given[order], wanted[order])
+        # Between two points of the curve the sum is at least that at the second, and at most that at the first.
+        ends = np.append(np.searchsorted(points.common, common), len(given))
+        least = points.least(ends[:-1], ends[1:])[:, None]
+        found = np.any(sums[1:] >= least[:-1], axis=0)
+        step = np.flatnonzero(np.any(sums >= least, axis=0) & ~found)
+        part, place = np.nonzero(sums[:, step] >= least)
+        step = step[place]
+        first, last, most = ends[part], ends[part + 1], sums[part, step]
+        # What is open still is halved, until little enough is left to try each point.
+        while np.sum(last - first) > _TRIALS:
+            middle = (first + last) // 2
+            here = self._without_curve(step)._sum_at(points.common[middle])[0]
+            found[step[points.least(first, middle + 1) <= here]] = True
+            before = ~found[step] & (points.least(first, middle) <= most)
+            beyond = ~found[step] & (points.least(middle + 1, last) <= here)
+            first = np.concatenate([first[before], middle[beyond] + 1])
+            last = np.concatenate([middle[before], last[beyond]])
+            most = np.concatenate([most[before], here[beyond]])
+            step = np.concatenate([step[before], step[beyond]])
+        row, number = points.between(first, last, most)
+        part = self._without_curve(step[row])
+        held = part.surplus(*self._turned(points.common[number], points.wanted[number])) >= 0
+        found[step[row[held]]] = True
+        return found, np.zeros(0, dtype=np.intp)
+
+    def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""
+        common, sums = self._curve
+        beyond = np.concatenate([sums, np.full((1, sums.shape[1]), -np.inf)])
+        surely = beyond[np.searchsorted(common, given)] >= wanted[:, None]
+        return surely, sums[np.searchsorted(common, given, "right") - 1] >= wanted[:, None]
+
+    def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
+        """About where it meets a load that rises: on the straight line between two points of its curve."""
+        if "_curve" not in self.__dict__:
+            return None
+        (common, sums), (nodes, asked) = self._curve, self._turned(voltage, current)
+        beyond = sums - np.interp(common, nodes, asked)[:, None]
+        before = np.clip((beyond > 0).sum(axis=0) - 1, 0, _POINTS - 2)
+        above, below = (np.take_along_axis(beyond, before[None] + side, axis=0)[0] for side in (0, 1))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.clip(above / (above - below), 0.0, 1.0)
+        return np.interp(common[before] + share * common[1], nodes, np.arange(len(nodes)))
+
+    def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
+        """Whether it can keep this voltage [V] and current [A]; its curve tells most of a point, or of (points, 1)."""
+        if np.ndim(voltage) == 0 and "_curve" in self.__dict__:
+            voltage, current = (np.full((1, 1), value) for value in (voltage, current))
+            return np.asarray(self.can_supply(voltage, current)[0])
+        few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < _WORTH)
+        if few or self._common_bound().size < _FEW:
+            return np.asarray(self.surplus(voltage, current) >= 0)
+        held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
+        point, step = np.nonzero(may_be & ~held)
+        held[point, step] = self.at(step).can_supply(voltage[point, 0], current[point, 0])
+        return held
+
+
+class _Points:
+    """Points in the order of their common value, and the least of the sums that are wanted in any run of them."""
+
+    def __init__(self, common: np.ndarray, wanted: np.ndarray) -> None:
+        self.common, self.wanted = common, wanted
+        rows, width = [np.append(wanted, np.inf)], 1
+        while 2 * width <= len(common):
+            row = rows[-1].copy()
+            row[:-width] = np.minimum(row[:-width], row[width:])
+            rows.append(row)
+            width *= 2
+        self._rows = np.array(rows)
+
+    def least(self, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+        """Least sum wanted from one point to before another; infinite where there is none between."""
+        count = np.maximum(last - first, 1)
+        level = np.frexp(count)[1] - 1
+        # Two runs of a power of two of points cover it.
+        both = np.minimum(self._rows[level, first], self._rows[level, np.maximum(last - (1 << level), first)])
+        return np.where(last > first, both, np.inf)
+
+    def between(self, first: np.ndarray, last: np.ndarray, most: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Every point of each run whose sum wanted is not more than may be: the run, and the number of the point."""
+        counts = last - first
+        run = np.repeat(np.arange(len(counts)), counts)
+        number = np.arange(len(run)) - np.repeat(np.cumsum(counts) - counts - first, counts)
+        may_be = self.wanted[number] <= most[run]
+        return run[may_be], number[may_be]
