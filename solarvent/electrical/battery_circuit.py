@@ -198,7 +198,7 @@ def operate_on_battery(
             break
         kept = carried({0: start})
     charging = [
-        charging_of(side.source, controller, kept.voltage[lit])
+        charging_of(side.generator, controller, kept.voltage[lit])
         for side, controller in zip(sides, controllers, strict=True)
     ]
     could, share = np.zeros(len(wanted)), np.zeros(len(wanted))
@@ -234,9 +234,9 @@ def _offered(side: SourceSide, controller: Converter, voltages: np.ndarray) -> n
 
     Negative where the panels are below it: what lies between a voltage above and one below then is not too much.
     """
-    best = best_point(side.source, side.steps) if controller.tracks else None
+    best = best_point(side.generator, side.steps) if controller.tracks else None
     every = (np.full(side.steps, volts) for volts in voltages)
-    return np.array([charging_of(side.source, controller, volts, best, backwards=True).current for volts in every])
+    return np.array([charging_of(side.generator, controller, volts, best, backwards=True).current for volts in every])
 
 
 def _operation(
@@ -251,7 +251,7 @@ def _operation(
     """What one circuit does, with the voltage of the battery known, and the current that its load draws. [A]"""
     battery, taken = kept.voltage[lit], share[lit]
     volts, amps = charging_panels(side, charging)
-    open_circuit = np.nan_to_num(side.source.voltage_at(np.zeros(side.steps))[0])
+    open_circuit = np.nan_to_num(side.generator.voltage_at(np.zeros(side.steps))[0])
     resting, _ = side.terminals(open_circuit, np.zeros(side.steps))
     found = fed.at(kept.voltage, sets, kept.feeds)
     drawn = found.bus_current

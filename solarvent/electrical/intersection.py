@@ -38,12 +38,6 @@ class Source(Protocol):
     def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
         """About where it meets a load that rises through nodes [V], [A], in nodes; None if only a search tells."""
 
-    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Voltage [V] at a current [A], and its derivative [ohm]."""
-
-    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]."""
-
     @property
     def single_humped(self) -> bool:
         """Along a load that draws less as the voltage rises, its surplus has one hump; see
@@ -67,16 +61,29 @@ class Source(Protocol):
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """The surplus, and its derivatives by voltage and current."""
 
-    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
-
     def at(self, steps: Any) -> Source:
         """The source in some of the steps, by their index."""
 
-    def in_series(self, count: int) -> Source:
+
+class Generator(Source, Protocol):
+    """What a source of panels can be asked besides."""
+
+    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] at a current [A], and its derivative [ohm]."""
+
+    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Current [A] at a voltage [V], and its derivative [S]."""
+
+    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Voltage [V] and current [A] at the terminals of each panel behind this source, in order."""
+
+    def at(self, steps: Any) -> Generator:
+        """The source in some of the steps, by their index."""
+
+    def in_series(self, count: int) -> Generator:
         """As many of these alike in series, as one."""
 
-    def in_parallel(self, count: int) -> Source:
+    def in_parallel(self, count: int) -> Generator:
         """As many of these alike in parallel, as one."""
 
 

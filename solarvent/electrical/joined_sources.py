@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.intersection import Source
+from solarvent.electrical.intersection import Generator
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import find_root
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
@@ -24,7 +24,7 @@ from solarvent.electrical.unlike_sources import UnlikeSources
 class ThroughSource:
     """Panels side by side seen through one resistance [ohm] and the diodes in line with it."""
 
-    member: Source
+    member: Generator
     resistance: float
     diodes: Diodes = ()
 
@@ -120,7 +120,7 @@ class SeriesSource(UnlikeSources):
     In line are a resistance [ohm] and diodes, each a saturation current [A] and a slope voltage [V].
     """
 
-    members: Sequence[Source]
+    members: Sequence[Generator]
     resistance: float = 0.0
     diodes: Diodes = ()
 
@@ -210,7 +210,7 @@ class SeriesSource(UnlikeSources):
 class ParallelSource(UnlikeSources):
     """Unlike panels or strings in parallel: currents add at equal voltage."""
 
-    members: Sequence[Source]
+    members: Sequence[Generator]
 
     @staticmethod
     def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:

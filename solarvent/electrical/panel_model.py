@@ -11,7 +11,7 @@ import numpy as np
 
 from solarvent.base.errors import DomainError, PlanError, Problem
 from solarvent.electrical import single_diode as diode
-from solarvent.electrical.intersection import Source
+from solarvent.electrical.intersection import Generator
 from solarvent.electrical.source_side import SourceSide
 from solarvent.plan.parts import Fan, Panel
 from solarvent.wiring.circuit import DiodeLaw, Leaf
@@ -259,6 +259,6 @@ def open_circuit_voltage(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | 
     return voltage
 
 
-def _one_panel(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | None) -> Source:
+def _one_panel(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | None) -> Generator:
     """A panel by itself as a source."""
-    return SourceSide(Leaf("panel", bypass), {"panel": parameters}).source
+    return SourceSide(Leaf("panel", bypass), {"panel": parameters}).generator

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.branches import diode_pairs
-from solarvent.electrical.intersection import Source
+from solarvent.electrical.intersection import Generator, Source
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.plan.parts import Converter
@@ -34,18 +34,20 @@ class SourceSide:
         self.steps = shape[0] * len(sizes)
         self._sections = {name: _sections(panels[name], shape[0], np.asarray(sizes)) for name in self.ids}
         self._first_alike = {name: self._like(name) for name in self.ids}
-        self.source, self._shares = self._built(branch)
+        self._generator, self._shares = self._built(branch)
+        self.source: Source = self._generator
         self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
 
     @property
-    def generator(self) -> Source:
+    def generator(self) -> Generator:
         """The panels by themselves, whatever else is at the bus."""
-        return self.source
+        return self._generator
 
     def at(self, steps: np.ndarray) -> SourceSide:
         """The panels in some of the steps, by their index."""
         some = copy(self)
-        some.source, some.steps = self.source.at(steps), len(steps)
+        some.source = some._generator = self._generator.at(steps)
+        some.steps = len(steps)
         return some
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -53,7 +55,7 @@ class SourceSide:
         volts: dict[str, np.ndarray] = {}
         amps: dict[str, np.ndarray] = {}
         for (v, i), (ids, in_series, in_parallel) in zip(
-            self.source.panel_points(voltage, current), self._shares, strict=True
+            self._generator.panel_points(voltage, current), self._shares, strict=True
         ):
             for name in ids:
                 # The sections of a panel lie in series: their voltages add up to its own.
@@ -69,7 +71,7 @@ class SourceSide:
                 return other
         raise AssertionError
 
-    def _built(self, branch: Branch, driven: bool = False) -> tuple[Source, list[tuple]]:
+    def _built(self, branch: Branch, driven: bool = False) -> tuple[Generator, list[tuple]]:
         """The source of a branch, and for each of its panel sources the ids, number in series, number in parallel.
 
         A panel whose cells are alike needs its bypass diodes only where others can drive it backwards.
@@ -118,7 +120,7 @@ def _sections(parameters: tuple, steps: int, sizes: np.ndarray) -> np.ndarray:
     return (single[:, :, None] * scale[..., None]).reshape(rows, 5, -1)
 
 
-def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Source:
+def _panel(sections: np.ndarray, bypass: DiodeLaw | None) -> Generator:
     """A panel of equal sections in series; those in one light at every step are one source."""
     diode = diode_pairs(bypass)[0] if bypass is not None else None
     if len(sections) == 1:
@@ -134,7 +136,7 @@ def _section(row: np.ndarray, bypass: tuple[float, float] | None) -> PanelSource
     return PanelSource(photocurrent, saturation_current, series, shunt, slope, bypass=bypass)
 
 
-def _collapsed(built: list[tuple[Source, list[tuple]]], arrangement: str) -> tuple[Source, list[tuple]]:
+def _collapsed(built: list[tuple[Generator, list[tuple]]], arrangement: str) -> tuple[Generator, list[tuple]]:
     """Alike sources as one."""
     count, source = len(built), built[0][0]
     if count == 1:
@@ -180,14 +182,6 @@ class HeldSource:
         """About where it meets a load: at the voltage that it holds."""
         return np.interp(self.voltage, voltage, np.arange(len(voltage)))
 
-    def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Voltage [V] at a current [A], and its derivative [ohm]."""
-        return self.voltage - self.resistance * current, -self.resistance * np.ones_like(self.voltage)
-
-    def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
-        """Current [A] at a voltage [V], and its derivative [S]."""
-        return (self.voltage - voltage) / self.resistance, -np.ones_like(self.voltage) / self.resistance
-
     def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
         """Only a trial tells."""
 
@@ -206,21 +200,9 @@ class HeldSource:
         """The surplus, and its derivatives by voltage and current."""
         return self.surplus(voltage, current), -1.0, -self.resistance
 
-    def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
-        """No panel is behind it."""
-        return []
-
     def at(self, steps: Any) -> HeldSource:
         """The source in some of the steps, by their index."""
         return HeldSource(self.voltage[steps], self.resistance)
-
-    def in_series(self, count: int) -> HeldSource:
-        """As many of these alike in series, as one."""
-        return HeldSource(count * self.voltage, count * self.resistance)
-
-    def in_parallel(self, count: int) -> HeldSource:
-        """As many of these alike in parallel, as one."""
-        return HeldSource(self.voltage, self.resistance / count)
 
 
 class StoredSide(SourceSide):
@@ -236,9 +218,9 @@ class StoredSide(SourceSide):
         self.highest = float(voltage.max(initial=1.0))
 
     @property
-    def generator(self) -> Source:
+    def generator(self) -> Generator:
         """The panels by themselves."""
-        return self.panels.source
+        return self.panels.generator
 
     def at(self, steps: np.ndarray) -> SourceSide:
         """The same in some of the steps, by their index."""
@@ -262,7 +244,7 @@ class Charging:
 
 
 def charging_of(
-    source: Source,
+    source: Generator,
     controller: Converter,
     voltage: np.ndarray,
     best: np.ndarray | None = None,
@@ -287,7 +269,7 @@ def charging_of(
     return Charging(bus, amps, np.interp(current, load, shares) * current)
 
 
-def best_point(source: Source, steps: int) -> np.ndarray:
+def best_point(source: Generator, steps: int) -> np.ndarray:
     """Voltage of the best point of panels behind their leads, by step. [V]"""
     bound = np.broadcast_to(np.nan_to_num(source.voltage_bound), (steps,))
 
@@ -305,6 +287,6 @@ def best_point(source: Source, steps: int) -> np.ndarray:
 
 def charging_panels(panels: SourceSide, charging: Charging) -> tuple[np.ndarray, np.ndarray]:
     """Voltage [V] and current [A] of each panel; where nothing flows, at the open circuit."""
-    open_circuit = panels.source.voltage_at(np.zeros(panels.steps))[0]
+    open_circuit = panels.generator.voltage_at(np.zeros(panels.steps))[0]
     bus = np.where(charging.bus_current > 0, charging.bus_voltage, np.nan_to_num(open_circuit))
     return panels.terminals(bus, charging.bus_current)

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.intersection import Source
+from solarvent.electrical.intersection import Generator
 
 #: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
 _POINTS, _WORTH, _FEW = 33, 8, 8
@@ -22,7 +22,7 @@ _TRIALS = 10_000  # of points in steps that go together; halving them once more 
 class UnlikeSources:
     """Unlike sources joined, whose curve falls: what it is at some points tells what it may be between them."""
 
-    members: Sequence[Source]
+    members: Sequence[Generator]
 
     @staticmethod
     def _turned(voltage: Any, current: Any) -> tuple[Any, Any]:

@@ -130,7 +130,7 @@ def _or_never(irradiance: float) -> float:
 
 def _source_curves(circuit: Circuit, suns: np.ndarray) -> list[Curve]:
     """From short circuit to open circuit in each sun; every sun comes once for each point of its curve."""
-    source = SourceSide(circuit.source, circuit_panels(circuit, np.repeat(suns, _POINTS))).source
+    source = SourceSide(circuit.source, circuit_panels(circuit, np.repeat(suns, _POINTS))).generator
     highest = source.voltage_at(np.zeros(len(suns) * _POINTS))[0]
     volts = highest * np.tile(np.linspace(0.0, 1.0, _POINTS), len(suns))
     current = np.maximum(source.current_at(volts)[0], 0.0)

@@ -133,10 +133,10 @@ def _stamps(rows: list[list[str]], lines: np.ndarray, where: str) -> tuple[np.nd
             continue
         try:
             year, month, day, hour = (int(word) for word in row[:4])
+            if max(map(abs, (year, month, day, hour))) > _LARGEST_STAMP:
+                raise ValueError
             # A typical February may carry the year of a leap or of a common one.
             datetime.date(2000, month, day)
-            if max(abs(year), abs(hour)) > _LARGEST_STAMP:
-                raise ValueError
         except ValueError:
             unread.append(number)
             continue

@@ -26,6 +26,9 @@ from typing import Any
 
 TESTS = Path(__file__).resolve().parents[1]
 
+SHADED = [
+    {"id": name, "part": "panel-20w", "lit_share_of_worst_cell": 0.5, "bypass_diodes": 2} for name in ("roof", "wall")
+]
 #: What may be unusual in a plan, each laid over the small shed of the failures.
 UNUSUAL: dict[str, dict[str, Any]] = {
     "series": {"wiring.layout": "series", "panel.0.part": "panel-50w"},
@@ -50,10 +53,20 @@ UNUSUAL: dict[str, dict[str, Any]] = {
         "fan.0.part": "fan-12v-120x25",
         "fan.1.part": "fan-12v-120x25",
     },
+    "unlike-side-by-side": {
+        "panel": [
+            {"id": "roof", "part": "panel-30w", "lit_share_of_worst_cell": 0.5},
+            {"id": "wall", "part": "panel-20w", "tilt": 60},
+        ],
+        "wiring.blocking_diode": "schottky-3a",
+        "fan.0.speed_controlled": True,
+    },
     "alike": {
         "panel": [{"id": name, "part": "panel-20w"} for name in ("roof", "wall")],
         "wiring.blocking_diode": "schottky-3a",
     },
+    "alike-in-shade": {"panel": SHADED},
+    "alike-in-shade-in-series": {"panel": SHADED, "wiring.panels": "series"},
     "watts": {"panel.0.part": None, "panel.0.watts": "30 W"},
     "bypass": {"panel.0.part": "panel-100w", "panel.0.lit_share_of_worst_cell": 0.3, "panel.0.bypass_diodes": 2},
     "one-each": {
@@ -107,12 +120,36 @@ def plans(folder: Path) -> Iterator[tuple[str, Path]]:
 
     for name, change in (UNUSUAL | PLACES).items():
         yield name, written_plan(changed(_base("shed"), change), folder / f"{name}.toml")
+    for arrangement in ("series", "parallel"):
+        name = f"pairs-in-{arrangement}"
+        yield name, written_plan(_base("shed") | _two_alike_pairs(arrangement), folder / f"{name}.toml")
     for slug, case in _base("cases").items():
         content = _base(case["plan"])
         for part in ("scene", "fault"):
             nulls = {place: None if value == "-" else value for place, value in case.get(part, {}).items()}
             content = changed(content, nulls)
         yield f"failure: {slug}", written_plan(content, folder / f"{slug}.toml")
+
+
+def _two_alike_pairs(arrangement: str) -> dict[str, Any]:
+    """A small panel and a large one side by side, and as much again, joined in one way or the other."""
+    from faulty_wiring import EAST, MAIN, PANEL, jack, plug
+
+    joint = {"branches": 2, "length": "0 m", "trunk": plug(), "branch": jack(), "crosses": False}
+    pairs = {"a": "one", "b": "one", "c": "two", "d": "two"}
+    return {
+        "panel": [
+            PANEL | {"id": name, "part": part}
+            for name, part in zip(pairs, ("panel-30w", "panel-20w") * 2, strict=True)
+        ],
+        "splitter": [
+            *({"id": name, "arrangement": "parallel"} | joint for name in ("one", "two")),
+            {"id": "both", "arrangement": arrangement} | joint,
+        ],
+        "lead": [MAIN],
+        "fan": [EAST],
+        "wiring": {"runs": [[name, pair, "both", "main", "east"] for name, pair in pairs.items()]},
+    }  # fmt: skip
 
 
 def commands(folder: Path) -> Iterator[list[Any]]:

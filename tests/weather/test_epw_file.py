@@ -141,6 +141,7 @@ def test_codes_for_missing_are_gaps_where_gaps_are_allowed(write, field, code, c
         (with_field(32, 3, "25"), "year.epw line 32: hour 25; EPW counts the hours of a day 1 to 24"),
         (with_field(9, 3, "0"), "year.epw line 9: hour 0; EPW counts"),
         (with_field(20, 3, "12.5"), 'line 20: "1998,1,1,12.5" is not year, month, day, hour'),
+        (with_field(20, 1, "2147483648"), 'line 20: "1998,2147483648,1,12" is not year, month, day, hour'),
         (with_field(20, 0, "1" * 40), 'line 20: "1{40}.*" is not year, month, day, hour'),
         (with_field(20, 3, "9" * 30), 'line 20: "1998,1,1,9*" is not year'),
         (with_field(20, 1, "13"), 'line 20: "1998,13,1,12" is not year'),
