@@ -1,15 +1,11 @@
 """How long a slider takes on the page: until the three days and the start are there, and until the year is.
 
     python tests/benchmark/page.py [--quick]
-    python tests/benchmark/page.py --minutes 30
 
 Starts the program, warms it, and moves sliders with one client and with twenty, each on a plan of its own, one after
 the other without a pause. Every change is a new one, so nothing is answered from what is known. The aims on two idle
 cores: one client 0.15 s for the days and 1 s for the year (p95); twenty clients no error, 3 s for the days. Processor
 time, which a busy machine lengthens less, stands beside it (Linux).
-
-With --minutes six people move sliders, walk through the rooms, type readings and undo for so long, and the memory of
-all processes is told every minute (Linux); it may grow by 10 % in half an hour.
 """
 
 import argparse
@@ -37,7 +33,7 @@ SLIDERS = (
 )
 
 
-def one_client(base, address, name, moves, think=0.0):
+def one_client(base, address, name, moves):
     """Move sliders; seconds until the days, and until the year, of each move."""
     days, years = [], []
     with httpx.Client(base_url=base, timeout=300, follow_redirects=True) as client:
@@ -52,61 +48,12 @@ def one_client(base, address, name, moves, think=0.0):
             days.append(time.perf_counter() - start)
             client.get(f"/plan/{name}/part/verdict", params={"room": "answer"}, headers=head).raise_for_status()
             years.append(time.perf_counter() - start)
-            time.sleep(think)
     return days, years
-
-
-def busy_person(base, address, name, until):
-    """Do one thing after the other to a plan until a time comes; gives how many, and how many were given up."""
-    deeds, given_up = 0, 0
-    with httpx.Client(base_url=base, timeout=300, follow_redirects=True) as client:
-        client.get(address)
-        head = {"origin": base, "x-tab": name}
-        client.post("/begin", data={"name": name, "way": "example"}, headers=head).raise_for_status()
-        while time.monotonic() < until:
-            field, value = SLIDERS[deeds % len(SLIDERS)]
-            form = {"room": "answer", field: str(value(deeds)), f"was.{field}": "x"}
-            asked = [
-                client.post(f"/plan/{name}/change", data=form, headers=head | {"x-part": "yes"}),
-                client.get(f"/plan/{name}/part/verdict", params={"room": "answer"}, headers=head),
-                client.get(f"/plan/{name}/{('place', 'kit', 'answer', 'bench')[deeds % 4]}"),
-            ]
-            if deeds % 5 == 4:
-                readings = {"room": "bench", "read.volts.bench": f"{deeds % 20}"}
-                asked.append(client.post(f"/plan/{name}/do/readings", data=readings, headers=head))
-                asked.append(client.post(f"/plan/{name}/do/undo", data={"room": "place"}, headers=head))
-            deeds += 1
-            # On a busy machine something may be given up, which is told.
-            given_up += sum(answer.status_code == 503 for answer in asked)
-            assert {answer.status_code for answer in asked} <= {200, 409, 503}, asked
-    return deeds, given_up
-
-
-def for_minutes(running, minutes):
-    """Tell how memory grows under several people."""
-    until = time.monotonic() + 60 * minutes
-    with concurrent.futures.ThreadPoolExecutor(6) as pool:
-        work = [pool.submit(busy_person, running.base, running.address, f"p{one}", until) for one in range(6)]
-        seen = []
-        for minute in range(1, minutes + 1):
-            time.sleep(max(until - 60 * (minutes - minute) - time.monotonic(), 0))
-            seen.append(memory(running.process.pid) / 1e6)
-            print(f"    minute {minute:3}   {seen[-1]:6.0f} MB", flush=True)
-        full = minutes // 4  # by then what is kept on purpose is there
-        print(f"    from minute {full + 1} on {seen[-1] / seen[full] - 1:+.1%}")
-        rounds, given_up = (sum(counts) for counts in zip(*(one.result() for one in work), strict=True))
-        print(f"    {rounds} rounds without an error; {given_up} answers took too long")
 
 
 def family(pid):
     """A process and its children."""
     return [str(pid), *Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
-
-
-def memory(pid):
-    """Memory of a process and its children; what several share counts once. [bytes]"""
-    rolled = [Path(f"/proc/{one}/smaps_rollup").read_text() for one in family(pid)]
-    return 1024 * sum(int(line.split()[1]) for text in rolled for line in text.splitlines() if line.startswith("Pss:"))
 
 
 def processor_time(pid):
@@ -126,17 +73,12 @@ def told(words, seconds):
 def main():
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--quick", action="store_true", help="a few moves, to prove that it runs")
-    options.add_argument("--minutes", type=int, default=0, help="memory over so many minutes, in place of speed")
-    given = options.parse_args()
-    quick = given.quick
+    quick = options.parse_args().quick
     print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
     with tempfile.TemporaryDirectory() as folder:
         running = Served(folder)
         try:
             one_client(running.base, running.address, "warm", 4)
-            if given.minutes:
-                for_minutes(running, given.minutes)
-                return
             for clients, moves in ((1, 6 if quick else 60), (3 if quick else 20, 2 if quick else 8)):
                 before = processor_time(running.process.pid) if sys.platform == "linux" else 0.0
                 with concurrent.futures.ThreadPoolExecutor(clients) as pool:
