@@ -199,12 +199,12 @@ def main() -> int:
     parser.add_argument("--minutes", type=int, default=30, help="how long (30)")
     parser.add_argument("--people", type=int, default=6, help="how many (6)")
     given = parser.parse_args()
-    minutes, minute, pause = (4, 5.0, 0.5) if given.quick else (given.minutes, 60.0, PAUSE)
+    minutes, minute, pause, count = (4, 8.0, 0.5, 3) if given.quick else (given.minutes, 60.0, PAUSE, given.people)
     over = threading.Event()
-    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(given.people) as pool:
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(count) as pool:
         running = Served(folder)
         server = psutil.Process(running.process.pid)
-        people = [Person(running, number) for number in range(given.people)]
+        people = [Person(running, number) for number in range(count)]
         try:
             lives = [pool.submit(person.live, over, pause) for person in people]
             totals = watched(server, minutes, minute)
