@@ -254,7 +254,7 @@ class _Load:
         return hash((self.fans, self.highest))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=3)
 def _load_side(load: _Load) -> LoadSide:
     return LoadSide(load.branch, dict(zip(leaves(load.branch), load.fans, strict=True)), load.highest)
 

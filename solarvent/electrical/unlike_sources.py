@@ -67,7 +67,7 @@ class UnlikeSources:
         number = np.arange(len(voltage))[:, None]
         found = np.where(surely, number, -1).max(axis=0, initial=-1)
         point, step = np.nonzero(may_be & (number > found))
-        held = self.at(step).can_supply(voltage[point], current[point])
+        held = self._without_curve(step).surplus(voltage[point], current[point]) >= 0
         np.maximum.at(found, step[held], point[held])
         return np.asarray(found)
 
@@ -106,8 +106,9 @@ class UnlikeSources:
     def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""
         common, sums = self._curve
-        beyond = np.concatenate([sums, np.full((1, sums.shape[1]), -np.inf)])
-        surely = beyond[np.searchsorted(common, given)] >= wanted[:, None]
+        after = np.searchsorted(common, given)
+        surely = sums[np.minimum(after, len(common) - 1)] >= wanted[:, None]
+        surely[after == len(common)] = False
         return surely, sums[np.searchsorted(common, given, "right") - 1] >= wanted[:, None]
 
     def node_near(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
@@ -132,7 +133,7 @@ class UnlikeSources:
             return np.asarray(self.surplus(voltage, current) >= 0)
         held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
         point, step = np.nonzero(may_be & ~held)
-        held[point, step] = self.at(step).can_supply(voltage[point, 0], current[point, 0])
+        held[point, step] = self._without_curve(step).surplus(voltage[point, 0], current[point, 0]) >= 0
         return held
 
 
