@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property, wraps
 from pathlib import Path
@@ -46,7 +48,11 @@ class Request:
         """The plan, read when it is asked for first."""
         from solarvent.plan.plan import load_plan
 
-        return load_plan(self.path, self.parts_folder)
+        plan = load_plan(self.path, self.parts_folder)
+        # To who waits at a terminal; looking costs something itself.
+        if len(plan.record.fan) > 4 and sys.stderr.isatty():
+            tell_if_slow(plan)
+        return plan
 
     @property
     def system(self) -> str:
@@ -91,6 +97,19 @@ def about_a_plan(*formats: str, screen: bool = False) -> Callable[[Callable[...,
         return decorated
 
     return decorate
+
+
+def tell_if_slow(plan: Plan) -> None:
+    """Say what makes a plan slow, before it is worked out."""
+    from solarvent.base.errors import SolarventError
+    from solarvent.electrical.circuit_parts import slow_words
+    from solarvent.wiring.circuit import circuits
+    from solarvent.wiring.harness import build_harness
+
+    # What is wrong with the wiring is told by the command itself.
+    with suppress(SolarventError):
+        for words in filter(None, map(slow_words, circuits(build_harness(plan), plan))):
+            click.echo(words, err=True)
 
 
 def stop_to_mend(path: Path | None, findings: Sequence[Finding]) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from math import prod
+
 import numpy as np
 
-from solarvent.electrical.branches import FanElectrical
+from solarvent.electrical.branches import FanElectrical, LoadSide
 from solarvent.electrical.panel_model import TYPICAL, Band, panel_parameters
 from solarvent.plan.parts import Fan
 from solarvent.weather.conditions import cell_temperature, sections_in_sun
@@ -12,6 +14,8 @@ from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
 
 #: Air at which start and run-down irradiance are given: a mild day. [degC]
 THRESHOLD_AIR = 20.0
+#: From so many combinations of turning fans on, panels that are not alike make themselves felt.
+_SLOW_SETS = 32
 
 
 def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
@@ -63,3 +67,18 @@ def circuit_panels(
 def circuit_bypass(circuit: Circuit) -> dict[str, DiodeLaw | None]:
     """Give the bypass diodes of each panel of a circuit, by id."""
     return {leaf.part: leaf.bypass for leaf in ends(circuit.source)}
+
+
+def slow_words(circuit: Circuit) -> str:
+    """Say why a circuit takes long to work out; empty if it does not.
+
+    Panels that are not in one light have no common diode, and each combination of turning fans asks them anew.
+    """
+    sets = prod(len(group) + 1 for group in LoadSide(circuit.load, circuit_fans(circuit), 1.0).groups())
+    shaded = any(panel.lit_share_of_worst_cell < 1 and panel.bypass_diodes > 1 for panel in circuit.panels)
+    if sets < _SLOW_SETS or (len(circuit.panels) < 2 and not shaded):
+        return ""
+    return (
+        f"{len(circuit.fans)} fans can turn in {sets} combinations, and the panels may not be alike: this takes some"
+        " seconds more. Fans of one kind on leads of one length are quicker."
+    )
