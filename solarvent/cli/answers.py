@@ -119,9 +119,12 @@ def need_command(asked: Request, below: float, outside: float, month: int | None
     """
     from solarvent.house.air_need import need_below
     from solarvent.report.choices_text import need_json, render_need
+    from solarvent.simulation.year import temperature_bands
 
-    need = need_below(asked.plan, below, outside, month, sun)
-    asked.answer(text=lambda: render_need(asked.plan, need, asked.frame()), json=lambda: need_json(asked.plan, need))
+    need, (band, _) = need_below(asked.plan, below, outside, month, sun), temperature_bands(asked.plan)
+    asked.answer(
+        text=lambda: render_need(asked.plan, need, band, asked.frame()), json=lambda: need_json(asked.plan, need)
+    )
 
 
 @click.command("compare")

@@ -15,7 +15,6 @@ from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
 from solarvent.report.layout import Frame, cautions, heading, next_step, paragraph, table, titled
-from solarvent.simulation.year import PEAK_BAND
 from solarvent.studies.airflow import Facing
 from solarvent.studies.compare import DAYS, VERDICT, Row
 from solarvent.studies.orientation import Orientations, Turned
@@ -122,18 +121,20 @@ def compare_json(titles: tuple[str, str], rows: Sequence[Row]) -> str:
     )
 
 
-def render_need(plan: Plan, answer: NeedBelow, frame: Frame) -> str:
-    """Write the whole answer; the note under the title."""
+def render_need(plan: Plan, answer: NeedBelow, band: float, frame: Frame) -> str:
+    """Write the whole answer, good to a band [K]; the note under the title."""
     system = frame.system
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
     blocks = [titled(plan.record.title, frame.note)]
+    then = f"{frame.command('airflow')}   what the fans of the plan give"
+    last = f"{paragraph(f'Caution: {cautions(plan.record)[0]}')}\n{next_step(then)}"
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
     if isnan(answer.flow):
         text = (
             f"No air keeps the house below {below} with {outside} outside: ventilation never cools below the air that"
             " it brings in. Shade, leaves and damp do."
         )
-        return "\n\n".join([*blocks, paragraph(text), paragraph(f"Caution: {cautions(plan.record)[0]}")])
+        return "\n\n".join([*blocks, paragraph(text), last])
     text = (
         f"To stay at or below {below} with {outside} outside, {when}, the house needs"
         f" {show(answer.flow, 'flow', system)} of fresh air: {answer.air_changes:.0f} air changes an hour,"
@@ -152,15 +153,14 @@ def render_need(plan: Plan, answer: NeedBelow, frame: Frame) -> str:
         ("10 cfm for each ft2 of floor", *_both(answer, answer.by_floor[1], system)),
     ]
     blocks.append(f"{heading('Beside it, the rules of the trade')}\n{table(rules, ('', 'air', 'changes [1/h]'))}")
-    band = show(PEAK_BAND, "temperature difference", system, 0)
     blocks.append(
         paragraph(
             "Steady sun, nothing stored, no help from wind and draught through other openings: the safe side for the"
-            f" plants. The model is good to {band}, more or less (solarvent about models)."
+            f" plants. The model is good to {show(band, 'temperature difference', system, 0)}, more or less (solarvent"
+            " about models)."
         )
     )
-    then = f"{frame.command('airflow')}   what the fans of the plan give"
-    return "\n\n".join([*blocks, f"{paragraph(f'Caution: {cautions(plan.record)[0]}')}\n{next_step(then)}"])
+    return "\n\n".join([*blocks, last])
 
 
 def _both(answer: NeedBelow, flow: float, system: str) -> tuple[str, str]:

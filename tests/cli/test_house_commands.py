@@ -113,6 +113,15 @@ def test_how_many_air_changes_keep_it_below():
     assert data["air_changes"] > 10
 
 
+def test_a_house_that_was_measured_is_told_by_what_that_leaves_open(tmp_path):
+    text = embedded_plan_path().read_text(encoding="utf-8")
+    path = tmp_path / "measured.toml"
+    path.write_text(text + '\n[house.measured]\nlight_factor = 1.0\nday_error = "1.2 K"\n', encoding="utf-8")
+    ask = ("--below", "32 degC", "--outside", "24 degC")
+    assert "good to 5 K" in " ".join(solarvent("need", *ask).stdout.split())
+    assert "good to 1 K" in " ".join(solarvent("need", path, *ask).stdout.split())
+
+
 def test_no_air_does_what_air_cannot():
     run = solarvent("need", "--below", "20 degC", "--outside", "24 degC")
     assert "never cools below" in run.stdout.replace("\n", " ")
