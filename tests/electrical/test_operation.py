@@ -216,7 +216,7 @@ def test_a_fan_that_starts_but_cannot_be_kept_is_hunting():
 
 def test_measured_points_win_inside_their_range_and_anchor_the_law_outside():
     measured = fan(exponent=1.2, points=((12.0, 0.31), (6.0, 0.2), (9.0, 0.27)))
-    np.testing.assert_allclose(measured.running_current(np.array([6.0, 7.5, 12.0])), [0.2, 0.235, 0.31])
+    np.testing.assert_allclose(measured.running_current(np.array([6.0, 7.5, 10.5, 12.0])), [0.2, 0.235, 0.29, 0.31])
     outside = measured.running_current(np.array([3.0, 15.0]))
     np.testing.assert_allclose(outside, [0.2 * 0.5**1.2, 0.31 * 1.25**1.2])
     assert measured.locked_rotor_resistance == pytest.approx(
