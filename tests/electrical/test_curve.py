@@ -8,6 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
+from solarvent.electrical import unlike_sources
 from solarvent.electrical.intersection import intersect
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.load import line, through, voltage_grid
@@ -280,3 +281,46 @@ def test_a_string_beside_a_panel_is_asked_at_many_points_at_once():
     for share in (0.999, 1.001):
         held = source.can_supply(np.broadcast_to(voltage, (3, 2)), share * together)
         assert np.all(held == (share < 1.0))
+
+
+def unlike(arrangement, lit):
+    """A bright panel and a small one in part shade, joined, in at least eight lights."""
+    join = SeriesSource if arrangement == "series" else ParallelSource
+    small = replace(panel(0.4 * lit, 0.6), bypass=DIODE[0])
+    return join((replace(panel(lit), bypass=DIODE[0]), small))
+
+
+@plain
+@pytest.mark.parametrize("trials", [1, 10_000])
+@pytest.mark.parametrize("arrangement", ["series", "parallel"])
+@given(
+    lit=st.lists(st.floats(0.0, 1.3), min_size=8, max_size=12).map(np.array),
+    points=st.lists(st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)), min_size=1, max_size=40),
+)
+def test_any_point_and_the_highest_are_those_of_a_trial_of_each(arrangement, trials, lit, points):
+    source = unlike(arrangement, lit)
+    share = np.array(points).T
+    volts, amps = share[0] * np.max(source.voltage_bound), share[1] * np.max(source.current_bound)
+    beyond = source.surplus(volts[:, None], amps[:, None])
+    # On the curve itself the last digit decides.
+    clear = ~np.any(np.abs(beyond) < 1e-9, axis=0)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(unlike_sources, "_TRIALS", trials)
+        found, near = source.supplies_any(volts, amps)
+    assert not near.size
+    np.testing.assert_array_equal(found[clear], np.any(beyond >= 0, axis=0)[clear])
+    number = np.where(beyond >= 0, np.arange(len(volts))[:, None], -1).max(axis=0)
+    np.testing.assert_array_equal(source.highest_of(volts, amps)[clear], number[clear])
+    held = np.array([source.can_supply(one, other) for one, other in zip(volts, amps, strict=True)])
+    np.testing.assert_array_equal(held[:, clear], (beyond >= 0)[:, clear])
+
+
+@plain
+@given(
+    wanted=st.lists(st.floats(-5.0, 5.0), min_size=1, max_size=30).map(np.array),
+    ends=st.tuples(st.integers(0, 30), st.integers(0, 30)),
+)
+def test_the_least_of_a_run_is_that_of_its_points(wanted, ends):
+    first, last = sorted(min(end, len(wanted)) for end in ends)
+    points = unlike_sources._Points(np.arange(len(wanted)), wanted)
+    assert points.least(np.array([first]), np.array([last]))[0] == min(wanted[first:last], default=np.inf)
