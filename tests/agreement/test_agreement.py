@@ -10,6 +10,7 @@ import json
 import os
 import re
 from html import unescape
+from pathlib import Path
 
 import pytest
 from random_plans import random_plan
@@ -37,9 +38,11 @@ from solarvent.studies.sizing import size
 from solarvent.weather.span import hours_of_need
 
 LONG = os.environ.get("SOLARVENT_AGREEMENT") == "long"
+#: Two circuits with all that a plan may hold: three minutes.
+RICH = str(Path(__file__).parents[1] / "fuzz" / "rich_plan.toml")
 #: Number 23 has too small an inlet.
 SAMPLE = [*range(6), 23]
-MORE = ["default", "coop", "faulty", *range(6, 23), *range(24, 500 if LONG else 60)]
+MORE = ["default", "coop", "faulty", *range(6, 23), *range(24, 500 if LONG else 60), *([RICH] if LONG else [])]
 #: Of so many plans by chance one is drawn as a page, compared with itself, and built with another panel, which is slow.
 EVERY = 10
 
