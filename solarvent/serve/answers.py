@@ -73,7 +73,7 @@ class _Stages:
         return self._kept[key]
 
 
-_SKY, _LIGHT, _LIMITS, _QUICK, _RUNS, _WHOLE = (_Stages(most) for most in (4, 6, 12, 2, 4, 4))
+_SKY, _LIGHT, _LIMITS, _QUICK, _RUNS = (_Stages(most) for most in (4, 6, 12, 2, 4))
 
 
 def _key(plan: Plan, without: set[str]) -> tuple[str, str]:
@@ -134,12 +134,13 @@ def _quick(plan: Plan) -> Any:
     return _QUICK.get(key, lambda: simulate_under(plan, _conditions(plan), (TYPICAL,), house=False))
 
 
-def _run(plan: Plan) -> Simulation:
-    """The whole chain, whatever the units of the answer; a new title does not run it again."""
+def _run(plan: Plan) -> tuple[Simulation, _Stages]:
+    """The whole chain, and what was told of it; new units or a new title do not run it again."""
     from solarvent.simulation.simulate import simulate_under
 
-    found: Simulation = _RUNS.get(_key(plan, _WORDS), lambda: simulate_under(plan, _conditions(plan)))
-    return replace(found, plan=plan)
+    # A year of everything has 17 MB: what is told goes with its run, so that no more runs are held than are kept here.
+    run, told = _RUNS.get(_key(plan, _WORDS), lambda: (simulate_under(plan, _conditions(plan)), _Stages(2)))
+    return replace(run, plan=plan), told
 
 
 def _whole(plan: Plan, system: str) -> Overview:
@@ -147,12 +148,9 @@ def _whole(plan: Plan, system: str) -> Overview:
     from solarvent.findings.verdicts import find
     from solarvent.studies.overview import overview
 
-    def work() -> Overview:
-        run = _run(plan)
-        return overview(run, find(run, system), system)
-
-    found: Overview = _WHOLE.get((*_key(plan, {"units"}), system), work)
-    return found
+    run, told = _run(plan)
+    whole: Overview = told.get((*_key(plan, {"units"}), system), lambda: overview(run, find(run, system), system))
+    return whole
 
 
 def start() -> None:
@@ -298,7 +296,7 @@ def difference(pinned: str, text: str, folder: str, name: str, system: str) -> s
     from solarvent.studies.compare import compare
 
     plans = [_plan(one, folder, name) for one in (pinned, text)]
-    rows = compare(plans[0], plans[1], [_run(plan) for plan in plans])
+    rows = compare(plans[0], plans[1], [_run(plan)[0] for plan in plans])
     return _part("difference.html", rows=difference_rows(rows, system))
 
 
