@@ -76,18 +76,19 @@ class Person:
             self.begins: 1, self.looks: 6, self.changes: 12, self.goes_away: 3, self.undoes: 5, self.packs: 5,
             self.reads: 4, self.ticks: 1, self.pins: 1, self.saves: 1, self.asks: 4, self.reports: 1,
         }  # fmt: skip
-        deed = self.begins
+        # At first everything once, without waiting: then what is kept on purpose is soon there.
+        first = list(deeds)
         with self._client:
             self._client.get(self._address)
-            while True:
+            while not over.is_set():
+                deed = first.pop(0) if first else self.chance.choices(list(deeds), list(deeds.values()))[0]
                 self.done[deed.__name__] += 1
                 try:
                     deed()
                 except httpx.HTTPError as error:
                     self.errors.append(f"{deed.__name__}: {error!r}")
-                if over.wait(self.chance.uniform(0.5, 1.5) * pause):
-                    return
-                (deed,) = self.chance.choices(list(deeds), list(deeds.values()))
+                if not first:
+                    over.wait(self.chance.uniform(0.5, 1.5) * pause)
 
     def _ask(self, method: str, address: str, **more: object) -> str:
         """Send a request about the plan; what a later one has overtaken is no error."""
