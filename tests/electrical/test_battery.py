@@ -118,3 +118,11 @@ def test_what_makes_no_sense_is_refused():
 def test_runs_are_counted():
     assert longest_run([]) == 0
     assert longest_run([False, True, True, True, False, True]) == 3
+
+
+def test_a_battery_is_full_at_the_first_step_where_only_a_later_one_is_given():
+    law, steps = battery_law("lead-acid", 12.0, 84.0, cut_off=10.0), 6
+    dark, every = np.zeros((len(VOLTS), steps)), np.ones(steps, dtype=bool)
+    kept = carry(law, dark, VOLTS, every, np.ones(steps), [lamp(0.7)], VOLTS, given_states={3: 0.5})
+    # A tenth of the capacity an hour.
+    assert kept.state_of_charge == pytest.approx([0.9, 0.8, 0.7, 0.4, 0.3, 0.2])

@@ -104,3 +104,17 @@ def test_the_charge_holds_the_energy_of_the_rotor():
     volts = capacitor_start_voltage(6.5, 4700e-6)  # where nothing is said, 0.6 J
     assert 0.5 * 4700e-6 * (volts**2 - 6.5**2) == pytest.approx(0.6)
     assert np.isinf(capacitor_start_voltage(6.5, 0.0))
+
+
+def test_a_second_fan_starts_where_the_panel_feeds_both_at_its_start_voltage():
+    # By hand, with pvlib's current of the panel: 4.8 W of the one, and the locked rotor of the other at 9 V.
+    first = fan(constant_power=True, start_voltage=5.0, locked_rotor_ratio=0.5)
+    second = fan("b", start_voltage=9.0)
+    amps = 4.8 / 9.0 + 2.5 * float(second.running_current(np.array(9.0)))
+    light = np.linspace(300.0, 1100.0, 1001)
+    enough = np.interp(amps, i_from_v(9.0, *panel(40.0, light)), light)
+    found = thresholds(
+        Circuit(Leaf("panel"), Joined("parallel", (Leaf("a"), Leaf("b")))),
+        lambda lights: {"panel": panel(40.0, lights)}, {"a": first, "b": second}, resolution=0.02,
+    )  # fmt: skip
+    assert found["b"].start_irradiance == pytest.approx(enough, abs=0.03)
