@@ -6,7 +6,7 @@ For notebooks and programs::
 
     plan = solarvent.load_plan("my-plan.toml")
     result = solarvent.run(plan)
-    result.hours[["poa_global", "air_changes"]].loc["2001-07-15"]
+    result.hours[["poa_global", "air_changes"]].loc["2023-07-15"]
     steeper = plan.with_({"panel.tilt": 60})
     solarvent.verdict(result.simulated, result.findings).sentence
 

@@ -33,7 +33,11 @@ def far_ends(bench: Bench) -> Iterator[Step]:
     }
     for name in _outwards(bench):
         part = harness.parts[name]
-        if not isinstance(part, Lead | Splitter) or _behind_a_battery(bench, name):
+        if _behind_a_battery(bench, name):
+            continue
+        if isinstance(part, Converter) and not part.built_in and not part.needs_battery:
+            yield _converter(bench, name, part, _arriving(bench, name, volts)[0])
+        if not isinstance(part, Lead | Splitter):
             continue
         expected, source = _arriving(bench, name, volts)
         last = [one for one in harness.after(name) if isinstance(harness.parts[one], Fan)]
@@ -52,6 +56,20 @@ def far_ends(bench: Bench) -> Iterator[Step]:
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
+
+
+def _converter(bench: Bench, name: str, part: Converter, arriving: float) -> Step:
+    """Put a converter on what feeds it with so much [V], and read what it gives before anything hangs on it."""
+    gives = part.output_voltage if part.kind == "boost" else min(part.output_voltage, arriving)
+    how = "across the line, + to +" if part.kind == "clamp" else "its input towards the panel and + to +"
+    return Step(
+        PHASES[2],
+        f"Put {name} on {_called(bench, bench.harness.before(name))}, {how}, no fan joined, and meter behind it.",
+        probe_at(bench.plan, part.outlet, volt_setting(1.1 * gives)),
+        f"{gives:.1f} V, without a minus sign",
+        otherwise="A minus sign, or nothing: take it off and read the sign at what feeds it; swapped poles may have"
+        " destroyed it. The panel's full volts: it is the wrong way round, or passes everything on.",
+    )
 
 
 def _behind_a_battery(bench: Bench, name: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -148,7 +149,8 @@ def _measurement(text: str) -> Measurement:
 def _measurement_and_sight(text: str) -> Measurement:
     """Read volts, amperes and what was seen, each at most once, in any order."""
     read: dict[str, Any] = {}
-    for piece in text.split("/"):
+    # Between two readings a comma or a semicolon says the same as the stroke; in a number it stays and is refused.
+    for piece in re.split(r"/|(?<=[A-Za-z])\s*[,;]", text):
         word = piece.strip()
         value: float | str
         if word in SEEN:

@@ -96,6 +96,13 @@ def _group() -> None:
     """
 
 
+def _with_example(error: click.MissingParameter) -> click.MissingParameter:
+    """Add the first example of the command: what is missing is seldom alone, and the example shows all of it."""
+    example = re.search(r"Example: *(solarvent .*)", (error.ctx and error.ctx.command.help) or "")
+    words = f"Write it like: {example[1]}" if example else None
+    return click.MissingParameter(words, error.ctx, error.param, error.param_hint, error.param_type)
+
+
 def main(args: list[str] | None = None) -> None:
     """Run the command line and leave the process with its exit code.
 
@@ -112,6 +119,9 @@ def main(args: list[str] | None = None) -> None:
         except SolarventError as error:
             code = EXIT_MISTAKE
             tell(error.problems)
+        except click.MissingParameter as error:
+            code = error.exit_code
+            _with_example(error).show()
         except click.ClickException as error:
             code = error.exit_code
             error.show()

@@ -210,6 +210,8 @@ def report_command(asked: Request, month: int | None) -> None:
 
     if asked.output is not None:
         refuse_to_clobber(asked.output, force=asked.force)
+    elif sys.stdout.isatty():
+        raise click.UsageError("the page is for a browser, not for a terminal: add -o my-plan.html")
     run = simulate(asked.plan)
     findings = find(run, asked.system)
     whole, steps = (

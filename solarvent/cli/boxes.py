@@ -70,13 +70,13 @@ def pair_command(boxes: tuple[str, ...], full: bool, parts_folder: Path | None, 
     pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder), units)
     answer(
         form, output, force,
-        text=lambda: pairing_text(pairing, _after_pairing(pairing, boxes or (_EXAMPLE,)), full),
+        text=lambda: pairing_text(pairing, _after_pairing(pairing, boxes or (_EXAMPLE,), full), full),
         json=lambda: to_json(pairing_data(pairing), indent=2),
     )  # fmt: skip
     leave(pairing.feasible == "no")
 
 
-def _after_pairing(pairing: Pairing, boxes: tuple[str, ...]) -> str:
+def _after_pairing(pairing: Pairing, boxes: tuple[str, ...], full: bool) -> str:
     """Say what comes next: a plan from the boxes, what mends the plan, or the same question with other parts."""
     given = [Path(box) for box in boxes]
     if not pairing.loose:
@@ -88,7 +88,7 @@ def _after_pairing(pairing: Pairing, boxes: tuple[str, ...]) -> str:
     if pairing.fits == "no" and not pairing.buy:
         return f"solarvent pair {' '.join(map(quoted, given))}   again, with other parts"
     listed = " ".join(f"--box {quoted(box)}" for box in given)
-    words = "a plan from these boxes; add --full for more" if pairing.buy else "a plan from these boxes"
+    words = "a plan from these boxes" + ("; add --full for more" if pairing.buy and not full else "")
     return f"solarvent new my-plan.toml --ask {listed}   {words}"
 
 
@@ -117,6 +117,8 @@ def parts_command(kind: str | None, part: str | None, parts_folder: Path | None,
 @click.option("--box", "boxes", multiple=True, metavar="KIT", help="Parts and joins from a kit or a file of your box.")
 @click.option("--mend", "code", metavar="FINDING", help="Write what a finding asks for into the plan FILE.")
 @parts_option
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", envvar="SOLARVENT_UNITS",
+              show_envvar=True, show_default=True, help="Units that the first question of --ask offers.")  # fmt: skip
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")
 def new_command(
     file: Path,
@@ -125,6 +127,7 @@ def new_command(
     boxes: tuple[str, ...],
     code: str | None,
     parts_folder: Path | None,
+    units: str,
     force: bool,
 ) -> None:
     """Write a commented starter plan to FILE (plan.toml), to be changed to your own house, parts and wires.
@@ -159,7 +162,7 @@ def new_command(
     if copy and (ask or boxes):
         raise click.UsageError("--copy goes alone: what it writes is changed by hand.")
     refuse_to_clobber(file, force=force)
-    text = _text(ask, copy, boxes, parts_folder)
+    text = _text(ask, copy, boxes, parts_folder, units)
     deliver(text, file, force)
     name = quoted(file)
     if "kit_version" in text:
@@ -193,11 +196,14 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     shown = difflib.unified_diff(before, after, f"{file}, as it was", f"{file}, mended", lineterm="", n=1)
     stops = [finding.code for finding in mended[0].findings if finding.level == "stop"]
     left = f"Still to stop at: {', '.join(dict.fromkeys(stops))}." if stops else "Nothing says stop any more."
-    deliver("\n".join([mended[0].words, "", *shown, "", left]), None, force=False)
+    passed = [f"Tried before, and left: {words}" for words in mended[0].passed]
+    deliver("\n".join([mended[0].words, *passed, "", *shown, "", left]), None, force=False)
+    further = stop_to_mend(file, mended[0].findings)
+    say(f"Next: solarvent {f'new {quoted(file)} --mend {further}' if further else f'run {quoted(file)}'}")
     leave(bool(stops))
 
 
-def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None) -> str:
+def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Path | None, units: str) -> str:
     """Come by the text of the file, by questions or without."""
     from solarvent.plan.library import Library, shipped_text
 
@@ -206,7 +212,7 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     from solarvent.plan.interview import interview, written_plan
 
     if not boxes:
-        return _talk(written_plan(Library(parts_folder)))
+        return _talk(written_plan(Library(parts_folder), units))
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
     from solarvent.studies.box_plan import box_plan, joined_boxes
@@ -220,7 +226,7 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     if not ask:
         return text
     widths = [part.size for part in joined.boxes.of(Fan).values() if isinstance(part, Fan)]
-    return box_plan(joined, _talk(interview(Library(parts_folder), widths)))
+    return box_plan(joined, _talk(interview(Library(parts_folder), widths, units)))
 
 
 def _talk(asking: Generator[Question, Any, Any]) -> Any:

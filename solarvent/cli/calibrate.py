@@ -9,7 +9,7 @@ import click
 
 from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import parse
-from solarvent.cli.options import Within, format_option, output_options, parts_option, say, units_option
+from solarvent.cli.options import Within, format_option, output_options, parts_option, quoted, say, units_option
 from solarvent.cli.request import Request, put_into_plan
 
 
@@ -98,11 +98,13 @@ def calibrate_command(
         csv=lambda: calibration_csv(found),
         html=lambda: calibration_page(found, asked.system),
     )
+    changes = found.edits()
     if not write:
+        if form == "text" and changes:
+            say(f"Next: solarvent calibrate {quoted(plan)} {quoted(log)} --write   puts what is told into the plan")
         return
     from solarvent.plan.edit import edited
 
-    changes = found.edits()
     if not changes:
         say("not written: these readings tell no figure of the plan")
         return
@@ -112,3 +114,4 @@ def calibrate_command(
         for name, value in values.items():
             place = ".".join(step for step in (change.section, change.part, change.key, name) if step)
             say(f"written: {plan}: {place} = {value}")
+    say(f"Next: solarvent run {quoted(plan)}   with what your readings tell")

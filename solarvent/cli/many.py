@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solarvent.cli import tell
-from solarvent.cli.options import Within, answer, format_option, full_option, manner_options, parts_option, say
+from solarvent.cli.options import Within, answer, format_option, full_option, manner_options, parts_option, quoted, say
 
 if TYPE_CHECKING:
     from solarvent.studies.many import ManyPlan
@@ -77,6 +77,8 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
         )  # fmt: skip
     if folder is not None:
         say(f"kept in: {folder}")
+    elif form == "text":
+        say(f"Next: solarvent many {quoted(plan)} {quoted(places)} -o results   keeps every row, and a picture")
 
 
 def _do(asked: ManyPlan, kept: Any, scheduler: str | None, workers: int | None, kind: str) -> None:

@@ -20,8 +20,8 @@ def weather_command() -> None:
 
 @weather_command.command("look", short_help="Check a file and sum it up.")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True,
-              help="Units of the text.")  # fmt: skip
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", envvar="SOLARVENT_UNITS",
+              show_envvar=True, show_default=True, help="Units of the text.")  # fmt: skip
 @format_option("text", "json", "csv")
 @output_options
 def look(file: Path | None, units: str, form: str, output: Path | None, force: bool) -> None:
@@ -40,6 +40,8 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
         json=lambda: weather_json(summary),
         csv=lambda: weather_csv(summary),
     )  # fmt: skip
+    if form == "text" and file is not None:
+        say(f"Next: put file = '{file}' under [weather] of your plan, in place of the line with climate or file")
 
 
 @weather_command.command("fetch", short_help="Fetch a year of hours for a place (uses the network).")

@@ -101,7 +101,7 @@ def weather_findings(plan: Plan, sky: Conditions) -> Iterator[Finding]:
                 f"The climate {wanted.climate} belongs near latitude {abs(usual):g}, the plan's place is at"
                 f" {abs(place.latitude):g}: its months do not go with the sun there."
             )
-            do = "Choose another (solarvent parts climates), or give your own [weather.normals]."
+            do = "Choose another climate (solarvent parts climates), or give your own [weather.normals]."
             yield Finding("warn", "climate-elsewhere", "", text, do, apart, FAR_CLIMATE, "deg")
     unknown = float(weather[["wind_speed", "wind_direction"]].isna().any(axis=1).mean())
     if unknown > 0:

@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
 from solarvent.base.quantities import COMPASS, convert, parse, units_of
-from solarvent.plan.fields import AreaOrZero, Length, Voltage
+from solarvent.plan.fields import AreaOrZero, Length, Voltage, zones_called
 from solarvent.plan.house_records import Energy
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
@@ -229,14 +229,12 @@ def zone(text: str) -> str:
     """
     from zoneinfo import available_timezones
 
-    known = sorted(available_timezones())
-    word = text.strip().replace(" ", "_").lower()
-    towns = [name for name in known if name.lower() == word or name.lower().split("/")[-1] == word]
+    towns = zones_called(text)
     if not towns:
-        hint = nearest(word, [name.lower().split("/")[-1] for name in known])
+        word = text.strip().replace(" ", "_").lower()
+        hint = nearest(word, sorted(name.lower().split("/")[-1] for name in available_timezones()))
         raise QuantityError.single("", f'"{text[:40]}" is no time zone', hint if hint.startswith("did") else "")
-    name = min(towns, key=lambda one: (one.lower() != word, one.count("/") != 1, one))
-    return Place(latitude=0.0, longitude=0.0, timezone=name).timezone
+    return Place(latitude=0.0, longitude=0.0, timezone=towns[0]).timezone
 
 
 def facing(text: str) -> tuple[float, float]:

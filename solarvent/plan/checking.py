@@ -217,6 +217,9 @@ def check_plan(content: dict[str, Any], library: Library) -> PlanRecord:
     """Check the content of a plan file; the same errors as :func:`solarvent.plan.plan.load_plan`."""
     if not content:
         raise PlanError.single("", "the plan is empty", 'start from the file that "solarvent new" writes')
+    if "kit_version" in content and "plan_version" not in content:
+        ways = "pair it: solarvent pair FILE; or make a plan of it: solarvent new my-plan.toml --ask --box FILE"
+        raise PlanError.single("", "this file says what is in a box, and is no plan", ways)
     problems: list[Problem] = []
     merged: dict[str, Any] = dict(content)
     baseless: set[tuple[int | str, ...]] = set()

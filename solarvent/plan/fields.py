@@ -112,6 +112,15 @@ IpCode = Annotated[str, AfterValidator(_ip_code), Field(json_schema_extra={"exam
 ClockTime = Annotated[str, AfterValidator(_clock), Field(json_schema_extra={"examples": ["15:00"]})]
 
 
+def zones_called(words: str) -> list[str]:
+    """Name the time zones that go by these words or by this town, the likeliest first."""
+    from zoneinfo import available_timezones
+
+    word = words.strip().replace(" ", "_").lower()
+    known = (name for name in available_timezones() if word in (name.lower(), name.lower().split("/")[-1]))
+    return sorted(known, key=lambda name: (name.lower() != word, name.count("/") != 1, name))
+
+
 def minutes_of(clock: str) -> int:
     """Minutes from midnight to a time of day like ``"15:30"``. [min]"""
     hours, minutes = clock.split(":")

@@ -281,13 +281,16 @@ _OTHER_HALF = 3.0
 _EMBEDDED = (36.1, -79.95)
 
 
-def interview(library: Library, boxed: Sequence[float] | None = None) -> Generator[Question, Any, Answers]:
+def interview(
+    library: Library, boxed: Sequence[float] | None = None, units: str = "metric"
+) -> Generator[Question, Any, Answers]:
     """Ask for a plan: yields each question, wants the value of its answer sent in return, and gives all answers.
 
     `boxed` are widths of fans that are known from boxes: then only place, house and mounting are asked for. [m]
+    `units` are those that the first question offers.
     """
     units = yield choose(
-        "Your units", "metric", "In which results are shown. An answer may use any of them, if it says which.",
+        "Your units", units, "In which results are shown. An answer may use any of them, if it says which.",
         {"metric": "metric: m, degC, m3/h", "us": "us: ft, degF, cfm"},
     )  # fmt: skip
     answers = Answers(units)
@@ -329,9 +332,9 @@ def interview(library: Library, boxed: Sequence[float] | None = None) -> Generat
     return answers
 
 
-def written_plan(library: Library) -> Generator[Question, Any, str]:
+def written_plan(library: Library, units: str = "metric") -> Generator[Question, Any, str]:
     """Ask for a whole plan, and return its text; see :func:`interview`."""
-    answers = yield from interview(library)
+    answers = yield from interview(library, units=units)
     return plan_text(answers)
 
 

@@ -24,6 +24,7 @@ from solarvent.plan.fields import (
     TemperatureDifference,
     Volume,
     WireTemperature,
+    zones_called,
 )
 from solarvent.plan.house_records import (
     Animals,
@@ -82,7 +83,8 @@ class Place(Record):
         try:
             ZoneInfo(name)
         except (ZoneInfoNotFoundError, ValueError, OSError):
-            write = 'use a name like "Europe/London" or "UTC"'
+            towns = zones_called(name)
+            write = f'did you mean "{towns[0]}"?' if towns else 'use a name like "Europe/London" or "UTC"'
             raise PydanticCustomError(
                 "zone", "{what}", {"what": f'"{name[:40]}" is no time zone', "write": write}
             ) from None

@@ -108,7 +108,7 @@ def _holding(night: Night, degrees: Callable[[float], str], system: str) -> Iter
         "The panel cannot feed it: at night it gives nothing, and on a mean day of that month it makes"
         f" {night.panel_energy:.0f} Wh"
         + (
-            f", {share:.0f} times too little even if all were kept."
+            f", {1 / share:.0%} of what the heater wants, even if all were kept."
             if share > 1
             else ", for which there is no battery."
         )

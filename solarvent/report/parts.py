@@ -148,6 +148,9 @@ def _joins(joins: list[JoinLine]) -> list[Line]:
     for number, join in enumerate(joins, start=1):
         ends = f"{_end(join.source, join.source_port)}  ->  {_end(join.sink, join.sink_port)}"
         note = "" if join.mates else "DOES NOT FIT; "
+        used = {one.source_port for one in joins if one.source == join.sink}
+        if join.sink_port.startswith("branch") and "trunk" not in used:
+            note += "its trunk stays free, tape it; "
         pole = f"+ on the {join.plus} contact" if join.plus else f"pole: {_POLES[join.polarity]}"
         lines += [Line(f"{number:2d}. {ends}", "    ", ""), Line(f"{join.connectors}; {note}{pole}", "    ")]
     return lines

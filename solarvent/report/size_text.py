@@ -68,7 +68,8 @@ def _matrix(found: Sizing) -> str:
     rows = [(size, *(row.get(way, "-") for way in ways)) for size, row in by_size.items()]
     left = f"\nand {len(rows) - _MOST_ROWS} more sizes: --full" if len(rows) > _MOST_ROWS else ""
     headers = ("", *("straight" if way == STRAIGHT else way for way in ways))
-    words = "Share of the needed hours at the target, by what stands between panel and fans."
+    words = "Share of the needed hours at the target, by what stands between panel and fans. STOP: do not build it so."
+    words += " >: the choice." if found.chosen else ""
     return f"{table(rows[:_MOST_ROWS], headers)}{left}\n{paragraph(words)}"
 
 

@@ -169,7 +169,7 @@ def joined_text(text: str, texts: Sequence[str]) -> str:
     """Put the parts of the boxes into a plan in place of its own, joined as the pairing finds it."""
     from solarvent.studies.box_plan import box_plan, joined_boxes
 
-    found = forms.content_of(box_plan(joined_boxes(pooled(texts))))
+    found = forms.content_of(box_plan(joined_boxes(pooled(texts), buying=True)))
     present = forms.content_of(text)
     changes: dict[str, Any] = {"wiring": None}
     for section in ("panel", "fan", "lead", "splitter", "converter"):

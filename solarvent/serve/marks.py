@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from solarvent.base.errors import PlanError
@@ -13,6 +13,13 @@ from solarvent.bench.preparation import Step
 from solarvent.bench.steps import Checklist
 from solarvent.plan.plan import Plan
 
+#: Option of the command line -> the fields of the page that say the same.
+_FIELDS = {
+    "--panel-open": "volts, nothing joined",
+    "--panel-short": "amperes through the meter alone",
+    "--panel-joined": "volts, everything joined",
+    "--fan": "volts and amperes of a fan",
+}
 #: Of the light that a person may have measured. [W/m2]
 _MOST_LIGHT = 1400.0
 
@@ -65,14 +72,17 @@ def readings_of(plan: Plan, typed: Mapping[str, str]) -> Readings:
         raise PlanError.single(
             "", f'"{unknown[0][:40]}" is nothing that a fan is seen to do', f"one of {', '.join(SEEN)}"
         )
-    return parse_readings(
-        [panel.id for panel in plan.record.panel],
-        [fan.id for fan in plan.record.fan],
-        panel_open=_named(by_kind.get("open", {}), "V"),
-        panel_short=_named(by_kind.get("short", {}), "A"),
-        panel_joined=_named(by_kind.get("joined", {}), "V"),
-        fan=[f"{part}={'/'.join(values)}" for part, values in fans.items()],
-    )
+    try:
+        return parse_readings(
+            [panel.id for panel in plan.record.panel],
+            [fan.id for fan in plan.record.fan],
+            panel_open=_named(by_kind.get("open", {}), "V"),
+            panel_short=_named(by_kind.get("short", {}), "A"),
+            panel_joined=_named(by_kind.get("joined", {}), "V"),
+            fan=[f"{part}={'/'.join(values)}" for part, values in fans.items()],
+        )
+    except PlanError as error:
+        raise PlanError(replace(one, where=_FIELDS.get(one.where, one.where)) for one in error.problems) from None
 
 
 def _named(values: Mapping[str, str], unit: str) -> list[str]:

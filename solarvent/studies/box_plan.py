@@ -111,6 +111,6 @@ def _must_hold(text: str, library: Library) -> None:
 def _table(section: str, entry: tuple[Part, dict[str, Any]]) -> str:
     """Write one part as a table, with its name; of which nothing is known, with what it was taken for."""
     part, row = entry
-    note = f"  # {part.name}" if part.name else "  # typical figures: nothing was known" if is_typical(part) else ""
+    note = f"  # {part.name}" if part.name else "  # typical, but for what was known" if is_typical(part) else ""
     header, *lines = table_text(section, {"id": part.id, **row}).splitlines()
     return "\n".join([header + note, *lines])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +23,7 @@ from solarvent.studies.log_checks import (
 )
 from solarvent.studies.log_span import LogSpan, span_of_log
 from solarvent.weather.house_log import HouseLog, read_log
+from solarvent.weather.span import plan_clock
 
 #: Share of the spread of what was known before, under which a figure counts as told, and under which as told in part.
 TOLD, IN_PART = 0.5, 0.85
@@ -136,14 +137,22 @@ class Calibration:
     today: date
 
     @property
+    def dates(self) -> tuple[date, date]:
+        """The first and the last day with a reading, by the plan's clock."""
+        first, last = self.log.table.index[[0, -1]].tz_convert(plan_clock(self.plan))
+        # A reading at midnight ends its day.
+        return first.date(), max(first, last - timedelta(seconds=1)).date()
+
+    @property
     def days(self) -> int:
         """Days of the log, begun ones too."""
-        return int(self.span.day[-1]) + 1
+        first, last = self.dates
+        return (last - first).days + 1
 
     @property
     def source(self) -> str:
         """What is written beside the figures: whose readings, of which days, worked out when."""
-        first, last = self.span.times[0], self.span.times[-1]
+        first, last = self.dates
         return (
             f"solarvent calibrate, {self.log.name}, {first:%Y-%m-%d} to {last:%Y-%m-%d}, {self.days} days, worked out"
             f" {self.today:%Y-%m-%d}"

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from solarvent.base.errors import PlanError, SolarventError
-from solarvent.base.findings import Finding, Mending, Remedy
+from solarvent.base.findings import Finding, Mending, Remedy, listed
 from solarvent.plan.connectors import read_families
 from solarvent.plan.edit import edited
 from solarvent.plan.plan import Plan, plan_from
@@ -31,13 +31,14 @@ class Mended:
     """A plan file that was mended.
 
     `words` say what to get or to do; `text` is the file as it is now and `plan` what it says; `findings` is what is
-    left to be found in it, worst first.
+    left to be found in it, worst first; `passed` are the ways that were tried before, each with what it brings.
     """
 
     words: str
     text: str
     plan: Plan
     findings: list[Finding]
+    passed: tuple[str, ...] = ()
 
 
 def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None) -> Mended:
@@ -76,6 +77,7 @@ def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None
         raise PlanError.single(code[:60], "the plan has no such finding", f"one of: {codes}")
     seen = quick is not None and _marks(quick(plan), code)
     second = None
+    passed: list[str] = []
     for mending in _ways(text, plan, found):
         try:
             changed = edited(text, mending.changes)
@@ -90,12 +92,15 @@ def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None
         answer = Mended(mending.words, changed, mended, after)
         known = {finding.code for finding in before}
         parts = {finding.part for finding in found if finding.part}
-        if all(
-            finding.code in known and not (finding.level == "stop" and finding.part in parts)
+        brings = [
+            finding.code
             for finding in after
             if finding.level != "note"
-        ):
-            return answer
+            and (finding.code not in known or (finding.level == "stop" and finding.part in parts))
+        ]
+        if not brings:
+            return replace(answer, passed=tuple(passed))
+        passed.append(f"{mending.words} It has {listed(list(dict.fromkeys(brings)))}.")
         second = second or answer
     if second is None:
         raise PlanError.single(code, NO_WAY, found[0].do)

@@ -79,6 +79,7 @@ class Case:
         wrong = [key for key in own if key not in kept and key != "part" and (key in record or key in _PLATE)]
         return (
             Edit(section, name, "part", entry),
+            Edit(section, name, "owned", False),
             *(Edit(section, name, key, None) for key in wrong if key != "name"),
         )
 
@@ -123,7 +124,7 @@ def _line(case: Case, join: Join, crosses: Polarity) -> Iterator[Mending]:
         for entry, use in goods:
             name = case.free(entry.replace(".", "-"), *names)
             part = case.goods[entry]
-            row: dict[str, Any] = {"id": name, "part": entry}
+            row: dict[str, Any] = {"id": name, "part": entry, "owned": False}
             if use.inlet == "outlet":
                 # It goes in the other way round: what is written is its ends as the power meets them.
                 row |= {"inlet": _written(use.connector), "outlet": _written(use.gives)}
@@ -172,7 +173,7 @@ def _other_splitter(case: Case, name: str) -> Iterator[Mending]:
             continue
         ends = {"trunk": good.trunk, "branch": good.branch}
         if all(end is not None and _fit(ends[where], end, case.families) for where, end in around):
-            changes = [Edit("splitter", name, "part", entry)]
+            changes = [Edit("splitter", name, "part", entry), Edit("splitter", name, "owned", False)]
             changes += [Edit("splitter", name, key, None) for key in ("trunk", "branch", "branches", "crosses")
                         if key in own]  # fmt: skip
             yield Mending(
@@ -338,7 +339,7 @@ def _guarded(case: Case) -> Iterator[Mending]:
         if has_diode(harness.parts, harness.joins, panel):
             continue
         names.append(case.free(f"diode-{panel}", *names))
-        row = {"id": names[-1], "part": "inline-diode"}
+        row = {"id": names[-1], "part": "inline-diode", "owned": False}
         row |= ends_in_line(getattr(harness.parts[panel], "outlet", None), case.families)
         changes.append(Edit("lead", "", "", row))
         runs = [[panel, names[-1], *run[1:]] if run[0] == panel else run for run in runs]

@@ -51,7 +51,7 @@ def _regulated(case: Case, fan: Fan, kinds: str) -> Iterator[Mending]:
         spot = _trunk(case, fan.id)
         if spot is not None:
             name = case.free(entry)
-            row = {"id": name, "part": entry} | ends_in_line(spot.source.connector, case.families)
+            row = {"id": name, "part": entry, "owned": False} | ends_in_line(spot.source.connector, case.families)
             yield Mending(
                 f"{words}: behind {spot.source.part}.",
                 (Edit("converter", "", "", row), case.into_runs([name], spot.source.part, spot.sink.part)),

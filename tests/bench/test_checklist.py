@@ -222,6 +222,15 @@ def test_a_lead_behind_a_converter_is_metered_at_the_voltage_of_the_converter(sm
     assert found.expect.startswith("12.0 V as at board")
 
 
+@pytest.mark.parametrize(("converter", "how"), [("buck-12v", "its input towards"), ("clamp-13v", "across the line")])
+def test_a_converter_is_put_in_and_read_before_anything_hangs_on_it(small_plan, converter, how):
+    found = steps(behind(small_plan, converter))
+    put = find(found, "Put board on the panel")
+    assert how in put.do
+    assert put.expect == f"{converter.partition('-')[2][:2]}.0 V, without a minus sign"
+    assert found.index(put) < found.index(find(found, "Put cord on"))
+
+
 def test_a_panel_with_a_socket_is_metered_at_it_and_never_shorted(small_plan):
     loaded = behind(small_plan, "panel-usb-socket")
     found = steps(loaded)

@@ -22,6 +22,7 @@ def test_readings_of_a_lone_panel_need_no_id():
 def test_a_fan_is_read_in_any_order_with_what_was_seen():
     taken = read(fan=["east=0.23A/11.2V/turns", "west=450mV"])
     assert taken.fans == {"east": Measurement(11.2, 0.23, "turns"), "west": Measurement(0.45)}
+    assert read(fan=["east=11.2V, 0.23A; turns"]).fans == {"east": Measurement(11.2, 0.23, "turns")}
 
 
 def test_a_minus_sign_is_kept_for_volts():

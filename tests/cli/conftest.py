@@ -34,7 +34,7 @@ def known_runs():
             return light(plan, day, step)
         return _kept(_LIGHTS, (plan.record.model_dump_json(), day, step), lambda: light(plan, day, step))
 
-    def simulate_under(plan, sun, bands, house):
+    def simulate_under(plan, sun, bands=chain.BANDS, house=True):
         if not any(sun is known for known in _LIGHTS.values()):
             return run(plan, sun, bands, house)
         # A light that is kept with its run never leaves its number to another.

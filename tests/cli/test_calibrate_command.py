@@ -71,6 +71,7 @@ def test_what_was_found_stands_in_the_plan_and_every_note_is_still_there(written
     assert found.source.startswith("solarvent calibrate, log.csv, 2025-04-10 to 2025-04-15")
     assert found.night_error is not None
     assert "written:" in written.stderr
+    assert f"Next: solarvent run {folder / 'own.toml'}" in written.stderr
 
 
 def test_night_uses_what_was_found(written, folder):

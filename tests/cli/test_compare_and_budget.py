@@ -17,7 +17,11 @@ def test_compare_gives_rows_with_differences_first():
 
 
 @pytest.mark.parametrize(
-    ("args", "words", "code"), [(["default"], "Missing argument", 2), (["default", "nowhere.toml"], "no such file", 1)]
+    ("args", "words", "code"),
+    [
+        (["default"], "Missing argument 'RIGHT'. Write it like: solarvent compare my-plan.toml", 2),
+        (["default", "nowhere.toml"], "no such file", 1),
+    ],
 )
 def test_compare_wants_two_plans(args, words, code):
     run = solarvent("compare", *args)

@@ -43,6 +43,11 @@ def test_the_summary_comes_first_and_all_is_kept_in_the_folder(places, tmp_path)
     assert "the folder holds the results of another plan" in again.stderr
 
 
+def test_where_nothing_is_kept_it_is_said_how(places):
+    done = solarvent("many", "default", places, "--on", "one")
+    assert f"Next: solarvent many default {places} -o results   keeps every row" in done.stderr
+
+
 def test_each_row_is_that_of_run(places):
     row = json.loads(solarvent("many", "default", places, "--on", "one", "--format", "json").stdout)["rows"][0]
     alone = json.loads(solarvent("run", "default", "--format", "json").stdout)

@@ -32,6 +32,13 @@ def test_enter_all_the_way_writes_a_plan_that_runs(tmp_path, capsys):
     assert "Next: solarvent checklist" in capsys.readouterr().out
 
 
+def test_the_units_of_the_surroundings_are_offered_first(tmp_path, monkeypatch):
+    monkeypatch.setenv("SOLARVENT_UNITS", "us")
+    assert new(tmp_path, "--ask").exit_code == 0
+    plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
+    assert (plan["units"], plan["house"]["length"]) == ("us", "10 ft")
+
+
 def test_a_question_is_explained_and_a_bad_answer_is_asked_again(tmp_path):
     done = new(tmp_path, "--ask", answers="us\n?\n3\n8\n8 x 6 ft\n" + ENTER)
     assert "Choose the nearest." in done.output
@@ -188,7 +195,10 @@ def left_with(*words):
 
 def test_a_finding_is_mended_in_the_file_and_shown(faulty, capsys):
     assert left_with(faulty, "--mend", "over-voltage") == 0
-    shown = capsys.readouterr().out
+    shown, said = capsys.readouterr()
+    assert said == f"Next: solarvent run '{faulty}'\n"
+    # What the finding names first is tried, and it is said why another one stands in the plan.
+    assert "Tried before, and left: Get a step-down converter" in shown
     added = next(line[1:] for line in shown.splitlines() if line.startswith("+converter"))
     assert "Nothing says stop any more." in shown
     after = faulty.read_bytes().decode()

@@ -72,6 +72,7 @@ def test_the_wrong_splitter_is_told_what_to_buy_and_where_to_cut(called):
 @pytest.mark.parametrize("kit", ["trio-wrong-splitter", "barrel-2.1-against-2.5", "flat-two-pin-reversed"])
 def test_what_is_bought_is_added_to_the_boxes_as_it_is_printed(called, tmp_path, kit):
     _, shown, _ = called(kit, "--full")
+    assert "--full" not in shown
     entries = shown.partition("stands in a box file as\n")[2].partition("\n\n")[0]
     bought = tmp_path / "bought.toml"
     bought.write_text(f"kit_version = 1\n{entries}\n", encoding="utf-8")
@@ -173,3 +174,22 @@ def test_a_broken_part_of_ones_own_is_told_where_something_is_to_be_bought(calle
 def test_a_broken_part_of_ones_own_that_nothing_needs_spoils_nothing(called, tmp_path, kind):
     (tmp_path / f"{kind}.toml").write_text('parts_version = 1\n[mine]\nname = "x"\nwatts = "5"\n', encoding="utf-8")
     assert called("trio-right-splitter", "--parts", tmp_path)[0] == 3
+
+
+def test_the_free_end_of_a_splitter_that_is_fed_through_a_branch_is_told(called, tmp_path):
+    plug = 'family = "barrel-5.5x2.1", body = "plug", positive = "centre"'
+    (tmp_path / "box.toml").write_text(
+        f"kit_version = 1\n[[panel]]\noutlet = {{ {plug} }}\n[[fan]]\ncount = 2\ninlet = {{ {plug} }}\n",
+        encoding="utf-8",
+    )
+    _, shown, _ = called(tmp_path / "box.toml")
+    assert "its trunk stays free, tape it" in " ".join(shown.split())
+
+
+def test_a_box_that_is_taken_for_a_plan_is_told_what_to_do_with_it(tmp_path, capsys):
+    (tmp_path / "box.toml").write_text(OWN, encoding="utf-8")
+    with pytest.raises(SystemExit, match="1"):
+        main(["run", str(tmp_path / "box.toml")])
+    told = capsys.readouterr().err
+    assert "says what is in a box, and is no plan; pair it: solarvent pair" in told
+    assert len(told.splitlines()) == 1

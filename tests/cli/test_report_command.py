@@ -93,3 +93,10 @@ def test_bars_of_the_run_are_blocks_where_the_console_has_them(flags, encoding, 
     assert ("█" in text) == drawn
     assert ("@" in text) != drawn
     assert "?" not in text
+
+
+def test_a_terminal_is_no_place_for_a_page(capsys, monkeypatch):
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    code, out, said = report(capsys)
+    assert (code, out) == (2, "")
+    assert "add -o my-plan.html" in said

@@ -57,6 +57,7 @@ def test_look_reads_a_file_and_writes_all_forms(capsys, tmp_path, form):
     code, out, err = run(capsys, "weather", "look", tmp_path / "year.csv", "--format", form, "-o", tmp_path / "out")
     assert (code, out) == (0, "")
     assert "written: " in err
+    assert ("Next: put file = '" in err) == (form == "text")
     text = (tmp_path / "out").read_text(encoding="utf-8")
     assert "No file was given" not in text
     if form == "json":
@@ -212,3 +213,8 @@ def test_with_all_sockets_shut_the_fetch_does_try(capsys, tmp_path, monkeypatch)
     assert code == 1
     assert opened
     assert "it cannot be reached" in err
+
+
+def test_the_sum_is_in_the_units_of_the_surroundings(capsys, monkeypatch):
+    monkeypatch.setenv("SOLARVENT_UNITS", "us")
+    assert "degF" in run(capsys, "weather", "look")[1]

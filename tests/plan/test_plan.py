@@ -95,3 +95,8 @@ def test_an_older_key_is_changed_by_its_name_of_today():
     plan = plan_from(content)
     assert plan.older_keys == (("soiling", "soiling_ratio"),)
     assert plan.with_({"panel.0.soiling_ratio": 0.8}).record.panel[0].soiling_ratio == 0.8
+
+
+def test_a_town_that_has_a_time_zone_is_offered_by_its_whole_name():
+    with pytest.raises(PlanError, match='"london" is no time zone; did you mean "Europe/London"'):
+        load_plan().with_({"place.timezone": "london"})

@@ -44,7 +44,10 @@ def test_a_night_that_is_warm_enough_asks_for_no_heater(night):
 
 @pytest.mark.parametrize(
     ("energy", "words"),
-    [(4000.0, "10 times too little even if all were kept"), (200.0, "makes 400 Wh, for which there is no battery.")],
+    [
+        (4000.0, "makes 400 Wh, 10% of what the heater wants, even if all were kept"),
+        (200.0, "makes 400 Wh, for which there is no battery."),
+    ],
 )
 def test_the_heat_is_held_against_what_the_panel_makes(night, energy, words):
     assert words in told(night, minimum_inside=1.0, wanted=5.0, heater_energy=energy, panel_energy=400.0)

@@ -155,6 +155,26 @@ def test_readings_typed_at_the_marks_are_understood_as_they_come_in(browser, ser
     context.close()
 
 
+@pytest.mark.parametrize("way", ["touch", "no-script"])
+def test_what_is_refused_is_told_where_it_is_seen_and_its_field_is_marked(browser, served, way):
+    context = context_of(browser, way)
+    page = context.new_page()
+    hands = Hands(page, way)
+    begin(hands, served, "example", f"refused {way}")
+    field = page.get_by_label("Time zone")
+    field.fill("Londinium")
+    hands.send(page.locator("form[data-live]").first)
+    told = page.locator("#bar .problems")
+    told.wait_for()
+    assert "no time zone" in told.inner_text()
+    assert field.evaluate("one => getComputedStyle(one).borderTopWidth") == "2px"
+    if way == "touch":
+        field.scroll_into_view_if_needed()
+        box = told.bounding_box()
+        assert 0 < box["y"] < 740 - box["height"] / 2
+    context.close()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
 def test_every_room_is_light_to_load_and_within_its_width(browser, served, scheme, width):

@@ -26,6 +26,12 @@
     }
     const version = document.querySelector("#bar input[name=version]")?.value;
     if (version) document.querySelectorAll("input[name=version]").forEach((one) => { one.value = version; });
+    // The fields that the bar names are marked where they stand; it counts parts from 1, they from 0.
+    const wrong = [...document.querySelectorAll("#bar .problems code")].map((one) => one.textContent.replace(/\[(\d+)\]( "[^"]*")?/g, (_, count) => `.${count - 1}`));
+    document.querySelectorAll("form[data-live] [name]").forEach((one) => {
+      if (wrong.includes(one.name)) one.setAttribute("aria-invalid", "true");
+      else one.removeAttribute("aria-invalid");
+    });
   };
 
   const ask = async (address, options) => {
