@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -60,7 +60,7 @@ class Result:
     hours: pd.DataFrame
     findings: list[Finding]
     totals: dict[str, object]
-    simulated: Simulation
+    simulated: Simulation = field(repr=False)
 
 
 def run(plan: Plan | str | Path | None = None, day: date | None = None, step: float | None = None) -> Result:

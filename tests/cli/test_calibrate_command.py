@@ -136,3 +136,12 @@ def test_a_plan_that_ships_is_never_written_to(folder):
     assert ran.returncode == 1
     assert "ships with the program" in ran.stderr
     assert embedded_plan_path("coop").read_bytes() == before
+
+
+def test_days_are_those_of_the_clock_on_the_wall(folder):
+    # In British summer time, an hour ahead of UTC: six whole days of the wall's clock.
+    log = a_log(folder / "wall.csv", light=False)
+    log.write_text(log.read_text(encoding="utf-8").replace("Z,", ","), encoding="utf-8")
+    ran = solarvent("calibrate", folder / "plan.toml", folder / "wall.csv", "--shut")
+    assert "wall.csv: 6 days, 144 readings" in " ".join(ran.stdout.split())
+    assert f"Next: solarvent calibrate {folder / 'plan.toml'} {folder / 'wall.csv'} --write" in ran.stderr

@@ -67,3 +67,16 @@ def test_mending_asks_the_joins_before_the_year(tmp_path, monkeypatch):
     with pytest.raises(ZeroDivisionError, match="division by zero"):
         answers.mended(shipped_text("default"), str(tmp_path), "mine", "over-voltage")
     assert isinstance(asked[0], list)
+
+
+def test_a_reading_that_cannot_be_read_is_told_by_its_field_and_not_by_an_option(tmp_path):
+    told = answers.meaning(
+        shipped_text("default"),
+        str(tmp_path),
+        "mine",
+        "metric",
+        (("read.amperes.bench", "0,1"), ("read.open.panel", "x")),
+    )
+    assert "amperes of a fan" in told
+    assert "volts, nothing joined" in told
+    assert "--" not in told

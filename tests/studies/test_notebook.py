@@ -79,3 +79,7 @@ def test_the_example_of_the_readme_runs(capsys):
     exec(example.replace("solarvent.run(plan)", "solarvent.run(plan, JULY)"), {"JULY": JULY}, namespace)
     assert len(namespace["july"]) == 24
     assert capsys.readouterr().out
+
+
+def test_a_result_is_shown_without_all_that_was_worked_out():
+    assert len(repr(solarvent.run(day=JULY))) < 8000

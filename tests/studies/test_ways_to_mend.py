@@ -17,6 +17,13 @@ from solarvent.studies.mending_volts import HOUSE_EDITS
 from solarvent.wiring.harness import build_harness
 
 
+def entries(content):
+    """Parts of the wiring by section and id."""
+    sections = ("panel", "fan", "lead", "splitter", "converter")
+    lists = {section: content[section] for section in sections if isinstance(content.get(section), list)}
+    return {(section, one["id"]): one for section, parts in lists.items() for one in parts}
+
+
 @pytest.mark.parametrize("name", one_in(4, PLANS))
 def test_every_way_is_an_edit_that_the_file_takes(name):
     text = written(PLANS[name][0])
@@ -37,6 +44,10 @@ def test_every_way_is_an_edit_that_the_file_takes(name):
                     changed = edited(text, mending.changes)
                 except SolarventError:
                     continue
-                tomllib.loads(changed)
+                before, after = entries(content), entries(tomllib.loads(changed))
+                # Whoever reads "Get ..." finds it on the shopping list.
+                for one in after if mending.words.startswith("Get ") else ():
+                    if one not in before or before[one].get("part") != after[one].get("part"):
+                        assert after[one]["owned"] is False, mending.words
                 tried.append(mending.changes)
     assert len(tried) > 10
