@@ -6,10 +6,10 @@
 
 Starts the program as a person does. Each of the people has plans of their own and does one thing after the other: goes
 into rooms, types into fields and follows the parts that come of it, undoes, fills boxes, reads the meter, asks for the
-year, pictures or report, and at times goes away before the answer is there. Prints the memory of server and workers of
-every minute (what processes share counts once; medians, so that what an answer needs for a moment does not count), and
-the deeds. Exits 1 if memory has grown by more than 10 % since the third minute, by which what is kept on purpose is
-there, or if an answer was an error (never for memory with ``--quick``).
+year, pictures or report, and at times goes away before the answer is there. Prints, minute by minute,
+the memory of server and workers (what each has for itself; medians, so that what an answer needs for a moment does not
+count), and at the end the deeds. Exits 1 if memory has grown by more than 10 % since the third minute, by which what is
+kept on purpose is there, or if an answer was an error (never for memory with ``--quick``).
 """
 
 from __future__ import annotations
@@ -164,12 +164,12 @@ class Person:
 
 
 def memory(process: psutil.Process) -> float:
-    """Memory of a process: its own, and its part of what several share (Linux; elsewhere its own). [MB]"""
+    """Memory that a process has for itself. [MB]"""
+    # Its part of what it shares would rise when any other program ends that has the same libraries loaded.
     try:
-        held = process.memory_full_info()
+        return float(process.memory_full_info().uss / 1e6)
     except psutil.NoSuchProcess:
         return 0.0
-    return float(getattr(held, "pss", held.uss) / 1e6)
 
 
 def watched(server: psutil.Process, minutes: int, minute: float) -> list[float]:
