@@ -21,7 +21,7 @@ from solarvent.bench.preparation import (
 )
 from solarvent.electrical.battery import BatteryLaw, law_of
 from solarvent.electrical.panel_model import TYPICAL
-from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitter
 
 
 def far_ends(bench: Bench) -> Iterator[Step]:
@@ -43,19 +43,23 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         last = [one for one in harness.after(name) if isinstance(harness.parts[one], Fan)]
         where = f", the last plug before {', '.join(last)}" if last else ""
         lost = " less what its diode takes" if isinstance(part, Lead) and part.diode else ""
-        connector = part.outlet if isinstance(part, Lead) else part.branch
-        if connector is not None and name in bench.plus:
-            connector = connector.model_copy(update={"positive": bench.plus[name]})
         ends = "each of its ends" if len(harness.after(name)) > 1 else "its far end"
         yield Step(
             phase,
             f"Put {name} on {_called(bench, harness.before(name))}, no fan joined, and meter at {ends}{where}.",
-            probe_at(bench.plan, connector, volt_setting(1.1 * expected)),
+            probe_at(bench.plan, _far_end(bench, part), volt_setting(1.1 * expected)),
             f"{expected:.1f} V as at {source}{lost}, the same sign{_known(bench, last)}",
             f"within 0.1 V of the reading at {source} in the same minute",
             f"The sign has turned: {name} crosses the poles. Tag it, put it right, and meter again."
             + (" Do not join the fan before." if last else ""),
         )
+
+
+def _far_end(bench: Bench, part: Lead | Splitter | Converter) -> Connector | None:
+    """The end of a part towards the fans, with its pole as far as the plan knows it."""
+    end = part.branch if isinstance(part, Splitter) else part.outlet
+    plus = bench.plus.get(part.id)
+    return end if end is None or plus is None else end.model_copy(update={"positive": plus})
 
 
 def _converter(bench: Bench, name: str, part: Converter, arriving: float) -> Step:
@@ -65,7 +69,7 @@ def _converter(bench: Bench, name: str, part: Converter, arriving: float) -> Ste
     return Step(
         PHASES[2],
         f"Put {name} on {_called(bench, bench.harness.before(name))}, {how}, no fan joined, and meter behind it.",
-        probe_at(bench.plan, part.outlet, volt_setting(1.1 * gives)),
+        probe_at(bench.plan, _far_end(bench, part), volt_setting(1.1 * gives)),
         f"{gives:.1f} V, without a minus sign",
         otherwise="A minus sign, or nothing: take it off and read the sign at what feeds it; swapped poles may have"
         " destroyed it. The panel's full volts: it is the wrong way round, or passes everything on.",

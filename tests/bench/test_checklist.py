@@ -257,6 +257,21 @@ def test_the_probes_follow_the_plus_that_the_plan_knows(small_plan):
     assert "does not know" not in probe
 
 
+def test_the_probes_behind_a_converter_follow_the_plus_too(small_plan):
+    plug, jack = ({"family": "barrel-5.5x2.1", "body": body} for body in ("plug", "jack"))
+    loaded = small_plan(
+        {
+            "panel": [{"id": "roof", "part": "panel-30w", "outlet": plug | {"positive": "sleeve"}}],
+            "converter": [{"id": "board", "part": "clamp-13v", "inlet": jack, "outlet": plug, "crosses": False}],
+            "fan": [{"id": "east", "part": "fan-12v-120x25", "inlet": jack | {"positive": "sleeve"}}],
+            "wiring.layout": None, "wiring.lead": None, "wiring.runs": [["roof", "board", "east"]],
+        }
+    )  # fmt: skip
+    probe = find(steps(loaded), "Put board on").probe
+    assert "red on the outer sleeve" in probe
+    assert "does not know" not in probe
+
+
 def test_a_fan_straight_behind_a_converter_is_joined(small_plan):
     runs = {"wiring.layout": None, "wiring.lead": None, "wiring.runs": [["roof", "board", "east"]]}
     loaded = small_plan(
