@@ -259,20 +259,27 @@ class ParallelSource(UnlikeSources):
         return all(member.single_humped for member in self.members)
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
-        """Surplus of one member at the current that the others leave to it, which saves the search of its own.
-
-        It is a string, if there is one, whose current takes longest to find.
-        """
+        """Surplus of one member at the current that the others leave to it, which saves the search of its own."""
         voltage = np.broadcast_to(voltage, np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound)))
-        last = next((member for member in self.members if not isinstance(member, PanelSource)), self.members[-1])
-        others, _ = _summed(member.current_at(voltage) for member in self.members if member is not last)
-        return last.surplus(voltage, current - others)
+        last, others = self._parted
+        return last.surplus(voltage, current - _summed(member.current_at(voltage) for member in others)[0])
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
-        """Current [A] at this voltage [V] beyond this one [A], and its derivatives [S], [-]."""
-        shape = np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound))
-        given, slope = self.current_at(np.broadcast_to(voltage, shape))
-        return given - current, slope, -1.0
+        """The same beside a string, else current [A] at this voltage [V] beyond this one [A]; and its derivatives."""
+        voltage = np.broadcast_to(voltage, np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound)))
+        last, others = self._parted
+        if isinstance(last, PanelSource):
+            given, slope = self.current_at(voltage)
+            return given - current, slope, -1.0
+        given, slope = _summed(member.current_at(voltage) for member in others)
+        value, by_voltage, by_current = last.surplus_and_slopes(voltage, current - given)
+        return value, by_voltage - by_current * slope, by_current
+
+    @property
+    def _parted(self) -> tuple[Generator, list[Generator]]:
+        """A string, if there is one, whose current takes longest to find; and the others."""
+        last = next((member for member in self.members if not isinstance(member, PanelSource)), self.members[-1])
+        return last, [member for member in self.members if member is not last]
 
     def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
         """Voltage [V] and current [A] at the terminals of each panel, in order."""

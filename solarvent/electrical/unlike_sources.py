@@ -16,6 +16,7 @@ from solarvent.electrical.intersection import Generator
 
 #: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
 _POINTS, _WORTH, _FEW = 33, 8, 8
+_WORTH_OF_STRINGS = 200  # where the common one of a member is sought within a search, and a question is quick
 _TRIALS = 10_000  # of points in steps that go together; halving them once more would take longer
 
 
@@ -36,6 +37,11 @@ class UnlikeSources:
     def _sum_at(self, common: Any) -> tuple[np.ndarray, np.ndarray]:
         """The sum at a value of the common one, and its derivative."""
         raise NotImplementedError
+
+    @property
+    def _sums_are_sought(self) -> bool:
+        """Whether a member is joined in the other way, so that each sum takes a search within a search."""
+        return any(isinstance(one, UnlikeSources) and not isinstance(one, type(self)) for one in self.members)
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """What it has beyond this voltage [V] and current [A]."""
@@ -128,7 +134,8 @@ class UnlikeSources:
         if np.ndim(voltage) == 0 and "_curve" in self.__dict__:
             voltage, current = (np.full((1, 1), value) for value in (voltage, current))
             return np.asarray(self.can_supply(voltage, current)[0])
-        few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < _WORTH)
+        worth = _WORTH_OF_STRINGS if self._sums_are_sought else _WORTH
+        few = np.ndim(voltage) != 2 or ("_curve" not in self.__dict__ and len(voltage) < worth)
         if few or self._common_bound().size < _FEW:
             return np.asarray(self.surplus(voltage, current) >= 0)
         held, may_be = self._bounds(*self._turned(voltage[:, 0], current[:, 0]))
