@@ -14,8 +14,9 @@ from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
 
 #: Air at which start and run-down irradiance are given: a mild day. [degC]
 THRESHOLD_AIR = 20.0
-#: From so many combinations of turning fans on, panels that are not alike make themselves felt.
-_SLOW_SETS = 32
+#: From so many combinations of turning fans on, panels that are not alike make themselves felt; those in part shade
+#: beside others, which are searched within a search, from fewer on.
+_SLOW_SETS, _SLOW_IN_SHADE = 32, 8
 
 
 def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
@@ -76,7 +77,8 @@ def slow_words(circuit: Circuit) -> str:
     """
     sets = prod(len(group) + 1 for group in LoadSide(circuit.load, circuit_fans(circuit), 1.0).groups())
     shaded = any(panel.lit_share_of_worst_cell < 1 and panel.bypass_diodes > 1 for panel in circuit.panels)
-    if sets < _SLOW_SETS or (len(circuit.panels) < 2 and not shaded):
+    several = len(circuit.panels) > 1
+    if sets < (_SLOW_IN_SHADE if shaded and several else _SLOW_SETS) or not (shaded or several):
         return ""
     return (
         f"{len(circuit.fans)} fans can turn in {sets} combinations, and the panels may not be alike: this takes some"

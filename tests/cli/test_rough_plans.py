@@ -258,7 +258,17 @@ SHADE = "lit_share_of_worst_cell = 0.5\nbypass_diodes = "
 
 @pytest.mark.parametrize(
     ("fans", "more", "slow"),
-    [(6, TWO, True), (5, TWO, True), (4, TWO, False), (6, "", False), (6, SHADE + "2", True), (6, SHADE + "1", False)],
+    [
+        (6, TWO, True),
+        (5, TWO, True),
+        (4, TWO, False),
+        (6, "", False),
+        (6, SHADE + "2", True),
+        (6, SHADE + "1", False),
+        (3, SHADE + "2" + TWO, True),
+        (3, SHADE + "1" + TWO, False),
+        (2, SHADE + "2" + TWO, False),
+    ],
 )
 def test_who_waits_for_unlike_fans_on_unlike_panels_is_told_why(tmp_path, fans, more, slow):
     plan = tmp_path / "plan.toml"
