@@ -88,6 +88,32 @@ def test_what_is_too_large_is_refused(visitor):
     assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
 
 
+def read(*messages, length=0):
+    """The body that a request of some messages brings."""
+    waiting = iter(messages)
+
+    async def receive():
+        return next(waiting)
+
+    scope = {"headers": [(b"content-length", str(length).encode())]}
+    return asyncio.run(gate._body(scope, receive))
+
+
+def test_the_largest_body_is_read_and_one_byte_more_is_not():
+    most = b"a" * LARGEST_BODY
+    assert read({"type": "http.request", "body": most}, length=LARGEST_BODY) == most
+    with pytest.raises(gate.RefusalError, match="too large"):
+        read({"type": "http.request", "body": most + b"a"}, length=0)
+    with pytest.raises(gate.RefusalError, match="too large"):
+        read(length=LARGEST_BODY + 1)
+
+
+def test_a_request_that_breaks_off_is_refused_and_an_empty_message_is_none():
+    with pytest.raises(gate.RefusalError, match="broke off"):
+        read({"type": "http.request", "body": b"te", "more_body": True}, {"type": "http.disconnect"})
+    assert read({"type": "http.request", "more_body": True}, {"type": "http.request", "body": b"x"}) == b"x"
+
+
 def test_what_comes_in_pieces_is_put_together_and_refused_once_it_is_too_large(visitor):
     async def pieces(*content):
         for piece in content:
