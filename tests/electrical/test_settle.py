@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.base.errors import PlanError
-from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.operating_point import hunting, ports
+from solarvent.electrical.operation import FanElectrical, operate, point, sides_of
 from solarvent.electrical.start_light import thresholds
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, converters
@@ -115,6 +116,20 @@ def test_in_weak_light_a_converter_hunts_and_the_panel_springs_back_between():
     # It falls when the fan tries to start; between the attempts it holds, and the panel is lightly loaded.
     assert done.panel_voltage[0, 2] > 18.0
     assert done.fan_voltage[0, 4] == pytest.approx(12.0, abs=0.1)
+
+
+@pytest.mark.parametrize("state", ["held", "turning"])
+def test_two_converters_on_twice_the_panel_hunt_where_one_does_on_the_half(state):
+    light = np.concatenate([[0.0], np.geomspace(5.0, 1100.0, 60)])
+    legs = [Through(Through(Leaf(name), converter=converter("buck", f"regulator-{name}")), 0.3) for name in "ab"]
+    fans = {name: fan(name, ratio=1.1) for name in "ab"}
+    one, load = sides_of(Circuit(Leaf("panel"), legs[0]), {"panel": panel(10.0, light)}, fans)
+    alone = hunting(one.source, load, {"a": state}, len(light))
+    both, loads = sides_of(Circuit(Leaf("panel"), Joined("parallel", tuple(legs))), {"panel": panel(20.0, light)}, fans)
+    together = ports(both.source, loads, dict.fromkeys("ab", state), len(light)).hunting
+    assert alone.any()
+    assert not alone.all()
+    assert together.tolist() == [alone[0].tolist()] * 2
 
 
 def test_a_converter_that_latches_is_off_from_a_failed_start_until_it_is_dark():
