@@ -301,11 +301,19 @@ def _service() -> str:
     return f"http://127.0.0.1:{server.server_port}/"
 
 
+class Terminal(io.TextIOWrapper):
+    """What somebody looks at."""
+
+    def isatty(self) -> bool:
+        return True
+
+
 def run(words: list[str]) -> Any:
-    """Run a command as a person does who takes every default; its exit code. What it says goes nowhere."""
+    """Run a command as a person at a terminal who takes every default; its exit code. What it says goes nowhere."""
     from solarvent.cli import main
 
-    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
+    out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
+    err = Terminal(io.BytesIO(), encoding="utf-8")
     sys.stdin = io.TextIOWrapper(io.BytesIO(b"\n" * 40), encoding="utf-8")
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
