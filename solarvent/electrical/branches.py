@@ -238,25 +238,12 @@ def load_side(branch: Branch, fans: Mapping[str, FanElectrical], highest: float)
     `fans` are by id, those of the branch and maybe others.
     """
     # Tables agree where both have nodes: those to the next power of two serve lights and panels of nearly all sizes.
-    return _load_side(_Load(branch, tuple(fans[name] for name in leaves(branch)), 2.0 ** np.ceil(np.log2(highest))))
-
-
-@dataclass(frozen=True)
-class _Load:
-    """What tells a load from any other."""
-
-    branch: Branch
-    fans: tuple[FanElectrical, ...]
-    highest: float
-
-    def __hash__(self) -> int:
-        # The parts in line hold lists; where the fans are the same, they are compared.
-        return hash((self.fans, self.highest))
+    return _load_side(branch, tuple(fans[name] for name in leaves(branch)), 2.0 ** np.ceil(np.log2(highest)))
 
 
 @lru_cache(maxsize=3)
-def _load_side(load: _Load) -> LoadSide:
-    return LoadSide(load.branch, dict(zip(leaves(load.branch), load.fans, strict=True)), load.highest)
+def _load_side(branch: Branch, fans: tuple[FanElectrical, ...], highest: float) -> LoadSide:
+    return LoadSide(branch, dict(zip(leaves(branch), fans, strict=True)), highest)
 
 
 def converter_law(part: Converter) -> ConverterLaw:

@@ -97,31 +97,16 @@ def start_and_run_down_by_size(
     """Give :func:`start_and_run_down` for panels of many sizes: so many times the currents of those in the circuits."""
     found: list[dict[str, Thresholds]] = [{} for _ in sizes]
     for circuit in wired:
-        for limits, more in zip(found, _by_size(_Asked(circuit, tuple(sizes), band)), strict=True):
+        for limits, more in zip(found, _by_size(circuit, tuple(sizes), band), strict=True):
             limits |= more
     return found
 
 
-@dataclass(frozen=True)
-class _Asked:
-    """A circuit on panels of some sizes, in one reading of the plates."""
-
-    circuit: Circuit
-    sizes: tuple[float, ...]
-    band: Band
-
-    def __hash__(self) -> int:
-        # The parts themselves hold lists; where their names are the same, they are compared.
-        return hash((self.circuit.panel_ids, self.circuit.fan_ids, self.sizes, self.band))
-
-
 @lru_cache(maxsize=64)
-def _by_size(asked: _Asked) -> list[dict[str, Thresholds]]:
+def _by_size(circuit: Circuit, sizes: tuple[float, ...], band: Band) -> list[dict[str, Thresholds]]:
     """Work out each circuit once, however many skies and findings ask for it."""
-    circuit, band = asked.circuit, asked.band
-    return thresholds_by_size(
-        circuit, partial(circuit_panels, circuit, band=band), circuit_fans(circuit, band), asked.sizes
-    )
+    panels_at = partial(circuit_panels, circuit, band=band)
+    return thresholds_by_size(circuit, panels_at, circuit_fans(circuit, band), sizes)
 
 
 def last_start(wired: Iterable[Circuit]) -> float:

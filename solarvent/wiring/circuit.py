@@ -55,6 +55,10 @@ class Through:
     parts: tuple[str, ...] = ()
     converter: Converter | None = None
 
+    def __hash__(self) -> int:
+        # A converter holds lists; where the rest is the same, it is compared.
+        return hash((self.child, self.resistance, self.diode, self.parts))
+
 
 @dataclass(frozen=True)
 class Joined:
@@ -89,6 +93,10 @@ class Circuit:
     panels: tuple[Panel, ...] = ()
     fans: tuple[Fan, ...] = ()
     storage: Storage | None = None
+
+    def __hash__(self) -> int:
+        # Panels and fans hold lists; where both sides are the same, they are compared.
+        return hash((self.source, self.load))
 
     @property
     def panel_ids(self) -> tuple[str, ...]:
