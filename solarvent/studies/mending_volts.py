@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from solarvent.base.findings import Edit, Mending
+from solarvent.findings.light import DIRTY
 from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.studies.mending_joints import Case, Ways, ends_in_line
 from solarvent.wiring.harness import Join
+from solarvent.wiring.mating import Polarity
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 #: Fuses that are sold, by what they carry for ever (ISO 8820-3 blades and smaller glass ones, from memory). [A]
 FUSES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)
@@ -59,13 +62,17 @@ def _regulated(case: Case, fan: Fan, kinds: str) -> Iterator[Mending]:
 
 
 def _trunk(case: Case, fan: str) -> Join | None:
-    """Find the first joint through which everything goes that feeds a fan."""
+    """Find the first joint through which everything goes that feeds a fan, where the poles are not crossed."""
     before = set(case.harness.upstream(fan))
     panels = {name for name in before if isinstance(case.harness.parts[name], Panel)}
-    for join in case.harness.joins:
-        if join.sink.part in before and panels <= set(case.harness.upstream(join.source.part)):
-            return join
-    return None
+    trace = PolarityTrace(case.harness.parts, case.harness.joins, case.families)
+    trunk = (
+        join
+        for join in case.harness.joins
+        if join.sink.part in before and panels <= set(case.harness.upstream(join.source.part))
+    )
+    # Crossed poles at its input can destroy a regulator: it stands behind what puts them right.
+    return next((join for join in trunk if worst_polarity(trace.leaving(join.source)) is not Polarity.REVERSED), None)
 
 
 def _other_fan(case: Case, volts: Callable[[Fan, Fan], bool], words: str) -> Iterator[Mending]:
@@ -165,11 +172,15 @@ def _more_light(case: Case) -> Iterator[Mending]:
             case, lambda old, new: abs(new.rated_voltage / volts - 1) < 0.1, "Get fans for the battery"
         )
         return
-    for panel in case.content.get("panel", ()):
-        for key in ("lit_share_of_worst_cell", "behind", "soiling_ratio"):
-            if key in panel:
-                yield Mending(f"Hang {panel['id']} where nothing is between it and the sun, and keep it clean.",
-                              (Edit("panel", panel["id"], key, None),))  # fmt: skip
+    for panel, written in zip(case.plan.record.panel, case.content["panel"], strict=True):
+        for key in ("lit_share_of_worst_cell", "behind"):
+            if key in written:
+                words = f"Hang {panel.id} where nothing is between it and the sun."
+                yield Mending(words, (Edit("panel", panel.id, key, None),))
+        # Some dust lies on every panel, and cleaning it once is no mending: only what is told as dirt counts.
+        if "soiling_ratio" in written and panel.soiling_ratio < DIRTY:
+            words = f"Rinse {panel.id}, and keep it clean."
+            yield Mending(words, (Edit("panel", panel.id, "soiling_ratio", None),))
     for finding in case.found:
         way = case.harness.upstream(finding.part) if finding.part in case.harness.parts else ()
         for name in way:

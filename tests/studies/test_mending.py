@@ -12,13 +12,18 @@ from sampled import one_in
 from small import SMALL, changed
 
 from solarvent.base.errors import PlanError
-from solarvent.base.findings import first_remedy
+from solarvent.base.findings import Finding, first_remedy
 from solarvent.electrical.panel_model import LOW, TYPICAL
 from solarvent.findings.verdicts import find
+from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library, profiles
 from solarvent.plan.plan import plan_from
 from solarvent.simulation.simulate import simulate
-from solarvent.studies.mending import NO_WAY, mend
+from solarvent.studies.mending import NO_WAY, WAYS, mend
+from solarvent.studies.mending_joints import Case
+from solarvent.wiring.harness import build_harness
+from solarvent.wiring.mating import Polarity
+from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 FAILURES = Path(__file__).parents[1] / "data" / "failures"
 LIBRARY = Library()
@@ -108,3 +113,39 @@ def test_following_the_first_remedy_ends_in_a_plan_without_a_stop_or_says_that_t
     assert codes
     assert len(set(texts)) == len(texts)
     assert end == BY_HAND.get(name)
+
+
+#: Flat two-pins, whose usual + at a source is the shrouded contact: behind a panel of the other habit a crosser goes.
+FLAT = {
+    "panel.0.outlet": {"family": "flat-two-pin", "positive": "shrouded"},
+    "lead": [
+        {"id": "first", "part": "extension-flat-two-pin-3m"},
+        {"id": "second", "part": "extension-flat-two-pin-3m"},
+    ],
+    "fan": [{"id": "east", "part": "fan-12v-120x25", "inlet": {"family": "flat-two-pin", "positive": "exposed"}}],
+    "wiring": {"runs": [["roof", "first", "second", "east"]]},
+}
+CROSSED = {"panel.0.outlet.positive": "exposed", "lead.1.part": "crosser-flat-two-pin"}
+
+
+@pytest.mark.parametrize(("fault", "at"), [({}, 1), (CROSSED, 3)], ids=["usual poles", "crossed poles"])
+def test_a_regulator_stands_where_the_poles_are_right(fault, at):
+    # Fed with crossed poles it can be destroyed (common practice, no source).
+    text, look = written(changed(changed(SMALL, FLAT), fault)), look_on("06-21")
+    mended = mend(text, plan_from(tomllib.loads(text), LIBRARY), "over-voltage", look)
+    (run,), (regulator,) = mended.plan.record.wiring.runs, mended.plan.record.converter
+    assert run.index(regulator.id) == at
+    harness = build_harness(mended.plan)
+    trace = PolarityTrace(harness.parts, harness.joins, read_families(LIBRARY))
+    poles = {join.sink.part: worst_polarity(trace.arriving(join)) for join in harness.joins}
+    assert (poles[regulator.id], poles["east"]) == (Polarity.KEPT, Polarity.KEPT)
+
+
+def test_a_larger_panel_comes_before_the_dust_that_lies_on_every_panel_and_after_dirt():
+    plan = plan_from(tomllib.loads((profiles() / "plans" / "default.toml").read_text(encoding="utf-8")), LIBRARY)
+    for soiling, first in ((0.95, "Get a crystalline"), (0.85, "Rinse panel")):
+        dusty = plan.with_({"panel.0.soiling_ratio": soiling})
+        found = (Finding("warn", "will-not-restart", "bench", "It stands.", "A larger panel.", 249.0, 44.0),)
+        content = {"panel": [{"id": "panel", "part": "panel-30w", "soiling_ratio": soiling}]}
+        case = Case(dusty, content, build_harness(dusty), read_families(LIBRARY), found)
+        assert next(WAYS["will-not-restart"](case)).words.startswith(first)
