@@ -227,8 +227,8 @@ def report_page(plan: Plan, month: int | None = None, system: str | None = None)
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.overview import overview
 
-    units = system or plan.record.units
     simulated = simulate(plan)
+    units = system or plan.record.units
     findings = find(simulated, units)
     whole = overview(simulated, findings, units, month)
     return render_page(whole, checklist(plan, system=units, known=findings), units)
@@ -263,10 +263,13 @@ def plot_day(run: Simulation, day: date | None = None, system: str | None = None
     >>> len(plot_day(solarvent.simulate(solarvent.load_plan(), date(2001, 7, 15))).axes)
     5
     """
+    from solarvent.base.errors import require_kind
     from solarvent.report.charts import day_figure
     from solarvent.report.page import day_picture
+    from solarvent.simulation.simulate import Simulation
     from solarvent.studies.overview import overview
 
+    require_kind(run, Simulation)
     whole = overview(run, [])
     return day_figure(day_picture(whole, whole.day(day)), system or run.plan.record.units)
 
@@ -292,9 +295,12 @@ def plot_start(run: Simulation, circuit: int = 0) -> Figure:
     >>> plot_start(solarvent.simulate(solarvent.load_plan(), date(2001, 7, 15))).axes[0].get_ylabel()
     'current [A]'
     """
+    from solarvent.base.errors import require_kind
     from solarvent.report.curves import operating_figure
+    from solarvent.simulation.simulate import Simulation
     from solarvent.studies.operating_curves import operating_curves
 
+    require_kind(run, Simulation)
     return operating_figure(operating_curves(run)[circuit])
 
 

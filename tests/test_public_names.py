@@ -1,6 +1,8 @@
 """What the package offers to notebooks and programs."""
 
 import ast
+import inspect
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -46,6 +48,26 @@ def test_no_class_name_has_two_meanings():
         if isinstance(node, ast.ClassDef)
     ]
     assert {name for name in names if names.count(name) > 1} == set()
+
+
+def first_arguments():
+    """Each public function that takes a plan or a simulation, with the kind of its first argument."""
+    for name in solarvent.__all__:
+        public = getattr(solarvent, name)
+        if inspect.isfunction(public):
+            first = next(iter(inspect.signature(public).parameters.values()))
+            if kind := re.search(r"\b(Plan|Simulation)\b", str(first.annotation)):
+                yield name, kind[0]
+
+
+@pytest.mark.parametrize(("name", "kind"), list(first_arguments()))
+def test_what_is_no_plan_and_no_simulation_is_refused_in_words(name, kind):
+    public = getattr(solarvent, name)
+    wanted = [one for one in inspect.signature(public).parameters.values() if one.default is one.empty]
+    refused = f"(this is int, and no {kind}|this is no path but int); give "
+    with pytest.raises(solarvent.PlanError, match=refused) as told:
+        public(*[5] * max(len(wanted), 1))
+    assert len(str(told.value).splitlines()) == 1
 
 
 def test_a_plan_goes_from_its_content_to_its_page():

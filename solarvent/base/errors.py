@@ -108,6 +108,17 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     return f"known here: {', '.join(known)}" if known and len(known) <= 40 else ""
 
 
+#: What a caller hands on to public functions -> those from which it comes.
+_GIVEN_BY = {"Plan": "load_plan, plan_from or load_box", "Simulation": "simulate"}
+
+
+def require_kind(given: object, kind: type) -> None:
+    """Refuse at the door of a public function what is no plan, or no simulation; PlanError says what gives one."""
+    if not isinstance(given, kind):
+        what = f"this is {type(given).__name__}, and no {kind.__name__}"
+        raise PlanError.single(kind.__name__.lower(), what, f"give what {_GIVEN_BY[kind.__name__]} returns")
+
+
 def require_positive(**values: ArrayLike) -> None:
     """Refuse a quantity that is not finite and above zero."""
     for name, value in values.items():

@@ -12,6 +12,7 @@ from math import exp, log
 
 import numpy as np
 
+from solarvent.base.errors import require_kind
 from solarvent.bench.evidence import (
     Evidence,
     KnownLight,
@@ -99,6 +100,7 @@ def diagnose(
     >>> len(found.ranking) > 1
     True
     """
+    require_kind(plan, Plan)
     diagnoses = []
     for circuit in circuits(build_harness(plan), plan):
         readings, seen = of_circuit(circuit, taken)

@@ -8,6 +8,7 @@ from functools import cached_property
 from itertools import groupby
 from math import ceil
 
+from solarvent.base.errors import require_kind
 from solarvent.base.findings import Finding, called, listed
 from solarvent.base.quantities import convert, shown_unit
 from solarvent.bench.joining import far_ends, first_sun, joints
@@ -259,6 +260,7 @@ def checklist(
     >>> steps[0].phase
     'before opening the box'
     """
+    require_kind(plan, Plan)
     return Checklist(prepare(plan, irradiance, temp_cell, system), known)
 
 

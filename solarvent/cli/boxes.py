@@ -62,9 +62,9 @@ def pair_command(boxes: tuple[str, ...], full: bool, parts_folder: Path | None, 
     from solarvent.studies.pair import pair
 
     if not boxes:
-        from solarvent.plan.boxes import shipped_kits
+        from solarvent.plan.library import shipped
 
-        others = f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped_kits())}."
+        others = f"No kit was given: this is {_EXAMPLE}. Others: {', '.join(shipped('kits'))}."
         say(textwrap.fill(others, shutil.get_terminal_size().columns, break_on_hyphens=False))
         say(f"For your own box: solarvent new my-box.toml --copy {_EXAMPLE}")
     pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder), units)

@@ -133,11 +133,11 @@ def put_into_plan(plan: Plan, change: Callable[[str], str]) -> tuple[str, str]:
 
     from solarvent.base.errors import PlanError
     from solarvent.plan.checking import check_plan
-    from solarvent.plan.plan import embedded_plan_path
+    from solarvent.plan.library import shipped
     from solarvent.report.files import write_whole
 
     assert plan.path is not None
-    if plan.path == embedded_plan_path(plan.path.stem):
+    if plan.path in shipped("plans").values():
         what = "this plan ships with the program and stays as it is"
         write = f"make a copy of it: solarvent new my-plan.toml --copy {plan.path.stem}"
         raise PlanError.single(plan.path.stem, what, write)

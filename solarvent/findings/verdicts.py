@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from solarvent.base.constants import ENOUGH, NEARLY_ALL
+from solarvent.base.errors import require_kind
 from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
 from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at
@@ -47,6 +48,7 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
     >>> find(simulate(load_plan("faulty"), date(2001, 7, 15)))[0].level
     'stop'
     """
+    require_kind(run, Simulation)
     units = system or run.plan.record.units
     altitude = run.plan.record.place.altitude
     worst = worst_case(run.circuits, coldest_air(run.plan, run.conditions.weather), altitude)
@@ -158,6 +160,7 @@ def verdict(run: Simulation, findings: Sequence[Finding]) -> Verdict:
     >>> verdict(faulty, find(faulty)).sentence
     'Do not build it like this.'
     """
+    require_kind(run, Simulation)
     starts = [limits.start_irradiance for limits in run.bands["typical"].thresholds.values()]
     supply = air_supply(run)
     # The maximum is NaN if one fan never starts.

@@ -22,7 +22,7 @@ from solarvent.plan.checking import (
 )
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
-from solarvent.plan.library import Library, profiles, read_toml
+from solarvent.plan.library import Library, read_toml, shipped
 from solarvent.plan.parts import WIRED, Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import PlanRecord
@@ -123,11 +123,6 @@ class Box:
         return {name: part for name, part in self.parts.items() if isinstance(part, kinds)}
 
 
-def shipped_kits() -> list[str]:
-    """Name the kits that ship with the program."""
-    return sorted(file.name.removesuffix(".toml") for file in (profiles() / "kits").iterdir() if ".toml" in file.name)
-
-
 def load_box(arguments: str | Iterable[str], parts_folder: Path | None = None) -> Box | Plan:
     """Read kits and plans, and pool their parts.
 
@@ -203,11 +198,13 @@ def _content(argument: str) -> tuple[str, dict[str, Any]]:
     """Find and read one file."""
     path = Path(argument)
     if path.suffix != ".toml" and not os.path.exists(path):
-        names = shipped_kits()
-        if argument not in names:
-            hint = nearest(argument, names)
-            raise PlanError.single(argument[:80], "there is no such kit and no such file", hint)
-        return argument, read_toml(profiles() / "kits" / f"{argument}.toml", PlanError)
+        kits = shipped("kits")
+        if argument in shipped("plans"):
+            what = "this is a plan that ships, and here a kit or a file is wanted"
+            raise PlanError.single(argument, what, f"its wiring is checked by: solarvent run {argument}")
+        if argument not in kits:
+            raise PlanError.single(argument[:80], "there is no such kit and no such file", nearest(argument, kits))
+        return argument, read_toml(kits[argument], PlanError)
     return argument, read_toml(path, PlanError)
 
 

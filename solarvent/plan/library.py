@@ -10,7 +10,7 @@ from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
 
@@ -48,14 +48,15 @@ def profiles() -> Traversable:
         return Path(__file__).resolve().parents[2] / "profiles"
 
 
+def shipped(folder: Literal["kits", "plans"]) -> dict[str, Traversable]:
+    """Find the kits or plans that ship with the program, by name."""
+    files = sorted((profiles() / folder).iterdir(), key=lambda file: file.name)
+    return {file.name.removesuffix(".toml"): file for file in files if file.name.endswith(".toml")}
+
+
 def shipped_text(name: str) -> str:
     """Give the text of a kit or plan that ships with the program; PlanError names the nearest one if there is none."""
-    files = {
-        entry.name.removesuffix(".toml"): entry
-        for folder in ("kits", "plans")
-        for entry in (profiles() / folder).iterdir()
-        if entry.name.endswith(".toml")
-    }
+    files = shipped("kits") | shipped("plans")
     if name not in files:
         raise PlanError.single(name[:80], "there is no kit or plan of that name", nearest(name, files))
     return files[name].read_text(encoding="utf-8").rstrip("\n")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field
 from importlib.resources.abc import Traversable
-from os import PathLike
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from solarvent.base.errors import PlanError, Problem, nearest
 from solarvent.plan.checking import SECTIONS, check_plan, keys_at, library_record
 from solarvent.plan.climate import Climate
 from solarvent.plan.house_records import Cover, Crop, Opener, Opening
-from solarvent.plan.library import Library, older_keys, profiles, read_toml, with_todays_keys
+from solarvent.plan.library import Library, older_keys, read_toml, shipped, with_todays_keys
 from solarvent.plan.parts import Converter, Diode, Wire
 from solarvent.plan.plan_record import PlanRecord
 
@@ -213,18 +213,17 @@ def _put(node: Any, steps: list[str], value: Any, place: str) -> None:
 
 def embedded_plan_path(name: str = "default") -> Traversable:
     """Find a plan that ships with the package: ``"default"``, its faulty twin ``"faulty"``, or ``"coop"``."""
-    return profiles() / "plans" / f"{name}.toml"
+    return shipped("plans")[name]
 
 
 def _plan_source(path: str | Path | None) -> Path | Traversable:
     """Find a plan's file: the one that is named, or else the shipped plan of that name."""
     if path is None:
         return embedded_plan_path()
-    if not isinstance(path, str | PathLike):
+    if not isinstance(path, str | os.PathLike):
         what = f"a plan is read from a file, and this is no path but {type(path).__name__}"
         raise PlanError.single("load_plan", what, 'give a path, like "my-plan.toml"; content goes to plan_from')
-    shipped = {entry.name.removesuffix(".toml") for entry in (profiles() / "plans").iterdir()}
-    return embedded_plan_path(str(path)) if str(path) in shipped and not Path(path).exists() else Path(path)
+    return Path(path) if os.path.exists(path) else shipped("plans").get(str(path), Path(path))
 
 
 def load_plan(path: str | Path | None = None, parts_folder: Path | None = None) -> Plan:

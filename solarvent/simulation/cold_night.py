@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.network import FanState, volume
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import PlanError, require_kind
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, Band
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
@@ -143,6 +143,7 @@ def cold_night(
     >>> len(night.times), bool(night.minimum_shut >= night.minimum_bare)
     (24, True)
     """
+    require_kind(plan, Plan)
     run = run or simulate(plan, bands=(TYPICAL,))
     year = len(run.hours)
     day = round(86_400 / run.conditions.step)

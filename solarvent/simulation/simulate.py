@@ -12,6 +12,7 @@ import numpy as np
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import FanState, Ventilation, ventilate, volume
 from solarvent.base.columns import BATTERY_COLUMNS
+from solarvent.base.errors import require_kind
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.house.coupling import ThermostatSwitch, solve_switch
@@ -135,6 +136,7 @@ def simulate(
     >>> len(day.hours), "flow" in day.hours
     (24, True)
     """
+    require_kind(plan, Plan)
     return simulate_under(plan, conditions(plan, day, step), bands, house)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import volume
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import PlanError, require_kind
 from solarvent.base.findings import KeyFigure, Verdict, first_remedy
 from solarvent.electrical.panel_model import BANDS, TYPICAL
 from solarvent.findings.air import reaches
@@ -243,6 +243,7 @@ def airflow(
     >>> sky.oktas, sky.running
     (0, 1.0)
     """
+    require_kind(plan, Plan)
     weather = plan_weather(plan)
     number = hottest_month(plan, weather) if month is None else _month(month)
     spanned = for_span(plan, number, *_hours(plan, start, end))

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from solarvent.base.errors import require_kind
 from solarvent.base.findings import Edit
 from solarvent.plan.plan import Plan
 from solarvent.studies.electrical_log import PartFigure, part_figures
@@ -231,6 +232,7 @@ def calibrate(
     >>> found = calibrate(load_plan("my-plan.toml"), "log.csv")  # doctest: +SKIP
     >>> [(each.name, each.value, each.low, each.high) for each in found.estimates]  # doctest: +SKIP
     """
+    require_kind(plan, Plan)
     read = read_log(log, plan, columns, stamp, shift)
     read = _last_days(read)
     span = span_of_log(plan, read)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from math import isnan, nan
 from typing import Any, Literal
 
-from solarvent.base.errors import PlanError
+from solarvent.base.errors import PlanError, require_kind
 from solarvent.base.findings import Finding, Verdict, listed, sort_findings
 from solarvent.electrical.start_light import last_start
 from solarvent.findings.joints import (
@@ -99,6 +99,7 @@ def pair(given: Box | Plan, system: str | None = None) -> Pairing:
     """
     if isinstance(given, Box):
         return pair_boxes(given, system)
+    require_kind(given, Plan)
     return check_joins(given, system)
 
 

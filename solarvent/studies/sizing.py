@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.base.constants import ENOUGH
-from solarvent.base.errors import DomainError
+from solarvent.base.errors import DomainError, require_kind
 from solarvent.base.processes import spread
 from solarvent.base.quantities import show
 from solarvent.findings.air import air_supply, is_enough
@@ -147,6 +147,7 @@ def size_plan(
     >>> len(sizing.options) > 1
     True
     """
+    require_kind(plan, Plan)
     if fans is not None and panel is not None:
         raise DomainError.single("fans, panel", "both are given", "give fans, or a panel to find them for")
     if fans is not None and not (isinstance(fans, int) and fans >= 1):

@@ -5,13 +5,13 @@ import json
 import pytest
 
 from solarvent.cli import main
-from solarvent.plan.boxes import shipped_kits
+from solarvent.plan.library import shipped
 
 NO = {
     *("barrel-2.1-against-2.5", "computer-fan-scrap", "flat-two-pin-reversed"),
     *("trio-right-splitter", "trio-wrong-splitter", "usb-panel-barrel-fan"),
 }
-ALONE = [name for name in shipped_kits() if not name.startswith("box-of")]
+ALONE = [name for name in shipped("kits") if not name.startswith("box-of")]
 
 OWN = """
 kit_version = 1
@@ -59,7 +59,16 @@ def test_without_an_argument_the_example_is_shown_and_the_kits_are_named(called)
     code, shown, told = called()
     assert code == 0
     assert shown.startswith("YES - both fans are fed, and every pole is right.")
-    assert all(kit in told for kit in shipped_kits())
+    assert all(kit in told for kit in shipped("kits"))
+
+
+def test_a_plan_that_ships_is_told_from_a_kit_with_what_to_type(called):
+    code, _, told = called("coop")
+    assert code == 1
+    assert told.splitlines() == [
+        "solarvent: coop: this is a plan that ships, and here a kit or a file is wanted;"
+        " its wiring is checked by: solarvent run coop"
+    ]
 
 
 def test_the_wrong_splitter_is_told_what_to_buy_and_where_to_cut(called):

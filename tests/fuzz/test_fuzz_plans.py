@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from mutations import TOML_TOKENS, mangled, spoilt, toml
 
 from solarvent.base.errors import PartError, PlanError, SolarventError
-from solarvent.plan.boxes import Kit, check_kit, load_box, shipped_kits
+from solarvent.plan.boxes import Kit, check_kit, load_box
 from solarvent.plan.checking import check_plan
 from solarvent.plan.connectors import read_families
-from solarvent.plan.library import KINDS, Library, profiles
+from solarvent.plan.library import KINDS, Library, profiles, shipped
 from solarvent.plan.parts import RECORDS
 from solarvent.plan.plan import Plan, load_plan
 from solarvent.plan.plan_record import PlanRecord
@@ -33,7 +33,7 @@ PLAN_TEXTS = [
     (HERE / "rich_plan.toml").read_bytes(),
 ]
 PLANS = [tomllib.loads(raw.decode("utf-8")) for raw in PLAN_TEXTS]
-KITS = [tomllib.loads((profiles() / "kits" / f"{name}.toml").read_text("utf-8")) for name in shipped_kits()]
+KITS = [tomllib.loads((profiles() / "kits" / f"{name}.toml").read_text("utf-8")) for name in shipped("kits")]
 
 
 @pytest.fixture(scope="module")

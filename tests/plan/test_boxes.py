@@ -3,7 +3,8 @@
 import pytest
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.boxes import Box, BoxedBattery, ends_of, load_box, shipped_kits
+from solarvent.plan.boxes import Box, BoxedBattery, ends_of, load_box
+from solarvent.plan.library import shipped
 from solarvent.plan.parts import Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan, embedded_plan_path
 
@@ -40,11 +41,11 @@ def mistakes(tmp_path, text):
 
 
 def test_at_least_ten_kits_ship_and_the_named_ones_are_among_them():
-    assert len(shipped_kits()) >= 10
-    assert {"trio-wrong-splitter", "trio-right-splitter"} <= set(shipped_kits())
+    assert len(shipped("kits")) >= 10
+    assert {"trio-wrong-splitter", "trio-right-splitter"} <= set(shipped("kits"))
 
 
-@pytest.mark.parametrize("name", [name for name in shipped_kits() if not name.startswith("box-of")])
+@pytest.mark.parametrize("name", [name for name in shipped("kits") if not name.startswith("box-of")])
 def test_every_kit_loads_with_all_its_ends_described(name):
     boxes = load_box([name])
     assert isinstance(boxes, Box)

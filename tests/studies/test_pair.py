@@ -3,9 +3,9 @@
 import pytest
 
 from solarvent.base.findings import first_remedy
-from solarvent.plan.boxes import load_box, shipped_kits
+from solarvent.plan.boxes import load_box
 from solarvent.plan.connectors import read_families
-from solarvent.plan.library import Library
+from solarvent.plan.library import Library, shipped
 from solarvent.plan.parts import Lead, Splitter
 from solarvent.studies.pair import pair
 from solarvent.wiring.remedies import full_name
@@ -41,7 +41,7 @@ def codes(answer):
 
 
 def test_every_kit_that_ships_has_its_answer_here():
-    assert set(shipped_kits()) == set(ANSWERS) | {"box-of-panel", "box-of-fans"}
+    assert set(shipped("kits")) == set(ANSWERS) | {"box-of-panel", "box-of-fans"}
 
 
 @pytest.mark.parametrize("name", ANSWERS)
