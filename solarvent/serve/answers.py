@@ -250,7 +250,7 @@ def year(text: str, folder: str, name: str, system: str) -> tuple[str, str]:
         return head, _part("cannot.html", part="year", problems=problems)
     from solarvent.studies.mending import mendable
 
-    head = _part("verdict.html", verdict=whole.verdict, problems=(), code=mendable(whole.verdict.first))
+    head = _part("verdict.html", name=name, verdict=whole.verdict, problems=(), code=mendable(whole.verdict.first))
     headers, rows = house_rows(whole.house, system)
     remedies = page.by_remedy(page.sort_findings(whole.findings))
     body = _part(
@@ -360,7 +360,7 @@ def meaning(text: str, folder: str, name: str, system: str, readings: tuple[tupl
 
 
 @_or_problems("pairing")
-def pairing(texts: tuple[str, ...]) -> str:
+def pairing(texts: tuple[str, ...], name: str) -> str:
     """Whether the things in the boxes go together, and what to buy or to cut, as ``solarvent pair`` tells it."""
     from solarvent.base.findings import by_remedy
     from solarvent.report.page import LEVEL_WORDS
@@ -372,7 +372,7 @@ def pairing(texts: tuple[str, ...]) -> str:
         return _part("pairing.html", answer=None)
     answer = pair(pooled(texts))
     told = {"findings": by_remedy(answer.findings), "level_words": LEVEL_WORDS, "blocks": pairing_blocks(answer)}
-    return _part("pairing.html", answer=answer, **told)
+    return _part("pairing.html", name=name, answer=answer, **told)
 
 
 @_or_problems("joined")

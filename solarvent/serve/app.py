@@ -45,7 +45,7 @@ class Page:
             },
             "POST": {
                 "/begin": self.begin, "/units": self.units, "/plan/{name}/change": self.change,
-                "/plan/{name}/do/{deed}": self.deed,
+                "/plan/{name}/do/{deed}": self.change,
             },
         }  # fmt: skip
         return [
@@ -163,7 +163,7 @@ class Page:
             "bench": (answers.bench, (*same, tuple(draft.ticks), read), 1),
             "checklist": (answers.bench, (*same, tuple(draft.ticks), read), 1),
             "meaning": (answers.meaning, (*same, read), 1),
-            "pairing": (answers.pairing, (draft.content.boxes,), 0),
+            "pairing": (answers.pairing, (draft.content.boxes, draft.name), 0),
             "joined": (answers.joined, same, 1),
         }
         if name == "house":
@@ -196,8 +196,10 @@ class Page:
             text = self.shelf.draft(way.removeprefix("plan:")).text
         else:
             text = deeds.text_of(way, _system(request, None))
+        return self._begun(name, text, "kit" if way == "boxes" else "answer" if way == "text" else "place")
+
+    def _begun(self, name: str, text: str, room: str) -> Response:
         self.shelf.begin(name, text)
-        room = "kit" if way == "boxes" else "answer" if way == "text" else "place"
         return RedirectResponse(_address(name, room), 303)
 
     async def units(self, request: Request) -> Response:
@@ -210,52 +212,42 @@ class Page:
         return answer
 
     async def change(self, request: Request) -> Response:
-        """Take a form over into the draft; answer with the room, or for the script with what changes first."""
+        """Take a form over into the draft, and do what its button says; answer with what there is to be seen of it."""
         form, name = await _form(request), request.path_params["name"]
-        draft, folder = self.shelf.draft(name), str(self.shelf.folder)
+        draft, deed = self.shelf.draft(name), request.path_params.get("deed", "")
         other_tab = (forms.counted(form.get("version", "")) or draft.version) < draft.version
-        problems: tuple[Problem, ...] = ()
+        notice = deed or ("other-tab" if other_tab else "")
+        typed: Mapping[str, str] = form
         try:
-            draft = self.shelf.change(name, lambda one: deeds.take(one, form, _system(request, one), folder))
+            self.shelf.change(name, lambda one: deeds.take(one, form, _system(request, one), str(self.shelf.folder)))
+            typed = {}
+            if deed == "duplicate":
+                return self._begun(form.get("name", "").strip(), self.shelf.draft(name).text, "place")
+            if deed == "mend":
+                form |= await self._mended(name, form.get("code", ""))
+            if deed:
+                deeds.do(deed, name, form, self.shelf)
         except SolarventError as error:
-            problems = error.problems
-        notice = "other-tab" if other_tab and not problems else ""
-        return await self._after(request, draft, _room(form, "place"), form, notice, problems)
+            return await self._after(request, form, error.problems, typed=typed)
+        return await self._after(request, form, notice=notice)
 
     async def _after(
-        self, request: Request, draft: Draft, room: str, form: Mapping[str, str], notice: str,
-        problems: tuple[Problem, ...], alone: bool = False,
+        self, request: Request, form: Mapping[str, str], problems: tuple[Problem, ...] = (), notice: str = "",
+        typed: Mapping[str, str] | None = None,
     ) -> Response:  # fmt: skip
-        """Answer a form: for the script with the bar and what changes first, maybe `alone`, else with the room."""
+        """Answer a form: for the script with the bar and what changes first, else with the room."""
+        draft, room = self.shelf.draft(request.path_params["name"]), _room(form)
         if "x-part" not in request.headers:
             if problems:
-                return await self._show(request, draft, room, typed=form, problems=problems)
+                return await self._show(request, draft, room, typed=typed, problems=problems)
             return RedirectResponse(_address(draft.name, room, notice, form.get("at", "")), 303)
         bar = self._bar(draft, room, notice, problems)
         if problems:
             return HTMLResponse(bar)
-        first = form.get("part", "") if form.get("part", "") in _PARTS[room] else _PARTS[room][0]
+        first = _PARTS[room][0]
         html = await self._part(draft, first, _system(request, draft), request.headers.get("x-tab", ""))
-        return HTMLResponse(bar + html + ("" if alone else _then(draft, room, first)))
-
-    async def deed(self, request: Request) -> Response:
-        """Do what a button says."""
-        form, name, deed = await _form(request), request.path_params["name"], request.path_params["deed"]
-        room = _room(form, "answer")
-        if deed == "duplicate":
-            other = form.get("name", "").strip()
-            self.shelf.begin(other, self.shelf.draft(name).text)
-            return RedirectResponse(_address(other, "place"), 303)
-        notice = ""
-        problems: tuple[Problem, ...] = ()
-        try:
-            if deed == "mend":
-                form |= await self._mended(name, form.get("code", ""))
-            deeds.do(deed, name, form, self.shelf)
-            notice = deed
-        except SolarventError as error:
-            problems = error.problems
-        return await self._after(request, self.shelf.draft(name), room, form, notice, problems, alone=True)
+        # At the bench what is typed changes nothing but its meaning, and somebody is typing in the parts that follow.
+        return HTMLResponse(bar + html + ("" if room == "bench" else _then(draft, room, first)))
 
     async def _mended(self, name: str, code: str) -> dict[str, str]:
         """Have a way found that mends a finding; each is tried, which takes its time. PlanError if there is none."""
@@ -319,9 +311,9 @@ def _address(name: str, room: str, notice: str = "", at: str = "") -> str:
     return f"/plan/{quote(name, safe='')}/{room}{said}{place}"
 
 
-def _room(form: Mapping[str, str], usual: str) -> str:
+def _room(form: Mapping[str, str]) -> str:
     """The room in which a form stood."""
-    room = form.get("room", usual)
+    room = form.get("room", "place")
     return room if room in pages.ROOMS else "place"
 
 
@@ -338,12 +330,16 @@ def _system(request: Request, draft: Draft | None) -> str:
 
 
 async def _form(request: Request) -> dict[str, str]:
-    """Read a form; of a field that comes twice the last one counts, as a box that is ticked over its own blank."""
+    """Read a form and what its button's address says.
+
+    Of a field that comes twice the last one counts, as a box that is ticked over its own blank.
+    """
     if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
         raise PlanError.single("", "this is no form", "use the page itself")
     try:
         text = (await request.body()).decode("ascii")
-        return dict(parse_qsl(text, keep_blank_values=True, max_num_fields=_MOST_FIELDS, errors="strict"))
+        form = dict(parse_qsl(text, keep_blank_values=True, max_num_fields=_MOST_FIELDS, errors="strict"))
+        return form | dict(request.query_params)
     except ValueError:
         raise PlanError.single("", "this form cannot be read", "use the page itself") from None
 

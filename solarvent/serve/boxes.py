@@ -91,6 +91,7 @@ def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
     if remove := form.get("remove", ""):
         return _without(texts, remove)
     section = form.get("kind", "")
+    form = {key.removeprefix(f"box.{section}."): value for key, value in form.items()} | dict(form)
     if section not in ENDS:
         raise PlanError.single("", "choose what it is", "a panel, a fan, a lead, a splitter or a battery")
     number = min(forms.counted(form.get("box", "0")) or 0, len(texts), _MOST_BOXES - 1)

@@ -49,7 +49,7 @@ def text_of(way: str, system: str) -> str:
 
 
 def take(draft: Draft, form: Mapping[str, str], system: str, folder: str) -> None:
-    """Change a draft by a form; PlanError if the plan would not be sound."""
+    """Change a draft by a form: the plan, the sky, ticks and readings; PlanError if the plan would not be sound."""
     if "text" in form:
         text = form["text"].replace("\r\n", "\n")
     else:
@@ -60,6 +60,11 @@ def take(draft: Draft, form: Mapping[str, str], system: str, folder: str) -> Non
     _put(draft, text, folder)
     if (oktas := form.get("slide.oktas", "")) in OKTAS:
         draft.view["oktas"] = oktas
+    shown = {key.removeprefix("step.") for key in form if key.startswith("step.")}
+    done = {step for step in shown if form[f"step.{step}"] == "done"}
+    draft.ticks = sorted((set(draft.ticks) - shown) | done)[:500]
+    if readings := {key: value for key, value in form.items() if key.startswith("read.")}:
+        draft.readings = {key: value[:60] for key, value in readings.items() if value}
 
 
 def do(deed: str, name: str, form: Mapping[str, str], shelf: Shelf) -> None:
@@ -85,17 +90,6 @@ def _put(draft: Draft, text: str, folder: str) -> None:
     draft.put(text=text)
 
 
-def _tick(draft: Draft, form: Mapping[str, str]) -> None:
-    """Set the ticks of the steps that a form shows."""
-    shown = {key.removeprefix("step.") for key in form if key.startswith("step.")}
-    done = {step for step in shown if form[f"step.{step}"] == "done"}
-    draft.ticks = sorted((set(draft.ticks) - shown) | done)[:500]
-
-
-def _read(draft: Draft, form: Mapping[str, str]) -> None:
-    draft.readings = {key: value[:60] for key, value in form.items() if key.startswith("read.") and value}
-
-
 def _pin(draft: Draft, text: str) -> None:
     draft.pinned = text
 
@@ -114,8 +108,6 @@ _DEEDS: Mapping[str, Callable[[Draft, Mapping[str, str]], Any]] = {
     "redo": lambda draft, _: draft.go(1),
     "pin": lambda draft, _: _pin(draft, draft.text),
     "unpin": lambda draft, _: _pin(draft, ""),
-    "tick": _tick,
-    "readings": _read,
     "box": lambda draft, form: draft.put(boxes=boxes.changed(draft.content.boxes, form)),
 }
 _TEXTS: Mapping[str, Callable[[Draft, Mapping[str, str]], str]] = {

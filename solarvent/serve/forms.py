@@ -166,14 +166,15 @@ def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dic
     PlanError
         If something is typed that cannot stand at its place.
     """
+    fields = {place: found for place in form if (found := _field(place)) is not None}
+    if not fields:
+        # A button is pressed where the plan itself cannot be read.
+        return {}
     before, present = content_of(base), content_of(now)
     changes: dict[str, Any] = {}
-    for place, text in form.items():
-        found = described(place) if len(place) <= _LONGEST_PLACE else None
-        if found is None or "properties" in found or found.get("type") == "object" or "properties" in _items(found):
-            continue
-        typed = text.strip().replace("\r\n", "\n")
-        if typed == shown(value_at(before, place)):
+    for place, found in fields.items():
+        typed = form[place].strip().replace("\r\n", "\n")
+        if typed == shown(value_at(before, place)).strip():
             continue
         if len(typed) > LONGEST_VALUE:
             raise PlanError.single(place, "this is too long", f"write at most {LONGEST_VALUE} letters")
@@ -185,6 +186,14 @@ def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dic
     for end in [place.removesuffix(".family") for place in changes if place.endswith(".family") and not changes[place]]:
         changes = {place: value for place, value in changes.items() if not place.startswith(f"{end}.")} | {end: None}
     return changes
+
+
+def _field(place: str) -> dict[str, Any] | None:
+    """What the schema says of a place that one field holds; None if there is no such place."""
+    found = described(place) if len(place) <= _LONGEST_PLACE else None
+    if found is None or "properties" in found or found.get("type") == "object" or "properties" in _items(found):
+        return None
+    return found
 
 
 def _items(found: Mapping[str, Any]) -> dict[str, Any]:

@@ -127,7 +127,8 @@ def fields_of(draft: Draft, typed: Mapping[str, str] | None = None, problems: Se
         content = forms.content_of(draft.text)
     except SolarventError:
         return None
-    return Fields(content, typed or {}, problems)
+    left = {place: text for place, text in (typed or {}).items() if text != forms.shown(forms.value_at(content, place))}
+    return Fields(content, left, problems)
 
 
 def refusal(status: int, words: str, problems: Sequence[Problem] = ()) -> str:
@@ -176,7 +177,7 @@ def _weather_word(weather: Mapping[str, Any]) -> str:
 def with_weather(form: Mapping[str, str], text: str, base: str) -> str:
     """Give a plan with the source of weather that a form chooses."""
     chosen = form.get("weather", "own")
-    if chosen in ("own", _weather_word(forms.table_of(forms.content_of(base), "weather"))):
+    if chosen == "own" or chosen == _weather_word(forms.table_of(forms.content_of(base), "weather")):
         return text
     key, _, value = chosen.partition(":")
     if key not in ("embedded", "climate", "file"):

@@ -36,7 +36,7 @@ from hands import Served
 
 MOST_GROWTH, FILLED = 1.10, 3
 #: Means of what a person waits between two deeds, and how long an answer is given that nobody waits for. [s]
-PAUSE, IMPATIENCE = 9.0, 0.2
+PAUSE, PATIENCE, IMPATIENCE = 9.0, 300.0, 0.2
 ROOMS = ("place", "kit", "answer", "bench")
 WAYS = ("example", "greenhouse", "coop", "van", "boxes")
 #: Fields that every plan has, and values for them.
@@ -67,7 +67,7 @@ class Person:
         self.done: Counter[str] = Counter()
         self.errors: list[str] = []
         self._head = {"origin": running.base, "x-tab": f"tab-{number}"}
-        self._client = httpx.Client(base_url=running.base, timeout=300, follow_redirects=True)
+        self._client = httpx.Client(base_url=running.base, timeout=PATIENCE, follow_redirects=True)
         self._address, self._number, self._begun, self._plan = running.address, number, 0, ""
 
     def live(self, over: threading.Event, pause: float) -> None:
@@ -103,10 +103,13 @@ class Person:
     def _press(self, deed: str, room: str, **fields: str) -> str:
         return self._ask("POST", f"do/{deed}", headers=self._head | {"x-part": "yes"}, data={"room": room} | fields)
 
-    def _change(self, room: str, **more: object) -> str:
+    def _type(self, room: str, timeout: float = PATIENCE, **fields: str) -> str:
+        head = self._head | {"x-part": "yes"}
+        return self._ask("POST", "change", headers=head, data={"room": room} | fields, timeout=timeout)
+
+    def _change(self, room: str, timeout: float = PATIENCE) -> str:
         field, value = self.chance.choice(FIELDS)
-        form = {"room": room, field: value(self.chance), f"was.{field}": "x"}
-        return self._ask("POST", "change", headers=self._head | {"x-part": "yes"}, data=form, **more)
+        return self._type(room, timeout, **{field: value(self.chance), f"was.{field}": "x"})
 
     def begins(self) -> None:
         self._begun += 1
@@ -140,12 +143,12 @@ class Person:
         readings = {"read.light": f"{self.chance.randint(200, 1000)}"}
         for name in re.findall(r'name="(read\.(?:open|volts)\.[^"]+)"', self._part("bench", "bench")):
             readings[name] = f"{self.chance.uniform(3, 22):.1f}"
-        self._press("readings", "bench", **readings)
+        self._type("bench", **readings)
         self._part("meaning", "bench")
 
     def ticks(self) -> None:
         steps = re.findall(r'type="checkbox" name="(step\.[^"]+)"', self._part("checklist", "bench"))
-        self._press("tick", "bench", **{step: self.chance.choice(("", "done")) for step in steps})
+        self._type("bench", **{step: self.chance.choice(("", "done")) for step in steps})
 
     def pins(self) -> None:
         self._press("pin", "answer")

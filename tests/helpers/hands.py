@@ -122,7 +122,7 @@ class Hands:
     def send(self, form):
         """Have a form taken over: by its button without the script, by itself with it."""
         if self.way == "no-script":
-            self.press(form.locator(".send button"))
+            self.press(form.locator(".send:not(.always) button"))
         else:
             self.page.locator("body:not(.busy)").wait_for(state="attached")
 

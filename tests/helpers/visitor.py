@@ -2,6 +2,7 @@
 
 import asyncio
 import re
+from html.parser import HTMLParser
 
 import httpx
 
@@ -86,3 +87,50 @@ class Visitor:
 
     def file(self, name):
         return self.get(f"/plan/{name}/file").text
+
+    def press(self, page, words, **typed):
+        """Press the first button of these words on a page that was got, with something typed into its fields."""
+        sheet = Sheet(page)
+        return self.post(sheet.buttons[words][0], **(sheet.fields | typed))
+
+
+class Sheet(HTMLParser):
+    """What a browser sends of the one form of a room, and the addresses to which its buttons send it."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.fields, self.buttons, self.can_undo = {}, {}, False
+        self._form = self._open = ""
+        self._name = self._words = self._to = None
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        told = dict(attrs)
+        if tag == "form":
+            self._form = told.get("id")
+        elif tag == "option" and self._open == "select":
+            if "selected" in told or self._name not in self.fields:
+                self.fields[self._name] = told["value"]
+        elif told.get("form", self._form) != "plan":
+            return
+        elif tag == "input" and "name" in told:
+            if told.get("type") not in ("radio", "checkbox") or "checked" in told:
+                self.fields[told["name"]] = told.get("value", "")
+        elif tag in ("select", "textarea", "button"):
+            self._open, self._name, self._words = tag, told.get("name"), ""
+            self._to = told.get("formaction")
+            self.can_undo |= "do/undo" in str(self._to) and "disabled" not in told
+
+    def handle_data(self, data):
+        if self._open:
+            self._words += data
+
+    def handle_endtag(self, tag):
+        if tag == "form":
+            self._form = ""
+        elif tag == self._open:
+            if tag == "textarea":
+                self.fields[self._name] = self._words.removeprefix("\n").replace("\n", "\r\n")
+            elif tag == "button":
+                self.buttons.setdefault(self._words, []).append(self._to)
+            self._open = ""

@@ -54,10 +54,10 @@ def begin(hands, served, who, name):
 def into_the_box(hands, kind, part, end, face, count="1"):
     """Put one kind of thing into the first box."""
     hands.press(hands.page.locator("details.add > summary", has_text=kind))
-    form = hands.page.locator("details.add[open] form")
-    hands.choose(form.locator("select[name=part]"), part)
-    hands.write(form.locator("input[name=count]"), count)
-    hands.pick(form.locator(f'input[name="end.{end}"][value="{face}"]'))
+    form = hands.page.locator("details.add[open]")
+    hands.choose(form.locator('select[name$=".part"]'), part)
+    hands.write(form.locator('input[name$=".count"]'), count)
+    hands.pick(form.locator(f'input[name$=".end.{end}"][value="{face}"]'))
     hands.press(form.get_by_role("button", name="Put it into the box"))
 
 
@@ -67,7 +67,7 @@ def with_boxes(hands):
     into_the_box(hands, "A panel", "panel-30w", "outlet", "pv-4mm/either")
     into_the_box(hands, "A fan", "fan-24v-120x25", "inlet", "barrel-5.5x2.1/jack", "2")
     assert page.locator("#part-pairing .big").inner_text().startswith("NO")
-    buttons = page.locator("#part-pairing form button")
+    buttons = page.locator("#part-pairing .buttons button")
     for _ in range(4):
         if not buttons.count():
             break
@@ -127,7 +127,7 @@ def test_from_nothing_to_a_printed_checklist(browser, served, who, way):
     hands.go("Bench")
     first = page.locator('.steps input[type="checkbox"]').first
     hands.tick(first)
-    hands.send(page.locator("#part-checklist form"))
+    hands.send(page.locator("#part-checklist"))
     page.reload()
     assert page.locator('.steps input[type="checkbox"]').first.is_checked()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth") if way != "no-script" else True

@@ -2,14 +2,17 @@
 
 import re
 import tomllib
+from pathlib import Path
 
 import pytest
 from sampled import one_in
-from visitor import ADDRESS, Visitor
+from visitor import ADDRESS, Sheet, Visitor
 
+from solarvent.plan.library import shipped_text
 from solarvent.plan.plan_record import plan_schema
 from solarvent.serve.deeds import BEGINNINGS
 
+TESTS = Path(__file__).resolve().parents[1]
 ROOMS = ("place", "kit", "answer", "bench")
 MARKUP = "</title><script>alert(1)</script>\"'{{7*7}}"
 
@@ -123,8 +126,6 @@ def test_own_parts_are_laid_over_the_library_in_every_room(tmp_path, monkeypatch
 
 @pytest.mark.long
 def test_a_plan_of_the_folder_is_opened_and_a_draft_outlives_the_server(tmp_path):
-    from solarvent.plan.library import shipped_text
-
     (tmp_path / "shed.toml").write_text(shipped_text("coop"), encoding="utf-8")
     (tmp_path / "other.toml").write_text("[tool]\n", encoding="utf-8")
     first = Visitor(tmp_path, "shed")
@@ -223,7 +224,7 @@ def test_a_copy_and_the_report_are_taken_away(visitor):
     visitor.begin("mine")
     visitor.post("/plan/mine/do/duplicate", name="other")
     assert visitor.file("other") == visitor.file("mine")
-    assert visitor.post("/plan/mine/do/duplicate", name="other").status_code == 400
+    assert visitor.post("/plan/mine/do/duplicate", name="other").status_code == 422
     report = visitor.get("/plan/mine/report?download=yes")
     assert report.text.startswith("<!DOCTYPE html>")
     assert "attachment" in report.headers["content-disposition"]
@@ -273,8 +274,6 @@ def test_a_room_that_is_none_is_the_first_one_and_never_a_mistake_of_the_page(vi
 
 @pytest.mark.parametrize("written", ['units="us"', "units = 'us'", 'units   =   "us"  # as we do'])
 def test_units_of_the_plan_count_however_they_are_written(visitor, tmp_path, written):
-    from solarvent.plan.library import shipped_text
-
     text = shipped_text("default").replace('units = "metric"', written)
     assert written in text
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
@@ -392,3 +391,82 @@ def test_joins_are_typed_part_by_part(visitor):
     assert "give a layout or runs" in visitor.change("mine", room="kit", wiring__layout="shared").text
     visitor.change("mine", room="kit", wiring__layout="shared", wiring__runs="")
     assert "runs" not in tomllib.loads(visitor.file("mine"))["wiring"]
+
+
+@pytest.mark.parametrize("way", one_in(4, (*BEGINNINGS, "faulty", "rich")))
+def test_a_form_that_nobody_touched_changes_nothing(visitor, tmp_path, way):
+    if way in BEGINNINGS:
+        visitor.begin("mine", way)
+    else:
+        text = shipped_text(way) if way == "faulty" else (TESTS / "fuzz" / "rich_plan.toml").read_text(encoding="utf-8")
+        (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    visitor.do("mine", "save")
+    before = visitor.file("mine")
+    for room in ROOMS:
+        answer = visitor.press(visitor.get(f"/plan/mine/{room}").text, "Saved")
+        assert "Saved." in answer.text
+        assert not Sheet(answer.text).can_undo, room
+        assert visitor.file("mine") == before, room
+
+
+@pytest.mark.parametrize(
+    ("room", "words"),
+    [
+        ("place", "Undo"),
+        ("place", "An opening"),
+        ("place", "Take out"),
+        ("kit", "A fan"),
+        ("kit", "Put it into the box"),
+    ],
+)
+def test_every_button_takes_along_what_was_typed_in_its_room(visitor, room, words):
+    """Without a script nothing is taken over before a button is pressed."""
+    visitor.begin("mine")
+    visitor.change("mine", house__width="3 m")
+    place = {"place": "house.length", "kit": "wiring.lead.length"}[room]
+    visitor.press(visitor.get(f"/plan/mine/{room}").text, words, **{place: "4.5 m"})
+    if words == "Undo":
+        visitor.do("mine", "redo")
+    plan = tomllib.loads(visitor.file("mine"))
+    assert (plan["house"] if room == "place" else plan["wiring"]["lead"])["length"] == "4.5 m"
+    assert plan["house"]["width"] == "3 m"
+
+
+def test_a_button_does_nothing_where_something_typed_cannot_be_and_both_are_told(visitor):
+    visitor.begin("mine")
+    before = visitor.file("mine")
+    typed = {"house.length": "8,5 m", "house.width": "4 m"}
+    answer = visitor.press(visitor.get("/plan/mine/place").text, "An opening", **typed)
+    assert answer.status_code == 422
+    assert "decimal point" in answer.text
+    assert Sheet(answer.text).fields.items() >= typed.items()
+    # Only what was typed is marked, and the button is there to be pressed again.
+    assert set(re.findall(r'name="([a-z.]+)"[^>]* aria-invalid', answer.text)) == set(typed)
+    assert visitor.file("mine") == before
+    visitor.press(answer.text, "An opening", **(typed | {"house.length": "8.5 m"}))
+    plan = tomllib.loads(visitor.file("mine"))
+    assert (plan["house"]["length"], plan["house"]["width"]) == ("8.5 m", "4 m")
+    assert len(plan["opening"]) == len(tomllib.loads(before).get("opening", [])) + 1
+
+
+def test_the_slider_is_moved_the_readings_are_kept_and_the_copy_has_it_all(visitor):
+    visitor.begin("mine")
+    visitor.press(visitor.get("/plan/mine/answer").text, "Pin this state", **{"slide.tilt": "20"})
+    assert tomllib.loads(visitor.file("mine"))["panel"][0]["tilt"] == 20
+    bench = visitor.get("/plan/mine/bench").text
+    step = next(name for name in Sheet(bench).fields if name.startswith("step."))
+    visitor.press(bench, "Save", **{"read.light": "812", step: "done"})
+    fields = Sheet(visitor.get("/plan/mine/bench").text).fields
+    assert (fields["read.light"], fields[step]) == ("812", "done")
+    visitor.press(visitor.get("/plan/mine/place").text, "Make it", name="other", **{"house.length": "4.5 m"})
+    assert tomllib.loads(visitor.file("other"))["house"]["length"] == "4.5 m"
+
+
+def test_a_plan_whose_text_is_broken_can_still_be_undone(visitor, tmp_path):
+    visitor.begin("mine")
+    visitor.do("mine", "save")
+    (tmp_path / "mine.toml").write_text("[house\n", encoding="utf-8")
+    page = visitor.get("/plan/mine/place").text
+    assert "No answer yet" in page
+    visitor.press(page, "Undo")
+    assert tomllib.loads(visitor.file("mine"))["plan_version"] == 1

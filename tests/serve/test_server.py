@@ -132,7 +132,7 @@ def hostile(served, name):
     ]
     paths = [
         "/begin", "/units", f"/plan/{name}/change", f"/plan/{name}/do/undo", f"/plan/{name}/do/box",
-        f"/plan/{name}/do/part", f"/plan/{name}/do/readings", f"/plan/{name}/do/tick", f"/plan/{name}/do/mend",
+        f"/plan/{name}/do/part", f"/plan/{name}/do/pin", f"/plan/{name}/do/reread", f"/plan/{name}/do/mend",
         f"/plan/{name}/do/none", f"/plan/{name}/do/duplicate", "/plan/../../etc/passwd/change", "/plan/%2e%2e/do/save",
     ]  # fmt: skip
     reads = [

@@ -70,7 +70,7 @@
     }
   };
 
-  // What was typed a moment ago goes first, before the page is left or another button does its work.
+  // What was typed a moment ago goes first, before the page is left or another form is sent.
   const flush = async () => {
     const form = pending;
     clearTimeout(timer);
@@ -88,7 +88,8 @@
 
   const heard = (event) => {
     const form = event.target.closest?.("form[data-live]");
-    if (!form) return;
+    // What is to go into a box waits for its button.
+    if (!form || event.target.closest(".add")) return;
     if (event.target.type === "range") says(event.target);
     document.body.classList.add("busy");
     clearTimeout(timer);
@@ -100,6 +101,10 @@
   document.addEventListener("submit", async (event) => {
     const { target, submitter } = event;
     if (target.matches("form[data-live]")) {
+      clearTimeout(timer);
+      pending = null;
+      // A button that has an address of its own takes the whole form there.
+      if (submitter?.hasAttribute("formaction")) return;
       event.preventDefault();
       send(target);
     } else if (pending) {
