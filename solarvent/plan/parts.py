@@ -293,9 +293,7 @@ class Lead(Part):
     diode_reversed: bool = Field(False, description="its ring looks to the panel: it lets nothing through")
     inlet: Connector | None = None
     outlet: Connector | None = None
-    crosses: bool | None = Field(
-        None, description="true if the poles change places between the ends, false if not; left out: not known"
-    )
+    crosses: bool | None = Field(None, description="the poles change places between its ends; left out: not known")
     fuse: Current | None = Field(None, description="a fuse in the line: what it carries for ever")
     usb_wires: Literal["power", "power-and-data", "data"] | None = Field(
         None, description="of a USB lead: which of its wires are there"

@@ -24,6 +24,12 @@ LONGEST_VALUE, _LONGEST_PLACE = 1000, 80
 #: Keys that no field shows: names by which parts are joined, and what a program or a laboratory writes.
 _NOT_TYPED = {"id", "source", "single_diode", "measured", "efficiency"}
 _OF_LIBRARY = re.compile(r"an entry of the ([a-z]+)")
+#: A description that stands for itself; others go on from their key, as "height" from "of its top above the panels", or
+#: are those of a kind of quantity.
+_STANDS_ALONE = re.compile(
+    r"(?!(?:of|at|in|if|as|on|by|from|behind|between|below|against|left|that|more|an?) |.* with its unit: )[a-z-]+,? "
+)
+_FIRST_WORDS = re.compile(r"(.*?)(?:; |, (?=an entry )|$)")
 _BARE_NUMBER = re.compile(r"[+-]?[0-9]*\.?[0-9]+", re.ASCII)
 _NUMBER_BEFORE = re.compile(r"^\s*[+-]?[0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?\s*", re.ASCII)
 _DIMENSIONS = {example: dimension for dimension, example in EXAMPLES.items()}
@@ -76,17 +82,17 @@ def dimension_of(place: str) -> str:
 
 @dataclass(frozen=True)
 class Entry:
-    """A place in a plan as a field: what it is called, what may be chosen, and its meaning.
+    """A place in a plan as a field: what it is called, what may be chosen, and what else there is to be said of it.
 
     `kind` are the parts of the library that may be named there; `usual` is what holds where nothing is written.
     """
 
     place: str
-    words: str
+    label: str
     choices: Mapping[str, str]
     kind: str
     usual: str
-    meaning: str
+    hint: str
 
 
 def entries_below(at: str, usual: Mapping[str, Any], before: str = "") -> Iterator[Entry]:
@@ -103,11 +109,14 @@ def entries_below(at: str, usual: Mapping[str, Any], before: str = "") -> Iterat
             inside = usual.get(key)
             yield from entries_below(place, inside if isinstance(inside, dict) else {}, f"{key}: ")
             continue
-        meaning = found.get("description", "")
-        kind = _OF_LIBRARY.search(meaning)
+        label, hint = before + key.replace("_", " "), found.get("description", "")
+        kind = _OF_LIBRARY.search(hint)
+        # That of a choice tells what there is to choose.
+        if "enum" not in found and _STANDS_ALONE.match(hint) and (first := _FIRST_WORDS.match(hint)):
+            label, hint = before + first[1], "; ".join(filter(None, (label, hint[first.end() :])))
         choices = {word: word for word in (("yes", "no") if found.get("type") == "boolean" else found.get("enum", ()))}
         otherwise = shown(usual.get(key, found.get("default")))
-        yield Entry(place, f"{before}{key}".replace("_", " "), choices, kind[1] if kind else "", otherwise, meaning)
+        yield Entry(place, label, choices, kind[1] if kind else "", otherwise, hint)
 
 
 def content_of(text: str, where: str = "the plan") -> dict[str, Any]:

@@ -11,6 +11,7 @@ from visitor import ADDRESS, Sheet, Visitor
 from solarvent.plan.library import shipped_text
 from solarvent.plan.plan_record import plan_schema
 from solarvent.serve.deeds import BEGINNINGS
+from solarvent.serve.forms import entries_below
 
 TESTS = Path(__file__).resolve().parents[1]
 ROOMS = ("place", "kit", "answer", "bench")
@@ -343,6 +344,22 @@ def test_everything_that_a_plan_can_say_has_a_field(visitor):
             yield ".".join(at)
 
     assert set(places(schema, [])) - shown == set()
+
+
+@pytest.mark.parametrize(
+    ("place", "label", "hint"),
+    [
+        ("panel.0.soiling_ratio", "share of the light that passes the dirt", "soiling ratio"),
+        ("panel.0.outlet.family", "outlet: what it is", "outlet: family; an entry of the connectors library"),
+        ("fan.0.height", "height", "of its middle above the ground; left out: three quarters of the house"),
+        ("fan.0.start_voltage", "start voltage", "voltage with its unit: V, mV"),
+        ("shade.place", "place", "cloth over or under the cover, or paint on it"),
+    ],
+)
+def test_a_field_is_called_by_what_the_schema_says_of_it_where_that_stands_for_itself(place, label, hint):
+    at = ".".join(place.split(".")[:2]) if place.count(".") > 1 else "shade"
+    entry = next(one for one in entries_below(at, {}) if one.place == place)
+    assert (entry.label, entry.hint) == (label, hint)
 
 
 def test_lists_obstacles_and_plugs_are_typed_and_taken_back(visitor):
