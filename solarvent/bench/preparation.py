@@ -16,11 +16,9 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import cell_temperature
-from solarvent.wiring import cable
-from solarvent.wiring.circuit import Circuit, Leaf
+from solarvent.wiring.circuit import Circuit, Leaf, loop_resistance
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.mating import positive_contact
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.joints import PolarityTrace, positive_contact, worst_polarity
 
 
 def volt_setting(highest: float) -> str:
@@ -161,7 +159,7 @@ def part_resistance(plan: Plan, part: object) -> float:
     """Both conductors of a lead, or trunk and one branch of a splitter, at 20 degC as on the bench. [ohm]"""
     if not isinstance(part, Lead | Splitter):
         return 0.0
-    once = cable.loop_resistance(part.length, plan.wire(part.wire).resistance_per_metre, part.wire_quality)
+    once = loop_resistance(part.length, plan.wire(part.wire).resistance_per_metre, part.wire_quality)
     return 2 * once if isinstance(part, Splitter) else once + part.resistance
 
 

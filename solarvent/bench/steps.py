@@ -22,8 +22,8 @@ from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Lead, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import simulate
-from solarvent.wiring.cable import conductor_current_basis
-from solarvent.wiring.mating import in_words
+from solarvent.wiring.circuit import conductor_current_basis
+from solarvent.wiring.joints import in_words
 
 #: Sizes in which small fuses are sold. [A]
 _FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30)

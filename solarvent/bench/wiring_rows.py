@@ -13,9 +13,17 @@ from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.wiring.circuit import Circuit, circuits
-from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.mating import Polarity, fit, in_words, positive_contact
-from solarvent.wiring.polarity import Arrival, PolarityTrace, worst_polarity
+from solarvent.wiring.harness import Harness
+from solarvent.wiring.joints import (
+    Arrival,
+    Join,
+    Polarity,
+    PolarityTrace,
+    fit,
+    in_words,
+    positive_contact,
+    worst_polarity,
+)
 
 _FAULTS = {
     "same-body": "two halves of the same kind",

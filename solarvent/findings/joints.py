@@ -12,10 +12,19 @@ from solarvent.plan.connectors import Families, power_contacts
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.wiring.circuit import Side, side_of, trouble
-from solarvent.wiring.harness import Harness, Join, Port, build_harness
-from solarvent.wiring.mating import Polarity, fit, in_words, size_test
-from solarvent.wiring.polarity import PolarityTrace
+from solarvent.wiring.harness import Harness, build_harness
+from solarvent.wiring.joints import (
+    Join,
+    Polarity,
+    PolarityTrace,
+    Port,
+    Side,
+    fit,
+    in_words,
+    side_of,
+    size_test,
+    trouble,
+)
 
 _ADAPTER = 0.5
 """A lead up to this length is an adapter, and not there for the distance (our choice). [m]"""

@@ -10,10 +10,9 @@ from solarvent.electrical.panel_model import single_diode
 from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.wiring.cable import conductor_current_basis
-from solarvent.wiring.circuit import side_of
-from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.polarity import PolarityTrace
+from solarvent.wiring.circuit import conductor_current_basis
+from solarvent.wiring.harness import Harness
+from solarvent.wiring.joints import Join, PolarityTrace, side_of
 
 #: A barrel contact is allowed 0.1 ohm after its tests, and has 0.03 ohm new (makers' data sheets). [ohm]
 WORN_CONTACT = 0.1

@@ -76,7 +76,7 @@ class Pool:
 def _end_words(end: Any, families: Mapping[str, Any]) -> str:
     """A connector in words, with both ways of naming its half."""
     from solarvent.plan.parts import Connector
-    from solarvent.wiring.mating import in_words
+    from solarvent.wiring.joints import in_words
 
     if not isinstance(end, dict):
         return "not told"

@@ -16,7 +16,8 @@ from solarvent.plan.plan import Plan, embedded_plan_path, plan_from
 from solarvent.plan.starter import Answers, house_text, opening_text
 from solarvent.studies.boxed_parts import boxed_rows, is_typical
 from solarvent.studies.pair import pair
-from solarvent.wiring.harness import Join, build_harness
+from solarvent.wiring.harness import build_harness
+from solarvent.wiring.joints import Join
 from solarvent.wiring.remedies import Purchase
 
 #: Where the parts of the embedded example begin; what stands before is place, weather, house and target.

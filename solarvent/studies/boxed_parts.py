@@ -9,8 +9,7 @@ from solarvent.plan.boxes import Box, BoxedFan, BoxedPanel
 from solarvent.plan.connectors import Families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import SMALL_CELLS, WIRED, Connector, Converter, Fan, Lead, Panel, Part
-from solarvent.wiring.harness import Join
-from solarvent.wiring.mating import Polarity, turned_crossing
+from solarvent.wiring.joints import Join, Polarity, turned_crossing
 
 
 def boxed_rows(boxes: Box, joints: Sequence[Join]) -> tuple[list[tuple[str, Part, dict[str, Any]]], list[list[str]]]:

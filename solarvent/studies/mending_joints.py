@@ -13,8 +13,8 @@ from solarvent.plan.checking import SECTIONS, library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
 from solarvent.plan.parts import WIRED, Connector, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.wiring.harness import Harness, Join
-from solarvent.wiring.mating import Polarity, counterpart, fit, in_words
+from solarvent.wiring.harness import Harness
+from solarvent.wiring.joints import Join, Polarity, counterpart, fit, in_words
 from solarvent.wiring.remedies import Goods, chain, full_name, goods_of
 
 

@@ -10,9 +10,7 @@ from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.studies.mending_joints import Case, Ways, ends_in_line
-from solarvent.wiring.harness import Join
-from solarvent.wiring.mating import Polarity
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.joints import Join, Polarity, PolarityTrace, worst_polarity
 
 #: Fuses that are sold, by what they carry for ever (ISO 8820-3 blades and smaller glass ones, from memory). [A]
 FUSES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)

@@ -27,12 +27,23 @@ from solarvent.plan.plan import Plan, plan_from
 from solarvent.simulation.worst_case import coldest_air
 from solarvent.studies.boxed_parts import boxed_content
 from solarvent.weather.conditions import plan_weather
-from solarvent.wiring.circuit import Side, circuits, feeds, side_of, trouble
-from solarvent.wiring.harness import Join, Port, build_harness
-from solarvent.wiring.mating import Polarity, fit, in_words
+from solarvent.wiring.circuit import circuits
+from solarvent.wiring.harness import build_harness
+from solarvent.wiring.joints import (
+    Join,
+    Polarity,
+    PolarityTrace,
+    Port,
+    Side,
+    feeds,
+    fit,
+    in_words,
+    side_of,
+    trouble,
+    worst_polarity,
+)
 from solarvent.wiring.pairing_program import Joint, SupplyEnd
 from solarvent.wiring.pairing_search import JoinLine, join_lines, search
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 from solarvent.wiring.remedies import Cut, Purchase, Remedies, remedies
 
 Feasible = Literal["yes", "after_metering", "no"]

@@ -9,8 +9,7 @@ from solarvent.base.exports import lazy
 if TYPE_CHECKING:
     from solarvent.wiring.circuit import Circuit, circuits
     from solarvent.wiring.harness import Harness, build_harness
-    from solarvent.wiring.mating import Polarity
-    from solarvent.wiring.polarity import PolarityTrace
+    from solarvent.wiring.joints import Polarity, PolarityTrace
 
 __all__ = ["Circuit", "Harness", "Polarity", "PolarityTrace", "build_harness", "circuits"]
 
@@ -19,8 +18,8 @@ __getattr__ = lazy(
     {
         "Circuit": "circuit",
         "Harness": "harness",
-        "Polarity": "mating",
-        "PolarityTrace": "polarity",
+        "Polarity": "joints",
+        "PolarityTrace": "joints",
         "build_harness": "harness",
         "circuits": "circuit",
     },

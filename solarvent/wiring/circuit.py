@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from solarvent.base.errors import PlanError
-from solarvent.plan.connectors import Families
 from solarvent.plan.house_records import Battery
-from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
+from solarvent.plan.parts import Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.wiring.cable import loop_resistance
 from solarvent.wiring.harness import Harness
 
 
@@ -158,6 +156,37 @@ def fed_by(branch: Branch, converter: str) -> set[str]:
         case Joined(members=members):
             return {name for member in members for name in fed_by(member, converter)}
     return set()
+
+
+#: Rise of the resistance of annealed copper, of that at 20 degC (IEC 60028; IEC 60228 rounds it to 0.004; from memory).
+#: [1/K]
+_COPPER_COEFFICIENT = 0.00393
+#: At which tables of wires give their resistance. [degC]
+_TABLE_TEMPERATURE = 20.0
+
+
+def temperature_factor(temp_conductor: float) -> float:
+    """Resistance of copper at its temperature [degC] over that at 20 degC; the line serves from -40 to 105 degC. [-]"""
+    return 1.0 + _COPPER_COEFFICIENT * (temp_conductor - _TABLE_TEMPERATURE)
+
+
+def loop_resistance(
+    length: float, resistance_per_metre: float, quality: float = 1.0, temp_conductor: float = _TABLE_TEMPERATURE
+) -> float:
+    """Resistance of both conductors of a cable, there and back. [ohm]
+
+    `length` is one way [m], `resistance_per_metre` that of one conductor at 20 degC [ohm/m], `quality` its resistance
+    over that of good copper: 1.5 to 1.6 for copper-clad aluminium [-].
+    """
+    return 2.0 * length * resistance_per_metre * quality * temperature_factor(temp_conductor)
+
+
+def conductor_current_basis(i_sc: float) -> float:
+    """Current that a panel's conductor must bear, of its short-circuit current; of panels in parallel, the sum. [A]
+
+    1.25 for bright sky times 1.25 for hours on end (NEC 690.8(A) and (B), from memory).
+    """
+    return 1.56 * i_sc
 
 
 #: What a diode that is turned round leaves for current: some tens of microamperes at 20 V (typical). [ohm]
@@ -313,65 +342,3 @@ def _divided(part: Splitter, name: str, ends: list[Branch], leg: float) -> Branc
         return _in_line(ends[0], 2 * leg, None, (name,))
     legs = tuple(_in_line(end, leg) for end in ends)
     return _in_line(Joined(part.arrangement, legs), leg, None, (name,))
-
-
-class Side(NamedTuple):
-    """The voltage of a source at work, and with nothing joined. [V]"""
-
-    working: float
-    open: float
-
-    @classmethod
-    def held(cls, volts: float) -> Side:
-        """Of a source that holds its voltage, like a converter or a USB port."""
-        return cls(volts, 1.05 * volts)
-
-
-def side_of(part: Part, end: Connector | None, families: Families) -> Side | None:
-    """Tell the voltage of a source at one of its ends, by default the first; None if nothing says it.
-
-    An end may be held at one voltage, like a USB port.
-    """
-    if isinstance(part, Converter):
-        return Side.held(part.output_voltage)
-    end = end or getattr(part, "outlet", None)
-    held = end and (end.voltage or families[end.family].voltage)
-    if held:
-        return Side.held(held)
-    if isinstance(part, Panel):
-        if part.v_mp is not None and part.v_oc is not None:
-            return Side(part.v_mp, part.v_oc)
-        # Where only watts are given, a panel of 36 cells is meant.
-        return Side(18.0, 22.0) if part.watts is not None else None
-    volts = getattr(part, "voltage", None)
-    return Side(volts, 1.2 * volts) if volts else None
-
-
-def rated_voltage(fan: Fan, families: Families) -> float | None:
-    """Tell the voltage that a fan is made for, from its figures or its plug; None if nothing says it. [V]"""
-    return fan.rated_voltage or (families[fan.inlet.family].voltage if fan.inlet else None)
-
-
-def feeds(converter: Converter, side: Side | None) -> bool:
-    """Tell whether a converter works on a side; whether it does so in weak light is a matter of the circuit."""
-    if side is None:
-        return True
-    least = converter.cut_in if converter.kind == "boost" else max(converter.cut_in, converter.output_voltage)
-    return side.working >= least and (converter.kind == "clamp" or side.open <= converter.maximum_input)
-
-
-def trouble(fan: Fan, side: Side | None, families: Families) -> str | None:
-    """Say why a fan does not belong on a side; None if it does, or if nobody can tell.
-
-    The limits are coarse on purpose: whether a 12 V fan bears an 18 V panel on a cold bright day is a matter of the
-    operating point, and of another command. Common practice, no source: more than twice the rated voltage is another
-    side.
-    """
-    rated = rated_voltage(fan, families)
-    if side is None or not rated:
-        return None
-    if side.open < (fan.start_voltage or rated / 2):
-        return f"a {rated:g} V fan on a {side.working:g} V outlet does not start"
-    if side.working > 2 * rated and side.open > (fan.maximum_voltage or rated * 1.2):
-        return f"a {rated:g} V fan gets up to {side.open:g} V there and may be destroyed"
-    return None

@@ -14,37 +14,10 @@ from itertools import pairwise, takewhile
 from typing import Literal
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.plan.plan_record import Cable
-from solarvent.wiring.mating import Polarity, fit
-
-
-@dataclass(frozen=True)
-class Port:
-    """One end of a part: ``"outlet"``, ``"inlet"``, ``"trunk"`` or ``"branch 1"``."""
-
-    part: str
-    name: str
-    connector: Connector | None = None
-
-
-@dataclass(frozen=True)
-class Join:
-    """Two ports put together; the source is the end nearer to the panel.
-
-    `wanted` is how the person puts the conductors on, where the shape leaves it to them: against the habit of the sink.
-    """
-
-    source: Port
-    sink: Port
-    wanted: Polarity = Polarity.KEPT
-
-    def mates(self, families: Families) -> bool | None:
-        """Tell whether the joint fits; None if an end is not described."""
-        first, second = self.source.connector, self.sink.connector
-        return None if first is None or second is None else fit(first, second, families).mates
+from solarvent.wiring.joints import Join, Port
 
 
 @dataclass(frozen=True)

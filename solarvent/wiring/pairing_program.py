@@ -11,8 +11,7 @@ import numpy as np
 
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
-from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.mating import Polarity, crossing, turned_crossing
+from solarvent.wiring.joints import Join, Polarity, Port, crossing, turned_crossing
 
 #: The family of the ends that a splice gives: bare conductors that go onto whatever is cut open next.
 CUT = "cut"

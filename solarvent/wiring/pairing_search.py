@@ -10,8 +10,18 @@ from typing import Any, Literal, NamedTuple
 
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Part
-from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.mating import Polarity, fit, in_words, load_polarity, positive_contact, source_polarity
+from solarvent.wiring.joints import (
+    Join,
+    Polarity,
+    PolarityTrace,
+    Port,
+    fit,
+    in_words,
+    load_polarity,
+    positive_contact,
+    source_polarity,
+    worst_polarity,
+)
 from solarvent.wiring.pairing_program import (
     CUT,
     Choice,
@@ -24,7 +34,6 @@ from solarvent.wiring.pairing_program import (
     least_cost,
     uses,
 )
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 #: The costs that do not depend on which panel feeds a fan.

@@ -14,11 +14,9 @@ from solarvent.plan.checking import library_record
 from solarvent.plan.connectors import Families, read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Part, Splitter
-from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import Polarity, fit, in_words, load_polarity, positive_contact
+from solarvent.wiring.joints import Polarity, PolarityTrace, Port, fit, in_words, load_polarity, positive_contact
 from solarvent.wiring.pairing_program import Costs, Joint, Splice, SupplyEnd, Use, uses
 from solarvent.wiring.pairing_search import Assignment, JoinLine, join_lines, search
-from solarvent.wiring.polarity import PolarityTrace
 
 #: Parts that can be bought, by the name of their entry in the library.
 Goods = Mapping[str, Part]

@@ -9,9 +9,7 @@ from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
-from solarvent.wiring.circuit import Side
-from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.polarity import PolarityTrace
+from solarvent.wiring.joints import Join, PolarityTrace, Port, Side
 
 FAMILIES = read_families(Library())
 PLUG, JACK = (Connector(family="barrel-5.5x2.1", body=body) for body in ("plug", "jack"))

@@ -59,8 +59,8 @@ OWN_TESTS = {
     "weather/planes": ("orientation", "conditions"),
     "weather/table_checks": ("reading", "epw_file"), "weather/reading": ("reading", "near"),
     "weather/sky": ("sky", "cloud"), "wiring/circuit": ("circuit", "operating_curves", "joints", "pair"),
-    "wiring/pairing_search": ("pairing_search", "pair"), "wiring/mating": ("mating", "poles", "joints", "polarity"),
-    "wiring/pairing_program": ("pairing_program", "pairing_search"), "wiring/polarity": ("polarity", "pair"),
+    "wiring/pairing_search": ("pairing_search", "pair"), "wiring/joints": ("mating", "polarity", "joints", "pair"),
+    "wiring/pairing_program": ("pairing_program", "pairing_search"),
     "wiring/remedies": ("remedies", "pair", "joints"),
 }  # fmt: skip
 HEAVY = """numpy pandas scipy.optimize scipy.interpolate scipy.special scipy.integrate pvlib pydantic mpmath

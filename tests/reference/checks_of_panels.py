@@ -14,7 +14,7 @@ from solarvent.electrical.single_diode import fit_nameplate, operating_parameter
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
 from solarvent.weather.conditions import cell_temperature
-from solarvent.wiring.cable import conductor_current_basis
+from solarvent.wiring.circuit import conductor_current_basis
 
 TOPIC = "Panels"
 # Boltzmann's constant over the charge of the electron as the papers of 1986 and after have it. [V/K]

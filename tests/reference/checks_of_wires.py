@@ -10,8 +10,7 @@ from reference_table import MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKED_FROM, c
 from solarvent.base.quantities import parse
 from solarvent.plan.library import Library, wire_id
 from solarvent.plan.parts import RECORDS
-from solarvent.wiring.cable import temperature_factor
-from solarvent.wiring.circuit import circuits
+from solarvent.wiring.circuit import circuits, temperature_factor
 from solarvent.wiring.harness import build_harness
 
 TOPIC = "Wire"

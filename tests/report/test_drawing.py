@@ -10,7 +10,7 @@ from solarvent.bench.preparation import prepare
 from solarvent.bench.wiring_rows import wiring_rows
 from solarvent.report import charts
 from solarvent.report.drawing import wiring_drawing, wiring_pieces
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.joints import PolarityTrace, worst_polarity
 
 PLUG = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "centre"}
 JACK = {"family": "barrel-5.5x2.1", "body": "jack", "positive": "centre"}

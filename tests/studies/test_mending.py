@@ -22,8 +22,7 @@ from solarvent.simulation.simulate import simulate
 from solarvent.studies.mending import NO_WAY, WAYS, mend
 from solarvent.studies.mending_joints import Case
 from solarvent.wiring.harness import build_harness
-from solarvent.wiring.mating import Polarity
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.joints import Polarity, PolarityTrace, worst_polarity
 
 FAILURES = Path(__file__).parents[1] / "data" / "failures"
 LIBRARY = Library()

@@ -13,11 +13,9 @@ from solarvent.plan.connectors import read_families, usual_contact
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
 from solarvent.wiring import pairing_program, pairing_search
-from solarvent.wiring.harness import Port
-from solarvent.wiring.mating import Polarity, fit, load_polarity, source_polarity
+from solarvent.wiring.joints import Polarity, PolarityTrace, Port, fit, load_polarity, source_polarity, worst_polarity
 from solarvent.wiring.pairing_program import Splice, SupplyEnd, uses
 from solarvent.wiring.pairing_search import search
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
 
 FAMILIES = read_families(Library())
 SMALL = ("barrel-5.5x2.1", "barrel-5.5x2.5", "flat-two-pin")

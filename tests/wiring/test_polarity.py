@@ -9,9 +9,7 @@ from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedPanel, BoxedSplitter
 from solarvent.plan.connectors import read_families, usual_contact
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector
-from solarvent.wiring.harness import Join, Port
-from solarvent.wiring.mating import Polarity
-from solarvent.wiring.polarity import PolarityTrace, worst_polarity
+from solarvent.wiring.joints import Join, Polarity, PolarityTrace, Port, worst_polarity
 
 FAMILIES = read_families(Library())
 FLAT, BARREL = "flat-two-pin", "barrel-5.5x2.1"
