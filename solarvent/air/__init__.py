@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from solarvent.base.exports import lazy
+from solarvent.base import lazy
 
 if TYPE_CHECKING:
     from solarvent.air.airflow import HouseFlow, house_flow
