@@ -330,8 +330,7 @@ def _light(
     """Put the light into the weather, and say how far it is known: step by step, day by day or not at all."""
     weather["ghi"], weather["dni"], weather["dhi"] = clear.ghi, clear.dni, clear.dhi
     weather["opaque_cover"] = 0.0
-    days = int(day[-1]) + 1
-    air = weather["temp_air"].to_numpy()
+    days, air = int(day[-1]) + 1, weather["temp_air"].to_numpy()
     swing, steps = np.array([np.ptp(air[day == d]) for d in range(days)]), np.bincount(day)
     swing = np.where(steps > 0.8 * steps.max(), swing, np.median(swing[steps > 0.8 * steps.max()]))
     unknown = np.column_stack([np.minimum(_SWING_TO_LIGHT * np.sqrt(swing), 1.0), np.full(days, SWING_SPREAD)])
@@ -345,11 +344,12 @@ def _light(
         return "unknown", unknown
     ratio = read[bright] / clear.ghi[bright]
     brightest = float(np.percentile(ratio, 90))
-    hours = np.array([np.percentile(ratio[day[bright] == d], 75) for d in range(days) if (day[bright] == d).sum() > 3])
     if unit in ("w/m2", "wm2", "kw/m2") and _BELIEVED[0] <= brightest <= _BELIEVED[1]:
         return _by_steps(weather, read, clear, position)
     # On its brightest days a sensor in the open follows a clear sky through the hours; one in a corner does not.
-    best = np.isin(day, np.flatnonzero(hours >= np.percentile(hours, 75))) if len(hours) == days else bright
+    several = np.flatnonzero(np.bincount(day[bright]) > 3)
+    levels = np.array([np.percentile(ratio[day[bright] == d], 75) for d in several])
+    best = np.isin(day, several[levels >= np.percentile(levels, 75)]) if several.size else bright
     chosen = bright & best & (clear.ghi > 0.5 * clear.ghi.max())
     level = read[chosen] / clear.ghi[chosen] if chosen.sum() > 5 else ratio
     if unit and brightest > 0.4 and np.percentile(level, 80) < 1.35 * np.percentile(level, 40):

@@ -54,7 +54,7 @@ OWN_TESTS = {
     "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),
     "house/coupling": ("coupling", "thermostat", "line_thermostat"), "house/model": ("model",),
     "house/sunlight": ("model", "house_run"), "studies/house_fit": ("calibrate",),
-    "studies/log_checks": ("calibrate",), "studies/log_span": ("calibrate", "house_log"),
+    "studies/log_checks": ("log_checks", "calibrate"), "studies/log_span": ("log_span", "calibrate", "house_log"),
     "weather/csv_file": ("reading",), "weather/log_times": ("house_log",),
     "weather/planes": ("orientation", "conditions"),
     "weather/table_checks": ("reading", "epw_file"), "weather/reading": ("reading", "near"),
