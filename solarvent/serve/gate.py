@@ -6,15 +6,17 @@ import asyncio
 import secrets
 from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
+
+from starlette.requests import cookie_parser
 
 #: A plan file has a few thousand bytes, a large one fifty thousand; a form brings it as escaped text. [bytes]
 LARGEST_BODY = 400_000
 #: In which a request must be there in full, and in which its answer must begin. [s]
 TIME_TO_READ, TIME_TO_ANSWER = 10.0, 90.0
 LONGEST_ADDRESS = 2000
+_METHODS = ("GET", "HEAD", "POST")
 #: Nothing but what this server itself sends may be shown, run or posted to; no style or script stands in a page.
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self';"
@@ -37,11 +39,7 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 
 class RefusalError(Exception):
-    """A request that is not answered, with its status and the reason in plain words."""
-
-    def __init__(self, status: int, words: str) -> None:
-        super().__init__(words)
-        self.status, self.words = status, words
+    """A request that is not answered: its status, and the reason in plain words."""
 
 
 @dataclass
@@ -67,7 +65,7 @@ class Keeper:
 
     def is_key(self, word: str) -> bool:
         """Tell whether a word is the key, in a time that does not tell how much of it is right."""
-        return secrets.compare_digest(word.encode("utf-8", "replace"), self.key.encode())
+        return secrets.compare_digest(word.encode(), self.key.encode())
 
 
 class Gate:
@@ -112,7 +110,7 @@ class Gate:
     def _check(self, scope: Scope) -> str | None:
         """Refuse what may not come in; give the address to go on with, where the key stood in this one."""
         headers = _headers(scope)
-        if scope["method"] not in ("GET", "HEAD", "POST"):
+        if scope["method"] not in _METHODS:
             raise RefusalError(405, "This page is only read, or sent a form.")
         if len(scope["path"]) + len(scope["query_string"]) > LONGEST_ADDRESS:
             raise RefusalError(414, "This address is too long.")
@@ -126,22 +124,16 @@ class Gate:
         if self._keeper.is_key(query.pop("key", "")) and scope["method"] == "GET":
             path = scope.get("raw_path", b"/").decode("latin-1").partition("?")[0]
             return f"/{path.lstrip('/')}" + (f"?{urlencode(query)}" if query else "")
-        if not self._keeper.is_key(self._cookie(headers)):
+        if not self._keeper.is_key(cookie_parser(headers.get("cookie", "")).get(self._keeper.cookie, "")):
             raise RefusalError(403, "Open the page by the whole address that was printed, with the key at its end.")
         return None
 
-    def _cookie(self, headers: dict[str, str]) -> str:
-        try:
-            found = SimpleCookie(headers.get("cookie", "")).get(self._keeper.cookie)
-        except CookieError:
-            return ""
-        return found.value if found is not None else ""
-
     async def _say(self, refusal: RefusalError, send: Send) -> None:
-        text = self._refuse(refusal.status, refusal.words).encode()
+        status, words = refusal.args
+        text = self._refuse(status, words).encode()
         kind = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(text)).encode())]
-        kind += [(b"connection", b"close")]
-        await send({"type": "http.response.start", "status": refusal.status, "headers": kind})
+        kind += [(b"connection", b"close"), (b"allow", ", ".join(_METHODS).encode())]
+        await send({"type": "http.response.start", "status": status, "headers": kind})
         await send({"type": "http.response.body", "body": text})
 
 

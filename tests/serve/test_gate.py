@@ -76,7 +76,10 @@ def test_a_form_from_elsewhere_is_refused(visitor, origin):
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "CONNECT"])
 def test_other_methods_are_refused(visitor, method):
-    assert visitor.send(method, "/", headers=HERE).status_code == 405
+    answer = visitor.send(method, "/", headers=HERE)
+    assert answer.status_code == 405
+    # RFC 9110, section 15.5.6: such an answer names the methods that there are.
+    assert answer.headers["allow"] == "GET, HEAD, POST"
 
 
 def test_what_is_too_large_is_refused(visitor):
@@ -88,6 +91,137 @@ def test_what_is_too_large_is_refused(visitor):
     assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
 
 
+KEEPER = Keeper({"here"}, "the-key")
+
+
+def through(app, receive=None, **scope):
+    """What the door sends for a request, with an application behind it."""
+    sent = []
+
+    async def send(message):
+        sent.append(message)
+
+    door = gate.Gate(app, KEEPER, lambda status, words: f"{status} {words}")
+    asyncio.run(door(scope, receive, send))
+    return sent
+
+
+def asked(method="GET", path="/", query="", **headers):
+    """A request as a server hands it on, by somebody who has the key."""
+    said = {"host": "here", "cookie": f"{KEEPER.cookie}={KEEPER.key}"} | headers
+    return {"type": "http", "method": method, "path": path, "query_string": query.encode(),
+            "headers": [(key.encode(), value.encode("latin-1")) for key, value in said.items() if value]}  # fmt: skip
+
+
+async def nothing_more():
+    return {"type": "http.request", "body": b"", "more_body": False}
+
+
+def test_the_life_of_the_server_passes_the_door_and_other_talk_does_not():
+    # The ASGI specification: lifespan beside http; a connection that is never accepted is refused by the server.
+    async def app(scope, receive, send):
+        assert (await receive())["type"] == "lifespan.startup"
+        await send({"type": "lifespan.startup.complete"})
+
+    async def begin():
+        return {"type": "lifespan.startup"}
+
+    assert through(app, begin, type="lifespan") == [{"type": "lifespan.startup.complete"}]
+    assert through(app, begin, type="websocket") == []
+
+
+def answering(*headers, then=None):
+    async def app(scope, receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": list(headers)})
+        if then is not None:
+            await then
+        await send({"type": "http.response.body", "body": b"read " + (await receive())["body"]})
+
+    return app
+
+
+def test_what_an_answer_says_of_itself_stands_and_the_rest_is_added_once():
+    start, body = through(answering((b"cache-control", b"max-age=9")), nothing_more, **asked())
+    names = [name for name, _ in start["headers"]]
+    assert dict(start["headers"])[b"cache-control"] == b"max-age=9"
+    assert len(names) == len(set(names)) == 7
+    assert body["body"] == b"read "
+
+
+def test_an_answer_that_stops_half_way_is_not_begun_again(monkeypatch):
+    monkeypatch.setattr(gate, "TIME_TO_ANSWER", 0.05)
+    [start] = through(answering(then=asyncio.sleep(60)), nothing_more, **asked())
+    assert start["status"] == 200
+
+
+def test_a_request_that_dawdles_is_given_up(monkeypatch):
+    monkeypatch.setattr(gate, "TIME_TO_READ", 0.05)
+    start, _ = through(answering(), lambda: asyncio.sleep(60), **asked())
+    assert start["status"] == 503
+
+
+def test_the_application_reads_the_body_and_then_hears_that_the_browser_has_gone():
+    heard = []
+
+    async def app(scope, receive, send):
+        heard.extend([await receive(), await receive()])
+
+    messages = iter([{"type": "http.request", "body": b"a"}, {"type": "http.disconnect"}])
+
+    async def receive():
+        return next(messages)
+
+    assert through(app, receive, **asked()) == []
+    assert heard == [{"type": "http.request", "body": b"a", "more_body": False}, {"type": "http.disconnect"}]
+
+
+def test_the_key_in_an_address_opens_a_page_and_sends_no_form():
+    def status(method, query, **headers):
+        return through(answering(), nothing_more, **asked(method, query=query, cookie=None, **headers))[0]["status"]
+
+    assert status("GET", "key=the-key") == 303
+    assert status("GET", "key=the-kez") == 403
+    assert status("POST", "key=the-key", origin="http://here") == 403
+    assert status("POST", "key=the-key") == 403
+
+
+def test_a_redirect_tells_its_length_and_goes_to_the_start_where_no_address_is_told():
+    # The raw path is optional (ASGI specification).
+    start, body = through(answering(), nothing_more, **asked(query="key=the-key&a=b%26c", cookie=None))
+    headers = dict(start["headers"])
+    assert headers[b"location"] == b"/?a=b%26c"
+    assert headers[b"content-length"] == b"0"
+    assert body["body"] == b""
+    raw = asked(query="key=the-key", cookie=None) | {"raw_path": b"//x/y%20z?key=the-key"}
+    assert dict(through(answering(), nothing_more, **raw)[0]["headers"])[b"location"] == b"/x/y%20z"
+
+
+@pytest.mark.parametrize("cookie", ["", "x", "a=b", "=;;=", "solarvent-the-ke=other", 'solarvent-the-ke="', "é=1"])
+def test_a_cookie_without_the_key_is_none(cookie):
+    start, body = through(answering(), nothing_more, **asked(cookie=cookie))
+    assert start["status"] == 403
+    assert dict(start["headers"])[b"content-length"] == str(len(body["body"])).encode()
+    assert dict(start["headers"])[b"connection"] == b"close"
+
+
+@pytest.mark.parametrize("other", ["a:b=1", "x", '"', "{}=1", "é=1", "=", "path=/"])
+def test_cookies_of_other_programs_of_this_machine_shut_nobody_out(other):
+    # RFC 6265, section 8.5: cookies do not keep to a port, so those of other programs come along.
+    own = f"{KEEPER.cookie}={KEEPER.key}"
+    for cookie in (f"{other}; {own}", f"{own}; {other}"):
+        assert through(answering(), nothing_more, **asked(cookie=cookie))[0]["status"] == 200
+
+
+def test_a_key_cannot_be_guessed():
+    # OWASP ASVS 5.0, 7.2.3 (from memory): a session token has at least 128 bits of entropy; base64 has six a letter.
+    first, second = Keeper(), Keeper()
+    assert 6 * len(first.key) >= 128
+    assert first.key != second.key
+    assert first.is_key(first.key)
+    assert not first.is_key(second.key)
+    assert first.cookie != second.cookie
+
+
 def read(*messages, length=0):
     """The body that a request of some messages brings."""
     waiting = iter(messages)
@@ -95,8 +229,15 @@ def read(*messages, length=0):
     async def receive():
         return next(waiting)
 
-    scope = {"headers": [(b"content-length", str(length).encode())]}
+    scope = {"headers": [(b"content-length", str(length).encode("latin-1"))]}
     return asyncio.run(gate._body(scope, receive))
+
+
+@pytest.mark.parametrize("length", ["+5", "-5", "5.0", "0x5", "5, 5", "", "²"])
+def test_a_length_is_digits_alone(length):
+    # RFC 9110, section 8.6.
+    with pytest.raises(gate.RefusalError, match="too large"):
+        read({"type": "http.request", "body": b"a"}, length=length)
 
 
 def test_the_largest_body_is_read_and_one_byte_more_is_not():
