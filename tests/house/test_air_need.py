@@ -1,12 +1,18 @@
 """How much air a house needs."""
 
+from dataclasses import replace
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from solarvent.air.network import geometry, volume
 from solarvent.house.air_need import need, need_below, sunny_house
 from solarvent.house.heat_balance import Masses, Surroundings, march
-from solarvent.house.ventilation_rates import flow_for_rise
+from solarvent.house.model import house_model
+from solarvent.house.ventilation_rates import animals_heat, flow_for_rise
+from solarvent.plan.house_records import Animals
+from solarvent.weather import sky, sun
 
 CFM = 0.3048**3 / 60
 GREENHOUSE = {"house.use": "greenhouse", "house.cover": "single-glass", "target": {"rise": "6 K"}}
@@ -32,6 +38,74 @@ def test_the_flow_that_is_needed_holds_the_wanted_temperature_in_the_house_itsel
     masses = Masses(np.array([[2e6]]), np.array([[40.0]]), np.array([[0.0]]))
     inside = march(3600.0, around, masses, 2e4, [24.0], [[24.0]]).temp_air[-1, 0]
     assert inside == pytest.approx(32.0, rel=1e-6)
+
+
+DRUMS = [{"id": "drums", "part": "drum-208l", "count": 2}]
+
+
+@pytest.mark.parametrize("changes", [{}, {"mass": DRUMS, "house.floor": "slab"}, {"house.planting": "empty"}])
+def test_the_sunniest_minute_for_ever_ends_at_the_wanted_temperature(small_plan, changes):
+    # The model of every other answer, with its floor and masses, under the sun of that minute until nothing changes.
+    loaded = small_plan(GREENHOUSE | changes)
+    answer = need_below(loaded, 32.0, 24.0)
+    day = pd.date_range("2001-07-21", periods=1440, freq="min", tz="UTC")
+    noon = day[sky.clear_sky(day, 51.0, 0.0, 0.0).ghi.argmax()]
+    index = pd.DatetimeIndex([noon] * 4000)
+    clear = sky.clear_sky(index, 51.0, 0.0, 0.0)
+    weather = pd.DataFrame({"ghi": clear.ghi, "dni": clear.dni, "dhi": clear.dhi, "temp_air": 24.0, "wind_speed": 2.0,
+                            "relative_humidity": 60.0, "opaque_cover": 0.0}, index=index)  # fmt: skip
+    model = house_model(loaded, weather, sun.solar_position(index, 51.0, 0.0), np.full(4000, 7), 3600.0)
+    loss = model.u_value * model.cover_area
+    carried = 1.2 * 293.15 / (24.0 + 273.15) * 1006.0 * answer.flow
+    around = Surroundings(
+        (loss + carried)[:, None],
+        (loss * model.temp_sol_air + carried * 24.0)[:, None],
+        (model.sun_air - model.vapour_heat(np.full(4000, 32.0)))[:, None],
+        model.sun_mass[:, :, None],
+        model.temp_ground[:, None],
+    )
+    start = np.full(model.masses.capacity.shape, 24.0)
+    inside = march(3600.0, around, model.masses, model.air_capacity, [24.0], start).temp_air[-1, 0]
+    assert inside == pytest.approx(32.0, abs=0.02)
+
+
+@pytest.mark.parametrize(("month", "declination"), [(6, 23.4), (4, 11.8), (12, -23.4), (None, 20.4)])
+def test_the_sun_is_that_of_a_clear_noon_of_its_month(small_plan, month, declination):
+    # B. Haurwitz 1945, J. Meteor. 2, 154-166 (from memory): 1098 cos z exp(-0.057 / cos z) W/m2.
+    answer = need_below(small_plan(GREENHOUSE), 32.0, 24.0, month)
+    high = np.cos(np.radians(51.0 - declination))
+    assert answer.ghi == pytest.approx(1098 * high * np.exp(-0.057 / high), rel=0.12)
+    assert answer.month == (month or 7)
+
+
+def test_air_for_half_the_sun_of_any_sunniest_hour_is_the_same(small_plan):
+    # Where the highest sun of all is weak, it is the share of it that counts.
+    sunny = sunny_house(small_plan(GREENHOUSE))
+    weak = replace(sunny, ghi=0.5)
+    for share in (0.5, 1.0):
+        flows = [each.flow_for(6.0, np.array(share * each.ghi), np.array(24.0)) for each in (sunny, weak)]
+        assert flows[0] == pytest.approx(flows[1])
+        assert flows[0] > 0
+
+
+def test_by_night_the_air_carries_what_animals_give_and_the_cover_does_not_lose(small_plan):
+    hens = Animals(count=200, weight="2 kg")
+    sunny = replace(sunny_house(small_plan(GREENHOUSE)), animals=hens)
+    given = float(animals_heat(hens, np.array(26.0)).sensible) - sunny.conductance * 6.0
+    carried = float(sunny.flow_for(6.0, np.array(0.0), np.array(20.0))) * 1.2 * 1006.0 * 6.0
+    assert carried == pytest.approx(given)
+
+
+@pytest.mark.parametrize(("tightness", "changes"), [("tight", 0.75), ("average", 1.5), ("leaky", 3.0)])
+@pytest.mark.parametrize(("leaf", "vapour"), [(0.0, 0.0), (1.0, 0.25), (2.0, 0.375), (3.0, 0.5), (5.0, 0.5)])
+def test_the_standard_takes_off_what_cracks_bring_and_leaves_turn_to_vapour(
+    small_plan, tightness, changes, leaf, vapour
+):
+    # ANSI/ASAE EP406 and NRAES-33 (from memory).
+    loaded = small_plan(GREENHOUSE | {"house.tightness": tightness, "house.leaf_area": leaf})
+    size, cover = geometry(loaded), loaded.cover("single-glass")
+    flow = flow_for_rise(6.0, 800.0, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
+    assert need(loaded, 800.0).by_standard == pytest.approx(flow - changes * volume(loaded) / 3600)
 
 
 def test_the_balance_of_the_standard_stands_beside_it(small_plan):

@@ -112,6 +112,19 @@ def test_the_answer_solves_the_network_at_its_own_temperature(hobby):
     np.testing.assert_allclose(again, run.flow[:, 1], rtol=2e-3, atol=1e-5)
 
 
+def test_the_top_of_the_floor_is_the_mean_of_its_masses_and_things_stand_beside_it():
+    loaded = hobby_plan(drums=True)
+    run = hobby_run(loaded, hobby_weather(loaded, "spring"), ("closed", "openings"))
+    assert run.temp_things.shape == (*run.temp_inside.shape[:1], len(loaded.record.mass), 2)
+    # Warmer by day than in the night, later than the air, and between the air and the ground in the mean.
+    floor, air = run.temp_floor, run.temp_inside
+    assert floor.shape == air.shape
+    mean = np.average(run.temp_mass[:, :3, 1], axis=1, weights=run.model.floor_weight)
+    np.testing.assert_allclose(floor[:, 1], mean)
+    assert 0 < np.ptp(floor[-24:, 1]) < np.ptp(air[-24:, 1])
+    assert floor[-24:, 1].argmax() >= air[-24:, 1].argmax()
+
+
 def test_shut_is_hottest_by_day_and_warmest_by_night(hobby):
     _, weather, run = hobby
     lit = weather["ghi"].to_numpy() > 300

@@ -10,10 +10,10 @@ from solarvent.air.network import FanState
 from solarvent.house.floor import FLOOR_NODES
 from solarvent.house.house_run import CASES, house_run, mass_temperatures
 from solarvent.house.model import add_mass, crop_of, drop_masses, drums, house_model
-from solarvent.house.sunlight import leaf_area, light_ends, light_on_pieces, planting, watered
+from solarvent.house.sunlight import house_surfaces, leaf_area, light_ends, light_on_pieces, planting, watered
 from solarvent.plan.house_records import Screen, Shade
 from solarvent.plan.plan import Plan
-from solarvent.weather import sun
+from solarvent.weather import moist_air, sun
 
 
 def model_of(loaded, weather=None):
@@ -39,8 +39,6 @@ def test_light_goes_somewhere_and_only_once(model):
 
 def test_light_on_the_cover_is_that_of_pvlib():
     from pvlib.irradiance import get_total_irradiance
-
-    from solarvent.house.sunlight import house_surfaces
 
     loaded = hobby_plan(azimuth=150)
     weather = hobby_weather(loaded, "spring")
@@ -208,6 +206,86 @@ def test_the_ground_follows_a_month_of_air():
     late = ground.argmax() / 24 - 365 / 2
     assert late == pytest.approx(np.arctan(turn) / (2 * np.pi) * 365, abs=1.0)
     assert np.ptp(ground) / 2 == pytest.approx(10 / np.hypot(1, turn), rel=0.03)
+
+
+def test_the_ground_starts_as_the_month_to_come():
+    loaded = hobby_plan()
+    index = pd.date_range("2001-01-01", periods=24 * 60, freq="h", tz="UTC")
+    air = np.where(np.arange(len(index)) < 24 * 30, 5.0, 15.0)
+    weather = pd.DataFrame({"ghi": 0.0, "dni": 0.0, "dhi": 0.0, "temp_air": air}, index=index)
+    ground = model_of(loaded, weather).temp_ground
+    np.testing.assert_allclose(ground[: 24 * 30], 5.0)
+    # Then it nears the new air by a part in e each month.
+    assert ground[-1] == pytest.approx(15.0 - 10.0 / np.e, abs=0.01)
+
+
+@pytest.mark.parametrize("altitude", ["0 m", "2500 m"])
+def test_the_air_outside_is_as_heavy_and_as_damp_as_psychrolib_has_it(small_plan, altitude):
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    loaded = small_plan({"place.altitude": altitude})
+    weather = hobby_weather(hobby_plan(), "spring").assign(temp_air=35.0, relative_humidity=80.0)
+    model = model_of(loaded, weather)
+    pressure = psychrolib.GetStandardAtmPressure(float(altitude.split()[0]))
+    ratio = psychrolib.GetHumRatioFromRelHum(35.0, 0.8, pressure)
+    assert model.dew_point[0] == pytest.approx(psychrolib.GetTDewPointFromRelHum(35.0, 0.8), abs=0.05)
+    assert model.density[0] == pytest.approx(psychrolib.GetMoistAirDensity(35.0, ratio, pressure), rel=5e-4)
+
+
+def test_the_cover_loses_to_air_wind_and_sky_as_the_handbook_has_it():
+    # ASHRAE Fundamentals (from memory): still air 3.0 and radiation 5.3 inside, 34 of rated winter wind outside;
+    # Watmuff 1977: 2.8 + 3 v; radiation of a surface of 0.9, linear about the temperature of the air.
+    loaded = hobby_plan()
+    weather = hobby_weather(loaded, "spring")
+    model = model_of(loaded, weather)
+    wind, air = 0.5 * weather["wind_speed"].to_numpy(), weather["temp_air"].to_numpy()
+    draught, radiation = 2.8 + 3.0 * wind, 4 * 0.9 * 5.670374e-8 * (air + 273.15) ** 3
+    inside = 3.0 + 5.3 * 3.0 * 2.4 / model.cover_area
+    own = 1 / 3.9 - 1 / 8.3 - 1 / 34.0
+    np.testing.assert_allclose(model.u_value, 1 / (own + 1 / inside + 1 / (draught + radiation)), rtol=1e-4)
+    np.testing.assert_allclose(model.draught_outside, draught)
+    np.testing.assert_allclose(model.outside_film, draught + radiation, rtol=1e-6)
+    assert model.inside_film == pytest.approx(inside)
+    # By night the outer face seems as much colder as the sky draws from what of it is turned to the sky.
+    night = model.dark
+    area, tilt = house_surfaces(loaded).area, np.radians(house_surfaces(loaded).surface_tilt)
+    view = (area * (1 + np.cos(tilt)) / 2).sum() / area.sum()
+    sky = np.asarray(moist_air.sky_temperature(air, model.dew_point, weather["opaque_cover"].to_numpy(),
+                                               sun.solar_hour(weather.index, 0.0)))  # fmt: skip
+    colder = radiation * (air - sky) / (draught + radiation)
+    share = ((air - model.temp_sol_air) / colder)[night]
+    np.testing.assert_allclose(share, share[0], rtol=1e-6)
+    assert 0.8 * view < share[0] <= 1.001 * view
+
+
+def test_air_and_things_store_and_pass_heat_by_their_size(small_plan):
+    drums = {"id": "drums", "part": "drum-208l", "count": 3}
+    bare, full = model_of(small_plan()), model_of(small_plan({"mass": [drums]}))
+    # 1.2 kg/m3 and 1006 J/(kg K), and light things twice as much beside it.
+    assert bare.air_capacity == pytest.approx(3 * 1.2 * 1006.0 * 3 * 2 * 2.05)
+    mass = small_plan({"mass": [drums]}).record.mass[0]
+    assert full.masses.capacity[FLOOR_NODES, 0] == pytest.approx(3 * 0.2082 * 4.186e6, rel=0.01)
+    through = 3 * mass.area / (1 / mass.film + mass.inner_resistance)
+    assert full.masses.conductance[FLOOR_NODES, 0] == pytest.approx(through)
+    assert full.masses.far_conductance[FLOOR_NODES, 0] == 0
+    # ASHRAE 90.1, table A6.3 (from memory): 0.73 Btu/(h ft degF) at the edge of a slab that is not insulated; through
+    # all of the floor at once, as if it were as warm as its top throughout.
+    floor = model_of(small_plan({"house.floor": "slab"})).masses
+    stored = floor.capacity[:FLOOR_NODES].sum()
+    assert stored == pytest.approx(6 * 0.12 / 3 * 2.06e6, rel=1e-6)
+    near, far = floor.conductance[:FLOOR_NODES, 0], floor.far_conductance[:FLOOR_NODES, 0]
+    most = 0.73 * 1.7307 * 2 * (3 + 2)
+    assert 0.5 * most < (near * far / (near + far)).sum() < most
+
+
+@pytest.mark.parametrize(("planting", "wet", "grams"), [("empty", True, 2), ("half", True, 8), ("full", True, 20),
+                                                        ("full", False, 2.0), ("empty", False, 0.2)])  # fmt: skip
+def test_floor_and_leaves_seep_in_the_dark(planting, wet, grams):
+    # Typical: two grams an hour from a square metre of damp floor, six from one of leaf, a tenth where nothing is
+    # watered.
+    model = model_of(hobby_plan(planting=planting, watered=wet))
+    assert model.seeping * 3600e3 / (3.0 * 2.4) == pytest.approx(grams)
 
 
 def test_the_energy_account_closes_on_a_plan_with_everything():
