@@ -16,6 +16,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from solarvent.base.errors import DomainError
+from solarvent.electrical.load import distinct
 
 OFF_CONDUCTANCE = 1e-9
 """What a converter that is off leaves on the line: next to nothing. [S]"""
@@ -119,7 +120,7 @@ def input_side(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray
     >>> seen = input_side(buck, fan, fan / 10.0, 20.0)
     >>> at = np.searchsorted(seen.voltage, 10.0)
     >>> round(float(seen.voltage[at] * seen.current[at]), 6), float(seen.current[1].round(10))
-    (3.125, 3.5e-09)
+    (3.125, 7e-09)
     """
     inlet = _nodes(converter, voltage, highest)
     held = converter.output_voltage
@@ -152,22 +153,16 @@ def _nodes(converter: ConverterLaw, load_voltage: np.ndarray, highest: float) ->
     bends = [converter.output_voltage, converter.output_voltage + converter.headroom]
     if converter.cut_out == 0:
         # Always on: the load behind shows through, with the bends of its own.
-        nodes = np.concatenate([load_voltage, load_voltage + converter.headroom, [0.0], bends])
+        nodes = np.concatenate([load_voltage, load_voltage + converter.headroom, bends])
         if converter.kind == "clamp":
             nodes = np.concatenate([nodes, converter.output_voltage + converter.slope_resistance * _CLAMP_CURRENTS])
-        return _distinct(nodes[nodes <= max(highest, bends[-1])])
-    top = max(highest, 1.1 * converter.cut_out, 1.1 * bends[-1])
+        return distinct(nodes)
+    top = max(highest, converter.cut_out, bends[-1])
     count = int(np.ceil(np.log(top / converter.cut_out) / np.log(_GRID_RATIO))) + 1
-    off = converter.cut_out * np.array([0.0, 0.5, 1.0 - JUMP])
+    off = converter.cut_out * np.array([0.0, 1.0 - JUMP])
     # The nodes do not hang on the highest voltage, so that tables of one load agree.
     on = np.concatenate([converter.cut_out * _GRID_RATIO ** np.arange(count), bends])
-    return _distinct(np.concatenate([off, on[on >= converter.cut_out]]))
-
-
-def _distinct(nodes: np.ndarray) -> np.ndarray:
-    """Sorted, without those that differ by rounding only."""
-    nodes = np.unique(nodes)
-    return nodes[np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])]
+    return distinct(np.concatenate([off, on[on >= converter.cut_out]]))
 
 
 def _limited_voltage(converter: ConverterLaw, voltage: np.ndarray, current: np.ndarray) -> float:

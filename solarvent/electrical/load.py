@@ -102,8 +102,7 @@ def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
     # All but the last lie where they lie for any other highest voltage, so that tables of one load agree.
     count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO) - 1e-6))
     nodes = np.append(_FIRST_NODE * _GRID_RATIO ** np.arange(max(count, 1)), highest)
-    # As one grid: the table must not end at the last of the further nodes.
-    return _merged([np.union1d(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)])])
+    return distinct(np.append(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)]))
 
 
 def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:
@@ -239,11 +238,15 @@ def _closer(member: LoadTable, least: float) -> LoadTable:
 
 
 def _merged(grids: Sequence[np.ndarray]) -> np.ndarray:
-    """All nodes up to the lowest of the ends, without those that differ by rounding only."""
-    nodes = np.unique(np.concatenate(grids))
-    nodes = nodes[nodes <= min(grid[-1] for grid in grids)]
-    distinct = np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])
-    return nodes[distinct]
+    """All nodes up to the lowest of the ends."""
+    nodes = np.concatenate(grids)
+    return distinct(nodes[nodes <= min(grid[-1] for grid in grids)])
+
+
+def distinct(nodes: np.ndarray) -> np.ndarray:
+    """Sorted, without those that differ by rounding only."""
+    nodes = np.unique(nodes)
+    return nodes[np.concatenate([[True], np.diff(nodes) > 1e-9 * nodes[1:]])]
 
 
 def _segment(nodes: np.ndarray, values: Any) -> np.ndarray:

@@ -42,7 +42,7 @@ class Ports:
             return parts[0][1]
         fans, laws = len(load.ids), len(load.converters)
         whole = cls(
-            np.zeros(steps), np.zeros((fans, 2, steps)), np.zeros((laws, 2, 2, steps)), np.zeros((laws, steps), bool)
+            np.empty(steps), np.empty((fans, 2, steps)), np.empty((laws, 2, 2, steps)), np.empty((laws, steps), bool)
         )
         for here, part in parts:
             for field in fields(cls):
@@ -142,7 +142,7 @@ class OperatingPoint:
     @property
     def load_loss(self) -> np.ndarray:
         """Heat in cables, diodes and converters of the load side, shape (steps,). [W]"""
-        return np.asarray(self._load_losses[1] + self._load_losses[2] + self._load_losses[3])
+        return np.asarray(np.sum(self._load_losses[1:], axis=0))
 
     @property
     def panel_power(self) -> np.ndarray:

@@ -8,7 +8,7 @@ from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.base.errors import PlanError
 from solarvent.electrical.operating_point import hunting, ports
-from solarvent.electrical.operation import FanElectrical, operate, point, sides_of
+from solarvent.electrical.operation import FanElectrical, fan_states, operate, point, sides_of
 from solarvent.electrical.start_light import thresholds
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through, circuits, converters
@@ -130,6 +130,28 @@ def test_two_converters_on_twice_the_panel_hunt_where_one_does_on_the_half(state
     assert alone.any()
     assert not alone.all()
     assert together.tolist() == [alone[0].tolist()] * 2
+
+
+@pytest.mark.parametrize("regulated", ["", "a", "b", "ab", "trunk"])
+def test_each_size_has_the_voltages_that_its_panel_alone_gives(regulated):
+    def behind_own(name, leg):
+        return Through(Through(leg, converter=converter("buck", f"regulator-{name}")), 0.3)
+
+    legs = [Through(Leaf(name), 0.2) for name in "ab"]
+    legs = [behind_own(name, leg) if name in regulated else leg for name, leg in zip("ab", legs, strict=True)]
+    load = Joined("parallel", tuple(legs))
+    circuit = Circuit(Leaf("panel"), behind_own("trunk", load) if regulated == "trunk" else load)
+    fans = {"a": fan("a", ratio=1.2), "b": fan("b", amps=0.2, start=7.0, ratio=1.2)}
+    light, sizes = np.array([0.0, 80.0, 300.0, 900.0, 500.0, 250.0, 120.0, 60.0]), (0.5, 1.0, 2.5)
+    states = fan_states(circuit, {"panel": panel(20.0, light)}, fans, sizes)
+    asked = np.array([True, True, True, False, True, True, True, True])
+    for number, size in enumerate(sizes):
+        alone = operate(circuit, {"panel": panel(20.0 * size, light)}, fans)
+        running, volts = states.of_design(number, asked)
+        np.testing.assert_array_equal(running, alone.running)
+        np.testing.assert_allclose(volts, np.where(running & asked, alone.fan_voltage, 0.0), rtol=1e-9)
+    assert running.any()
+    assert not running.all()
 
 
 def test_a_converter_that_latches_is_off_from_a_failed_start_until_it_is_dark():
