@@ -279,14 +279,12 @@ def carry(
     >>> kept.state_of_charge.round(3).tolist()
     [0.9, 0.8, 0.974]
     """
-    given_states = given_states or {0: 1.0}
+    given_states = {0: 1.0, **(given_states or {})}
     if wrong := [state for state in given_states.values() if not 0 <= state <= 1]:
         raise DomainError.single("battery", f"a state of charge of {wrong[0]:g} is out of range", "give 0 to 1")
-    start = given_states.get(0, 1.0)
     (first, spacing, last), (first_knot, apart, last_knot) = (_grid(row) for row in (classes, knots))
     rest = law.open_circuit(np.linspace(0.0, 1.0, _FINE + 1)).tolist()
     tables = [(load.current.tolist(), load.following.tolist()) for load in loads]
-    state, volts, connected = start, float(law.open_circuit(start)), True
     turning = [0] * len(loads)
     columns = np.ascontiguousarray(offered.T).tolist()
     found: list[tuple[float, float, float, float, bool]] = []

@@ -310,12 +310,9 @@ def _splitter_port(
     before, after = neighbours
     lone, many = (before, after) if len(before) == 1 else (after, before)
     order: list[str | None] = [*lone, *many]
-    ways = [order]
-    if len(lone) == 1 and len(order) <= part.branches:
-        # One end may stay empty: the trunk as well as a branch.
-        ways.append([None, *order])
-    if len(lone) == 1 and len(order) <= part.branches + 1:
-        ways += [[first, *(one for one in order if one != first)] for first in many]
+    # Where one end stays empty, it may be the trunk as well as a branch.
+    empty: list[list[str | None]] = [[None, *order]] if len(order) <= part.branches else []
+    ways = [order, *empty, *([first, *(one for one in order if one != first)] for first in many)]
     at_trunk, *branches = max(ways, key=lambda way: _fitting(part, parts, before, way))
     if at_trunk == other:
         return Port(name, "trunk", part.trunk)

@@ -1,5 +1,7 @@
 """The battery: its account of charge, its volts, its cut-off, against figures worked by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -71,13 +73,14 @@ def test_charging_lifts_the_volts_to_those_at_which_the_controller_holds_them():
     st.floats(0.0, 1.0),
     st.sampled_from(["lead-acid", "lithium"]),
     st.booleans(),
+    st.sampled_from([0.25, 1.0, 2.0]),
 )
-def test_charge_that_goes_in_comes_out_or_stays(panel, amps, start, kind, cuts_off):
+def test_charge_that_goes_in_comes_out_or_stays(panel, amps, start, kind, cuts_off, hours):
     law = battery_law(kind, 12.0, 84.0, cuts_off)
-    kept = carried(law, panel, lamp(amps), start=start, own=0.01)
+    kept = carried(law, panel, lamp(amps), hours, start=start, own=0.01)
     before = np.concatenate([[start], kept.state_of_charge[:-1]])
     stored = np.where(kept.current > 0, law.charge_efficiency, 1.0) * kept.current
-    np.testing.assert_allclose(law.capacity * (kept.state_of_charge - before), stored, atol=1e-9)
+    np.testing.assert_allclose(law.capacity * (kept.state_of_charge - before), stored * hours, atol=1e-9)
     assert (kept.state_of_charge >= 0).all()
     assert (kept.state_of_charge <= 1).all()
     # Nothing is taken that the panels do not give, and nothing runs that is cut off.
@@ -93,6 +96,33 @@ def test_the_cut_off_saves_it_and_the_sun_brings_the_load_back():
     assert kept.feeds.tolist()[:8] == [True] * 3 + [kept.feeds[3]] + [False] * 4
     assert kept.feeds[9:].all()
     assert kept.state_of_charge.min() > 0.4
+
+
+@pytest.mark.parametrize("hours", [0.25, 2.0])
+def test_a_step_of_any_length_fills_it_and_no_more(hours):
+    # Two hundredths of 7 Ah are lacking, at 87 %: 0.161 Ah, which a panel of 6 A has to spare in either.
+    law = battery_law("lead-acid", 12.0, 84.0)
+    kept = carried(law, [6.0, 6.0], NO_LAMP, hours, start=0.98)
+    assert kept.charged * hours == pytest.approx([0.02 * 7.0 / 0.87, 0.0])
+    assert kept.state_of_charge == pytest.approx([1.0, 1.0])
+
+
+def test_at_the_cut_off_itself_the_load_is_still_fed():
+    # Without resistance the volts at the poles are those at rest.
+    half = replace(battery_law("lead-acid", 12.0, 84.0), discharging=0.0)
+    volts = float(half.open_circuit(0.5))
+    at_it = replace(half, cut_off=volts)
+    above = replace(half, cut_off=volts + 0.001)
+    assert [carried(law, [0.0], NO_LAMP, start=0.5).feeds.tolist() for law in (at_it, above)] == [[True], [False]]
+
+
+def test_a_fan_turns_on_below_the_voltage_that_it_starts_at_until_it_is_switched_off():
+    # It starts at 12.4 V and keeps turning down to 11.5 V; a tenth of the charge an hour, 12.2 V at rest after four.
+    fan = StoredLoad(np.array([np.zeros(81), np.full(81, 0.7)]), np.stack([VOLTS >= 12.4, VOLTS >= 11.5], axis=1) * 1)
+    wanted = [True, True, True, True, False, True]
+    kept = carried(battery_law("lead-acid", 12.0, 84.0), np.zeros(6), fan, wanted=wanted)
+    assert kept.sets.tolist() == [[1, 1, 1, 1, 0, 0]]
+    assert kept.drawn == pytest.approx([0.7, 0.7, 0.7, 0.7, 0.0, 0.0])
 
 
 def test_without_a_cut_off_it_goes_flat():

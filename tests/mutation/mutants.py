@@ -49,6 +49,7 @@ OWN_TESTS = {
     "electrical/operating_point": ("settle", "size_fans", "operation"),
     "electrical/panel_model": ("bands", "operating_curves", "bypass_diodes", "best_point"),
     "electrical/panel_source": ("curve", "size_fans", "operating_points_outside"),
+    "electrical/roots": ("roots", "curve", "converter"),
     "electrical/running_sets": ("running_sets", "pass_in_time", "operation"),
     "electrical/running_states": ("running_sets", "settle", "pass_in_time", "size_fans"),
     "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),

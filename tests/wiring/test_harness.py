@@ -11,6 +11,7 @@ from solarvent.wiring.harness import build_harness
 RUNS = {"wiring.layout": None, "wiring.lead": None}
 LEAD = {"id": "cord", "length": "4 m"}
 SPLIT = {"id": "split", "length": "0 m"}
+BOTH = [["roof", "split", "east"], ["roof", "split", "west"]]
 
 
 def edges(harness):
@@ -31,6 +32,16 @@ def test_shared_goes_from_each_panel_through_one_lead_to_each_fan(small_plan):
     }  # fmt: skip
     assert harness.parts["main-lead"].length == 4.0
     assert harness.parts["fan-split"].arrangement == "parallel"
+
+
+def test_what_a_layout_word_brings_is_of_the_wire_that_is_written(small_plan):
+    main, branch = {"wire": "16 AWG", "length": "4 m", "wire_quality": 1.6}, {"wire": "22 AWG", "length": "30 cm"}
+    words = {"wiring.lead": main, "wiring.branch": branch, "wiring.converter": "buck-12v"}
+    parts = build_harness(small_plan(words)).parts
+    assert parts["main-lead"] == Lead(wire="16 AWG", length="4 m", wire_quality=1.6, name="lead 4 m 16 AWG")
+    assert parts["branch-west"] == Lead(wire="22 AWG", length="0.3 m", name="lead 0.3 m 22 AWG")
+    assert parts["fan-split"] == Splitter(branches=2, length="0 m", name="splitter 1 to 2")
+    assert (parts["converter"].id, parts["converter"].output_voltage) == ("converter", 12.0)
 
 
 def test_one_panel_and_one_fan_need_neither_joint_nor_branch(small_plan):
@@ -145,12 +156,36 @@ def test_a_splitter_the_other_way_round_shows_its_branches_to_the_panels(small_p
     ]  # fmt: skip
 
 
+PLUG, JACK = ({"family": "barrel-5.5x2.1", "body": body} for body in ("plug", "jack"))
+
+
+@pytest.mark.parametrize(
+    ("branches", "fans", "ports"),
+    [
+        # The panel fits a branch and the trunk fits nothing: with a branch for each of the three it stays empty ...
+        (3, JACK, {"roof": "branch 1", "east": "branch 2", "west": "branch 3"}),
+        # ... and with two it is the panel's all the same: there is no third branch.
+        (2, JACK, {"roof": "trunk", "east": "branch 1", "west": "branch 2"}),
+        # A fan that fits the trunk alone is put there.
+        (2, {"family": "usb-a", "body": "plug"}, {"roof": "branch 1", "east": "trunk", "west": "branch 2"}),
+        (3, {"family": "usb-a", "body": "plug"}, {"roof": "branch 1", "east": "trunk", "west": "branch 2"}),
+    ],
+)
+def test_a_splitter_takes_the_power_at_the_end_that_fits_and_has_no_more_ends_than_it_has(
+    small_plan, branches, fans, ports
+):
+    either = {"family": "barrel-5.5x2.1"}
+    split = SPLIT | {"branches": branches, "branch": either, "trunk": {"family": "usb-a", "body": "jack"}}
+    parts = {"splitter": [split], "panel.0.outlet": PLUG, "fan.0.inlet": fans, "fan.1.inlet": fans}
+    harness = wired_by(small_plan, BOTH, **parts)
+    into = {join.source.part: join.sink.name for join in harness.joins if join.sink.part == "split"}
+    out = {join.sink.part: join.source.name for join in harness.joins if join.source.part == "split"}
+    assert into | out == ports
+
+
 def test_a_spare_lead_is_left_out_of_the_graph(small_plan):
     harness = wired_by(small_plan, [["roof", "split", "east"], ["roof", "split", "west"]])
     assert "cord" not in harness.parts
-
-
-BOTH = [["roof", "split", "east"], ["roof", "split", "west"]]
 
 
 @pytest.mark.parametrize(

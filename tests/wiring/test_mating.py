@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from solarvent.plan.boxes import BoxedFan
+from solarvent.plan.boxes import BoxedBattery, BoxedFan, BoxedPanel
 from solarvent.plan.connectors import other_contact, read_families
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Converter
@@ -17,6 +17,8 @@ from solarvent.wiring.joints import (
     in_words,
     load_polarity,
     positive_contact,
+    rated_voltage,
+    side_of,
     source_polarity,
     trouble,
     turned_crossing,
@@ -137,6 +139,38 @@ def test_a_fan_belongs_on_a_side_between_its_start_and_twice_its_voltage(limits,
     fan = BoxedFan(inlet=end("barrel-5.5x2.1", "jack"), rated_voltage="12 V", **limits)
     told = trouble(fan, side, FAMILIES)
     assert told is None if words is None else words in told
+
+
+USB = end("usb-a", "jack")
+BARREL = end("barrel-5.5x2.1", "plug")
+
+
+@pytest.mark.parametrize(
+    ("part", "at", "side"),
+    [
+        (Converter(kind="clamp", output_voltage="12 V"), None, Side(12.0, 12.6)),
+        (Converter(kind="clamp", output_voltage="12 V", outlet=USB), None, Side(12.0, 12.6)),
+        (BoxedPanel(v_oc="21.7 V", i_sc="3.45 A", v_mp="17.4 V", i_mp="3.15 A"), None, Side(17.4, 21.7)),
+        (BoxedPanel(watts="20 W"), None, Side(18.0, 22.0)),
+        (BoxedPanel(watts="20 W", outlet=BARREL), None, Side(18.0, 22.0)),
+        # A USB port holds 5 V (USB 2.0), and one that is asked about by itself counts beside a first end that is not.
+        (BoxedPanel(watts="20 W", outlet=USB), None, Side(5.0, 5.25)),
+        (BoxedPanel(watts="20 W", outlet=BARREL), USB, Side(5.0, 5.25)),
+        (BoxedPanel(watts="20 W", outlet=USB), BARREL, Side(18.0, 22.0)),
+        (BoxedPanel(watts="20 W", outlet=BARREL.model_copy(update={"voltage": 9.0})), None, Side(9.0, 9.45)),
+        (BoxedPanel(outlet=BARREL), None, None),
+        (BoxedBattery(voltage="12 V", outlet=BARREL), None, Side(12.0, 14.4)),
+        (BoxedFan(inlet=USB, rated_voltage="5 V"), None, None),
+    ],
+)
+def test_the_voltage_of_a_source_is_that_of_its_end_or_of_its_plate(part, at, side):
+    told = side_of(part, at, FAMILIES)
+    assert told == (side and pytest.approx(side))
+
+
+def test_a_fan_is_made_for_the_voltage_of_its_figures_or_of_its_plug():
+    by_plug, told, neither = (BoxedFan(inlet=USB), BoxedFan(inlet=USB, rated_voltage="12 V"), BoxedFan(inlet=BARREL))
+    assert [rated_voltage(fan, FAMILIES) for fan in (by_plug, told, neither, BoxedFan())] == [5.0, 12.0, None, None]
 
 
 def test_going_through_two_parts_is_an_exclusive_or_in_which_the_unknown_stays():

@@ -123,6 +123,16 @@ def test_splitters_do_not_feed_each_other_in_a_ring():
     assert least_cost(choices, [2, 6, 1], [1, 0], {}) == {0: 2, 1: 6, 2: 1}
 
 
+@pytest.mark.parametrize(("own", "panels"), [(0, 1), (1, 0)])
+def test_a_fan_that_hands_the_power_on_does_not_feed_itself(own, panels):
+    # What it gives is what it takes; the panel's end is of another kind.
+    choices = [Choice(0, own, own, 1, 0, Costs(unfed=-1, joints=1))]
+    supplies = [int(kind == panels) for kind in (0, 1)]
+    assert not least_cost(choices, [3], supplies, {})
+    choices.append(Choice(1, panels, own, 1, 0, Costs(joints=1)))
+    assert least_cost(choices, [3, 1], supplies, {}) == {0: 3, 1: 1}
+
+
 def test_what_is_held_is_not_passed_and_what_cannot_be_is_none():
     choices = [Choice(0, 0, -1, 0, 0, Costs(unfed=-1, wrong=1, joints=1))]
     assert least_cost(choices, [1], [1], {}) == {0: 1}
