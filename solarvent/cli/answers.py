@@ -1,4 +1,4 @@
-"""Commands that answer about a whole plan: ``run``, ``night``, ``need``, ``compare``, ``checklist``, ``report``."""
+"""Commands that answer about a whole plan: one by one, or all of them on the page that ``serve`` shows."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import sys
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -75,6 +76,80 @@ def run_command(
             csv=lambda: data.run_csv(run),
         )
     leave(any(finding.level == "stop" for finding in findings))
+
+
+class _Clock(click.ParamType):
+    """A time of day."""
+
+    name = "HH[:MM]"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        hours, _, minutes = str(value).partition(":")
+        if hours.isascii() and hours.isdigit() and (minutes or "00").isascii() and (minutes or "00").isdigit():
+            number = int(hours) * 60 + int(minutes or 0)
+            if len(hours) <= 2 and int(minutes or 0) < 60 and number <= 24 * 60:
+                return f"{number // 60:02d}:{number % 60:02d}"
+        self.fail(f'"{value}" is no time of day; write it like 12 or 12:30', param, ctx)
+
+
+_CLOCK = _Clock()
+
+
+@click.command("airflow")
+@click.option("--month", type=click.IntRange(1, 12), help="1 to 12; else the hottest month of need.")
+@click.option("--oktas", type=click.IntRange(0, 9), help="Cloud: 0 clear .. 8 overcast, 9 hidden; else all skies.")
+@click.option("--cover", type=click.Choice(["thin", "ordinary", "dark"]), help="The kind of cloud at 8 oktas.")
+@click.option("--from", "start", type=_CLOCK, help="Clock time from which; else the plan's.")
+@click.option("--to", "end", type=_CLOCK, help="Clock time to which; else the plan's.")
+@click.option("--step", type=STEP, help='A row for each step, like "10 min", in place of each hour.')
+@click.option("--year", is_flag=True, help="The real afternoons of the plan's weather.")
+@click.option("--orient", is_flag=True, help="Which tilt and azimuth are best for these hours.")
+@about_a_plan("text", "json", "csv", screen=True)
+def airflow_command(asked: Request, month: int | None, oktas: int | None, cover: str | None, start: str | None,
+            end: str | None, step: float | None, year: bool, orient: bool) -> None:  # fmt: skip
+    """Say how much air PLAN (without one, the embedded example) moves in a span of hours under a given sky.
+
+    Ends with exit code 3 if the verdict is that it must not be built so.
+
+    Example:  solarvent airflow my-plan.toml --month 7 --oktas 8 --from 12 --to 18
+
+    Example:  solarvent airflow --month 7 --year
+
+    Example:  solarvent airflow --orient
+    """
+    from solarvent.report import airflow_text, choices_text, data
+    from solarvent.studies.airflow import airflow, best_facing, real_afternoons
+
+    _refuse(oktas, cover, step, year, orient)
+    target = asked.plan.record.target
+    start, end = start or target.start, end or target.end
+    if start == end or (start > end and asked.plan.record.storage is None):
+        reason = "" if start == end else ": only with a [battery] that has a capacity fans run over midnight"
+        raise click.UsageError(f"--from {start} is not before --to {end}{reason}")
+    found: Any
+    renderers: Any
+    if orient:
+        found = best_facing(asked.plan, month, start, end)
+        renderers = choices_text.render_orientation, data.orientation_json, data.orientation_csv
+    elif year:
+        found = real_afternoons(asked.plan, month, start, end)
+        renderers = airflow_text.render_year, data.year_json, data.year_csv
+    else:
+        found = airflow(asked.plan, month, start, end, oktas, cover, step)
+        renderers = airflow_text.render_airflow, data.airflow_json, data.airflow_csv
+    text, json, csv = renderers
+    asked.answer(text=lambda: text(found, asked.frame()), json=lambda: json(found), csv=lambda: csv(found))
+    leave(not (year or orient) and found.verdict.level == "stop")
+
+
+def _refuse(oktas: int | None, cover: str | None, step: float | None, year: bool, orient: bool) -> None:
+    """Refuse options that do not go together."""
+    if (year and orient) or ((year or orient) and (oktas is not None or step is not None)):
+        raise click.UsageError("--year and --orient stand alone: without --oktas, without --step, not together")
+    if step is not None and 3600 % step:
+        raise click.UsageError(f"--step: {step / 60:g} min is not a whole part of an hour; like 10 min or 15 min")
+    if cover is not None and oktas != 8:
+        raise click.UsageError("--cover goes with --oktas 8")
 
 
 @click.command("night")
@@ -223,3 +298,58 @@ def report_command(asked: Request, month: int | None) -> None:
         sys.stdout.reconfigure(encoding="utf-8")
     asked.answer(html=lambda: render_page(whole, steps, asked.system, asked.note))
     leave(any(finding.level == "stop" for finding in findings))
+
+
+_WARNING = (
+    "Everybody who has this address can see and change the plans of this folder until you end the program. It goes"
+    " through your network unencrypted: do this at home, not in a café."
+)
+
+
+@click.command("serve")
+@click.argument("place", metavar="[FOLDER-or-PLAN]", type=click.Path(path_type=Path), default=".")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Port to listen on; left out or 0: any free one."
+)
+@click.option("--no-browser", is_flag=True, help="Do not open the page in the browser.")
+@parts_option
+@click.option("--phone", is_flag=True, help="Let a phone of the same network in, too: prints a code for its camera.")
+def serve_command(place: Path, port: int, no_browser: bool, parts_folder: Path | None, phone: bool) -> None:
+    """Plan by picking and typing, on a page of this machine: place and house, kit, answer, bench.
+
+    The page works with the plan files of FOLDER (without one, the current folder), or begins with one PLAN; they are
+    the same files as everywhere. It prints its address, with a key that ends with the program, and opens it in the
+    browser. Ctrl-C ends it; what was typed and not saved is there again the next time.
+
+    Example:  solarvent serve my-plan.toml
+    """
+    from solarvent.base.errors import PlanError
+    from solarvent.serve.server import run
+
+    folder, first = place, ""
+    if place.is_file():
+        if place.suffix != ".toml":
+            raise PlanError.single(str(place), "this is no plan file", "its name ends in .toml")
+        folder, first = place.absolute().parent, place.stem
+    if not folder.is_dir():
+        raise PlanError.single(str(place), "there is no such folder and no such plan", "make the folder first")
+
+    def ready(address: str, for_phone: str) -> None:
+        click.echo(address)
+        if for_phone:
+            click.echo(f"\n{_code(for_phone)}\n{for_phone}\n{_WARNING}", err=True)
+        if not no_browser:
+            click.launch(address)
+
+    run(folder, first, parts_folder, port, phone, ready)
+
+
+def _code(address: str) -> str:
+    """Draw an address for the camera of a phone, in signs of a terminal."""
+    import io
+
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(address, error="m").terminal(out=drawn, compact=True, border=2)
+    return drawn.getvalue()

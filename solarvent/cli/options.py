@@ -50,24 +50,32 @@ class Within(click.FloatRange):
         return number
 
 
-class _StepLength(click.ParamType):
-    """A length of time with its unit."""
+class Quantity(click.ParamType):
+    """A number with its unit, within bounds in SI units (temperatures in [degC]).
 
-    name = "TIME"
+    `dimension` is a kind of quantity of :mod:`solarvent.base.quantities`; `unit` is that in which bounds are told.
+    """
+
+    def __init__(self, dimension: str, least: float, most: float, unit: str = "") -> None:
+        self.dimension, self.least, self.most = dimension, least, most
+        self.name, self.unit = dimension, unit or shown_unit(dimension, "metric")
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read the text; a wrong one ends the command with what to write."""
         if isinstance(value, float):
             return value
         try:
-            seconds = parse(value, "time")
+            number = parse(value, self.dimension)
         except QuantityError as error:
             self.fail(str(error), param, ctx)
-        if not 60 <= seconds <= 3600:
-            self.fail(f'"{value}" is outside 1 min to 60 min', param, ctx)
-        return seconds
+        if not self.least <= number <= self.most:
+            low, high = (f"{convert(limit, self.dimension, self.unit):g}" for limit in (self.least, self.most))
+            self.fail(f'"{value}" is outside {low} to {high} {self.unit}', param, ctx)
+        return number
 
 
-DAY, STEP = _Day(), _StepLength()
+DAY, STEP = _Day(), Quantity("time", 60.0, 3600.0, "min")
+TEMPERATURE, IRRADIANCE = Quantity("temperature", -60.0, 100.0), Quantity("irradiance", 1.0, 1400.0)
 
 parts_option = click.option(
     "--parts",
@@ -121,6 +129,11 @@ def say(text: str) -> None:
     """Tell something beside the answer, on the error stream, unless it is to be quiet."""
     if not click.get_current_context().meta.get("solarvent.quiet"):
         click.echo(text, err=True)
+
+
+def progress_bar(length: int, label: str) -> Any:
+    """Show how far it is and how long it will take, on a terminal; a context whose ``update`` takes steps done."""
+    return click.progressbar(length=length, label=label, file=sys.stderr, hidden=not sys.stderr.isatty())
 
 
 def quoted(path: Path) -> str:
@@ -234,32 +247,3 @@ def leave(stop: bool) -> None:
     """End a command, with the exit code of a plan that must not be built so if `stop` is true."""
     if stop:
         click.get_current_context().exit(EXIT_STOP)
-
-
-class Quantity(click.ParamType):
-    """A number with its unit, within bounds in SI units (temperatures in [degC]).
-
-    `dimension` is a kind of quantity of :mod:`solarvent.base.quantities`.
-    """
-
-    def __init__(self, dimension: str, least: float, most: float) -> None:
-        self.dimension, self.least, self.most = dimension, least, most
-        self.name = dimension
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Read the text; a wrong one ends the command with what to write."""
-        if isinstance(value, float):
-            return value
-        try:
-            number = parse(value, self.dimension)
-        except QuantityError as error:
-            self.fail(str(error), param, ctx)
-        if not self.least <= number <= self.most:
-            unit = shown_unit(self.dimension, "metric")
-            low, high = (f"{convert(limit, self.dimension, unit):g}" for limit in (self.least, self.most))
-            self.fail(f'"{value}" is outside {low} to {high} {unit}', param, ctx)
-        return number
-
-
-TEMPERATURE = Quantity("temperature", -60.0, 100.0)
-IRRADIANCE = Quantity("irradiance", 1.0, 1400.0)

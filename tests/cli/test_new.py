@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from solarvent.cli import main
-from solarvent.cli.boxes import new_command
+from solarvent.cli.files import new_command
 
 pty = pytest.importorskip("pty") if sys.platform != "win32" else None
 ENTER = "\n" * 30

@@ -22,7 +22,7 @@ from sampled import sampled
 
 import solarvent
 from solarvent.base.errors import OutputError, PlanError, SolarventError
-from solarvent.cli.many import many_command
+from solarvent.cli.designs import many_command
 from solarvent.report import files
 from solarvent.report.many_text import ManyFolder
 from solarvent.studies import many
