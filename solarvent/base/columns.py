@@ -128,7 +128,7 @@ _ROWS = (
     Column("clock", "", "clock", 0, 0, "time zone of the hours of need, or solar"),
 )
 
+#: Columns that a plan with a battery has besides.
 BATTERY_COLUMNS = ("state_of_charge", "battery_voltage", "battery_current")
-"""Columns that a plan with a battery has besides."""
 
 COLUMNS = {column.name: column for column in _ROWS}

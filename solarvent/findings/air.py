@@ -20,6 +20,7 @@ from solarvent.base.constants import AIR_DENSITY, ENOUGH, NEARLY_ALL
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.house.air_need import Need, need, wanted_flow
+from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import hottest_moment
@@ -58,6 +59,7 @@ def air_supply(run: Simulation) -> AirSupply:
     outside = outside_air(run.conditions, run.plan.record.place.altitude)
     wanted = wanted_flow(run.plan, ghi, temp_air)
     share = share_reached(flow_at_limit(run.plan, outside, run.fans, needed)[needed], wanted)
+    # The brightest hour of a year may stand alone: one hour in ten is what a person meets.
     sunny = float(np.percentile(ghi, 90))
     return AirSupply(
         run.bands["typical"].target_flow,
@@ -74,17 +76,20 @@ def reaches(flow: np.ndarray, wanted: np.ndarray) -> np.ndarray:
 
 def share_reached(flow: np.ndarray, wanted: np.ndarray) -> float:
     """Share of the steps that want air in which it is reached; NaN if none wants any. [m3/s] in, [-] out"""
+    # Steps in which no air would do (NaN) want it too: they count as not reached.
     wanting = ~(wanted <= 0)
     return float(reaches(flow, wanted)[wanting].mean()) if wanting.any() else float("nan")
 
 
 def is_enough(share: float, often: float = ENOUGH) -> bool:
     """Tell whether the wanted air is reached often enough: in that share of the hours that want any, if there are."""
+    # Not "at least": a share of no hours (NaN) leaves nothing wanting.
     return not share < often
 
 
 #: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
 INLET_SMALL, INLET_GOOD = 1.0, 1.5
+#: Share of a fan's hours off its curve from which it is told (our choice). [-]
 _CURVE_LEFT_SHARE = 0.05
 #: Share of the air of a sunny hour from which a kit is said to cool (our own choice). [-]
 _NEARLY = 0.7
@@ -114,52 +119,59 @@ def pressure_words(value: float, system: str) -> str:
 
 def fan_air_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether louvres open and whether the fans stay on their curves."""
+    volts = _usual_voltages(run)
     for row, fan in enumerate(run.plan.record.fan):
-        name = fan.id
-        turning = run.electrical.running[row] > 0
-        if not turning.any():
-            continue
-        opening = run.plan.opening(fan.outlet_opening)
-        if opening.opening_pressure:
-            volts = float(np.median(run.electrical.fan_voltage[row][turning]))
-            pressure = float(highest_pressure(fan, np.array(volts)))
-            if pressure < opening.opening_pressure:
-                text = (
-                    f"The blades ({opening.name}) want {pressure_words(opening.opening_pressure, system)} to lift; at"
-                    f" its usual {volts:.1f} V the fan makes {pressure_words(pressure, system)} at the most,"
-                    " so they stay shut."
-                )
-                do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
-                yield Finding("stop", "louvre-heavy", name, text, do, pressure, opening.opening_pressure, "Pa")
-        hours = float(run.electrical.running[row].sum())
-        pushed_back, drawn_past = (
-            float(share[row].sum()) / hours for share in (run.ventilation.pushed_back, run.ventilation.drawn_past)
+        if fan.id in volts:
+            yield from _heavy_blades(run.plan, fan, volts[fan.id], system)
+            yield from _off_its_curve(run, row, fan)
+            if fan.free_air_flow is not None and not fan.curve:
+                yield _typical_curve(run, row, fan, fan.free_air_flow, system)
+
+
+def _heavy_blades(plan: Plan, fan: Fan, volts: float, system: str) -> Iterator[Finding]:
+    """Say whether a fan at its usual voltage [V] lifts the blades behind it."""
+    opening = plan.opening(fan.outlet_opening)
+    pressure = float(highest_pressure(fan, np.array(volts)))
+    if pressure < opening.opening_pressure:
+        text = (
+            f"The blades ({opening.name}) want {pressure_words(opening.opening_pressure, system)} to lift; at its usual"
+            f" {volts:.1f} V the fan makes {pressure_words(pressure, system)} at the most, so they stay shut."
         )
-        if pushed_back > _CURVE_LEFT_SHARE:
-            text = f"In {pushed_back:.0%} of its hours wind, shutter or the other fans press air back through this fan."
-            do = "Put it on the lee side or under a hood; open a larger inlet."
-            yield Finding("warn", "fan-curve-left", name, text, do, pushed_back, _CURVE_LEFT_SHARE)
-        if drawn_past > _CURVE_LEFT_SHARE:
-            text = (
-                f"In {drawn_past:.0%} of its hours wind or the other fans draw the air through this fan faster than its"
-                " curve reaches; what it moves then is an estimate."
-            )
-            do = "Count on less from it on calm days. Nothing is wrong with it."
-            yield Finding("note", "fan-drawn-past", name, text, do, drawn_past, _CURVE_LEFT_SHARE)
-        if not fan.curve:
-            text = "Its curve is not measured."
-            if fan.free_air_flow is not None:
-                mean = float(run.ventilation.fan_flow[row].sum() / run.electrical.running[row].sum())
-                moved = f"it moves {show(mean, 'flow', system)}"
-                if mean < 0:
-                    moved = f"{show(-mean, 'flow', system)} come back in through it"
-                text = f"Its label promises {show(fan.free_air_flow, 'flow', system)}; here, while it turns, {moved}."
-            do = (
-                "The label is for full voltage with nothing in the way; what it moves here follows a typical curve"
-                " through free air and highest pressure. If you have measured points, write them as"
-                " curve = [[m3/h, Pa], ...]."
-            )
-            yield Finding("note", "curve-typical", name, text, do)
+        do = "Leave the shutter out (hood and mesh instead), prop or lighten its blades."
+        yield Finding("stop", "louvre-heavy", fan.id, text, do, pressure, opening.opening_pressure, "Pa")
+
+
+def _off_its_curve(run: Simulation, row: int, fan: Fan) -> Iterator[Finding]:
+    """Say how often air comes back through a turning fan, or goes through it faster than its curve reaches."""
+    hours = float(run.electrical.running[row].sum())
+    pushed_back, drawn_past = (
+        float(share[row].sum()) / hours for share in (run.ventilation.pushed_back, run.ventilation.drawn_past)
+    )
+    if pushed_back > _CURVE_LEFT_SHARE:
+        text = f"In {pushed_back:.0%} of its hours wind, shutter or the other fans press air back through this fan."
+        do = "Put it on the lee side or under a hood; open a larger inlet."
+        yield Finding("warn", "fan-curve-left", fan.id, text, do, pushed_back, _CURVE_LEFT_SHARE)
+    if drawn_past > _CURVE_LEFT_SHARE:
+        text = (
+            f"In {drawn_past:.0%} of its hours wind or the other fans draw the air through this fan faster than its"
+            " curve reaches; what it moves then is an estimate."
+        )
+        do = "Count on less from it on calm days. Nothing is wrong with it."
+        yield Finding("note", "fan-drawn-past", fan.id, text, do, drawn_past, _CURVE_LEFT_SHARE)
+
+
+def _typical_curve(run: Simulation, row: int, fan: Fan, promised: float, system: str) -> Finding:
+    """Hold what a fan without a measured curve moves against the free air of its label. [m3/s]"""
+    mean = float(run.ventilation.fan_flow[row].sum() / run.electrical.running[row].sum())
+    moved = f"it moves {show(mean, 'flow', system)}"
+    if mean < 0:
+        moved = f"{show(-mean, 'flow', system)} come back in through it"
+    text = f"Its label promises {show(promised, 'flow', system)}; here, while it turns, {moved}."
+    do = (
+        "The label is for full voltage with nothing in the way; what it moves here follows a typical curve through free"
+        " air and highest pressure. If you have measured points, write them as curve = [[m3/h, Pa], ...]."
+    )
+    return Finding("note", "curve-typical", fan.id, text, do)
 
 
 def enough_findings(run: Simulation, system: str) -> Iterator[Finding]:
@@ -198,6 +210,7 @@ WIND_PRESSURE, WIND_HOURS = 0.5, 0.10
 SCREEN, CLOGGED = 0.4, 0.7
 #: Share of the fresh air that may enter beside a fan (common practice, no source).
 SHORT_CIRCUIT = 0.5
+#: Discharge coefficient of a plain hole, as in the library. [-]
 _BARE = 0.6
 
 
@@ -228,27 +241,30 @@ def _inlet_blades(run: Simulation, volts: dict[str, float], system: str) -> Iter
     suction = max(
         float(highest_pressure(fan, np.array(volts[fan.id]))) for fan in run.plan.record.fan if fan.id in volts
     )
-    for number, one in enumerate(run.plan.record.opening, 1):
-        name = one.id or one.name or f"opening {number}"
-        if one.blades_open == "outward":
+    for number, opening in enumerate(run.plan.record.opening, 1):
+        name = opening.id or opening.name or f"opening {number}"
+        if opening.blades_open == "outward":
             text = "The blades of this inlet open outward: the fans suck them shut, and the air comes through cracks."
             do = "Hang the louvre the other way round, so that air coming in lifts the blades; or take the blades out."
             yield Finding("stop", "inlet-held-shut", name, text, do)
-        elif one.opening_pressure > suction:
-            wanted, given = (pressure_words(value, system) for value in (one.opening_pressure, suction))
+        elif opening.opening_pressure > suction:
+            wanted, given = (pressure_words(value, system) for value in (opening.opening_pressure, suction))
             text = f"The blades of this inlet want {wanted} to open; all that the fans can suck is {given}."
             do = "Take the spring or the blades out, prop them open, or use mesh and a hood."
-            yield Finding("stop", "inlet-held-shut", name, text, do, suction, one.opening_pressure, "Pa")
+            yield Finding("stop", "inlet-held-shut", name, text, do, suction, opening.opening_pressure, "Pa")
 
 
 def _screens(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether screens, with their dust, leave the fans too small an inlet."""
-    screens = [one for one in plan.record.opening if one.discharge_coefficient < SCREEN and one.area]
+    screens = [opening for opening in plan.record.opening if opening.discharge_coefficient < SCREEN and opening.area]
     if not screens:
         return
     holes = sum(hole_area(fan) for fan in plan.record.fan)
-    lost = sum(effective_area(one) * (1 - CLOGGED) for one in screens)
-    bare = inlet_area(plan) + sum(effective_area(one) * (_BARE / one.discharge_coefficient - 1) for one in screens)
+    lost = sum(effective_area(screen) * (1 - CLOGGED) for screen in screens)
+    bare = inlet_area(plan) + sum(
+        effective_area(screen) * (_BARE / screen.discharge_coefficient - 1) for screen in screens
+    )
+    # Where even the bare holes are too small, inlet-small tells it, and a box of screen would not help.
     left = inlet_area(plan) - lost
     if left < INLET_GOOD * holes <= bare:
         name = screens[0].id or screens[0].name or "opening"
@@ -267,7 +283,7 @@ def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding
         if fan.id not in volts or not (fan.duct_length or fan.duct_bends):
             continue
         straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
-        now, without = (calm_flow(plan, volts, [one]) for one in (fan, straight))
+        now, without = (calm_flow(plan, volts, [ducted]) for ducted in (fan, straight))
         lost = 1 - now / without if without > 0 else 0.0
         if lost > DUCT_LOSS:
             bends = f" and {fan.duct_bends} bend{'s' if fan.duct_bends > 1 else ''}" if fan.duct_bends else ""
@@ -307,6 +323,7 @@ def _against_the_wind(run: Simulation) -> Iterator[Finding]:
         turning = need & (run.electrical.running[row] > 0)
         if fan.wall_azimuth is None or not turning.any():
             continue
+        # A fan that blows in has the wind on its wall behind it.
         wind = wind_on_wall(speed, direction, fan.wall_azimuth, AIR_DENSITY)[turning] * (-1 if fan.blows_in else 1)
         against = wind > WIND_PRESSURE * highest_pressure(fan, run.electrical.fan_voltage[row][turning])
         share = float(against.mean())
@@ -331,7 +348,7 @@ def crossing_findings(run: Simulation, system: str) -> Iterator[Finding]:
         f"In the hottest hour {moment.short_circuit:.0%} of the fresh air enters beside the fans, through {names}, and"
         f" leaves by them ({show(fans, 'flow', system)}) without crossing the house."
     )
-    opened = {one.id or one.name for one in run.plan.record.opening if one.opener is not None}
+    opened = {vent.id or vent.name for vent in run.plan.record.opening if vent.opener is not None}
     if sum(path.inward for path in beside if path.name in opened) > 0.5 * sum(path.inward for path in beside):
         text += " The wax opens that vent just when the fans run hardest: they work against each other."
         do = (

@@ -22,9 +22,12 @@ from solarvent.weather.span import hours_of_need
 COMBUSTION_AREA = 0.0254**2 / (2500 * 1055.05585262 / 3600)
 #: What a usual deck or floor of boards bears: 40 lb/ft2, the live load of dwellings in building codes (memory). [Pa]
 DECK_LOAD = 1915.0
+#: A pound-force on a square foot. [Pa]
+_POUND_PER_FOOT = 47.88
 #: An opener takes so much to open all the way (typical of wax cylinders). [K]
 _OPENS_BEFORE = 10.0
-_DRUM_SIDE = 0.1  # from this volume on it is a drum that may have held anything [m3]
+#: From this volume on it is a drum that may have held anything (our choice). [m3]
+_DRUM = 0.1
 
 
 def house_findings(plan: Plan, system: str = "metric") -> Iterator[Finding]:
@@ -47,6 +50,7 @@ def heater_findings(plan: Plan, heater: Heater) -> Iterator[Finding]:
             )
             do = "Do not burn anything in there without a flue. Use a listed electric heater, or more insulation."
             yield Finding("stop", "heater-fumes", "heater", text, do)
+        # Only the cracks are there whenever it burns: vents are shut on cold nights.
         wanted, cracks = COMBUSTION_AREA * heater.power, leakage_area(plan)
         if cracks < wanted:
             text = (
@@ -68,8 +72,8 @@ def heater_findings(plan: Plan, heater: Heater) -> Iterator[Finding]:
 
 
 def _floor_load(pressure: float, system: str) -> str:
-    """Write the load of a floor as builders do."""
-    return f"{pressure / 47.88:.0f} lb/ft2" if system == "us" else f"{pressure / 1000:.1f} kPa"
+    """Write the load of a floor as builders do. [Pa]"""
+    return f"{pressure / _POUND_PER_FOOT:.0f} lb/ft2" if system == "us" else f"{pressure / 1000:.1f} kPa"
 
 
 def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
@@ -85,25 +89,26 @@ def mass_findings(mass: Mass, name: str, system: str) -> Iterator[Finding]:
             )
             do = "Stand it on the ground or a slab, level and chocked; never on staging, never one on another."
             yield Finding("stop", "mass-load", name, text, do, load, DECK_LOAD, "Pa")
-    if mass.freezes and not mass.sunlit and mass.volume >= _DRUM_SIDE:
+    if mass.freezes and not mass.sunlit and mass.volume >= _DRUM:
         text = "It stands in the shade: it is only as warm as the air of the day, and gives little back at night."
         do = "Stand it where the sun falls on it, painted dark, at the side away from the equator."
         yield Finding("note", "drum-in-shade", name, text, do)
     if mass.history == "chemicals":
         text = "A drum that held chemicals or fuel gives off vapours, or bursts when it is cut or warmed."
         yield Finding("stop", "drum-history", name, text, "Use a food-grade drum; take this one to the waste depot.")
-    elif mass.history == "unknown" and mass.freezes and mass.volume >= _DRUM_SIDE:
+    elif mass.history == "unknown" and mass.freezes and mass.volume >= _DRUM:
         text = "Nobody knows what this drum held."
         yield Finding("warn", "drum-history", name, text, "Use only drums that held food, and label the water.")
 
 
 def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether the wax openers lift their vents."""
-    for number, one in enumerate(plan.record.opening, 1):
-        if one.opener is None:
+    most = crop_of(plan).most
+    for number, vent in enumerate(plan.record.opening, 1):
+        if vent.opener is None:
             continue
-        name, opener = one.id or f"opening {number}", plan.opener(one.opener)
-        begins, most = one.opens_at if one.opens_at is not None else opener.opens_at, crop_of(plan).most
+        name, opener = vent.id or f"opening {number}", plan.opener(vent.opener)
+        begins = opener.opens_at if vent.opens_at is None else vent.opens_at
         if begins >= most:
             text = (
                 f"The opener begins to lift at {show(begins, 'temperature', system)}; {crop_of(plan).name} are harmed"
@@ -111,14 +116,13 @@ def opener_findings(plan: Plan, system: str) -> Iterator[Finding]:
             )
             do = f"Set it to begin at least {show(_OPENS_BEFORE, 'temperature difference', system)} below that."
             yield Finding("warn", "opener-late", name, text, do, begins, most, "degC")
-        lift = opener.lift
-        if one.vent_weight is not None and one.vent_weight > lift:
+        if vent.vent_weight is not None and vent.vent_weight > opener.lift:
             text = (
-                f"The vent weighs {show(one.vent_weight, 'mass', system, 1)} and the opener lifts"
-                f" {show(lift, 'mass', system, 1)}: it counts as shut."
+                f"The vent weighs {show(vent.vent_weight, 'mass', system, 1)} and the opener lifts"
+                f" {show(opener.lift, 'mass', system, 1)}: it counts as shut."
             )
             do = "Take a stronger opener, or two, or balance the vent; forcing it by hand ruins the seal."
-            yield Finding("warn", "opener-weak", name, text, do, one.vent_weight, lift, "kg")
+            yield Finding("warn", "opener-weak", name, text, do, vent.vent_weight, opener.lift, "kg")
 
 
 def night_findings(night: Night, system: str | None = None) -> list[Finding]:
@@ -158,10 +162,12 @@ def _frost(plan: Plan, night: Night, units: str) -> Iterator[Finding]:
         yield Finding("warn", "water-freezes", "", text, do, float(night.temp_mass.min()), 0.0, "degC")
     battery = plan.record.battery
     if battery is not None:
-        frost, hard, full = (show(value, "temperature", units, 0) for value in (0.0, -7.0, -50.0))
-        limit, harm = (0.0, f"must not be charged below {frost}") if battery.kind == "lithium" else (
-            -7.0, f"freezes from {hard} on when it is discharged (at {full} when full)"
-        )  # fmt: skip
+        # Acid is nearly water when the battery is flat (common practice, no source). [degC]
+        frost, flat, full = (show(value, "temperature", units, 0) for value in (0.0, -7.0, -50.0))
+        if battery.kind == "lithium":
+            limit, harm = 0.0, f"must not be charged below {frost}"
+        else:
+            limit, harm = -7.0, f"freezes from {flat} on when it is discharged (at {full} when full)"
         if lowest < limit:
             coldest = show(lowest, "temperature", units, 1)
             text = f"A {battery.kind} battery in the house {harm}; it gets {coldest} there."

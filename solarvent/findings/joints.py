@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from functools import cache
 
 from solarvent.base.errors import PartError
 from solarvent.base.findings import Finding, listed
@@ -26,8 +27,8 @@ from solarvent.wiring.joints import (
     trouble,
 )
 
+#: A lead up to this length is an adapter, and not there for the distance (our choice). [m]
 _ADAPTER = 0.5
-"""A lead up to this length is an adapter, and not there for the distance (our choice). [m]"""
 _BACKWARD = "blows the wrong way, and weakly"
 
 
@@ -42,13 +43,17 @@ def polarity_findings(trace: PolarityTrace, library: Library | None = None) -> I
     unknown_at: dict[frozenset[str], list[str]] = {}
     opposed: dict[str, str] = {}
     for fan, arrivals in trace.fans().items():
-        for item in sorted(arrivals, key=lambda item: item.source):
-            # Alike fans of unknown poles behind the same wires are one matter.
-            wires = item.unknown_at - {fan}
-            is_reversed = item.polarity is Polarity.REVERSED
-            group, key = (reversed_by, item.reversed_by) if is_reversed else (unknown_at, wires)
-            if item.polarity is not Polarity.KEPT and fan not in group.setdefault(key, []):
-                group[key].append(fan)
+        # A set of arrivals has no order of its own, and an answer should be the same every time.
+        for arrival in sorted(arrivals, key=lambda arrival: arrival.source):
+            if arrival.polarity is Polarity.REVERSED:
+                fans = reversed_by.setdefault(arrival.reversed_by, [])
+            elif arrival.polarity is Polarity.UNKNOWN:
+                # Alike fans of unknown poles behind the same wires are one matter.
+                fans = unknown_at.setdefault(arrival.unknown_at - {fan}, [])
+            else:
+                continue
+            if fan not in fans:
+                fans.append(fan)
         if {Polarity.KEPT, Polarity.REVERSED} <= {item.polarity for item in arrivals}:
             opposed.setdefault(" and ".join(sorted({item.source for item in arrivals})), fan)
     for names, fan in opposed.items():
@@ -93,7 +98,8 @@ def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
     swap = f"swap the two conductors of {name}"
     if crosser_may_go(part, name, trace.joins, trace.families):
         return f"Take {name} out of the line, which crosses; or {swap}."
-    before, behind = trace.before(name), [join for join in trace.joins if join.source.part == name]
+    before, behind = trace.before(name), trace.behind(name)
+    # One crosser behind a part does for all that it feeds; where it feeds several, before it.
     for join in behind if len(behind) == 1 else before:
         if got := _between(trace, join, Polarity.REVERSED, library):
             return f"{got} Or {swap}."
@@ -132,7 +138,7 @@ def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Libra
 
 def _unknown(trace: PolarityTrace, wires: list[str], fans: list[str]) -> Finding:
     """Say what is not known, and where to find out."""
-    own = [name for name in fans if any(name in item.unknown_at for item in trace.fans()[name])]
+    own = [name for name in fans if any(name in arrival.unknown_at for arrival in trace.fans()[name])]
     last = next(join for join in trace.joins if join.sink.part == fans[0]).source
     steps = []
     if wires:
@@ -159,7 +165,8 @@ def _trial(trace: PolarityTrace, own: list[str]) -> str:
     return " Do not just try both ways: a fan that is not protected may die of the wrong one."
 
 
-_CRIMP = ("bare", "fan-wires-3", "fan-wires-4")
+#: Families of which the colours, which everybody takes for a sign of the poles, prove nothing.
+_LOOSE_WIRES = ("bare", "fan-wires-3", "fan-wires-4")
 
 
 def joint_findings(trace: PolarityTrace, library: Library | None = None) -> Iterator[Finding]:
@@ -222,19 +229,19 @@ def _same_body(
 
 def _overloaded(trace: PolarityTrace) -> Iterator[Finding]:
     """Report contacts that carry more than they are made for."""
-    currents: dict[str, float] = {}
 
+    @cache
     def current(name: str) -> float:
-        if name not in currents:
-            part = trace.parts[name]
-            own = part.rated_current or 0.0 if isinstance(part, Fan) else 0.0
-            currents[name] = own + sum(current(join.sink.part) for join in trace.joins if join.source.part == name)
-        return currents[name]
+        part = trace.parts[name]
+        # A fan in a box may not say what it draws.
+        own = part.rated_current or 0.0 if isinstance(part, Fan) else 0.0
+        return own + sum(current(join.sink.part) for join in trace.behind(name))
 
     for join in trace.joins:
         ends = [end for end in (join.source.connector, join.sink.connector) if end is not None]
         if ends:
-            end = min(ends, key=lambda item: trace.families[item.family].contact_rating)
+            # The weaker half of a joint of two families decides.
+            end = min(ends, key=lambda end: trace.families[end.family].contact_rating)
             limit, amps = trace.families[end.family].contact_rating, current(join.sink.part)
             if amps > limit:
                 text = f"{amps:.2g} A run through a {in_words(end, trace.families)}, which is made for {limit:g} A."
@@ -253,17 +260,11 @@ def _of_families(trace: PolarityTrace) -> Iterator[Finding]:
         family = trace.families[name]
         if name.startswith("pv-"):
             text = f"{family.name}: only two halves of the same maker and type are rated to mate."
-            yield Finding(
-                "note", "same-maker-only", part, text, "Compare the marks on both halves; never part them in the sun."
-            )
+            do = "Compare the marks on both halves; never part them in the sun."
+            yield Finding("note", "same-maker-only", part, text, do)
         if family.temporary:
-            yield Finding(
-                "warn",
-                "clips-in-use",
-                part,
-                f"{family.name} are for a test on the bench.",
-                "Replace them before it goes outside.",
-            )
+            text = f"{family.name} are for a test on the bench."
+            yield Finding("warn", "clips-in-use", part, text, "Replace them before it goes outside.")
     for join in trace.joins:
         yield from _resistors(trace, join)
 
@@ -280,9 +281,9 @@ def _resistors(trace: PolarityTrace, join: Join) -> Iterator[Finding]:
     onward = taker.outlet if isinstance(taker, Lead) else None
     straight = onward is not None and onward.family == "usb-c"
     device = join.sink.part
+    # A lead that is USB-C at both ends only hands the question on to what is plugged into it.
     if straight and not own:
-        ahead = [other.sink.part for other in trace.joins if other.source.part == device]
-        device = ahead[0] if ahead else device
+        device = next((other.sink.part for other in trace.behind(device)), device)
         own = getattr(trace.parts[device], "usb_c_resistors", None)
     if own:
         return
@@ -307,13 +308,8 @@ def part_findings(parts: Mapping[str, Part], families: Families, used: Collectio
             yield Finding(level, "usb-data-only", name, "This USB lead has no power wires.", "Use one with power.")
         if isinstance(part, Lead) and part.inlet and part.outlet and _two_sources(part):
             text = "This USB lead has a plug that wants a source at both ends: it would join two sources back to back."
-            yield Finding(
-                level,
-                "usb-two-sources",
-                name,
-                text,
-                "Use a lead with a receptacle, or the plug of the fan, at one end.",
-            )
+            do = "Use a lead with a receptacle, or the plug of the fan, at one end."
+            yield Finding(level, "usb-two-sources", name, text, do)
         if isinstance(part, BoxedBattery) and part.fuse is None:
             yield unfused_battery(name)
 
@@ -329,7 +325,7 @@ def _end_findings(name: str, end: Connector, families: Families, used: bool) -> 
             f" {power[1]} (-) do."
         )
         yield Finding("stop", "wrong-pair", name, text, f"Use {power[0]} and {power[1]}; cap the others.")
-    if end.positive is None and end.family in _CRIMP and used:
+    if end.positive is None and end.family in _LOOSE_WIRES and used:
         text = "Colours are no proof: either conductor may be +."
         do = 'Meter it, tag the + with red tape, and write its colour in the file, like positive = "brown".'
         yield Finding("warn", "bare-wire-unmarked", name, text, do)
@@ -367,13 +363,8 @@ def side_findings(
                     fans_by_trouble.setdefault(what, []).append(name)
     for what, names in fans_by_trouble.items():
         text = f"{', '.join(names)}: {what}."
-        yield Finding(
-            "stop",
-            "voltage-sides",
-            names[0],
-            text,
-            "Feed it from an outlet of its own voltage, or get a fan for this one.",
-        )
+        do = "Feed it from an outlet of its own voltage, or get a fan for this one."
+        yield Finding("stop", "voltage-sides", names[0], text, do)
 
 
 def wiring_findings(

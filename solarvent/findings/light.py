@@ -14,7 +14,7 @@ from solarvent.base.quantities import show
 from solarvent.electrical.circuit_parts import THRESHOLD_AIR, circuit_fans
 from solarvent.electrical.panel_model import check_plate, panel_parameters
 from solarvent.electrical.start_light import thresholds
-from solarvent.findings.starting import LATE_START
+from solarvent.findings.starting import FULL_SUN, LATE_START
 from solarvent.plan.parts import FLAT_TILT, Panel
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
@@ -36,9 +36,8 @@ _TROPIC, _SIDEWAYS = 23.5, 100.0
 def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say whether clock and record low belong to another place."""
     for old, new in run.plan.older_keys:
-        yield Finding(
-            "note", "older-key", "", f"The plan says {old}; that key is {new} now.", f"Write {new} in its place."
-        )
+        text = f"The plan says {old}; that key is {new} now."
+        yield Finding("note", "older-key", "", text, f"Write {new} in its place.")
     place = run.plan.record.place
     if run.plan.record.clock == "local" and place.clock_is_far():
         text = f"The clock of {place.timezone} does not fit the longitude {place.longitude:g}: noon would be far off."
@@ -46,6 +45,7 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
         due = round(place.longitude / 15, 1)
         yield Finding("warn", "clock-far", "", text, do, place.clock_offset(), due, "h")
     coldest = float(run.conditions.weather["temp_air"].min())
+    # Cold makes volts: a record that is too warm would hide an over-voltage.
     if place.record_low is not None and place.record_low > coldest:
         text = (
             f"The record low of the plan, {show(place.record_low, 'temperature', system)}, is warmer than the coldest"
@@ -55,14 +55,14 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
         yield Finding("warn", "record-low-warm", "", text, do, place.record_low, coldest, "degC")
 
 
+#: Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place.
 FAR = 1.0
-"""Degrees of latitude or longitude beyond which a station's hours no longer fit the sun of the place."""
+#: Degrees beyond which the answer has no meaning: noon is off by twenty minutes or more, or summer is another one.
 WRONG = 5.0
-"""Degrees beyond which the answer has no meaning: noon is off by twenty minutes or more, or summer is another one."""
+#: Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's.
 FAR_CLIMATE = 15.0
-"""Degrees of latitude, whichever the hemisphere, beyond which a kind of place is hardly the plan's."""
+#: Days below which a span of weather is no year; a single day is one that was asked for.
 YEAR = 365.0
-"""Days below which a span of weather is no year; a single day is one that was asked for."""
 
 
 def weather_findings(plan: Plan, sky: Conditions) -> Iterator[Finding]:
@@ -82,19 +82,20 @@ def weather_findings(plan: Plan, sky: Conditions) -> Iterator[Finding]:
             do = "Give a weather file of a station near you, or the station's own place in [place]."
             yield Finding("stop" if apart > WRONG else "warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
     days = len(sky.times) * sky.step / 86400
+    # A day of daylight saving has 25 hours.
     if 1.5 < days < YEAR:
         absent = [month_name[month] for month in plan.record.months_of_need if month not in sky.times.month]
         lacks = f", and lacks {', '.join(absent)}, in which you need air" if absent else ""
         text = f"The weather is {days:.0f} days long{lacks}: totals and extremes are those of these days only."
-        yield Finding(
-            "warn", "weather-short", "", text, "Give a whole year; see whether the file is whole.", days, YEAR, "d"
-        )
+        do = "Give a whole year; see whether the file is whole."
+        yield Finding("warn", "weather-short", "", text, do, days, YEAR, "d")
     wanted = plan.record.weather
     if wanted.climate is not None or wanted.normals is not None:
         text = "The weather is made from monthly normals: no heat waves, no cold spells, one sky a day."
         do = "For the hottest afternoons take a real year: solarvent weather fetch."
         yield Finding("note", "weather-made", "", text, do)
     if wanted.climate is not None and (usual := plan.climate(wanted.climate).latitude) is not None:
+        # The months of a climate are turned round for the other hemisphere, so north and south do not count.
         apart = abs(abs(usual) - abs(place.latitude))
         if apart > FAR_CLIMATE:
             text = (
@@ -140,16 +141,8 @@ def panel_findings(run: Simulation) -> Iterator[Finding]:
             yield Finding("warn", "cell-shaded", name, text, do, panel.lit_share_of_worst_cell, 1.0)
         if panel.tilt < FLAT_TILT:
             text = f"The panel lies at {panel.tilt:g} degrees: water and dirt stay on it, and low sun glances off."
-            yield Finding(
-                "note",
-                "panel-flat",
-                name,
-                text,
-                f"Tilt it {FLAT_TILT:g} degrees or more.",
-                panel.tilt,
-                FLAT_TILT,
-                "deg",
-            )
+            do = f"Tilt it {FLAT_TILT:g} degrees or more."
+            yield Finding("note", "panel-flat", name, text, do, panel.tilt, FLAT_TILT, "deg")
 
 
 #: Voltages of the usual 36-cell panel that is meant where only watts are known. [V]
@@ -168,6 +161,7 @@ def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
             return
         v_oc, v_mp = _USUAL_VOLTAGES
         i_mp = panel.watts / v_mp
+        # Of usual plates Imp is nine tenths of Isc (typical).
         i_sc = 1.1 * i_mp
     if panel.usual_factor < 1 and panel.plate_factor is None:
         text = (
@@ -197,8 +191,6 @@ TURNED_AWAY, OVERSHADOWED = 0.15, 0.15
 DIRTY = 0.90
 #: Heat costs silicon so much of its power (typical of plates: 0.35 to 0.45 % a kelvin). [1/K]
 _PER_KELVIN = 0.004
-#: Light on a panel that hardly any hour passes; fans that need more stand. [W/m2]
-FULL_SUN = 1000.0
 #: A start at so much more light is worth a warning (common practice, no source). [-]
 MUCH_LATER = 1.5
 
@@ -224,6 +216,7 @@ def _best_direction(
     run: Simulation, panel: Panel, weather: pd.DataFrame, position: sun.SolarPosition
 ) -> tuple[float, float]:
     """The direction in which the panel would get most light in the hours of need [deg], and what it lacks of it [-]."""
+    # Its own direction comes last: it is held against the best of the others.
     facing = np.append(azimuths_of(run.plan.record.place.latitude), panel.azimuth)
     light = light_on_planes(run.plan, weather, position, np.full(len(facing), panel.tilt), facing)
     mean = light.effective_global.mean(axis=1)
@@ -270,6 +263,7 @@ def _trees(
     beam_left, sky_left = unshaded_fraction(run.plan, tilts, azimuths, position, months)
     open_light = light.effective_global[0]
     left = (light.effective_direct * beam_left + light.effective_sky * sky_left + light.effective_ground)[0]
+    # In some months of high latitudes no hour of need has light.
     taken = {int(m): 1 - left[months == m].sum() / max(open_light[months == m].sum(), 1e-9) for m in np.unique(months)}
     lost = float(1 - left.sum() / max(open_light.sum(), 1e-9))
     if lost > OVERSHADOWED:
@@ -290,7 +284,7 @@ def _dirt(run: Simulation, panel: Panel) -> Iterator[Finding]:
     if panel.soiling_ratio >= DIRTY:
         return
     thresholds = run.bands["typical"].thresholds
-    fed = [name for one in run.circuits if panel.id in one.panel_ids for name in one.fan_ids]
+    fed = [name for circuit in run.circuits if panel.id in circuit.panel_ids for name in circuit.fan_ids]
     starts = [thresholds[name].start_irradiance for name in fed]
     first = min((start for start in starts if not isnan(start)), default=None)
     text = f"Dust, pollen and droppings take {1 - panel.soiling_ratio:.0%} of the light."

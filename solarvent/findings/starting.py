@@ -13,6 +13,7 @@ from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at
 from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
+from solarvent.electrical.operating_point import OperatingPoint
 from solarvent.electrical.operation import State, point
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.findings.wires import poor_joint
@@ -20,10 +21,18 @@ from solarvent.plan.parts import Converter, Fan, Lead, Splitter
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.conditions import Conditions
 from solarvent.weather.span import hours_of_need
+from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import Harness
 
-#: Light and heat in which a blocked rotor is told: full sun on warm cells. [W/m2], [degC]
-_FULL_SUN, _WARM = 1000.0, 50.0
+#: Full sun, which hardly any hour passes, and the cells of a panel in it (common practice, no source). [W/m2], [degC]
+FULL_SUN, WARM_CELLS = 1000.0, 50.0
+
+
+def in_full_sun(circuit: Circuit, held: str = "") -> OperatingPoint:
+    """Give what flows in a circuit in full sun on warm cells, all fans turning but one whose rotor may be held."""
+    panels, fans = circuit_panels(circuit, np.array([FULL_SUN]), np.array([WARM_CELLS])), circuit_fans(circuit)
+    states: dict[str, State] = {fan: "held" if fan == held else "turning" for fan in fans}
+    return point(circuit, panels, fans, states)
 
 
 def motor_findings(run: Simulation) -> Iterator[Finding]:
@@ -45,12 +54,8 @@ def motor_findings(run: Simulation) -> Iterator[Finding]:
 
 def _blocked(run: Simulation, fan: Fan) -> Iterator[Finding]:
     """Say what flows through a blocked rotor that nothing switches off, in full sun with the others turning."""
-    name = fan.id
-    circuit = run.circuit_of(name)
-    panels, fans = circuit_panels(circuit, np.array([_FULL_SUN]), np.array([_WARM])), circuit_fans(circuit)
-    states: dict[str, State] = {other: "held" if other == name else "turning" for other in fans}
-    reading = point(circuit, panels, fans, states)
-    amps = float(reading.fan_current[reading.fan_ids.index(name), 0])
+    reading = in_full_sun(run.circuit_of(fan.id), held=fan.id)
+    amps = float(reading.fan_current[reading.fan_ids.index(fan.id), 0])
     if amps > fan.rated_current:
         text = (
             f"Nothing switches this motor off when its rotor is blocked (a nest, a leaf, a dry bearing): {amps:.2g} A"
@@ -60,7 +65,7 @@ def _blocked(run: Simulation, fan: Fan) -> Iterator[Finding]:
             "Choose a fan with automatic restart, or one marked impedance protected; else guard it with mesh and turn"
             " it by hand each month."
         )
-        yield Finding("warn", "stalls-unprotected", name, text, do, amps, fan.rated_current, "A")
+        yield Finding("warn", "stalls-unprotected", fan.id, text, do, amps, fan.rated_current, "A")
 
 
 def speed_findings(run: Simulation) -> Iterator[Finding]:
@@ -75,17 +80,19 @@ def speed_findings(run: Simulation) -> Iterator[Finding]:
             yield Finding("note", "fan-holds-speed", fan.id, text, do)
 
 
+#: Light on the cells from which a start is late: a clear sky gives it some hours around noon (our choice). [W/m2]
 LATE_START = 700.0
 #: A fan may well stand through one dull day; what it does in less says nothing of the year.
 _DAYS_THAT_TELL = 28
 #: Below this share of its start voltage the driver of a fan sleeps (common practice, no source: 3.5 V of a 12 V fan).
 AWAKE = 0.5
 #: Shares of the hours of need from which it is told (our choice).
-IN_VAIN, APART, BURSTS = 0.1, 0.25, 0.1
+IN_VAIN, APART, BURSTS, CARRIED = 0.1, 0.25, 0.1, 0.1
 #: Cold grease lifts the start voltage by so much, below this temperature (common practice, no source). [V], [degC]
 STIFFER, COLD = 0.5, 5.0
 #: A capacitor that people solder to a fan (common practice, no source). [F]
 CAPACITOR = 4700e-6
+#: A capacitor is worth it where the fan then starts at so much of the light or less (our choice). [-]
 _MUCH_EARLIER = 0.8
 _Thresholds = dict[str, Thresholds]
 
@@ -103,6 +110,7 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
         finding = start_finding(fan, start, brightest, starved_by(run.harness, fan.id), battery=battery)
         if finding is not None:
             yield finding
+        # The band is that of panels and fans; a battery holds its voltage whatever the panel gives.
         elif isnan(low.start_irradiance) and battery is None:
             text = f"With a weak panel and a stiff fan it would never start; typically it does at {start:.0f} W/m2."
             do = f"{more_panel(fan)} Or measure the panel's short-circuit current at noon: it decides."
@@ -196,7 +204,7 @@ def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> It
     need = hours_of_need(run.plan, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
     carried = turning & (run.conditions.brightest_on(run.circuit_of(name).panel_ids) < start)
-    if turning.any() and (share := carried.sum() / turning.sum()) > 0.1:
+    if turning.any() and (share := carried.sum() / turning.sum()) > CARRIED:
         text = (
             f"In {share:.0%} of the hours in which you need it, the fan keeps turning but would not start again after"
             f" a cloud: it starts at {start:.0f} W/m2 and stops at {stop:.0f} W/m2."
@@ -211,8 +219,8 @@ def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
         return
     bursts: list[Finding] = []
     # For all fans at once, and only if one of them asks.
-    with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda one: one.start_capacitor or CAPACITOR))
-    with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda one: one.start_voltage + STIFFER))
+    with_capacitors = cache(lambda: _thresholds_with(run, start_capacitor=lambda fan: fan.start_capacitor or CAPACITOR))
+    with_stiff_fans = cache(lambda: _thresholds_with(run, start_voltage=lambda fan: fan.start_voltage + STIFFER))
     for row, fan in enumerate(run.plan.record.fan):
         light = run.conditions.light_on(run.circuit_of(fan.id).panel_ids)[need]
         standing = run.electrical.running[row][need] == 0
@@ -221,7 +229,7 @@ def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
         yield from _stiff(run, fan, light, need, system, with_stiff_fans)
         bursts += _bursts(run, fan, run.electrical.running[row][need])
     # Fans behind one converter drop out together.
-    yield from {(one.code, one.part): one for one in bursts}.values()
+    yield from {(burst.code, burst.part): burst for burst in bursts}.values()
     yield from _one_without_the_other(run, need)
 
 
@@ -231,7 +239,8 @@ def _thresholds_with(run: Simulation, **changes: Callable[[Fan], float]) -> _Thr
     def other(fan: Fan) -> Fan:
         return fan.model_copy(update={name: change(fan) for name, change in changes.items()})
 
-    return start_and_run_down(tuple(replace(one, fans=tuple(map(other, one.fans))) for one in run.circuits))
+    circuits = (replace(circuit, fans=tuple(map(other, circuit.fans))) for circuit in run.circuits)
+    return start_and_run_down(tuple(circuits))
 
 
 def _in_vain(run: Simulation, fan: Fan, light: np.ndarray, standing: np.ndarray) -> Iterator[Finding]:
@@ -349,6 +358,7 @@ def _one_without_the_other(run: Simulation, need: np.ndarray) -> Iterator[Findin
         any_on = running.max(axis=0) > 0
         if len(names) < 2 or not any_on.any():
             continue
+        # Shares of a step: a fan that turns more than half of it counts as turning.
         apart = (running.max(axis=0) > 0.5) & (running.min(axis=0) < 0.5)
         share = float(apart.sum() / any_on.sum())
         if share > APART:

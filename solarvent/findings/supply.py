@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from math import ceil
 
-import numpy as np
-
 from solarvent.base.errors import PartError
 from solarvent.base.findings import Finding
 from solarvent.base.quantities import show
 from solarvent.electrical.battery import held_at, law_of
-from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels, fan_electrical
-from solarvent.electrical.operation import point
+from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.findings.joints import unfused_battery
-from solarvent.findings.starting import may_be_24_volt
+from solarvent.findings.starting import in_full_sun, may_be_24_volt
 from solarvent.findings.wires import poor_joint
 from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.plan.plan import Plan
@@ -25,11 +22,10 @@ from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series
 from solarvent.wiring.harness import Harness
 
+#: Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]
 SAFE_VOLTAGE = 60.0
-"""Limit of protective extra-low voltage for smooth direct current (IEC 60364-4-41, from memory). [V]"""
+#: Share of the voltage that may be lost on the way to a fan (common practice, no source: 3 to 5 %). [-]
 DROP_WARN, DROP_STOP = 0.05, 0.10
-#: Light and heat in which the loss of wires is told: full sun on warm cells. [W/m2], [degC]
-_FULL_SUN, _WARM = 1000.0, 50.0
 
 
 def voltage_findings(
@@ -138,9 +134,7 @@ def _less_voltage(plan: Plan, fan: Fan) -> str:
 def drop_findings(harness: Harness, wired: Iterable[Circuit]) -> Iterator[Finding]:
     """Say on which way to a fan too much voltage is lost in full sun."""
     for circuit in wired:
-        fans = circuit_fans(circuit)
-        bright = circuit_panels(circuit, np.array([_FULL_SUN]), np.array([_WARM]))
-        reading = point(circuit, bright, fans, dict.fromkeys(fans, "turning"))
+        reading = in_full_sun(circuit)
         made = (reading.panel_voltage * reading.panel_current).sum()
         used = (reading.fan_voltage * reading.fan_current).sum() + reading.converter_power.sum()
         source, reference = "panel", reading.panel_voltage[:, 0].max()
@@ -164,6 +158,7 @@ def drop_findings(harness: Harness, wired: Iterable[Circuit]) -> Iterator[Findin
                 yield Finding(level, "voltage-drop", fan.id, text, do, lost, limit)
 
 
+#: Share of the hours of need in which a converter may hunt (our choice). [-]
 HUNTING_SHARE = 0.1
 
 
@@ -177,8 +172,8 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
         if part.kind != "clamp" and volts > part.maximum_input:
             text = f"On a cold morning {source} gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
             in_series = source == "the panel" and any(
-                isinstance(other := harness.parts[one], Splitter) and other.arrangement == "series"
-                for one in harness.upstream(name)
+                isinstance(before := harness.parts[other], Splitter) and before.arrangement == "series"
+                for other in harness.upstream(name)
             )
             do = "Join the panels side by side, or choose" if in_series else "Choose"
             do += f" a converter that stands {ceil(volts)} V or more."
@@ -191,10 +186,10 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
 
 def _highest_input(harness: Harness, name: str, worst: WorstCase) -> tuple[str, float]:
     """Tell what feeds a converter, and the most that it gives: the one before it holds its output. [V]"""
-    before = set(harness.upstream(name)) - {name}
-    for other in harness.upstream(name):
+    _, *before = harness.upstream(name)
+    for other in before:
         part = harness.parts[other]
-        if other in before and isinstance(part, Converter) and part.kind != "clamp":
+        if isinstance(part, Converter) and part.kind != "clamp":
             return other, part.output_voltage
     return "the panel", max(volts for panel, volts in worst.open_circuit.items() if panel in before)
 
@@ -250,6 +245,7 @@ def port_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             yield Finding("warn", "port-overloaded", name, text, do, most, part.current_limit, "A")
 
 
+#: Share of the days on which a battery may run short (our choice). [-]
 FLAT_SHARE = 0.1
 
 

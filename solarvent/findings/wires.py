@@ -37,11 +37,10 @@ def line_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             )
             do = "Measure the voltage at both of its ends in full sun; use a thicker lead if more than 5 % is lost."
             yield Finding("warn", "wire-poor", name, text, do, part.wire_quality, POOR_WIRE)
-    if harness.contact_resistance >= WORN_CONTACT:
-        text = f"Each contact has {harness.contact_resistance:.2g} ohm; a new one has about 0.03 ohm."
-        yield Finding(
-            "warn", "contacts-worn", "", text, RENEW_CONTACTS, harness.contact_resistance, WORN_CONTACT, "ohm"
-        )
+    worn = harness.contact_resistance
+    if worn >= WORN_CONTACT:
+        text = f"Each contact has {worn:.2g} ohm; a new one has about 0.03 ohm."
+        yield Finding("warn", "contacts-worn", "", text, RENEW_CONTACTS, worn, WORN_CONTACT, "ohm")
 
 
 def poor_joint(harness: Harness, fan: str) -> str:
@@ -94,7 +93,7 @@ def fuse_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
         fuses.append(("battery", record.battery.fuse))
     for name, rating in fuses:
         behind = list(dict.fromkeys(harness.downstream(name))) if name in harness.parts else list(harness.parts)
-        drawn = sum(part.rated_current for one in behind if isinstance(part := harness.parts[one], Fan))
+        drawn = sum(part.rated_current for other in behind if isinstance(part := harness.parts[other], Fan))
         if FUSE_WARMTH * rating < drawn:
             text = f"The fans behind it draw {drawn:.2g} A; a fuse of {rating:g} A carries {FUSE_WARMTH * rating:.2g} A"
             text += " for ever in the warm, and less while they start: it blows on a good day."
@@ -102,9 +101,9 @@ def fuse_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             yield Finding("stop", "fuse-too-small", name, text, do, rating, drawn / FUSE_WARMTH, "A")
             continue
         wires = [
-            (plan.wire(part.wire).ampacity, one)
-            for one in behind
-            if isinstance(part := harness.parts[one], Lead | Splitter) and part.length > 0
+            (plan.wire(part.wire).ampacity, other)
+            for other in behind
+            if isinstance(part := harness.parts[other], Lead | Splitter) and part.length > 0
         ]
         # The fuse of a battery is held against each wire behind it: that is wire-thin.
         if name in harness.parts and wires and rating > (least := min(wires))[0]:
@@ -158,7 +157,7 @@ def _from_battery(battery: Battery, controller: Converter) -> float:
 
 def _regulator(name: str, harness: Harness) -> Converter | None:
     """Find the converter behind which a part hangs, that limits what may flow; a clamp limits nothing."""
-    before = (harness.parts[one] for one in harness.upstream(name))
+    before = (harness.parts[other] for other in harness.upstream(name))
     return next((part for part in before if isinstance(part, Converter) and part.kind != "clamp"), None)
 
 
@@ -185,7 +184,6 @@ def source_findings(trace: PolarityTrace, battery: bool = False) -> Iterator[Fin
         if not isinstance(part, Splitter):
             continue
         feeding = [join.source.part for join in trace.before(name)]
-        ahead = [join.sink.part for join in trace.joins if join.source.part == name]
         if len(feeding) > 1:
             panels = [panel for panel in _upstream(trace, name) if isinstance(trace.parts[panel], Panel)]
             if part.arrangement == "series":
@@ -194,7 +192,7 @@ def source_findings(trace: PolarityTrace, battery: bool = False) -> Iterator[Fin
                 yield from _unlike(trace, name, panels)
                 yield from _unfused(trace, feeding)
                 yield from _unblocked(trace, panels, battery)
-        if len(ahead) > 1 and part.arrangement == "series":
+        if len(trace.behind(name)) > 1 and part.arrangement == "series":
             text = "Fans in series do not share the voltage evenly: one hunts or takes too much while the other stalls."
             do = "Join fans side by side (parallel), or use one fan of twice the voltage."
             yield Finding("warn", "fans-in-series", name, text, do)
@@ -202,7 +200,8 @@ def source_findings(trace: PolarityTrace, battery: bool = False) -> Iterator[Fin
 
 def _in_series(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[Finding]:
     """Hold the sum of the open-circuit voltages against the weakest part that is fed."""
-    volts = sum(_voltage(trace, panel, "open") for panel in panels)
+    sides = (side_of(trace.parts[panel], None, trace.families) for panel in panels)
+    volts = sum(side.open for side in sides if side is not None)
     fed = {part: limit for part in _downstream(trace, name) if (limit := _limit(trace, part)) is not None}
     if not fed or volts <= min(fed.values()):
         return
@@ -211,40 +210,40 @@ def _in_series(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[F
         f"{listed(panels)} are in series here: their voltages add up to {volts:.0f} V with nothing running, and"
         f" the rated maximum of {weakest} is {fed[weakest]:g} V."
     )
-    yield Finding("stop", "panels-in-series", name, text, "Join them side by side, with a parallel splitter.",
-                  volts, fed[weakest], "V")  # fmt: skip
+    do = "Join them side by side, with a parallel splitter."
+    yield Finding("stop", "panels-in-series", name, text, do, volts, fed[weakest], "V")
 
 
 def _unlike(trace: PolarityTrace, name: str, panels: list[str]) -> Iterator[Finding]:
     """Compare the working voltages of panels that are side by side."""
-    volts = {panel: volt for panel in panels if (volt := _voltage(trace, panel, "working"))}
+    volts = _working_voltages(trace, panels)
     if len(volts) < 2:
         return
     low, high = min(volts, key=lambda panel: volts[panel]), max(volts, key=lambda panel: volts[panel])
     spread = 1 - volts[low] / volts[high]
     if spread > UNLIKE_WARN:
-        severe = spread > UNLIKE_STOP
         text = (
             f"{high} works best at {volts[high]:.3g} V and {low} at {volts[low]:.3g} V ({spread:.0%} less): side by"
             " side they cannot both do so, and the lower one holds the other one down."
         )
-        yield Finding("stop" if severe else "warn", "panels-unlike", name, text,
-                      "Join alike panels only, or give each fan a panel of its own.",
-                      spread, UNLIKE_STOP if severe else UNLIKE_WARN)  # fmt: skip
+        do = "Join alike panels only, or give each fan a panel of its own."
+        level, limit = ("stop", UNLIKE_STOP) if spread > UNLIKE_STOP else ("warn", UNLIKE_WARN)
+        yield Finding(level, "panels-unlike", name, text, do, spread, limit)
 
 
 def _unfused(trace: PolarityTrace, feeding: list[str]) -> Iterator[Finding]:
     """Count the panels that could feed a fault in another one."""
     bare = [panel for panel in feeding if not _protected(trace, panel)]
+    # Of two, the other one pushes back no more than a panel bears (NEC 690.9, from memory).
     if len(feeding) >= 3 and bare:
         text = f"{len(feeding)} panels side by side: if one fails, the others push their current backwards through it."
-        yield Finding("warn", "panels-without-fuse", bare[0], text,
-                      "Put a fuse, or a blocking diode, in the line of each panel.")  # fmt: skip
+        do = "Put a fuse, or a blocking diode, in the line of each panel."
+        yield Finding("warn", "panels-without-fuse", bare[0], text, do)
 
 
 def _unblocked(trace: PolarityTrace, panels: list[str], battery: bool) -> Iterator[Finding]:
     """Say where panels that differ charge a battery side by side without a diode each."""
-    volts = [volt for panel in panels if (volt := _voltage(trace, panel, "working"))]
+    volts = _working_voltages(trace, panels).values()
     bare = [panel for panel in panels if not has_diode(trace.parts, trace.joins, panel)]
     if battery and bare and volts and 1 - min(volts) / max(volts) > UNLIKE_WARN / 2:
         text = (
@@ -269,10 +268,10 @@ def has_diode(parts: Mapping[str, Part], joins: Sequence[Join], panel: str) -> b
     return False
 
 
-def _voltage(trace: PolarityTrace, panel: str, which: str) -> float:
-    """Look up a voltage of a panel; 0 where nothing says it. [V]"""
-    side = side_of(trace.parts[panel], None, trace.families)
-    return float(getattr(side, which)) if side else 0.0
+def _working_voltages(trace: PolarityTrace, panels: list[str]) -> dict[str, float]:
+    """Voltages at which panels work best, by panel; those of which nothing says it are left out. [V]"""
+    sides = {panel: side_of(trace.parts[panel], None, trace.families) for panel in panels}
+    return {panel: side.working for panel, side in sides.items() if side is not None}
 
 
 def _limit(trace: PolarityTrace, name: str) -> float | None:
@@ -302,10 +301,9 @@ def _upstream(trace: PolarityTrace, name: str) -> list[str]:
 def _downstream(trace: PolarityTrace, name: str) -> list[str]:
     """Name everything behind a part, up to the next converter."""
     names: list[str] = []
-    for join in trace.joins:
-        if join.source.part == name:
-            names.append(join.sink.part)
-            part = trace.parts[join.sink.part]
-            if not isinstance(part, Converter) or part.kind == "clamp":
-                names += _downstream(trace, join.sink.part)
+    for join in trace.behind(name):
+        names.append(join.sink.part)
+        part = trace.parts[join.sink.part]
+        if not isinstance(part, Converter) or part.kind == "clamp":
+            names += _downstream(trace, join.sink.part)
     return list(dict.fromkeys(names))

@@ -10,8 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from solarvent.plan.fields import Identifier, Record, Share, Temperature, quantity
 
+#: How far the hours of a month stray to a clear and an overcast sky, 0 not at all, 1 wholly; see `okta_shares`. [-]
 OKTA_SPREAD = 0.57
-"""How far the hours of a month stray to a clear and an overcast sky, 0 not at all, 1 wholly; see `okta_shares`. [-]"""
 _SHARES_SLACK = 0.02
 
 WindSpeed: Any = quantity("speed", least=0, most=30)

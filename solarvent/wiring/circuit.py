@@ -191,8 +191,8 @@ def conductor_current_basis(i_sc: float) -> float:
 
 #: What a diode that is turned round leaves for current: some tens of microamperes at 20 V (typical). [ohm]
 _BLOCKED = 500e3
+#: Entry of the diodes library that stands for every bypass diode (typical).
 BYPASS_DIODE = "schottky-3a"
-"""Entry of the diodes library that stands for every bypass diode (typical)."""
 
 
 def circuits(harness: Harness, plan: Plan) -> tuple[Circuit, ...]:

@@ -265,6 +265,10 @@ class PolarityTrace:
         """Give the joints through which a part is fed."""
         return [join for join in self.joins if join.sink.part == part]
 
+    def behind(self, part: str) -> list[Join]:
+        """Give the joints through which a part feeds others."""
+        return [join for join in self.joins if join.source.part == part]
+
     def arriving(self, join: Join) -> frozenset[Arrival]:
         """Tell what arrives through one joint; at a fan compared with its own +."""
         leaving = self.leaving(join.source)
