@@ -255,7 +255,7 @@ def _outside(
         notes.append(
             "Between its few readings the outside air follows the usual shape of a day: believe it within 2 K."
         )
-        return _by_shape(log, row, usual, solar, step), np.zeros(steps, dtype=bool)
+        return _by_shape(log, row, usual, solar), np.zeros(steps, dtype=bool)
     known = np.flatnonzero(np.isfinite(even["outside"].to_numpy()))
     values = np.interp(np.arange(steps), known, even["outside"].to_numpy()[known])
     bridged = np.zeros(steps, dtype=bool)
@@ -293,12 +293,12 @@ def _own_hours(plan: Plan, log: HouseLog, even: pd.DataFrame, usual: pd.DataFram
     return np.interp(at, index.as_unit("s").asi8, weather["temp_air"].to_numpy())
 
 
-def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.ndarray, step: float) -> np.ndarray:
+def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.ndarray) -> np.ndarray:
     """Outside air between a few readings, or least and most of each day: the usual shape of a day through them."""
     shape = usual["temp_air"].to_numpy()
     if not np.isfinite(shape).all() or np.ptp(shape) < 1:
         # Coldest at dawn, warmest in mid-afternoon.
-        since = np.where(solar >= 5, solar - 5, solar + 19)
+        since = (solar - 5) % 24
         shape = np.where(since < 10, -np.cos(np.pi * since / 10), np.cos(np.pi * (since - 10) / 14))
     table, at, air = log.table, [], []
     least, most = np.full(len(shape), -np.inf), np.full(len(shape), np.inf)
@@ -306,8 +306,7 @@ def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.nda
         lows, highs = table["outside_min"].to_numpy(), table["outside_max"].to_numpy()
         scale = float(np.nanmedian(highs - lows)) / np.ptp(shape)
         dawn, coldest = 0, np.inf
-        before = np.concatenate([[row[0] - round(86_400 / step)], row[:-1]]).clip(0)
-        for first, last, low, high in zip(before, row, lows, highs, strict=True):
+        for first, last, low, high in zip(np.append(0, row[:-1]), row, lows, highs, strict=True):
             set_at = coldest + scale * (shape[first] - shape[dawn])
             dawn = first + int(shape[first : last + 1].argmin())
             # If it was colder when the thermometer was set than it was later on, that moment is the least.

@@ -119,6 +119,12 @@ def test_a_clock_is_told_by_its_light_from_an_hour_on(plan, minutes, words):
         refuse_wrong_clock(span, "log.csv")
 
 
+def test_a_clock_that_was_wrong_on_two_days_of_five_is_not_wrong(plan):
+    light = np.concatenate([late(CLEAR_TENS, 300 if day in (0, 4) else 0)[144 * day : 144 * (day + 1)]
+                            for day in range(5)])  # fmt: skip
+    refuse_wrong_clock(laid(plan, 600.0, TENS[:720], inside=20.0, outside=10.0 + 0.01 * light, sun=light), "log.csv")
+
+
 @pytest.mark.parametrize(
     ("hours", "words"), [(2.4, None), (-2.4, None), (3, "about 3 h ahead"), (-3, "about 3 h behind")]
 )

@@ -217,6 +217,28 @@ def test_the_usual_weather_is_the_mean_of_its_month_and_hour(small_plan):
             assert span.weather[name].iloc[at] == pytest.approx(alike[name].mean()), name
 
 
+def test_the_plan_s_own_weather_file_stands_in_for_the_air_of_the_same_days(small_plan, tmp_path):
+    index = times(8)
+    head = ["# title: Field", "# source: own", "# latitude: 50", "# longitude: 0", "# altitude: 0", "# stamp: middle"]
+    rows = [f"{at:%Y-%m-%dT%H:%MZ},0,0,0,{air:.3f}" for at, air in zip(index, usual_day(index), strict=True)]
+    names = "time,ghi [W/m2],dni [W/m2],dhi [W/m2],temp_air [degC]"
+    (tmp_path / "year.csv").write_text("\n".join([*head, names, *rows]) + "\n", encoding="utf-8")
+    plan = small_plan(PLACE | {"weather": {"file": str(tmp_path / "year.csv")}})
+    half = index[0] + pd.Timedelta(minutes=30)
+    for inside in (index[30:120], index, pd.date_range(half, periods=60, freq="h")):
+        span = span_of_log(plan, log(inside, inside=20.0))
+        np.testing.assert_allclose(span.weather["temp_air"], usual_day(inside), atol=0.1)
+        assert span.sound.all()
+        assert any("plan's weather file: believe it within 2 K" in note for note in span.notes)
+    hour = pd.Timedelta(hours=1)
+    for beyond in (index - hour, index + hour):
+        with pytest.raises(WeatherError, match="no column is known as the outside"):
+            span_of_log(plan, log(beyond, inside=20.0))
+    # A log of panels alone takes it, too; where the plan has none, mild air.
+    volts = {"volts.roof": 17.0, "amperes.roof": 0.5}
+    np.testing.assert_allclose(span_of_log(plan, log(index, **volts)).weather["temp_air"], usual_day(index), atol=0.1)
+
+
 def test_where_nothing_tells_it_a_light_breeze_moves_damp_air(plan):
     # Of two metres a second the Beaufort scale (WMO) says: light breeze, 1.6 to 3.3 m/s.
     index = times(3)
@@ -283,13 +305,13 @@ def test_light_beyond_any_sky_is_cut_and_one_between_rows_is_a_line(plan):
 def test_a_scale_is_believed_near_a_clear_sky_and_else_the_brightest_counts_as_clear(plan, scale, unit, light):
     index = times()
     clear = clear_light(index)
-    share = np.repeat([1.0, 0.5, 1.0, 0.6, 1.0, 0.3], 24)
+    share = np.repeat([1.0, 0.2, 1.0, 0.6, 1.0, 0.3], 24)
     span = lit_by(plan, scale * share * clear, unit)
     assert span.light == light
     if light == "days":
         # Days run from five to five: each holds its own light alone.
         known = span.shares[1:, 0]
-        np.testing.assert_allclose(known, [1.0, 0.5, 1.0, 0.6, 1.0, 0.3][: len(known)], atol=0.01)
+        np.testing.assert_allclose(known, [1.0, 0.2, 1.0, 0.6, 1.0, 0.3][: len(known)], atol=0.01)
         assert (span.shares[1:, 1] == SENSED_SPREAD).all()
         assert any("brightest days around" in note for note in span.notes)
         np.testing.assert_allclose(span.weather["ghi"], clear)
