@@ -92,7 +92,7 @@ def transitions(
     number, steps = len(sets), keeps.shape[-1]
     index = {tuple(members): position for position, members in enumerate(sets.tolist())}
     holds = np.asarray(keeps.all(axis=1))
-    by_size = np.argsort(sets.sum(axis=1), kind="stable")
+    by_size = np.argsort(sets.sum(axis=1))
 
     settled = np.empty((number, steps), dtype=np.uint8)
     for position in by_size:
@@ -249,7 +249,7 @@ def fall_together(
     """
     index = {tuple(members): position for position, members in enumerate(sets.tolist())}
     found = failing.copy()
-    for position in np.argsort(sets.sum(axis=1), kind="stable")[::-1]:
+    for position in np.argsort(sets.sum(axis=1))[::-1]:
         for group in range(sets.shape[1]):
             more = index.get(_changed(sets[position], group, 1))
             if more is not None:

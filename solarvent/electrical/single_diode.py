@@ -249,9 +249,7 @@ def _first_guess(plate: _Ratios) -> np.ndarray:
         branch = lambertw(np.exp(1 / slope + 1)).real
         series = (slope * (branch - 1) - plate.v_mp) / plate.i_mp
         shunt = (1 - 1 / branch - plate.i_mp) / (slope * (branch - 1))
-        guess = np.array([slope, series, shunt], dtype=float)
-    typical = np.array([0.038, 0.02, 0.01])
-    return np.where(np.isfinite(guess), np.clip(guess, [0.021, 1e-4, 1e-5], [0.099, 0.39, 0.49]), typical)
+    return np.clip([slope, series, shunt], [0.021, 1e-4, 1e-5], [0.099, 0.39, 0.49])
 
 
 def _currents(slope: float, series: float, shunt: float) -> tuple[float, float]:

@@ -36,7 +36,7 @@ class SourceSide:
         self._first_alike = {name: self._like(name) for name in self.ids}
         self._generator, self._shares = self._built(branch)
         self.source: Source = self._generator
-        self.highest = max(float(np.nanmax(self.source.voltage_bound, initial=0.0)), 1.0)
+        self.highest = float(np.nanmax(self.source.voltage_bound, initial=1.0))
 
     @property
     def generator(self) -> Generator:
@@ -111,10 +111,8 @@ class SourceSide:
 
 def _sections(parameters: tuple, steps: int, sizes: np.ndarray) -> np.ndarray:
     """Single diodes of a panel's sections, shape (sections, 5, sizes x steps); one section where all are lit alike."""
-    rows = max(np.shape(value)[0] if np.ndim(value) > 1 else 1 for value in parameters)
+    rows = max(len(np.atleast_2d(value)) for value in parameters)
     single = np.stack([np.broadcast_to(np.asarray(value, dtype=float), (rows, steps)) for value in parameters], axis=1)
-    if len(sizes) == 1 and sizes[0] == 1:
-        return single
     # Cells of twice the area, or twice as many side by side: twice the currents, half the resistances.
     scale = np.stack([sizes, sizes, 1 / sizes, 1 / sizes, np.ones(len(sizes))])
     return (single[:, :, None] * scale[..., None]).reshape(rows, 5, -1)

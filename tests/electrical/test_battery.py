@@ -54,6 +54,26 @@ def test_the_load_drops_the_volts_by_ohms_law():
     assert kept.voltage[0] == pytest.approx(12.73 - 1.0 / 7.0, abs=0.005)
 
 
+@pytest.mark.parametrize(("load_ohm", "ohm"), [(10.0, 1.0 / 7.0), (200.0, 6.0 / 7.0)])
+def test_the_volts_are_those_of_millmans_theorem(load_ohm, ohm):
+    # At the poles meet 12.10 V behind the resistance by the way of the current, 1 or 6 ohm Ah over 7 Ah; a panel of
+    # 2 A less a tenth of an ampere for each volt; and a resistor. Each of the two tables has nodes of its own.
+    law, knots = battery_law("lead-acid", 12.0, 84.0), np.linspace(9.0, 15.0, 13)
+    load = StoredLoad((VOLTS / load_ohm)[None], np.zeros((81, 1), dtype=np.uint8))
+    offered = (2.0 - 0.1 * knots)[:, None]
+    kept = carry(law, offered, knots, np.array([True]), np.array([1e-6]), [load], VOLTS, given_states={0: 0.5})
+    volts = (12.10 / ohm + 2.0) / (1.0 / ohm + 0.1 + 1.0 / load_ohm)
+    assert kept.voltage[0] == pytest.approx(volts, abs=2e-3)
+    assert kept.charged[0] == pytest.approx(2.0 - 0.1 * volts, abs=1e-3)
+    assert kept.drawn[0] == pytest.approx(volts / load_ohm, abs=1e-3)
+
+
+def test_the_volts_are_those_of_the_middle_of_the_step():
+    # A tenth of the charge goes out in the hour: 12.03 V at rest at 45 %, less 0.1 V in the resistance of 1 ohm Ah.
+    law = battery_law("lead-acid", 12.0, 84.0, cut_off=11.0)
+    assert carried(law, [0.0], lamp(0.7), start=0.5).voltage[0] == pytest.approx(12.03 - 0.1, abs=4e-3)
+
+
 def test_charging_lifts_the_volts_to_those_at_which_the_controller_holds_them():
     law = battery_law("lead-acid", 12.0, 84.0)
     kept = carried(law, np.full(30, 0.7), NO_LAMP, start=0.5)

@@ -246,6 +246,16 @@ def test_of_two_panels_in_one_light_only_the_one_with_a_diode_is_bypassed():
     assert found[1] < -1.0
 
 
+@pytest.mark.parametrize("arrangement", ["series", "parallel"])
+def test_a_missing_light_stays_missing_and_alike_panels_stay_alike(arrangement):
+    light = np.array([0.5, np.nan, 1.0])
+    source = Joined(arrangement, (Leaf("one", bypass(1)), Leaf("two", bypass(1))))
+    found = at_rest(source, {"one": panel(light), "two": panel(light)}, 9.0)
+    np.testing.assert_array_equal(found.panel_voltage[0], found.panel_voltage[1])
+    assert np.isnan(found.panel_voltage[0]).tolist() == [False, True, False]
+    assert SourceSide(source, {"one": panel(light), "two": panel(light)}).generator.single_humped
+
+
 @plain
 @given(st.lists(lights, min_size=1, max_size=3), st.floats(0.3, 1.0), ohms, st.booleans(), st.booleans())
 def test_more_shade_never_raises_the_current(rows, share, ohm, bypassed, in_string):

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
 from solarvent.electrical import unlike_sources
-from solarvent.electrical.intersection import intersect
+from solarvent.electrical.intersection import intersect, locate
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.load import line, through, voltage_grid
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import find_root
-from solarvent.electrical.single_diode import diode_drop
+from solarvent.electrical.single_diode import SingleDiode, diode_drop, operating_parameters
 
 plain = settings(deadline=None, max_examples=40)
 DIODE = ((2e-8, 0.034),)
@@ -324,3 +324,77 @@ def test_the_least_of_a_run_is_that_of_its_points(wanted, ends):
     first, last = sorted(min(end, len(wanted)) for end in ends)
     points = unlike_sources._Points(np.arange(len(wanted)), wanted)
     assert points.least(np.array([first]), np.array([last]))[0] == min(wanted[first:last], default=np.inf)
+
+
+def a_year_of_lights(steps):
+    """A panel in as many lights, from the dark to more than full sun, its cells from -10 to 60 degC; two are NaN."""
+    rng = np.random.default_rng(7)
+    light = np.where(rng.random(steps) < 0.3, 0.0, rng.uniform(0.0, 1.2, steps))
+    light[[3, 40]] = np.nan
+    plate = SingleDiode(1.17, 5e-10, 1.05, 400.0, 0.943, 0.0006)
+    return PanelSource(*operating_parameters(plate, 1000.0 * light, rng.uniform(-10.0, 60.0, steps)))
+
+
+@pytest.mark.parametrize("leads", [(0.0, ()), (0.8, DIODE)])
+@pytest.mark.parametrize("steps", [100, 900])
+def test_the_first_guess_lies_beside_the_operating_point(leads, steps):
+    # Nodes lie 2 % apart; what the light of a step needs is read from tables to a part of that.
+    source = a_year_of_lights(steps).through(*leads)
+    for ohm in (4.0, 15.0, 200.0):
+        table = resistor(ohm)
+        segment, share = locate(source, table)
+        near, lit = source.node_near(table.voltage, table.current), source.photocurrent > 0.01
+        assert np.abs(near - segment - share)[lit].max() < 0.6
+        assert not near[source.photocurrent == 0].any()
+        assert np.isnan(near[[3, 40]]).all()
+
+
+@pytest.mark.parametrize("leads", [(0.0, ()), (0.8, DIODE)])
+def test_whether_a_panel_supplies_any_point_is_known_of_most_steps_without_a_trial(leads):
+    source = a_year_of_lights(900).through(*leads)
+    rng, asked = np.random.default_rng(8), []
+    for _ in range(20):
+        volts, amps = rng.uniform(2.0, 24.0, 5), rng.uniform(0.02, 1.2, 5)
+        found, near = source.supplies_any(volts, amps)
+        held = source.can_supply(volts[:, None], amps[:, None]).any(axis=0)
+        clear = np.setdiff1d(np.arange(900), near)
+        np.testing.assert_array_equal(found[clear], held[clear])
+        # All that are missing are left to a trial, and few of the others.
+        assert {3, 40} <= set(near)
+        asked.append(len(near))
+    assert np.median(asked) < 15
+    assert max(asked) < 300
+
+
+def test_a_few_steps_and_those_in_the_dark_are_tried():
+    volts, amps = np.array([12.0]), np.array([0.2])
+    assert a_year_of_lights(63).supplies_any(volts, amps) is None
+    assert a_year_of_lights(900).supplies_any(volts[:0], amps[:0]) is None
+    assert panel(np.zeros(100)).supplies_any(volts, amps) is None
+
+
+def test_the_steps_of_panels_of_two_sizes_are_told_apart():
+    source = a_year_of_lights(200)
+    rows = zip(vars(source).values(), vars(source.in_parallel(3)).values(), strict=True)
+    both = PanelSource(*(np.concatenate([one, three]) for one, three in list(rows)[:5]))
+    table = resistor(12.0)
+    near = both.node_near(table.voltage, table.current)
+    for part, size in ((slice(0, 200), 1), (slice(200, 400), 3)):
+        alone = source.in_parallel(size)
+        np.testing.assert_allclose(near[part], alone.node_near(table.voltage, table.current), rtol=1e-9)
+        found, asked = both.supplies_any(np.array([13.0]), np.array([0.7])), alone.supplies_any([13.0], np.array([0.7]))
+        np.testing.assert_array_equal(found[0][part], asked[0])
+
+
+@pytest.mark.parametrize("source", [panel(0.8), panel(0.8).through(0.5, DIODE), *BYPASSED])
+def test_a_panel_needs_few_of_newtons_steps(monkeypatch, source):
+    # The search begins where the panel would be without its resistances, or along the current of its light.
+    whole, counts = PanelSource._terminals, []
+    monkeypatch.setattr(PanelSource, "_terminals", lambda self, volts: counts.append(1) or whole(self, volts))
+    for share in (-0.2, 0.0, 0.3, 0.8, 0.95, 0.999):
+        counts.clear()
+        source.voltage_at(share * source.photocurrent)
+        assert len(counts) <= 8
+        counts.clear()
+        source.current_at(share * source.voltage_bound)
+        assert len(counts) <= 6 or source.lead_diodes

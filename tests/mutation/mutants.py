@@ -52,7 +52,7 @@ OWN_TESTS = {
     "electrical/roots": ("roots", "curve", "converter"),
     "electrical/running_sets": ("running_sets", "pass_in_time", "operation"),
     "electrical/running_states": ("running_sets", "settle", "pass_in_time", "size_fans"),
-    "electrical/source_side": ("bypass_diodes",), "electrical/start_light": ("unusual_fans", "trade_tables"),
+    "electrical/source_side": ("bypass_diodes", "settle"), "electrical/start_light": ("unusual_fans", "trade_tables"),
     "house/coupling": ("coupling", "thermostat", "line_thermostat"), "house/model": ("model",),
     "house/sunlight": ("model", "house_run"), "studies/house_fit": ("house_fit", "calibrate"),
     "studies/calibrate": ("what_a_log_tells", "calibrate"),

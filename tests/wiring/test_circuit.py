@@ -108,6 +108,15 @@ def test_a_diode_stays_a_link_of_its_own(small_plan):
     assert member.child.parts == ("diode-roof",)
 
 
+def test_a_diode_that_is_turned_round_lets_some_microamperes_through(small_plan):
+    lead = {"id": "cord", "length": "5 m", "diode": "schottky-3a", "diode_reversed": True}
+    loaded = small_plan({"fan": ONE_FAN, "lead": [lead], "wiring": {"runs": [["roof", "cord", "east"]]}})
+    (circuit,) = reduced(loaded)
+    # Typical of a Schottky diode: some tens of microamperes at 20 V.
+    assert 10e-6 < 20.0 / circuit.load.resistance < 100e-6
+    assert circuit.load.diode is None
+
+
 def test_fans_in_a_chain_are_a_series_join(small_plan):
     (circuit,) = reduced(small_plan({"wiring.layout": "series"}))
     assert circuit.load.child.arrangement == "series"

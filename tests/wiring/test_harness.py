@@ -80,6 +80,60 @@ def test_a_blocking_diode_sits_behind_each_panel(small_plan):
     assert harness.parts["diode-roof"].length == 0
 
 
+BATTERY = {"capacity": "84 Wh", "voltage": "12 V", "controller": "pwm", "fuse": "5 A"}
+WALL = [{"id": "roof", "part": "panel-30w"}, {"id": "wall", "part": "panel-30w"}]
+
+
+@pytest.mark.parametrize(
+    ("changes", "named"),
+    [
+        ({}, {("main-lead", "controller", "fan-split")}),
+        ({"panel": WALL}, {("main-lead", "controller", "fan-split")}),
+        ({"wiring.converter": "buck-12v"}, {("main-lead", "controller", "converter")}),
+        # One that is named already is the one.
+        ({"wiring.converter": "charge-controller-pwm"}, set()),
+        (
+            {"panel": WALL, "wiring.layout": "one-each"},
+            {("lead-east", "controller-east", "east"), ("lead-west", "controller-west", "west")},
+        ),
+    ],
+)
+def test_the_controller_of_a_battery_stands_before_the_wires_divide(small_plan, changes, named):
+    harness = build_harness(small_plan({"battery": BATTERY} | changes))
+    added = [name for name in harness.parts if name.startswith("controller")]
+    assert {(*harness.before(name), name, *harness.after(name)) for name in added} == named
+    assert all(harness.parts[name].needs_battery for name in added)
+
+
+TWO_PANELS = [[panel, "joint", "cord", "split", fan] for panel in ("roof", "wall") for fan in ("east", "west")]
+
+
+@pytest.mark.parametrize(
+    ("runs", "joins"),
+    [
+        ([["roof", "split", "east"], ["roof", "split", "west"]], {"roof": "split"}),
+        # The runs of one circuit need not follow one another, nor have a part in common each with each.
+        (
+            [["roof", "joint", "east"], ["wall", "split", "west"], ["roof", "joint", "lone"]],
+            {"roof": "joint", "split": "west"},
+        ),
+        (TWO_PANELS, {"cord": "split"}),
+        # A regulator in the panel's own box is before the controller, one that stands by itself behind it.
+        ([["roof", "board", "east"], ["wall", "cord", "buck", "west"]], {"board": "east", "cord": "buck"}),
+    ],
+)
+def test_a_controller_is_added_to_each_circuit_of_the_runs(small_plan, runs, joins):
+    used = {name for run in runs for name in run}
+    kinds = {"panel": WALL, "fan": [{"id": name, "part": "fan-12v-120x25"} for name in ("east", "west", "lone")]}
+    kinds |= {"lead": [LEAD], "splitter": [SPLIT, SPLIT | {"id": "joint"}]}
+    kinds |= {"converter": [{"id": "board", "part": "buck-12v", "built_in": True}, {"id": "buck", "part": "buck-12v"}]}
+    parts = {kind: [part for part in every if part["id"] in used] for kind, every in kinds.items()}
+    harness = build_harness(small_plan(RUNS | {"battery": BATTERY, "wiring.runs": runs} | parts))
+    added = [name for name in harness.parts if name.startswith("controller")]
+    assert {harness.before(name)[0]: harness.after(name)[0] for name in added} == joins
+    assert len({*added}) == len(joins)
+
+
 def test_a_layout_word_with_leads_of_ones_own_is_refused(small_plan):
     with pytest.raises(PlanError, match="a layout word brings its own leads"):
         build_harness(small_plan({"lead": [LEAD]}))
