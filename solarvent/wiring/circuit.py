@@ -235,7 +235,7 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
         source = _in_line(_tree(harness.before(node)[0], harness.before, harness, plan), 2 * harness.contact_resistance)
     else:
         source = _tree(node, harness.before, harness, plan)
-    _check_converters(source, load)
+    _check_converters(source, load, storage)
     ids = Circuit(source, load)
     own_panels = tuple(part for name in ids.panel_ids if isinstance(part := harness.parts[name], Panel))
     own_fans = tuple(part for name in ids.fan_ids if isinstance(part := harness.parts[name], Fan))
@@ -248,9 +248,13 @@ def _controller(panel: str, harness: Harness) -> str | None:
     return next((name for name, part in behind if isinstance(part, Converter) and part.needs_battery), None)
 
 
-def _check_converters(source: Branch, load: Branch) -> None:
+def _check_converters(source: Branch, load: Branch, storage: Storage | None) -> None:
     """Refuse converters in places where the circuit cannot be worked out."""
     for converter in converters(source):
+        if storage is not None:
+            what = f'the converter "{converter.id}" lies between the panels and the charge controller of the battery'
+            write = 'charge from the panels themselves; for the fans, a converter behind the controller, like "buck-5v"'
+            raise PlanError.single("wiring", what, write)
         what = f'the converter "{converter.id}" lies between one panel and the joint of several'
         raise PlanError.single("wiring.runs", what, "join the panels first and put one converter behind the joint")
     for branch in _series_strings(load):

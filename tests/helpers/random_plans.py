@@ -98,6 +98,9 @@ def rich_plan(number: int, weather: dict[str, Any]) -> dict[str, Any]:
         "clock": (0.15, "solar"),
     }  # fmt: skip
     content |= {name: value for name, (share, value) in sections.items() if chance(share)}
+    # A regulator that is built into a panel leaves no outlet to charge a battery from.
+    if wiring.get("converter", "").startswith("panel-"):
+        content.pop("battery", None)
     if chance(0.2):
         content["place"]["skyline"] = [[90, 12], [120, 5], [300, 8]]
     if chance(0.1):

@@ -136,6 +136,13 @@ def test_a_fan_that_only_one_of_two_joined_panels_feeds_is_refused(small_plan, o
         reduced(loaded)
 
 
+def test_a_battery_cannot_be_charged_through_the_usb_regulator_of_a_panel(small_plan):
+    loaded = small_plan({"battery": {"capacity": "84 Wh"}, "wiring.converter": "panel-usb-board"})
+    with pytest.raises(PlanError, match='"converter" lies between the panels and the charge controller'):
+        reduced(loaded)
+    reduced(loaded.with_({"wiring.converter": "buck-5v"}))
+
+
 def test_panels_that_meet_only_at_the_fans_are_refused(small_plan):
     runs = [[panel, f"{panel}-split", f"{fan}-joint", fan] for panel in ("roof", "wall") for fan in ("east", "west")]
     splits = [{"id": name} for name in ("roof-split", "wall-split", "east-joint", "west-joint")]
