@@ -10,7 +10,6 @@ from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected
 from solarvent.bench.preparation import (
     METER,
-    PHASES,
     Bench,
     Step,
     alike,
@@ -26,7 +25,7 @@ from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitte
 
 def far_ends(bench: Bench) -> Iterator[Step]:
     """Carry the panel's voltage outwards, part by part, and read its sign each time, with no fan joined."""
-    harness, phase = bench.harness, PHASES[2]
+    harness = bench.harness
     volts = {
         panel.id: panel_alone(bench.plan, panel, bench.irradiance, bench.temp_cell, TYPICAL)[0]
         for panel in bench.plan.record.panel
@@ -45,7 +44,6 @@ def far_ends(bench: Bench) -> Iterator[Step]:
         lost = " less what its diode takes" if isinstance(part, Lead) and part.diode else ""
         ends = "each of its ends" if len(harness.after(name)) > 1 else "its far end"
         yield Step(
-            phase,
             f"Put {name} on {_called(bench, harness.before(name))}, no fan joined, and meter at {ends}{where}.",
             probe_at(bench.plan, _far_end(bench, part), volt_setting(1.1 * expected)),
             f"{expected:.1f} V as at {source}{lost}, the same sign{_known(bench, last)}",
@@ -67,7 +65,6 @@ def _converter(bench: Bench, name: str, part: Converter, arriving: float) -> Ste
     gives = part.output_voltage if part.kind == "boost" else min(part.output_voltage, arriving)
     how = "across the line, + to +" if part.kind == "clamp" else "its input towards the panel and + to +"
     return Step(
-        PHASES[2],
         f"Put {name} on {_called(bench, bench.harness.before(name))}, {how}, no fan joined, and meter behind it.",
         probe_at(bench.plan, _far_end(bench, part), volt_setting(1.1 * gives)),
         f"{gives:.1f} V, without a minus sign",
@@ -109,14 +106,13 @@ def _known(bench: Bench, fans: list[str]) -> str:
 
 def joints(bench: Bench) -> Iterator[Step]:
     """Join everything with the panel covered, the panel last."""
-    harness, phase = bench.harness, PHASES[3]
+    harness = bench.harness
     yield Step(
-        phase,
         "Cover the panel again, and take all leads off it.",
         expect="nothing live while you work",
         otherwise="A plug that is parted in the sun draws an arc and pits its contacts.",
     )
-    yield from _battery_first(bench, phase)
+    yield from _battery_first(bench)
     snug = "snug: it does not fall off or rattle when you pull it lightly"
     loose = "Loose: perhaps a 2.5 mm plug on a 2.1 mm pin, or a bad crimp. It will cut out in the wind."
     pairs, fed = [], []
@@ -126,20 +122,19 @@ def joints(bench: Bench) -> Iterator[Step]:
             pairs.append(f"{join.sink.part} on {join.source.part}")
             fed.append((join.source.part, join.sink.part))
     if pairs:
-        yield Step(phase, f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose, tuple(fed))
+        yield Step(f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose, tuple(fed))
     for name in reversed(_outwards(bench)):
         behind = [one for one in harness.after(name) if not isinstance(harness.parts[one], Fan)]
         part = harness.parts[name]
         if behind and not isinstance(part, Panel) and not (isinstance(part, Converter) and part.built_in):
             joins = tuple((name, one) for one in behind)
-            yield Step(phase, f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose, joins)
-    yield from _switched_line(bench, phase)
+            yield Step(f"Join {listed(behind)} to {name}, as the tags say.", "", snug, "", loose, joins)
+    yield from _switched_line(bench)
     for panel in bench.plan.record.panel:
         outlet, behind, to = panel.id, harness.after(panel.id), bench.called(panel)
         if (regulator := bench.built_in(panel)) is not None:
             outlet, behind, to = regulator.id, harness.after(regulator.id), f"the socket of {to}"
         yield Step(
-            phase,
             f"Last of all join {listed(behind)} to {to}, still covered.",
             expect="every tag at + meets a tag at +",
             otherwise="If in doubt, take the fans off and read the sign at the last plugs once more.",
@@ -147,7 +142,6 @@ def joints(bench: Bench) -> Iterator[Step]:
         )
     if bench.plan.record.storage is not None:
         yield Step(
-            phase,
             "Write beside the controller how it is taken apart: the panel first, covered, then the fans, the"
             " battery last.",
             expect="a tag that says so",
@@ -156,7 +150,7 @@ def joints(bench: Bench) -> Iterator[Step]:
         )
 
 
-def _battery_first(bench: Bench, phase: str) -> Iterator[Step]:
+def _battery_first(bench: Bench) -> Iterator[Step]:
     """Join battery and controller before all else: a controller that meets its panel first may be destroyed."""
     battery = bench.plan.record.storage
     if battery is None:
@@ -167,7 +161,6 @@ def _battery_first(bench: Bench, phase: str) -> Iterator[Step]:
         [name for name, part in bench.harness.parts.items() if isinstance(part, Converter) and part.needs_battery]
     )
     yield Step(
-        phase,
         f"The battery first: take {fuse} out of its holder at the + pole; join - and then + of the battery to"
         f" {controllers}; then put the fuse in.",
         f"{volt_setting(1.1 * law.absorption)}, at the battery terminals of the controller",
@@ -184,7 +177,6 @@ def _battery_first(bench: Bench, phase: str) -> Iterator[Step]:
     ]
     last = behind[-1:] or [controllers]
     yield Step(
-        phase,
         f"Lay the way to the fans from {place}{f', {listed(behind)}' if behind else ''}, no fan joined, and meter at"
         " the last plug before each fan.",
         f"{volt_setting(1.1 * law.absorption)}; red on the contact that should be +, black on the other",
@@ -196,13 +188,12 @@ def _battery_first(bench: Bench, phase: str) -> Iterator[Step]:
     )
 
 
-def _switched_line(bench: Bench, phase: str) -> Iterator[Step]:
+def _switched_line(bench: Bench) -> Iterator[Step]:
     """Put the thermostat, or the switch of fans on a battery, into the + lead of the fans."""
     record = bench.plan.record
     if (line := record.thermostat) is not None:
         closes, opens = (show(value, "temperature", bench.system) for value in (line.closes_at, line.opens_at))
         yield Step(
-            phase,
             "Put the thermostat into the + lead of the fans: both of its contacts in the one conductor, the"
             " sensor in the shade at the height of the plants.",
             "ohms, lowest range; across its contacts",
@@ -213,7 +204,6 @@ def _switched_line(bench: Bench, phase: str) -> Iterator[Step]:
         )
     elif record.storage is not None and record.storage.fed == "when-needed":
         yield Step(
-            phase,
             "Put the switch or timer into the + lead of the fans, and leave it off.",
             expect=f"it is on from {record.target.start} to {record.target.end} and from {record.storage.start} to"
             f" {record.storage.end}",
@@ -234,9 +224,6 @@ def _outwards(bench: Bench) -> list[str]:
     return list(TopologicalSorter({name: bench.harness.before(name) for name in names}).static_order())
 
 
-_PHASE = PHASES[4]
-
-
 def first_sun(bench: Bench) -> Iterator[Step]:
     """Let the sun in, and compare the running circuit with the plan."""
     for typical, low, high in zip(bench.bands["typical"], bench.bands["low"], bench.bands["high"], strict=True):
@@ -245,19 +232,16 @@ def first_sun(bench: Bench) -> Iterator[Step]:
         yield from _battery_days(law_of(bench.plan.record.storage))
         return
     yield Step(
-        _PHASE,
         "Lay a hand over one cell, then over a whole row of cells.",
         expect="the fans slow down sharply, or stop",
         otherwise="This is what a leaf or a bar does. Keep every cell clear of shadow in the hours that count.",
     )
     yield Step(
-        _PHASE,
         "Cover the panel for ten seconds and uncover it: at noon, in the middle of the afternoon, and late.",
         expect="the fans start again by themselves within ten seconds, at the hours that count",
         otherwise="They only keep turning in that light and cannot start in it: see run-down and start above.",
     )
     yield Step(
-        _PHASE,
         "Write the readings down and give them to the program: solarvent meter PLAN --fan ID=.../... ; with --write"
         " they go into the plan. Tag both ends of every lead and take a photograph.",
         expect="this year's readings, to hold against next year's",
@@ -288,7 +272,7 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         )
         groups.setdefault(texts, []).append(fan.id)
     for (probe, expect, tolerance, otherwise), names in groups.items():
-        yield Step(_PHASE, f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
+        yield Step(f"Meter at {_each(names)} while everything turns.", probe, expect, tolerance, otherwise)
     highest, at = (
         (reading.panel_voltage, panels) if typical.battery is None else (typical.battery, "the poles of the battery")
     )
@@ -297,7 +281,6 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
     regulated = any(bench.built_in(panel) for panel in bench.plan.record.panel)
     if not regulated and worst < 0.3 * highest and bench.plan.record.wiring.layout != "series":
         yield Step(
-            _PHASE,
             f"Subtract: volts at {at} less volts at the fan that has least, within the same minute.",
             f"{volt_setting(1.1 * highest)}, at {at if typical.battery else 'the panel'} and at the fan in turn",
             f"{worst:.2f} V are lost on the way",
@@ -316,7 +299,6 @@ def _charging(typical: Expected, low: Expected, high: Expected, panels: str) -> 
     assert typical.battery is not None
     assert high.battery is not None
     yield Step(
-        _PHASE,
         f"{panels[0].upper()}{panels[1:]} still covered, switch the fans on.",
         expect="they start at once, from the battery",
         otherwise="One stands: read volts at it. Volts there and no turning: the fan, or its poles. No volts: the load"
@@ -324,7 +306,6 @@ def _charging(typical: Expected, low: Expected, high: Expected, panels: str) -> 
     )
     amps = [one.turning.panel_current for one in (typical, low, high)]
     yield Step(
-        _PHASE,
         f"Switch the fans off, uncover {panels}, and meter at its plus and minus on the controller.",
         f"{volt_setting(1.1 * typical.open_circuit)}; then {ampere_setting(max(amps))}, in line",
         f"{typical.turning.panel_voltage:.1f} V and {amps[0]:.2f} A while it charges; near {typical.open_circuit:.0f} V"
@@ -338,14 +319,12 @@ def _charging(typical: Expected, low: Expected, high: Expected, panels: str) -> 
 def _battery_days(law: BatteryLaw) -> Iterator[Step]:
     """What to see of a battery on its first day and after its first night."""
     yield Step(
-        _PHASE,
         "Cover the panel for a minute while the fans turn.",
         "at the poles of the battery",
         "the fans go on; the volts fall by a few tenths",
         otherwise="They stop: the fans hang on the panel and not on the battery, or the battery is spent.",
     )
     yield Step(
-        _PHASE,
         "After the first night, before the sun is on the panel: meter the battery with the fans off.",
         f"{volt_setting(1.1 * law.absorption)}, at its poles",
         f"more than {law.cut_off:.1f} V: the night did not empty it",
@@ -353,7 +332,6 @@ def _battery_days(law: BatteryLaw) -> Iterator[Step]:
         "At the cut-off each morning: a larger panel, fewer hours, or a larger battery (solarvent size).",
     )
     yield Step(
-        _PHASE,
         "Write the readings down and take a photograph.",
         expect="this year's readings, to hold against next year's",
     )
@@ -371,7 +349,6 @@ def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panel
         expect.append(f"{', '.join(names)}: {middle} W/m2")
         tolerance.append(f"{', '.join(names)}: easiest {least}; stiffest {most}")
     return Step(
-        _PHASE,
         f"All joined, uncover {panels} slowly.",
         "",
         "they start from about "

@@ -1,4 +1,4 @@
-"""What a meter reads on a plan's circuits, in a given sun or at a moment; and readings as a person writes them."""
+"""What a meter reads on a plan's circuits; readings as a person writes them, and what they put into the plan."""
 
 from __future__ import annotations
 
@@ -6,23 +6,28 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.base.errors import PlanError, Problem, QuantityError, nearest
+from solarvent.base.errors import DomainError, PlanError, Problem, QuantityError, nearest
 from solarvent.base.quantities import parse
 from solarvent.bench.evidence import KnownLight
 from solarvent.electrical.battery import held_at, law_of
-from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels
+from solarvent.electrical.circuit_parts import circuit_fans, circuit_panels, fan_electrical
 from solarvent.electrical.operation import OperatingPoint, point
-from solarvent.electrical.panel_model import BANDS, Band
+from solarvent.electrical.panel_model import BANDS, PLATE_FACTORS, Band, as_promised, panel_parameters
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
+from solarvent.plan.edit import set_key
+from solarvent.plan.parts import Panel
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import panel_light
 from solarvent.weather.span import plan_clock
 from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import build_harness
+
+if TYPE_CHECKING:
+    from solarvent.bench.diagnosis import Diagnosis
 
 #: What a person can see a fan do.
 SEEN = ("turns", "stands", "pulses")
@@ -119,20 +124,19 @@ def _named(text: str, ids: Sequence[str]) -> tuple[str, str]:
 
 
 def _voltage(text: str) -> float:
-    return _bounded(parse(text, "voltage"), "voltage", text)
+    return _bounded(text, "voltage")
 
 
 def _current(text: str) -> float:
-    value = _bounded(parse(text, "current"), "current", text)
-    if value < 0:
-        raise QuantityError.single(
-            "", f'"{text.strip()}" is below zero', "give the size; a minus sign counts for volts"
-        )
+    if (value := _bounded(text, "current")) < 0:
+        what = f'"{text.strip()}" is below zero'
+        raise QuantityError.single("", what, "give the size; a minus sign counts for volts")
     return value
 
 
-def _bounded(value: float, dimension: str, text: str) -> float:
-    if abs(value) > _HIGHEST[dimension]:
+def _bounded(text: str, dimension: str) -> float:
+    """Read a quantity that such a circuit can have, [V] or [A]."""
+    if abs(value := parse(text, dimension)) > _HIGHEST[dimension]:
         what = f'"{text.strip()}" is more than such a circuit can have'
         raise QuantityError.single("", what, "look at the unit and the range of the meter again")
     return value
@@ -268,24 +272,10 @@ def _reading(operating: OperatingPoint) -> Reading:
 
 
 def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> KnownLight:
-    """Estimate light and heat of the cells under a clear sky, of which a cloud may have taken most.
+    """Estimate light and heat of the cells, means of the panels, under a clear sky: a cloud may have taken most of it.
 
-    Parameters
-    ----------
-    when : datetime
-        Clock time of the plan, without a zone.
-    temp_air : float
-        Air temperature. [degC]
-
-    Returns
-    -------
-    KnownLight
-        Mean of the panels.
-
-    Raises
-    ------
-    PlanError
-        If the clock skips this time, or the sun is down.
+    `when` is clock time of the plan, `temp_air` that outside [degC]. PlanError if the clock skips this time, or the sun
+    is down.
     """
     import pandas as pd
 
@@ -308,3 +298,102 @@ def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Known
         what = f"at {when:%Y-%m-%d %H:%M} the sun is down, or nearly so"
         raise PlanError.single("--at", what, f"clock times are those of {place.timezone}")
     return KnownLight(irradiance, False, float(np.mean([light.temp_cell[0] for light in lights])))
+
+
+#: Explanations of the readings under which a fan turns.
+_TURNS = ("normal", "slow", "over-volted", "weak-panel", "resistance")
+#: Readings at voltages that differ by less are one running point (our choice). [-]
+_SAME_POINT = 0.03
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One value to be written into a plan, as it is to stand in the file; `before` is empty if nothing stood there."""
+
+    section: str
+    part: str
+    key: str
+    value: str
+    before: str = ""
+
+
+def measured_values(
+    plan: Plan, taken: Readings, light: KnownLight, diagnoses: Sequence[Diagnosis]
+) -> tuple[list[Measured], list[str]]:
+    """Work out what readings say about the parts of a plan: values, and sentences on readings of no use.
+
+    A panel's current says something only if the light was measured: else, and if the result is impossible, PlanError. A
+    fan that stands has no running point.
+    """
+    values, left_out, problems = [], [], []
+    for panel in plan.record.panel:
+        if (current := taken.panel_short.get(panel.id)) is None:
+            continue
+        if not light.measured or light.irradiance is None:
+            what = "the light at the reading is not known, so the current says nothing about the plate"
+            problems.append(Problem(f'panel "{panel.id}"', what, "add --irradiance, measured on the panel's plane"))
+            continue
+        factor = current / _plate_current(panel, light)
+        least, most = PLATE_FACTORS
+        if not least <= factor <= most:
+            what = f"{current:g} A would be {factor:.2f} times what its plate gives in {light.irradiance:g} W/m2"
+            write = f"between {least:g} and {most:g} can be; check the light, the range and the plate"
+            problems.append(Problem(f'panel "{panel.id}"', what, write))
+            continue
+        before = "" if panel.plate_factor is None else f"{panel.plate_factor:g}"
+        values.append(Measured("panel", panel.id, "plate_factor", f"{factor:.3f}", before))
+    turning = {name for diagnosis in diagnoses for name in _turning(diagnosis, taken)}
+    for fan in plan.record.fan:
+        if (pair := taken.fans.get(fan.id)) is None:
+            continue
+        if pair.voltage is None or pair.current is None:
+            left_out.append(f"{fan.id}: a running point needs volts and amperes")
+        elif fan.id not in turning:
+            left_out.append(f"{fan.id}: by these readings it is not sure that it turns freely")
+        elif any(abs(volts / pair.voltage - 1) < _SAME_POINT for volts, _ in fan.readings):
+            left_out.append(
+                f"{fan.id}: the plan holds a reading at {pair.voltage:g} V already; take that one out first"
+            )
+        else:
+            points = sorted([*fan.readings, [pair.voltage, pair.current]])
+            try:
+                fan_electrical(fan.model_copy(update={"readings": points}))
+            except DomainError as error:
+                left_out.append(f"{fan.id}: {error.problems[0].what}")
+                continue
+            values.append(Measured("fan", fan.id, "readings", _points(points), _points(fan.readings)))
+    if problems:
+        raise PlanError(problems)
+    return values, left_out
+
+
+def written(text: str, values: Sequence[Measured]) -> str:
+    """Put measured values into the text of a plan, everything else as it was."""
+    for value in values:
+        text = set_key(text, value.section, value.part, value.key, value.value)
+    return text
+
+
+def _plate_current(panel: Panel, light: KnownLight) -> float:
+    """Short-circuit current that the plate promises in this light. [A]"""
+    from pvlib.pvsystem import i_from_v
+
+    temp_cell = 25.0 if light.temp_cell is None else light.temp_cell
+    return float(i_from_v(0.0, *panel_parameters(as_promised(panel), np.array(light.irradiance), np.array(temp_cell))))
+
+
+def _turning(diagnosis: Diagnosis, taken: Readings) -> set[str]:
+    """The fans of a circuit that turn by the readings."""
+    leader = diagnosis.ranking[0]
+    if leader.fault not in _TURNS:
+        return set()
+    read = {part for kind, part in diagnosis.readings if kind == "current"}
+    said = {name for name, pair in taken.fans.items() if pair.seen == "turns"}
+    still = {name for name, pair in taken.fans.items() if pair.seen in ("stands", "pulses")}
+    # A weak panel or a bad contact may leave a fan standing: there only what was seen to turn counts.
+    return read & said if leader.fault in ("weak-panel", "resistance") else read - still
+
+
+def _points(points: Sequence[Sequence[float]]) -> str:
+    """Write running points as a plan has them; nothing where there are none."""
+    return "[" + ", ".join(f"[{volts:g}, {amps:g}]" for volts, amps in points) + "]" if points else ""

@@ -7,7 +7,7 @@ from math import pi
 
 from solarvent.base.findings import listed
 from solarvent.base.quantities import compass, show
-from solarvent.bench.preparation import PHASES, Bench, Step
+from solarvent.bench.preparation import Bench, Step
 from solarvent.plan.connectors import read_families
 
 #: Free area of the inlets over the holes of the fans (common practice, no source).
@@ -16,14 +16,13 @@ _INLET = (1.5, 3.0)
 
 def on_the_wall(bench: Bench) -> Iterator[Step]:
     """Mount fan, panel, openings and leads."""
-    phase, record = PHASES[5], bench.plan.record
+    record = bench.plan.record
     by_wall: dict[float | None, list[str]] = {}
     for fan in record.fan:
         by_wall.setdefault(fan.wall_azimuth, []).append(fan.id)
     for azimuth, names in by_wall.items():
         yield _fan_place(azimuth, names, bench.system)
     yield Step(
-        phase,
         "If a vent opens by itself (wax cylinder), move it by hand through its whole travel, fan and guard in place.",
         expect="nothing is touched, and the fan is not right beside or below that vent",
         otherwise="A fan beside an open vent draws in through it and not through the house. Put it at the other end,"
@@ -38,7 +37,6 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
         opening = bench.plan.opening(kind)
         if opening.opening_pressure > 0:
             yield Step(
-                phase,
                 f"Lift the blades of the {opening.name} at {listed(names)} with a finger.",
                 expect="they move freely; they need"
                 f" {show(opening.opening_pressure, 'pressure', bench.system)} to open",
@@ -48,7 +46,6 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
     for panel in record.panel:
         behind = f" Not behind the glazing, as the plan has it ({panel.behind})." if panel.behind else ""
         yield Step(
-            phase,
             f"Fix {bench.called(panel)} on brackets, 25 mm of air behind, so that it comes down for cleaning.{behind}",
             expect=f"tilted {panel.tilt:g} degrees, looking {compass(panel.azimuth)}"
             f" ({panel.azimuth:g} degrees from north)",
@@ -56,14 +53,12 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
             otherwise="No tape and no glue: wind lifts it. A hot panel without air behind loses voltage.",
         )
     yield Step(
-        phase,
         f"Look at the panel every hour from 10:00 to {record.target.end}: does the shadow of a frame, a bar, a post or"
         " a twig cross a cell?",
         expect="no shadow on any cell",
         otherwise="Move it. One shaded cell holds the whole panel back.",
     )
     yield Step(
-        phase,
         "Fasten each lead a hand's breadth from its plugs, and clip it each 30 cm. Let it hang in a loop below the"
         " point where it enters. Lead it through the wall from below, in a gland or a rubber bush.",
         expect="a light pull does not reach any plug; water drips off before the entry",
@@ -71,7 +66,6 @@ def on_the_wall(bench: Bench) -> Iterator[Step]:
     )
     yield _plugs(bench)
     yield Step(
-        phase,
         "Put finger guards on both sides of every fan that a child, a tail or a fledgling can reach.",
         expect="no finger reaches the blades",
     )
@@ -84,7 +78,6 @@ def _fan_place(wall_azimuth: float | None, names: list[str], system: str) -> Ste
     if wall_azimuth is not None:
         where = f"high up in the wall that faces {compass(wall_azimuth)}, blowing out"
     return Step(
-        PHASES[5],
         f"Set {listed(names)} {where}, under a hood. It usually blows to the side with the struts; the arrow wins.",
         expect="the usual wind does not blow against it; the inlet is low, at the far end",
         otherwise=f"A breeze of {show(3.0, 'speed', system, 0)} stops a weak fan. A fan that blows in works too, if it"
@@ -99,7 +92,6 @@ def _inlets(bench: Bench) -> Step:
     free = sum((opening.area or 0.0) * opening.free_share for opening in record.opening)
     names = ", ".join(str(opening.id or opening.name) for opening in record.opening)
     return Step(
-        PHASES[5],
         f"Open the inlets ({names}) and measure their free area: the hole without blades and mesh.",
         expect=f"{show(free, 'area', bench.system)}, as the plan has it",
         tolerance=f"{show(_INLET[0] * holes, 'area', bench.system)} at the least, better"
@@ -116,7 +108,6 @@ def _plugs(bench: Bench) -> Step:
     tender = sorted(families[name].name for name in used if families[name].weather != "outdoor")
     about = f" Not made for rain: {', '.join(tender)}." if tender else ""
     return Step(
-        PHASES[5],
         f"Bring every plug under the roof or into a box with a drain hole at its lowest point, openings down.{about}",
         expect="no plug is where rain or a hose hits it",
         otherwise="A box that is sealed badly fills with damp: one small hole high up is worst. Grease helps contacts.",
@@ -125,23 +116,20 @@ def _plugs(bench: Bench) -> Step:
 
 def _air(bench: Bench) -> Iterator[Step]:
     """Prove that the air goes through the house."""
-    phase, record = PHASES[5], bench.plan.record
+    record = bench.plan.record
     yield Step(
-        phase,
         "With the fans on and the door shut hold a tissue to the inlet, to each fan, and to every crack and vent.",
         expect="in at the inlet, out at every fan",
         otherwise="In at a stopped fan: it is a hole; give it a shutter. In beside the fan: a short way round; close"
         " it. Out at the inlet: the fan is the wrong way round.",
     )
     yield Step(
-        phase,
         "Hold a tissue where plants or perches stand, at the height of a seedling and of a bird at rest.",
         expect="it hardly moves",
         otherwise="A draught dries seedlings and drives birds off. Put a board before the inlet that turns the air up,"
         " or move the inlet.",
     )
     yield Step(
-        phase,
         f"Read inside and outside temperature in the shade at {record.target.start} and {record.target.end}, one sunny"
         " day with the fans and one without.",
         expect="a smaller rise with the fans; never cooler than outside",
@@ -149,7 +137,6 @@ def _air(bench: Bench) -> Iterator[Step]:
     )
     if record.house.use == "coop":
         yield Step(
-            phase,
             "Keep vents open that work without any fan.",
             expect="air for the birds at night, under cloud, and when the fan is dead",
             otherwise="Fans that follow the sun are no life support. Dust kills open motors: brush them weekly.",
@@ -158,35 +145,29 @@ def _air(bench: Bench) -> Iterator[Step]:
 
 def seasons(bench: Bench) -> Iterator[Step]:
     """Keep it well."""
-    phase = PHASES[6]
     if bench.plan.record.storage is not None:
         yield Step(
-            phase,
             "Autumn: charge the battery full and leave it on its panel, or take it in, dry and free of frost.",
             expect="it is full in winter too",
             otherwise="A lead battery that stands empty freezes; a lithium one must not be charged in frost.",
         )
     yield Step(
-        phase,
         "Spring: cover the panel, turn each fan with a finger, look for wasps and webs, tighten, pull at every plug.",
         expect="blades coast to a stop; contacts are bright",
         otherwise="Stiff: a dry bearing, replace the fan before summer. Green contacts: clean, grease, renew.",
     )
     yield Step(
-        phase,
         "Spring, on a clear noon: repeat the readings of the panel alone and of each fan.",
         expect="last year's figures",
         tolerance="within 10 %",
         otherwise="Ask solarvent meter with the new readings.",
     )
     yield Step(
-        phase,
         "Each month in pollen and dust, early, on a cool panel: rinse it and wipe it with a soft cloth. Brush screens.",
         expect="fans start as early in the morning as when it was new",
         otherwise="A later start each week is dirt, or new leaves before the panel.",
     )
     yield Step(
-        phase,
         "Autumn: look where low sun now casts shadows; decide whether the fans may run on cold bright days. If not,"
         " unplug them with the panel covered.",
         expect="no cold draught on a frosty sunny morning",

@@ -10,7 +10,6 @@ from solarvent.base.findings import called, listed
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import (
     METER,
-    PHASES,
     Bench,
     Step,
     alike,
@@ -38,7 +37,7 @@ _SOURCES = (
 
 def labels(bench: Bench) -> Iterator[Step]:
     """Compare labels with the plan, before anything is unpacked that one may want to send back."""
-    phase, record = PHASES[0], bench.plan.record
+    record = bench.plan.record
     for names, panel in alike(record.panel):
         assert isinstance(panel, Panel)
         if bench.built_in(panel) is not None:
@@ -53,11 +52,10 @@ def labels(bench: Bench) -> Iterator[Step]:
             otherwise = (
                 "Other figures: put them into the plan and run it again. Watts far above: the plate promises too much."
             )
-        yield Step(phase, f"Read the label of {called('panel', names)}.", "", expect, tolerance, otherwise)
+        yield Step(f"Read the label of {called('panel', names)}.", "", expect, tolerance, otherwise)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
         yield Step(
-            phase,
             f"Read the label of {called('fan', names)}, and look for the arrow.",
             "",
             f"{fan.rated_voltage:g} V, {fan.rated_current:g} A, stands {fan.maximum_voltage:g} V,"
@@ -67,7 +65,6 @@ def labels(bench: Bench) -> Iterator[Step]:
         )
     if (battery := record.storage) is not None:
         yield Step(
-            phase,
             "Read the label of the battery.",
             "",
             f"{battery.kind}, {battery.voltage:g} V, {(battery.capacity or 0.0) / battery.voltage:.3g} Ah",
@@ -81,7 +78,6 @@ def labels(bench: Bench) -> Iterator[Step]:
             gauges.setdefault(part.wire, []).append(name)
     for gauge, leads in gauges.items():
         yield Step(
-            phase,
             f"Read the print on the jacket: {', '.join(leads)}.",
             "",
             f"{gauge} copper",
@@ -92,10 +88,9 @@ def labels(bench: Bench) -> Iterator[Step]:
 
 def on_the_bench(bench: Bench) -> Iterator[Step]:
     """Try fans and leads one by one, out of the sun."""
-    phase, record = PHASES[1], bench.plan.record
+    record = bench.plan.record
     for panel in record.panel:
         yield Step(
-            phase,
             f"Lay {bench.called(panel)} face down on cardboard. It makes voltage in any daylight.",
             probe_at(bench.plan, panel.outlet, volt_setting(2.0)),
             "nearly 0 V",
@@ -103,10 +98,10 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
             "More: light gets in. Keep it covered until a step says otherwise.",
         )
     if record.storage is not None:
-        yield from _battery_alone(phase, record.storage)
+        yield from _battery_alone(record.storage)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
-        yield _fan_on_battery(phase, names, fan)
+        yield _fan_on_battery(names, fan)
     groups: dict[tuple[str, float, float], list[str]] = {}
     for name, part in bench.harness.parts.items():
         ohms = part_resistance(bench.plan, part)
@@ -117,7 +112,6 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         assert isinstance(part, Lead | Splitter)
         legs = "trunk and one branch together" if isinstance(part, Splitter) else "both conductors together"
         yield Step(
-            phase,
             f"Short the far end of {listed(same)} ({show(length, 'length', bench.system)}, {part.wire}) with a clip"
             f" and measure {'each' if len(same) > 1 else 'it'}: {legs}. Take off what the probes alone show.",
             "ohms, lowest range; one probe on each contact",
@@ -128,12 +122,11 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         )
 
 
-def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
+def _battery_alone(battery: Battery) -> Iterator[Step]:
     """Meter the battery at rest, and set the controller to its kind."""
     law = law_of(battery)
     half, full = (float(volts) for volts in law.open_circuit([0.5, 1.0]))
     yield Step(
-        phase,
         "Stand the battery where it will be, poles up, nothing metal on it, rings and watch off. Meter at its poles.",
         f"{volt_setting(1.1 * law.absorption)}; red on +, black on -",
         f"{half:.1f} V half full, {full:.1f} V full, hours after it was charged",
@@ -141,7 +134,6 @@ def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
         "Less: charge it before you go on. A lead battery that stood empty for weeks is spent.",
     )
     yield Step(
-        phase,
         f"Set the charge controller to {'LiFePO4' if battery.kind == 'lithium' else 'lead-acid'}, before anything is"
         " joined to it.",
         "",
@@ -152,7 +144,7 @@ def _battery_alone(phase: str, battery: Battery) -> Iterator[Step]:
     )
 
 
-def _fan_on_battery(phase: str, names: list[str], fan: Fan) -> Step:
+def _fan_on_battery(names: list[str], fan: Fan) -> Step:
     """Turn a fan on a source that cannot hurt it."""
     volts, source = next(
         ((volts, source) for volts, source in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),
@@ -174,7 +166,6 @@ def _fan_on_battery(phase: str, names: list[str], fan: Fan) -> Step:
         "" if fan.motor == "brushed" or fan.inlet is not None else "; a third or fourth wire stays free, its end taped"
     )
     return Step(
-        phase,
         f"Turn each fan on {source}: {', '.join(names)}. Red wire to +{more}. Hold a tissue to it and mark the side"
         " where it blows out.",
         f"{ampere_setting(amps)}; meter in line with the red wire",
@@ -186,16 +177,15 @@ def _fan_on_battery(phase: str, names: list[str], fan: Fan) -> Step:
 
 def panels_alone(bench: Bench) -> Iterator[Step]:
     """Read each panel with nothing joined: the only place where voltage and current are known beforehand."""
-    phase, light, warm = PHASES[2], bench.irradiance, bench.temp_cell
+    light, warm = bench.irradiance, bench.temp_cell
     for panel in bench.plan.record.panel:
         if (regulator := bench.built_in(panel)) is not None:
-            yield _at_the_socket(bench, phase, panel, regulator)
+            yield _at_the_socket(bench, panel, regulator)
             continue
         volts, amps = panel_alone(bench.plan, panel, light, warm, TYPICAL)
         least = panel_alone(bench.plan, panel, light, warm + 15, LOW)
         most = panel_alone(bench.plan, panel, light, warm - 15, HIGH)
         yield Step(
-            phase,
             f"Lay {bench.called(panel)} in the sun, square to it, nothing joined. Meter the voltage.",
             probe_at(bench.plan, panel.outlet, volt_setting(most[0])),
             f"{volts:.1f} V, without a minus sign",
@@ -205,7 +195,6 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
         )
         low, high = 0.9 * (1 - METER) * least[1], 1.1 * (1 + METER) * most[1]
         yield Step(
-            phase,
             f"Short {bench.called(panel)} through the meter for a few seconds. A panel bears it; a battery does not.",
             f"{ampere_setting(high)} (and afterwards back in the volts socket); one probe on each contact",
             f"{amps:.2f} A in a clear noon sun ({light:.0f} W/m2)",
@@ -215,11 +204,10 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
         )
 
 
-def _at_the_socket(bench: Bench, phase: str, panel: Panel, regulator: Converter) -> Step:
+def _at_the_socket(bench: Bench, panel: Panel, regulator: Converter) -> Step:
     """Meter a panel behind the regulator in its own box; its cells cannot be reached."""
     volts = regulator.output_voltage
     return Step(
-        phase,
         f"Lay {bench.called(panel)} in the sun, square to it, nothing joined. Meter the voltage at its socket.",
         probe_at(bench.plan, regulator.outlet, volt_setting(1.1 * volts)),
         f"{volts:.1f} V, without a minus sign",

@@ -1,24 +1,26 @@
-"""What all steps of a checklist share: the form of a step, the phases, the readings to expect, and where probes go."""
+"""What a checklist begins with: the form of a step, readings to expect, where probes go; and what to have at hand."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from math import ceil
 
 import numpy as np
 
-from solarvent.base.findings import called
+from solarvent.base.findings import called, listed
+from solarvent.base.quantities import convert, shown_unit
 from solarvent.bench.metering import Expected, expected_readings
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.operation import point
-from solarvent.electrical.panel_model import Band, panel_parameters
+from solarvent.electrical.panel_model import Band, panel_parameters, single_diode
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.weather.conditions import cell_temperature
-from solarvent.wiring.circuit import Circuit, Leaf, loop_resistance
+from solarvent.wiring.circuit import Circuit, Leaf, conductor_current_basis, loop_resistance
 from solarvent.wiring.harness import Harness, build_harness
-from solarvent.wiring.joints import PolarityTrace, positive_contact, worst_polarity
+from solarvent.wiring.joints import PolarityTrace, in_words, positive_contact, worst_polarity
 
 
 def volt_setting(highest: float) -> str:
@@ -57,15 +59,6 @@ def probe_at(plan: Plan, connector: Connector | None, setting: str) -> str:
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
 CLEAR_NOON = 900.0
 MILD_AIR = 20.0
-PHASES = (
-    "before opening the box",
-    "on the bench",
-    "on the panel",
-    "wiring, from the fans to the panel",
-    "first sun",
-    "on the wall",
-    "each season",
-)
 #: Of a cheap meter. [-]
 METER = 0.03
 
@@ -75,10 +68,11 @@ class Step:
     """One step of a checklist: what to do, with the meter's setting and probes (`probe`; empty if no meter is used).
 
     `expect` and `tolerance` say what should be found, and between what it may lie (empty if there is no number);
-    `otherwise` what it means if it is not so, and what to do then. `joins` are the pairs of parts that it joins.
+    `otherwise` what it means if it is not so, and what to do then. `joins` are the pairs of parts that it joins; the
+    `phase` of the work is written in by the checklist.
     """
 
-    phase: str
+    phase: str = field(default="", kw_only=True)
     do: str
     probe: str = ""
     expect: str = ""
@@ -169,3 +163,162 @@ def panel_alone(plan: Plan, panel: Panel, light: float, temp_cell: float, band: 
     parameters = panel_parameters(panel, np.array([light]), np.array([temp_cell]), band)
     reading = point(Circuit(Leaf(name), Leaf(fan.id)), {name: parameters}, {fan.id: fan}, {fan.id: "open"})
     return float(reading.open_circuit_voltage[0]), float(reading.short_circuit_current[0])
+
+
+# --- what to have at hand ---------------------------------------------------------------------------------
+
+#: Sizes in which small fuses are sold. [A]
+_FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30)
+_SPARE = 1.1
+_CLIP_EACH = 0.3
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line of the list: what it is, what it is for, and how many or how much; `unit` is empty for pieces.
+
+    `owned` is what the plan says is there; the rest is to be bought, or found.
+    """
+
+    item: str
+    count: float
+    why: str
+    unit: str = ""
+    owned: bool = False
+
+
+def shopping(bench: Bench) -> list[Item]:
+    """List what a plan needs."""
+    return [*_parts(bench), *_cable(bench), *_joints(bench), *_fuses(bench), *_mounting(bench), *_tools(bench)]
+
+
+def _parts(bench: Bench) -> Iterator[Item]:
+    """Panels, fans, ready-made leads and splitters, converters, battery: those that a person wrote down are there."""
+    record = bench.plan.record
+    for kind, parts in (("panel", record.panel), ("fan", record.fan)):
+        for names, one in alike(parts):
+            words = called(kind, names)
+            yield Item(one.name or f"{kind} as {listed(names)}", len(names), words, owned=one.owned)
+    for word, kept in (("lead", record.lead), ("splitter", record.splitter)):
+        groups: dict[tuple[str, bool], list[str]] = {}
+        for own in kept:
+            if own.id in bench.harness.parts:
+                groups.setdefault((own.name or f"{word} {own.id}", own.owned), []).append(own.id)
+        for (name, owned), ids in groups.items():
+            yield Item(name, len(ids), called(word, ids), owned=owned)
+    for name, part in bench.harness.parts.items():
+        if isinstance(part, Lead) and part.diode and part not in record.lead:
+            yield Item("blocking diode", 1, f"in line: {name}")
+        if isinstance(part, Converter) and not part.built_in:
+            written = part in record.converter
+            what = "charge controller" if part.needs_battery else "converter"
+            yield Item(part.name or what, 1, called(what, [name]), owned=written and part.owned)
+    if (battery := record.storage) is not None:
+        amp_hours = (battery.capacity or 0.0) / battery.voltage
+        name = f"{battery.kind} battery, {battery.voltage:g} V, {amp_hours:.3g} Ah"
+        yield Item(name, 1, "battery; in a box that breathes, where no spark is", owned=True)
+        if record.thermostat is None and battery.fed == "when-needed":
+            yield Item("switch, or a timer for direct current", 1, "in the + lead of the fans: on in the hours of need")
+    if record.thermostat is not None:
+        yield Item("thermostat for direct current", 1, "in the + lead of the fans", owned=True)
+
+
+def _cable(bench: Bench) -> Iterator[Item]:
+    """Two-core cable by gauge, for the leads that a layout word asks for."""
+    ready = {part.id for part in bench.plan.record.lead}
+    lengths: dict[str, dict[str, float]] = {}
+    for name, part in bench.harness.parts.items():
+        if isinstance(part, Lead) and name not in ready and part.length > 0:
+            lengths.setdefault(part.wire, {})[name] = part.length
+    unit = shown_unit("length", bench.system)
+    for gauge, by_name in lengths.items():
+        total = ceil(convert(_SPARE * sum(by_name.values()), "length", unit))
+        names = ", ".join(by_name)
+        yield Item(f"two-core cable {gauge}, copper, for outdoors", total, f"{names}; a tenth to spare", unit)
+
+
+def _joints(bench: Bench) -> Iterator[Item]:
+    """Plugs by family where the plan knows them; else pairs of plugs or terminals."""
+    families = read_families(bench.plan.library)
+    record = bench.plan.record
+    built_in = (part for part in record.converter if part.built_in)
+    ready = {part.id for part in (*record.panel, *record.fan, *built_in)}
+    known: dict[str, int] = {}
+    unknown = 0
+    for join in bench.harness.joins:
+        ends = [port for port in (join.source, join.sink) if port.connector is not None]
+        if len(ends) < 2:
+            unknown += 1
+        for port in ends:
+            if port.part not in ready:
+                words = in_words(port.connector, families)  # type: ignore[arg-type]
+                known[words] = known.get(words, 0) + 1
+    for words, count in known.items():
+        yield Item(words, count, "on leads and splitters, if these come without")
+    if unknown:
+        why = "one a joint; the plan does not say what the ends are"
+        yield Item("pair of plugs, or a two-pole lever or screw terminal in a box", unknown, why)
+    splits = [name for name, part in bench.harness.parts.items() if isinstance(part, Splitter)]
+    made = [name for name in splits if name not in {part.id for part in bench.plan.record.splitter}]
+    if made:
+        yield Item("splitter, or a terminal block in a box", len(made), f"joints: {', '.join(made)}")
+
+
+def _fuses(bench: Bench) -> Iterator[Item]:
+    """Fuses where they protect something: from three panels side by side, each needs its own."""
+    battery = bench.plan.record.storage
+    if battery is not None and battery.fuse is not None:
+        yield Item(
+            f"{battery.fuse:g} A fuse with holder",
+            1,
+            "a hand's breadth from the + pole of the battery, before all else",
+        )
+    for typical in bench.bands["typical"]:
+        panels = [panel for panel in bench.plan.record.panel if panel.id in typical.panels]
+        each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)
+        size = next((size for size in _FUSES if size >= each), None)
+        if size is None or all(bench.built_in(panel) for panel in panels):
+            continue
+        side_by_side = len(panels) > 2 and bench.plan.record.wiring.panels == "parallel"
+        if side_by_side:
+            yield Item(
+                f"{size:g} A fuse with holder", len(panels), "one in the + lead of each panel: the others feed a fault"
+            )
+        else:
+            yield Item(
+                f"{size:g} A fuse with holder, or a plug that can be reached",
+                1,
+                f"a way to part {' and '.join(typical.panels)} from the rest. One panel cannot blow it: the protection"
+                f" is wire that bears {each:.1f} A, 1.56 times its short-circuit current",
+            )
+
+
+def _mounting(bench: Bench) -> Iterator[Item]:
+    """What holds and protects."""
+    record = bench.plan.record
+    cable = sum(part.length for part in bench.harness.parts.values() if isinstance(part, Lead))
+    yield Item("finger guard", 2 * len(record.fan), "both sides of each fan")
+    openings: dict[str, list[str]] = {}
+    for fan in record.fan:
+        openings.setdefault(fan.outlet_opening, []).append(fan.id)
+    for kind, names in openings.items():
+        if kind != "straight-out":
+            yield Item(bench.plan.opening(kind).name, len(names), f"behind {', '.join(names)}")
+    yield Item("bracket set", len(record.panel), "the panel comes down for cleaning")
+    yield Item("cable gland or rubber bush", len(record.fan) + 1, "where a lead goes through a wall")
+    if cable:
+        yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
+    yield Item("adhesive-lined sleeve", 2 * len(bench.harness.joins), "over splices and crimps")
+
+
+def _tools(bench: Bench) -> Iterator[Item]:
+    """What the checklist needs at hand."""
+    yield Item("multimeter with a DC 10 A range", 1, "every reading of the list")
+    starts = max(fan.start_voltage for fan in bench.plan.record.fan)
+    if starts < 4.5:
+        yield Item("USB port with a lead that can be spared", 1, "to try the fans")
+    else:
+        yield Item("9 V battery with a clip", ceil(1.1 * starts / 9), "to try the fans one by one")
+    yield Item("cardboard as large as the panel", len(bench.plan.record.panel), "covers it while you join")
+    yield Item("roll of tape, red and black, and a pen", 1, "tags for the poles")
+    yield Item("packet of tissues", 1, "show where air goes")

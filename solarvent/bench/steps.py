@@ -1,188 +1,48 @@
-"""The wiring checklist of a plan, step by step with what the meter should show; and its shopping list."""
+"""The checklist of a plan: its steps by phase, with what the meter should show, and its wiring row by row."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import groupby
-from math import ceil
+from typing import Literal
 
 from solarvent.base.errors import require_kind
-from solarvent.base.findings import Finding, called, listed
-from solarvent.base.quantities import convert, shown_unit
+from solarvent.base.findings import Finding, listed, says
+from solarvent.base.quantities import show
 from solarvent.bench.joining import far_ends, first_sun, joints
 from solarvent.bench.mounting import on_the_wall, seasons
 from solarvent.bench.parts_alone import labels, on_the_bench, panels_alone
-from solarvent.bench.preparation import Bench, Step, alike, prepare
-from solarvent.bench.wiring_rows import WiringRow, wiring_rows
-from solarvent.electrical.panel_model import single_diode
+from solarvent.bench.preparation import Bench, Item, Step, panel_alone, prepare, shopping
+from solarvent.electrical.panel_model import TYPICAL
 from solarvent.findings.verdicts import find
-from solarvent.plan.connectors import read_families
-from solarvent.plan.parts import Converter, Lead, Splitter
+from solarvent.plan.connectors import Families, read_families
+from solarvent.plan.parts import Connector, Converter, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import simulate
-from solarvent.wiring.circuit import conductor_current_basis
-from solarvent.wiring.joints import in_words
+from solarvent.wiring.circuit import Circuit, circuits
+from solarvent.wiring.joints import (
+    Arrival,
+    Join,
+    Polarity,
+    PolarityTrace,
+    fit,
+    in_words,
+    positive_contact,
+    worst_polarity,
+)
 
-#: Sizes in which small fuses are sold. [A]
-_FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30)
-_SPARE = 1.1
-_CLIP_EACH = 0.3
-
-
-@dataclass(frozen=True)
-class Item:
-    """One line of the list: what it is, what it is for, and how many or how much; `unit` is empty for pieces.
-
-    `owned` is what the plan says is there; the rest is to be bought, or found.
-    """
-
-    item: str
-    count: float
-    why: str
-    unit: str = ""
-    owned: bool = False
-
-
-def shopping(bench: Bench) -> list[Item]:
-    """List what a plan needs."""
-    return [*_parts(bench), *_cable(bench), *_joints(bench), *_fuses(bench), *_mounting(bench), *_tools(bench)]
-
-
-def _parts(bench: Bench) -> Iterator[Item]:
-    """Panels, fans, ready-made leads and splitters, converters, battery: those that a person wrote down are there."""
-    record = bench.plan.record
-    for kind, parts in (("panel", record.panel), ("fan", record.fan)):
-        for names, one in alike(parts):
-            words = called(kind, names)
-            yield Item(one.name or f"{kind} as {listed(names)}", len(names), words, owned=one.owned)
-    for word, kept in (("lead", record.lead), ("splitter", record.splitter)):
-        groups: dict[tuple[str, bool], list[str]] = {}
-        for own in kept:
-            if own.id in bench.harness.parts:
-                groups.setdefault((own.name or f"{word} {own.id}", own.owned), []).append(own.id)
-        for (name, owned), ids in groups.items():
-            yield Item(name, len(ids), called(word, ids), owned=owned)
-    for name, part in bench.harness.parts.items():
-        if isinstance(part, Lead) and part.diode and part not in record.lead:
-            yield Item("blocking diode", 1, f"in line: {name}")
-        if isinstance(part, Converter) and not part.built_in:
-            written = part in record.converter
-            what = "charge controller" if part.needs_battery else "converter"
-            yield Item(part.name or what, 1, called(what, [name]), owned=written and part.owned)
-    if (battery := record.storage) is not None:
-        amp_hours = (battery.capacity or 0.0) / battery.voltage
-        name = f"{battery.kind} battery, {battery.voltage:g} V, {amp_hours:.3g} Ah"
-        yield Item(name, 1, "battery; in a box that breathes, where no spark is", owned=True)
-        if record.thermostat is None and battery.fed == "when-needed":
-            yield Item("switch, or a timer for direct current", 1, "in the + lead of the fans: on in the hours of need")
-    if record.thermostat is not None:
-        yield Item("thermostat for direct current", 1, "in the + lead of the fans", owned=True)
-
-
-def _cable(bench: Bench) -> Iterator[Item]:
-    """Two-core cable by gauge, for the leads that a layout word asks for."""
-    ready = {part.id for part in bench.plan.record.lead}
-    lengths: dict[str, dict[str, float]] = {}
-    for name, part in bench.harness.parts.items():
-        if isinstance(part, Lead) and name not in ready and part.length > 0:
-            lengths.setdefault(part.wire, {})[name] = part.length
-    unit = shown_unit("length", bench.system)
-    for gauge, by_name in lengths.items():
-        total = ceil(convert(_SPARE * sum(by_name.values()), "length", unit))
-        names = ", ".join(by_name)
-        yield Item(f"two-core cable {gauge}, copper, for outdoors", total, f"{names}; a tenth to spare", unit)
-
-
-def _joints(bench: Bench) -> Iterator[Item]:
-    """Plugs by family where the plan knows them; else pairs of plugs or terminals."""
-    families = read_families(bench.plan.library)
-    record = bench.plan.record
-    built_in = (part for part in record.converter if part.built_in)
-    ready = {part.id for part in (*record.panel, *record.fan, *built_in)}
-    known: dict[str, int] = {}
-    unknown = 0
-    for join in bench.harness.joins:
-        ends = [port for port in (join.source, join.sink) if port.connector is not None]
-        if len(ends) < 2:
-            unknown += 1
-        for port in ends:
-            if port.part not in ready:
-                words = in_words(port.connector, families)  # type: ignore[arg-type]
-                known[words] = known.get(words, 0) + 1
-    for words, count in known.items():
-        yield Item(words, count, "on leads and splitters, if these come without")
-    if unknown:
-        why = "one a joint; the plan does not say what the ends are"
-        yield Item("pair of plugs, or a two-pole lever or screw terminal in a box", unknown, why)
-    splits = [name for name, part in bench.harness.parts.items() if isinstance(part, Splitter)]
-    made = [name for name in splits if name not in {part.id for part in bench.plan.record.splitter}]
-    if made:
-        yield Item("splitter, or a terminal block in a box", len(made), f"joints: {', '.join(made)}")
-
-
-def _fuses(bench: Bench) -> Iterator[Item]:
-    """Fuses where they protect something: from three panels side by side, each needs its own."""
-    battery = bench.plan.record.storage
-    if battery is not None and battery.fuse is not None:
-        yield Item(
-            f"{battery.fuse:g} A fuse with holder",
-            1,
-            "a hand's breadth from the + pole of the battery, before all else",
-        )
-    for typical in bench.bands["typical"]:
-        panels = [panel for panel in bench.plan.record.panel if panel.id in typical.panels]
-        each = max(float(conductor_current_basis(single_diode(panel).I_L_ref)) for panel in panels)
-        size = next((size for size in _FUSES if size >= each), None)
-        if size is None or all(bench.built_in(panel) for panel in panels):
-            continue
-        side_by_side = len(panels) > 2 and bench.plan.record.wiring.panels == "parallel"
-        if side_by_side:
-            yield Item(
-                f"{size:g} A fuse with holder", len(panels), "one in the + lead of each panel: the others feed a fault"
-            )
-        else:
-            yield Item(
-                f"{size:g} A fuse with holder, or a plug that can be reached",
-                1,
-                f"a way to part {' and '.join(typical.panels)} from the rest. One panel cannot blow it: the protection"
-                f" is wire that bears {each:.1f} A, 1.56 times its short-circuit current",
-            )
-
-
-def _mounting(bench: Bench) -> Iterator[Item]:
-    """What holds and protects."""
-    record = bench.plan.record
-    cable = sum(part.length for part in bench.harness.parts.values() if isinstance(part, Lead))
-    yield Item("finger guard", 2 * len(record.fan), "both sides of each fan")
-    openings: dict[str, list[str]] = {}
-    for fan in record.fan:
-        openings.setdefault(fan.outlet_opening, []).append(fan.id)
-    for kind, names in openings.items():
-        if kind != "straight-out":
-            yield Item(bench.plan.opening(kind).name, len(names), f"behind {', '.join(names)}")
-    yield Item("bracket set", len(record.panel), "the panel comes down for cleaning")
-    yield Item("cable gland or rubber bush", len(record.fan) + 1, "where a lead goes through a wall")
-    if cable:
-        yield Item("cable clip", ceil(cable / _CLIP_EACH), f"one each {_CLIP_EACH * 100:.0f} cm")
-    yield Item("adhesive-lined sleeve", 2 * len(bench.harness.joins), "over splices and crimps")
-
-
-def _tools(bench: Bench) -> Iterator[Item]:
-    """What the checklist needs at hand."""
-    yield Item("multimeter with a DC 10 A range", 1, "every reading of the list")
-    starts = max(fan.start_voltage for fan in bench.plan.record.fan)
-    if starts < 4.5:
-        yield Item("USB port with a lead that can be spared", 1, "to try the fans")
-    else:
-        yield Item("9 V battery with a clip", ceil(1.1 * starts / 9), "to try the fans one by one")
-    yield Item("cardboard as large as the panel", len(bench.plan.record.panel), "covers it while you join")
-    yield Item("roll of tape, red and black, and a pen", 1, "tags for the poles")
-    yield Item("packet of tissues", 1, "show where air goes")
-
-
-_PARTS = (labels, on_the_bench, panels_alone, far_ends, joints, first_sun, on_the_wall, seasons)
+#: The phases of the work, in order, and what writes their steps.
+PHASES: dict[str, tuple[Callable[[Bench], Iterator[Step]], ...]] = {
+    "before opening the box": (labels,),
+    "on the bench": (on_the_bench,),
+    "on the panel": (panels_alone, far_ends),
+    "wiring, from the fans to the panel": (joints,),
+    "first sun": (first_sun,),
+    "on the wall": (on_the_wall,),
+    "each season": (seasons,),
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,7 +66,7 @@ class Checklist:
     @cached_property
     def steps(self) -> list[Step]:
         """What to do, in that order; of a plan that must not be built so, what to change."""
-        return [Step(CHANGE_FIRST, text) for text in self.stops] or building_steps(self.bench)
+        return [Step(text, phase=CHANGE_FIRST) for text in self.stops] or building_steps(self.bench)
 
     @property
     def phases(self) -> list[tuple[str, list[tuple[int, Step]]]]:
@@ -266,7 +126,7 @@ def checklist(
 
 def building_steps(bench: Bench) -> list[Step]:
     """Give every step of building a plan, in order."""
-    return [step for part in _PARTS for step in part(bench)]
+    return [replace(step, phase=phase) for phase, parts in PHASES.items() for part in parts for step in part(bench)]
 
 
 def stops(findings: Sequence[Finding]) -> list[str]:
@@ -282,3 +142,193 @@ def _change(do: str, same: Sequence[Finding]) -> str:
     """One thing to change, and why."""
     parts = [finding.part for finding in same if finding.part]
     return f"{do} ({f'{listed(parts)}: ' if parts else ''}{same[0].text})"
+
+
+# --- the wiring, row by row -------------------------------------------------------------------------------
+
+_FAULTS = {
+    "same-body": "two halves of the same kind",
+    "look-alike": "they look alike but make no proper contact",
+    "family": "two different kinds of connector",
+}
+
+
+@dataclass
+class WiringRow:
+    """One part, or one joint above it (then without `title`), `column` steps to the right.
+
+    `mark` is ``""``, ``"bad"`` (does not fit), ``"flip"`` (the poles change places here) or ``"unknown"``; `probe` the
+    letter of the place for the meter, empty if there is none; `above` the rows from which conductors come down to this
+    one. Of a joint, `bodies` are those of its two halves, and `step` the number of the step that joins it, 0 for none.
+    """
+
+    kind: Literal["panel", "lead", "splitter", "converter", "fan", "joint"]
+    column: int
+    title: str = ""
+    words: list[str] = field(default_factory=list)
+    mark: str = ""
+    mark_words: str = ""
+    probe: str = ""
+    probe_words: str = ""
+    above: list[int] = field(default_factory=list)
+    bodies: tuple[str, str] = ("either", "either")
+    step: int = 0
+
+
+def wiring_rows(bench: Bench, steps: Mapping[tuple[str, str], int] | None = None) -> list[WiringRow]:
+    """Lay the harness of a plan out in rows: each circuit from its panels down, each branch a step to the right.
+
+    `steps` are the numbers of the steps that join two parts, source and sink.
+    """
+    layout = _Layout(bench, steps or {})
+    for circuit in circuits(bench.harness, bench.plan):
+        layout.add(circuit)
+    return layout.rows
+
+
+class _Layout:
+    """Collects the rows of all circuits."""
+
+    def __init__(self, bench: Bench, steps: Mapping[tuple[str, str], int]) -> None:
+        self.bench, self.harness, self.steps = bench, bench.harness, steps
+        self.families: Families = read_families(bench.plan.library)
+        self.walk = PolarityTrace(self.harness.parts, self.harness.joins, self.families)
+        self.arrivals = self.walk.fans()
+        self.rows: list[WiringRow] = []
+        self._join = {(join.source.part, join.sink.part): join for join in self.harness.joins}
+        self._probes = 0
+
+    def add(self, circuit: Circuit) -> None:
+        """Add one circuit: down to where all its panels have met, then on to every fan."""
+        panels = set(circuit.panel_ids)
+        node = next(iter(circuit.panel_ids))
+        while not panels <= set(self.harness.upstream(node)):
+            node = self.harness.after(node)[0]
+        end = self._sources(node, 0)
+        self._loads(node, end, 0)
+
+    def _sources(self, name: str, column: int) -> int:
+        """Rows of everything before a part, and its own; gives the row of the part."""
+        before = self.harness.before(name)
+        aside = column + (len(before) > 1)
+        joints = [self._joint(self._join[one, name], self._sources(one, aside)) for one in before]
+        return self._part(name, column, joints)
+
+    def _loads(self, name: str, row: int, column: int) -> None:
+        """Rows of everything behind a part."""
+        after = self.harness.after(name)
+        for one in after:
+            aside = column + (len(after) > 1)
+            joint = self._joint(self._join[name, one], row, aside)
+            self._loads(one, self._part(one, aside, [joint]), aside)
+
+    def _joint(self, join: Join, above: int, column: int | None = None) -> int:
+        first, second = join.source.connector, join.sink.connector
+        row = WiringRow("joint", self.rows[above].column if column is None else column, above=[above])
+        row.step = self.steps.get((join.source.part, join.sink.part), 0)
+        if first is not None and second is not None:
+            row.bodies = (first.body, second.body)
+            leaving = worst_polarity(self.walk.leaving(join.source))
+            row.words = [self._end(first, leaving, False), f"into {self._end(second, leaving, True)}"]
+            found = fit(first, second, self.families)
+            if not found.mates:
+                row.mark, row.mark_words = "bad", f"DOES NOT FIT: {_FAULTS.get(found.why_not, 'other kinds')}"
+        sink = self.harness.parts[join.sink.part]
+        if isinstance(sink, Fan) and not isinstance(self.harness.parts[join.source.part], Fan):
+            self._fan_probe(row, sink.id)
+        self.rows.append(row)
+        return len(self.rows) - 1
+
+    def _end(self, connector: Connector, arriving: Polarity, at_load: bool) -> str:
+        """Name an end with its +: as it is described, by its standard, or by what comes from the panel."""
+        family, pole = self.families[connector.family], "+ not known"
+        followed = positive_contact(connector, arriving, at_load, self.families)
+        if connector.positive:
+            pole = f"+ on the {connector.positive}"
+        elif family.fixed:
+            pole = f"+ on the {family.usual_positive}, by its standard"
+        elif followed is not None:
+            pole = f"+ on the {followed}"
+        return f"{in_words(connector, self.families)}, {pole}"
+
+    def _fan_probe(self, row: WiringRow, fan: str) -> None:
+        readings = [reading for expected in self.bench.bands["typical"] for reading in expected.turning.fans]
+        volts = next(reading.voltage for reading in readings if reading.id == fan)
+        row.probe = self._letter()
+        row.probe_words = f"sign as at the panel; {volts:.1f} V when it turns"
+
+    def _letter(self) -> str:
+        self._probes += 1
+        return chr(64 + self._probes) if self._probes <= 26 else str(self._probes)
+
+    def _part(self, name: str, column: int, above: list[int]) -> int:
+        part = self.harness.parts[name]
+        row = WiringRow(_kind(part), column, name, list(self._words(name, part)), above=above)
+        if isinstance(part, Panel):
+            bench = self.bench
+            volts, _ = panel_alone(bench.plan, part, bench.irradiance, bench.temp_cell, TYPICAL)
+            row.probe, row.probe_words = self._letter(), f"{volts:.1f} V with nothing joined"
+        if isinstance(part, Fan):
+            row.mark, row.mark_words = _arriving(self.arrivals.get(name, frozenset()))
+        elif self._reverses(name):
+            row.mark, row.mark_words = "flip", "POLES CHANGE PLACES HERE"
+        elif not isinstance(part, Panel) and self._is_unknown(name, part):
+            row.mark, row.mark_words = "unknown", "not known whether it crosses: meter it"
+        self.rows.append(row)
+        return len(self.rows) - 1
+
+    def _reverses(self, name: str) -> bool:
+        arrivals = (item for fan in self.arrivals.values() for item in fan)
+        return any(name in item.reversed_by for item in arrivals if item.polarity is Polarity.REVERSED)
+
+    def _is_unknown(self, name: str, part: Part) -> bool:
+        """Only of a part whose ends are described; leads joined by hand are metered anyway."""
+        described = any(getattr(part, end, None) for end in ("inlet", "outlet", "trunk", "branch"))
+        return described and any(name in item.unknown_at for fan in self.arrivals.values() for item in fan)
+
+    def _words(self, name: str, part: Part) -> Iterator[str]:
+        system = self.bench.system
+        called = " ".join(part.name.split())[:60]
+        kind = "" if says(name, _kind(part)) else f"{_kind(part)}: "
+        if isinstance(part, Panel):
+            if part.v_oc is not None and part.i_sc is not None:
+                yield f"{kind}{part.v_oc:.4g} V open, {part.i_sc:.3g} A short by its plate"
+            else:
+                yield f"{kind}{part.watts:g} W, no more is known"
+        elif isinstance(part, Lead):
+            if part.length:
+                yield f"{kind}{show(part.length, 'length', system)}, {part.wire}, two conductors"
+            elif called:
+                yield called
+            if part.diode:
+                where = "PANEL: turn it round" if part.diode_reversed else "fans"
+                yield f"a diode in the + conductor, its ring towards the {where}"
+            if part.fuse:
+                yield f"a fuse of {part.fuse:g} A in the + conductor"
+        elif isinstance(part, Splitter):
+            many = max(len(self.harness.before(name)), len(self.harness.after(name)))
+            joins = len(self.harness.before(name)) > 1
+            how = "+ to +, - to -" if part.arrangement == "parallel" else "in a chain, - of one to + of the next"
+            yield f"{f'joins {many}' if joins else f'divides to {many}'}: {how}"
+        elif isinstance(part, Converter) and (battery := self.bench.plan.record.storage) and part.needs_battery:
+            fuse = "its fuse" if battery.fuse is None else f"a fuse of {battery.fuse:g} A"
+            yield f"charge controller; on it the {battery.voltage:g} V battery, {fuse} at its +"
+        elif isinstance(part, Converter):
+            yield f"{part.kind} regulator: gives {part.output_voltage:g} V"
+        elif isinstance(part, Fan):
+            rated = f"{part.rated_voltage:g} V, {part.rated_current:.3g} A"
+            yield f"{kind}{rated}, rated maximum {part.maximum_voltage:.3g} V"
+
+
+def _kind(part: Part) -> Literal["panel", "lead", "splitter", "converter", "fan"]:
+    for record, kind in ((Panel, "panel"), (Splitter, "splitter"), (Converter, "converter"), (Fan, "fan")):
+        if isinstance(part, record):
+            return kind  # type: ignore[return-value]
+    return "lead"
+
+
+def _arriving(arrivals: frozenset[Arrival]) -> tuple[str, str]:
+    """Mark a fan by the poles that come to it."""
+    if worst_polarity(arrivals) is Polarity.REVERSED:
+        return "bad", "+ COMES TO ITS - HERE"
+    return "", ""

@@ -131,7 +131,7 @@ def _diagnose(asked: Request, taken: Readings, light: KnownLight, write: bool) -
 
 def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None:
     """Put readings into the plan file."""
-    from solarvent.bench.write_back import measured_values, written
+    from solarvent.bench.metering import measured_values, written
 
     values, left_out = measured_values(loaded, taken, light, found)
     for words in left_out:

@@ -8,8 +8,8 @@ from typing import Any
 
 from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected, FanReading, Reading
-from solarvent.bench.preparation import Bench, Step
-from solarvent.bench.steps import Checklist, Item
+from solarvent.bench.preparation import Bench, Item, Step
+from solarvent.bench.steps import Checklist
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.layout import (
     CAUTIONS,

@@ -10,7 +10,7 @@ from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING, Any, Literal
 
-from solarvent.bench.wiring_rows import WiringRow
+from solarvent.bench.steps import WiringRow
 from solarvent.report import charts as form
 
 if TYPE_CHECKING:

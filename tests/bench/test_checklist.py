@@ -2,8 +2,8 @@ import re
 
 import pytest
 
-from solarvent.bench.preparation import PHASES, ampere_setting, prepare, volt_setting
-from solarvent.bench.steps import building_steps, checklist, shopping
+from solarvent.bench.preparation import ampere_setting, prepare, shopping, volt_setting
+from solarvent.bench.steps import PHASES, building_steps, checklist
 
 
 def steps(loaded, **options):
@@ -26,7 +26,7 @@ def small(small_plan):
 def test_phases_come_in_order_and_none_is_empty(small):
     order = [step.phase for step in small]
     assert list(dict.fromkeys(order)) == list(PHASES)
-    assert order == sorted(order, key=PHASES.index)
+    assert order == sorted(order, key=list(PHASES).index)
 
 
 def test_no_text_is_left_open(small):

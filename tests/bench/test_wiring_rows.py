@@ -3,7 +3,7 @@
 import pytest
 
 from solarvent.bench.preparation import prepare
-from solarvent.bench.wiring_rows import wiring_rows
+from solarvent.bench.steps import wiring_rows
 
 RUN = [["roof", "cord", "split", "east"], ["roof", "cord", "split", "west"]]
 CORD = {"id": "cord", "wire": "18 AWG", "length": "4 m"}

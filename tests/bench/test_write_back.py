@@ -5,8 +5,7 @@ import pytest
 from solarvent.base.errors import PlanError
 from solarvent.bench.diagnosis import diagnose
 from solarvent.bench.evidence import KnownLight
-from solarvent.bench.metering import Measurement, Readings
-from solarvent.bench.write_back import Measured, measured_values, written
+from solarvent.bench.metering import Measured, Measurement, Readings, measured_values, written
 from solarvent.plan.plan import embedded_plan_path, load_plan
 
 KNOWN = KnownLight(800.0, True, 40.0)

@@ -211,8 +211,7 @@ def test_what_a_converter_takes_of_the_voltage_is_not_lost_in_the_wire(small_pla
 
 
 def test_the_converter_is_on_the_shopping_list(small_plan):
-    from solarvent.bench.preparation import prepare
-    from solarvent.bench.steps import shopping
+    from solarvent.bench.preparation import prepare, shopping
 
     loaded = small_plan({"wiring.converter": "buck-12v"})
     assert "step-down converter to 12 V" in [line.item for line in shopping(prepare(loaded))]

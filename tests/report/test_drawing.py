@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from solarvent.bench.preparation import prepare
-from solarvent.bench.wiring_rows import wiring_rows
+from solarvent.bench.steps import wiring_rows
 from solarvent.report import charts
 from solarvent.report.drawing import wiring_drawing, wiring_pieces
 from solarvent.wiring.joints import PolarityTrace, worst_polarity
