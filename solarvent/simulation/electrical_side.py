@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -128,36 +127,13 @@ def operate_circuits(
         operate(circuit, {name: fed[name] for name in circuit.panel_ids}, circuit_fans(circuit, band))
         for circuit in wired
     ]
-
-    rows = partial(_rows, operations, lit.size, at)
-    panel_ids, fan_ids = list(parameters), [fan.id for fan in record.fan]
-    loss = np.zeros(lit.size)
-    loss[at] = sum(operation.loss for operation in operations)
-    panel_voltage, panel_current, panel_power = (
-        rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current", "power")
-    )
-    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
-    running = rows(fan_ids, "fan", "running", bool)
-    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
+    joined = _joined(plan, wired, operations, at, available)
     if closed is not None:
+        # The panels of an open line stand at their open-circuit voltage, though no current tells of it.
         apart = ~closed[at]
-        for row, name in enumerate(panel_ids):
-            panel_voltage[row, at[apart]] = open_circuit_voltage(parameters[name], bypass.get(name))[apart]
-    return Electrical(
-        panel_voltage,
-        panel_current,
-        panel_power,
-        available,
-        fan_voltage,
-        fan_current,
-        fan_voltage * fan_current * running,
-        rows(fan_ids, "fan", "fan_voltage_peak"),
-        running,
-        rows(fan_ids, "fan", "hunting", bool),
-        rows(regulators, "converter", "converter_hunting", bool),
-        np.asarray(running.any(axis=0)),
-        loss,
-    )
+        for row, (name, values) in enumerate(parameters.items()):
+            joined.panel_voltage[row, at[apart]] = open_circuit_voltage(values, bypass.get(name))[apart]
+    return joined
 
 
 def _with_battery(
@@ -183,16 +159,39 @@ def _with_battery(
     operations, course = operate_on_battery(
         wired, panels, fans, lit, wanted, hours, repeats=float(hours.sum()) < _LONG_SPAN
     )
+    joined = _joined(plan, wired, operations, slice(None), available)
+    return replace(
+        joined,
+        # Between its attempts a standing fan is at the voltage of the battery.
+        fan_voltage_peak=np.where(joined.running, joined.fan_voltage, course.battery_voltage * course.feeds),
+        loss=course.standby + joined.loss,
+        battery=course,
+    )
 
-    rows = partial(_rows, operations, len(steps), slice(None))
-    panel_ids, fan_ids = list(panels), [fan.id for fan in plan.record.fan]
-    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
-    running = rows(fan_ids, "fan", "running", bool)
-    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
+
+def _joined(
+    plan: Plan, wired: tuple[Circuit, ...], operations: Sequence[Any], at: Any, available: np.ndarray
+) -> Electrical:
+    """Join what the circuits do at some of all the moments, in the order of the plan; at the others stand zeros."""
+    steps = available.shape[1]
+
+    def rows(ids: list[str], kind: str, field: str, dtype: type = float) -> np.ndarray:
+        table: np.ndarray = np.zeros((len(ids), steps), dtype=dtype)
+        # Circuits on a battery know nothing of hunting: the bus holds its voltage.
+        for operation in (each for each in operations if hasattr(each, field)):
+            for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
+                table[ids.index(name), at] = values
+        return table
+
+    panel_ids, fan_ids = [panel.id for panel in plan.record.panel], [fan.id for fan in plan.record.fan]
     panel_voltage, panel_current, panel_power = (
         rows(panel_ids, "panel", f"panel_{what}") for what in ("voltage", "current", "power")
     )
-    loss = course.standby + np.sum([operation.loss for operation in operations], axis=0)
+    fan_voltage, fan_current = (rows(fan_ids, "fan", f"fan_{what}") for what in ("voltage", "current"))
+    running = rows(fan_ids, "fan", "running", bool)
+    regulators = [part.id for circuit in wired for part in converters(circuit.load)]
+    loss = np.zeros(steps)
+    loss[at] = sum(operation.loss for operation in operations)
     return Electrical(
         panel_voltage,
         panel_current,
@@ -201,23 +200,10 @@ def _with_battery(
         fan_voltage,
         fan_current,
         fan_voltage * fan_current * running,
-        # Between its attempts a standing fan is at the voltage of the battery.
-        np.where(running, fan_voltage, course.battery_voltage * course.feeds),
+        rows(fan_ids, "fan", "fan_voltage_peak"),
         running,
-        np.zeros_like(running),
-        np.zeros((len(regulators), len(steps)), dtype=bool),
+        rows(fan_ids, "fan", "hunting", bool),
+        rows(regulators, "converter", "converter_hunting", bool),
         np.asarray(running.any(axis=0)),
         loss,
-        course,
     )
-
-
-def _rows(
-    operations: Sequence[Any], steps: int, at: Any, ids: list[str], kind: str, field: str, dtype: type = float
-) -> np.ndarray:
-    """Lay what the circuits say of the parts of a kind in the order of their ids, at some of all the steps."""
-    found: np.ndarray = np.zeros((len(ids), steps), dtype=dtype)
-    for operation in operations:
-        for name, values in zip(getattr(operation, f"{kind}_ids"), getattr(operation, field), strict=True):
-            found[ids.index(name), at] = values
-    return found
