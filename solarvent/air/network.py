@@ -31,7 +31,7 @@ from solarvent.plan.house_records import Opening
 from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import ShapeGeometry, shape_geometry
-from solarvent.weather.outside_air import OutsideAir
+from solarvent.weather.conditions import OutsideAir
 from solarvent.weather.sky_states import SkyStates
 
 #: Share of a fan's frame that the blades sweep, without hub and corners (typical).

@@ -24,7 +24,7 @@ from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import hottest_moment
-from solarvent.weather.outside_air import outside_air
+from solarvent.weather.conditions import outside_air
 from solarvent.weather.span import hours_of_need
 
 
@@ -56,7 +56,9 @@ def air_supply(run: Simulation) -> AirSupply:
     if weather.empty:
         return AirSupply(float("nan"), float("nan"), None, float("nan"))
     ghi, temp_air = weather["ghi"].to_numpy(), weather["temp_air"].to_numpy()
-    outside = outside_air(run.conditions, run.plan.record.place.altitude)
+    outside = outside_air(
+        run.conditions.weather, run.conditions.position, run.conditions.step, run.plan.record.place.altitude
+    )
     wanted = wanted_flow(run.plan, ghi, temp_air)
     share = share_reached(flow_at_limit(run.plan, outside, run.fans, needed)[needed], wanted)
     # The brightest hour of a year may stand alone: one hour in ten is what a person meets.

@@ -17,7 +17,6 @@ from solarvent.house.model import HouseModel, house_model
 from solarvent.house.moisture import MoistureBalance
 from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air
-from solarvent.weather.outside_air import OutsideAir
 
 if TYPE_CHECKING:
     from solarvent.weather.conditions import Conditions
@@ -86,11 +85,6 @@ class HouseRun:
         return self.temp_inside[:, self.cases.index(name)]
 
 
-def outside_of(model: HouseModel, wind_direction: np.ndarray) -> OutsideAir:
-    """The outside air of a house under its weather, with where the wind comes from [deg]."""
-    return OutsideAir(model.step, model.temp_air, model.density, model.wind_speed, wind_direction, model.dark)
-
-
 class FreshAir:
     """Fresh air of a plan's house at its inside temperature, in some ways of running it; see `house_run`."""
 
@@ -98,7 +92,6 @@ class FreshAir:
         self,
         plan: Plan,
         model: HouseModel,
-        wind_direction: np.ndarray,
         fans: FanState,
         cases: tuple[str, ...] = CASES,
         band: Band = TYPICAL,
@@ -106,7 +99,7 @@ class FreshAir:
         shut_at_night: bool = False,
     ) -> None:
         self._model, self._fans, self._cases = model, fans, cases
-        self._network = AirNetwork(plan, outside_of(model, wind_direction), band, open_share)
+        self._network = AirNetwork(plan, model.outside, band, open_share)
         self._leakage_area = leakage_area(plan, band)
         self._may_be_open = model.ghi > _DAY if shut_at_night else np.ones(len(model.dark), dtype=bool)
 
@@ -149,7 +142,6 @@ def surroundings_of(model: HouseModel, sun: float = 1.0) -> Surroundings:
 def house_run(
     plan: Plan,
     model: HouseModel,
-    wind_direction: np.ndarray,
     fans: FanState,
     cases: tuple[str, ...] = CASES,
     band: Band = TYPICAL,
@@ -166,8 +158,6 @@ def house_run(
         The plan.
     model : HouseModel
         Its house under the weather.
-    wind_direction : array, shape (steps,)
-        [deg]
     fans : FanState
         What the fans do.
     cases : tuple of str
@@ -206,7 +196,7 @@ def house_run(
         model.air_capacity,
         model.temp_air[:, None],
         model.density[:, None],
-        FreshAir(plan, model, wind_direction, fans, distinct, band, open_share, shut_at_night),
+        FreshAir(plan, model, fans, distinct, band, open_share, shut_at_night),
         moisture.heat,
         np.full(count, first),
         np.repeat(np.asarray(mass_start, dtype=float)[:, None], count, axis=1),
@@ -254,8 +244,7 @@ def house_under(
         (fans.step_of + steps * laps[:, None]).ravel(),
         np.tile(fans.weight, lead + 1),
     )
-    direction = sun.weather["wind_direction"].to_numpy(dtype=float)[at]
-    return house_run(plan, model.part(at), direction, fans, cases).last(steps)
+    return house_run(plan, model.part(at), fans, cases).last(steps)
 
 
 def model_under(plan: Plan, sun: Conditions) -> HouseModel:

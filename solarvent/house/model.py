@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,7 @@ from solarvent.plan.house_records import Animals, Crop, Mass, MeasuredHouse
 from solarvent.plan.plan import Plan
 from solarvent.plan.shape import Surfaces
 from solarvent.weather import moist_air
+from solarvent.weather.conditions import OutsideAir, outside_air, relative_humidity
 from solarvent.weather.sky import cover_or_by_light
 from solarvent.weather.sun import SolarPosition, solar_hour
 
@@ -48,7 +49,6 @@ _LIGHT_THINGS = 3.0
 #: degF), from memory. [W/(m K)]
 EDGE_LOSS = 1.26
 _GROUND_MEMORY = 30 * 86_400.0  # the ground under a house follows the outside air of about a month [s]
-_HUMIDITY = 70.0  # where the weather does not tell it [%]
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,8 +59,8 @@ class HouseModel:
     ----------
     step : float
         [s]
-    temp_air, dew_point, wind_speed, ghi : array, shape (steps,)
-        Outside; the wind is the station's. [degC], [degC], [m/s], [W/m2]
+    temp_air, dew_point, wind_speed, wind_direction, ghi : array, shape (steps,)
+        Outside; the wind is the station's. [degC], [degC], [m/s], [deg], [W/m2]
     density : array, shape (steps,)
         Of the outside air. [kg/m3]
     dark : array of bool, shape (steps,)
@@ -105,6 +105,7 @@ class HouseModel:
     temp_air: np.ndarray
     dew_point: np.ndarray
     wind_speed: np.ndarray
+    wind_direction: np.ndarray
     ghi: np.ndarray
     density: np.ndarray
     dark: np.ndarray
@@ -135,6 +136,11 @@ class HouseModel:
             if isinstance(value, np.ndarray) and name != "floor_weight"
         }
         return replace(self, sun=self.sun.part(chosen), **cut)
+
+    @property
+    def outside(self) -> OutsideAir:
+        """The air around it."""
+        return OutsideAir(*(getattr(self, field.name) for field in fields(OutsideAir)))
 
     def vapour_heat(self, temp: np.ndarray, at: slice | int = slice(None)) -> np.ndarray:
         """Heat that leaves and floor turn into vapour at an inside temperature, shape (steps, ...). [W]
@@ -182,8 +188,8 @@ def house_model(
     plan : Plan
         The plan.
     weather : pandas.DataFrame
-        ghi, dni, dhi, temp_air; wind_speed, relative_humidity, opaque_cover where they are known. Unknown wind counts
-        as calm, unknown humidity as 70 %, unknown cloud as that which its light tells.
+        ghi, dni, dhi, temp_air; wind_speed, wind_direction, relative_humidity, opaque_cover where they are known.
+        Unknown wind counts as calm, unknown humidity as 70 %, unknown cloud as that which its light tells.
     position : SolarPosition
         Of the middle of each step.
     months : array of int, shape (steps,)
@@ -197,19 +203,16 @@ def house_model(
         One value a step.
     """
     record = plan.record
-    air = weather["temp_air"].to_numpy(dtype=float)
-    wind = _column(weather, "wind_speed", 0.0)
-    humidity = np.clip(_column(weather, "relative_humidity", _HUMIDITY), 1.0, 100.0)
-    pressure = moist_air.standard_pressure(record.place.altitude)
-    vapour = humidity / 100.0 * np.asarray(moist_air.saturation_pressure(air))
+    outside = outside_air(weather, position, step, record.place.altitude)
+    air = outside.temp_air
+    vapour = relative_humidity(weather) / 100.0 * np.asarray(moist_air.saturation_pressure(air))
     dew = np.asarray(moist_air.dew_point(vapour))
-    dark = np.asarray(position.apparent_zenith) >= 90.0
     size = geometry(plan)
     sun = sunlight(plan, weather, position, months)
     pieces = house_surfaces(plan)
-    outside = light_on_pieces(pieces, sun, record.house.azimuth)
-    absorbed = plan.cover(record.house.cover).absorptance * (pieces.area @ outside) / size.cover_area
-    convective, radiative = glazing.outside_film(wind * record.place.wind_share, air)
+    falling = pieces.area @ light_on_pieces(pieces, sun, record.house.azimuth)
+    absorbed = plan.cover(record.house.cover).absorptance * falling / size.cover_area
+    convective, radiative = glazing.outside_film(outside.wind_speed * record.place.wind_share, air)
     views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
     hour = solar_hour(weather.index, record.place.longitude)
     sky = moist_air.sky_temperature(air, dew, cover_or_by_light(weather, record.place), hour)
@@ -217,18 +220,14 @@ def house_model(
     film = np.asarray(convective + radiative)
     u_value = _u_value(plan, pieces, film, inside)
     if record.screen is not None:
-        u_value = np.where(dark, u_value * (1 - record.screen.saving), u_value)
+        u_value = np.where(outside.dark, u_value * (1 - record.screen.saving), u_value)
     masses, weight = _masses(plan)
     heat = _heat_of_light(plan, sun, air)
     found = record.house.measured or MeasuredHouse()
     return HouseModel(
-        step=step,
-        temp_air=air,
+        **vars(outside),
         dew_point=dew,
-        wind_speed=wind,
         ghi=weather["ghi"].to_numpy(dtype=float),
-        density=np.asarray(moist_air.air_density(air, moist_air.humidity_ratio(vapour, pressure), pressure)),
-        dark=dark,
         u_value=u_value,
         temp_sol_air=np.asarray(
             glazing.sol_air_temperature(
@@ -277,14 +276,6 @@ def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
         masses=rows,
         floor_weight=weight,
     ).adjusted(found.light_factor or 1.0, storage=found.storage_factor or 1.0)
-
-
-def _column(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
-    """One column of the weather, with a value where it says nothing."""
-    if name not in weather:
-        return np.full(len(weather), otherwise)
-    values = weather[name].to_numpy(dtype=float)
-    return np.where(np.isnan(values), otherwise, values)
 
 
 def _warm_area(plan: Plan) -> float:

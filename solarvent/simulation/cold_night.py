@@ -219,7 +219,6 @@ class _Window:
     night: slice
     model: HouseModel
     start: np.ndarray
-    direction: np.ndarray
     fans: FanState
 
     @property
@@ -236,7 +235,6 @@ class _Window:
             night,
             house.model.part(span),
             house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
-            run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span],
             FanState.by_step(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5),
         )
 
@@ -256,7 +254,6 @@ class _Window:
         return house_run(
             self.plan,
             model,
-            self.direction,
             self.fans,
             ("both",),
             band,
@@ -305,7 +302,7 @@ def _spell(window: _Window, day: int) -> np.ndarray:
     light = np.where(np.arange(len(order)) < begin, 1.0, _DULL)
     model = window.model.part(order).in_light(light)
     still = FanState.standing(window.plan, len(order))
-    stretched = replace(window, model=model, direction=window.direction[order], fans=still)
+    stretched = replace(window, model=model, fans=still)
     with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(window.plan, model))
     kept = (with_masses.temp_inside - without.temp_inside)[begin:, 0].reshape(_SPELL, day)
     return kept[np.arange(_SPELL), without.temp_inside[begin:, 0].reshape(_SPELL, day).argmin(axis=1)]

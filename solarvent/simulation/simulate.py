@@ -19,8 +19,7 @@ from solarvent.house.coupling import ThermostatSwitch, solve_switch
 from solarvent.house.house_run import HouseRun, house_under, model_under
 from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
-from solarvent.weather.conditions import Conditions, conditions
-from solarvent.weather.outside_air import outside_air
+from solarvent.weather.conditions import Conditions, conditions, outside_air
 from solarvent.weather.sky import known_cover
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, circuits
@@ -148,7 +147,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     harness = build_harness(plan)
     wired = circuits(harness, plan)
     sky_states = sun.sky_states
-    outside = outside_air(sun, plan.record.place.altitude)
+    outside = outside_air(sun.weather, sun.position, sun.step, plan.record.place.altitude)
     results: dict[str, BandResult] = {}
     line = _line(plan, wired, sun, bands[0])
     closed = None if line is None else line.closed[sky_states.step_of_substep]

@@ -10,7 +10,7 @@ import numpy as np
 
 from solarvent.air.network import AirNetwork, FanState
 from solarvent.electrical.panel_model import HIGH, LOW
-from solarvent.house.house_run import house_run, outside_of
+from solarvent.house.house_run import house_run
 from solarvent.house.model import crop_of
 from solarvent.plan.library import influences
 from solarvent.plan.plan import Plan
@@ -72,8 +72,7 @@ def flows_at(run: Simulation, step: int) -> FlowMoment:
     record = run.plan.record
     inside = run.house.case("both")
     turning = run.electrical.running > 0.5
-    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)
-    network = AirNetwork(run.plan, outside_of(run.house.model, direction))
+    network = AirNetwork(run.plan, run.house.model.outside)
     air = network.flows(inside, np.array([step]), run.electrical.fan_voltage[:, [step]], turning[:, [step]])
     paths = [_path(fan.id, "fan", air.flow[[row], 0]) for row, fan in enumerate(record.fan)]
     walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if turning[row, step]]
@@ -180,11 +179,10 @@ def hottest_span(run: Simulation, case: str) -> tuple[float, float]:
     inside = house.case(case)
     at = int(inside.argmax())
     span = np.arange(at - _LEAD * day, at + 1) % len(inside)
-    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     fans = FanState.by_step(run.electrical.fan_voltage[:, span], run.electrical.running[:, span] > 0.5)
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index(case)]
     hottest = [
-        house_run(run.plan, house.model.part(span), direction, fans, (case,), band, mass_start=start).temp_inside[-day:]
+        house_run(run.plan, house.model.part(span), fans, (case,), band, mass_start=start).temp_inside[-day:]
         for band in (LOW, HIGH)
     ]
     values = [float(inside[at]), *(float(each.max()) for each in hottest)]

@@ -130,7 +130,6 @@ class LoggedHouse:
             self._dull = self._model(dull, months)
             self._sky = _days_to_steps(span)
         self.priors = self._priors()
-        self._direction = span.weather["wind_direction"].to_numpy(dtype=float)
         self._case = "closed" if shut else "both"
         self._voltage = np.zeros((len(plan.record.fan), steps))
         self._running = self._voltage > 0
@@ -221,7 +220,7 @@ class LoggedHouse:
     def _run(self, plan: Plan, model: HouseModel, at: np.ndarray, start: np.ndarray) -> HouseRun:
         """Carry the house through some steps, one after the other."""
         fans = FanState.by_step(self._voltage[:, at], self._running[:, at])
-        return house_run(plan, model.part(at), self._direction[at], fans, (self._case,), mass_start=start)
+        return house_run(plan, model.part(at), fans, (self._case,), mass_start=start)
 
     def effects(self, z: np.ndarray, temp: np.ndarray, known: np.ndarray | None = None) -> np.ndarray:
         """What each figure does to the temperature, shape (steps, figures), for one spread. [K]

@@ -10,9 +10,9 @@ import numpy as np
 from solarvent.base.errors import WeatherError
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
+from solarvent.weather.climate_year import course_through
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.house_log import HouseLog
-from solarvent.weather.outside_air import course_through
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -23,8 +23,7 @@ from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_battery import StoredMoments, stored_course, stored_moments
 from solarvent.studies.sky_day import STEP, mean_course, sky_conditions
 from solarvent.weather import sky
-from solarvent.weather.conditions import Conditions, conditions
-from solarvent.weather.outside_air import outside_air
+from solarvent.weather.conditions import Conditions, conditions, outside_air
 from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import SolarPosition
 from solarvent.wiring.circuit import circuits
@@ -76,7 +75,7 @@ class PlaceLight:
             days = [shown] if shown in months else months[:1]
         self.kept = np.flatnonzero(np.isin(of_moment, list(wanted)))
         self.need = hours_of_need(planned, self.year.times)
-        self.outside = outside_air(self.year, planned.record.place.altitude)
+        self.outside = outside_air(self.year.weather, self.year.position, self.year.step, planned.record.place.altitude)
         self.year_substeps = len(self.kept)
         self.weight = self.year.sky_states.moment_weight[self.kept]
         self._hours = self.weight * self.need[self.step_of_substep] * self.year.step / 3600.0

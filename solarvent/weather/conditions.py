@@ -1,4 +1,4 @@
-"""From a plan's place and weather to the light and the heat at each panel, step by step."""
+"""From a plan's place and weather to light and heat at each panel, and to the air outside, step by step."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from solarvent.plan.parts import Panel
 from solarvent.plan.plan import Plan
-from solarvent.weather import sun
+from solarvent.weather import moist_air, sun
 from solarvent.weather.climate_year import climate_weather
 from solarvent.weather.planes import light_on_planes
 from solarvent.weather.sky_states import SkyStates, find_sky_states
@@ -29,25 +29,12 @@ REFERENCE_IRRADIANCE = 1000.0
 
 
 def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mounting_offset: float = 0.0) -> Any:
-    """Cell temperature by the nominal operating cell temperature (Ross 1980), plus a term for poor cooling.
+    """Cell temperature [degC] by the nominal operating cell temperature (Ross 1980), plus a term for poor cooling.
 
-    ``temp_air + (noct - 20) poa_global / 800 + mounting_offset poa_global / 1000``
-
-    Parameters
-    ----------
-    poa_global : float or array
-        Light on the panel. [W/m2]
-    temp_air : float or array
-        Air temperature. [degC]
-    noct : float
-        Cell temperature in open air at 800 W/m2, 20 degC, 1 m/s (IEC 61215). [degC]
-    mounting_offset : float
-        Further rise at 1000 W/m2: about 10 K flush on a hot roof, 0 with air behind (common practice). [K]
-
-    Returns
-    -------
-    float or array
-        Cell temperature; wind is not in this model. [degC]
+    ``temp_air + (noct - 20) poa_global / 800 + mounting_offset poa_global / 1000`` from the light on the panel [W/m2],
+    the air [degC] and the cell's temperature in open air at 800 W/m2, 20 degC, 1 m/s (IEC 61215) [degC]. The offset is
+    the further rise at 1000 W/m2: about 10 K flush on a hot roof, 0 with air behind (common practice). Wind is not in
+    this model.
 
     Examples
     --------
@@ -64,23 +51,12 @@ def cell_temperature(poa_global: ArrayLike, temp_air: ArrayLike, noct: float, mo
 
 
 def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: ArrayLike = 0.0) -> Any:
-    """Share of the panel's current that is left when a shadow lies on cells in series.
+    """Share of the panel's current that is left when a shadow lies on cells in series. [-]
 
     The current of the string is that of its worst-lit cell, at least: driven backwards by the others, that cell
     leaks or breaks down. Sky light still reaches a cell in shadow: ``lit_fraction + (1 - lit_fraction)
-    diffuse_share``. In a panel with bypass diodes the string is the section that one diode bridges.
-
-    Parameters
-    ----------
-    lit_fraction_worst_cell : float or array
-        Lit share of the area of the cell that the shadow covers most, 0-1. [-]
-    diffuse_share : float or array
-        Diffuse share of the light on the panel, 0-1. [-]
-
-    Returns
-    -------
-    float or array
-        Factor on the effective irradiance; NaN outside 0-1. [-]
+    diffuse_share``, from the lit share of the area of the cell that the shadow covers most and the diffuse share of the
+    light on the panel; NaN outside 0-1. In a panel with bypass diodes the string is the section that one diode bridges.
 
     Examples
     --------
@@ -94,19 +70,10 @@ def string_shade_factor(lit_fraction_worst_cell: ArrayLike, diffuse_share: Array
 def effective_irradiance(
     poa: ArrayLike, soiling_ratio: ArrayLike = 1.0, glazing: ArrayLike = 1.0, shade: ArrayLike = 1.0
 ) -> Any:
-    """Light that the cells turn into current: the light on the panel times what dirt, glass and shadow leave.
+    """Light that the cells turn into current: that on the panel times what dirt, glass and shadow leave. [W/m2]
 
-    Parameters
-    ----------
-    poa : float or array
-        Light on the panel after the reflection loss of its own front. [W/m2]
-    soiling_ratio, glazing, shade : float or array
-        Share that passes dirt, a cover in front of the panel, a shadow (`string_shade_factor`), each 0-1. [-]
-
-    Returns
-    -------
-    float or array
-        Effective irradiance; NaN where a share is outside 0-1. [W/m2]
+    The light is that after the reflection loss of the panel's own front; the shares that pass dirt, a cover in front of
+    the panel and a shadow (`string_shade_factor`) are each 0-1 [-], NaN outside.
 
     Examples
     --------
@@ -247,25 +214,11 @@ def light_on_panels(
     share: float | None = None,
     position: sun.SolarPosition | None = None,
 ) -> Conditions:
-    """Carry a span of weather on to the cells of every panel of a plan.
+    """Carry a span of weather, indexed by the middle of each step, on to the cells of every panel of a plan.
 
-    Parameters
-    ----------
-    weather : pandas.DataFrame
-        As from :func:`plan_weather`, indexed by the middle of each step.
-    step : float
-        Length of a step. [s]
-    resolution : float
-        Length of the steps in which the cloud is known, see :func:`solarvent.weather.sky_states.find_sky_states`. [s]
-    share : float, optional
-        Sunlit share of the steps of broken cloud. [-]
-    position : SolarPosition, optional
-        Where the sun stands in these steps, if it is known already.
-
-    Returns
-    -------
-    Conditions
-        One value a step, and one a state of the sky.
+    Steps, and those in which the cloud is known (`resolution`, see
+    :func:`solarvent.weather.sky_states.find_sky_states`), have their length in seconds. `share` may set the sunlit
+    share of the steps of broken cloud [-]; where the sun stands is given if it is known already.
     """
     place = plan.record.place
     if position is None:
@@ -277,20 +230,7 @@ def light_on_panels(
 
 
 def on_panels(plan: Plan, known: Conditions) -> Conditions:
-    """Carry weather and sky that are known already on to the panels of a plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        At the place, and with the weather, of `known`; its panels may be others.
-    known : Conditions
-        What is known; its own panels do not matter.
-
-    Returns
-    -------
-    Conditions
-        One value a step, and one a state of the sky.
-    """
+    """Carry weather and sky that are known already on to the panels of a plan at their place, whatever these are."""
     weather, position, sky_states = known.weather, known.position, known.sky_states
     by_state = {panel.id: panel_light(panel, plan, weather, position, sky_states) for panel in plan.record.panel}
     means = by_state if sky_states.whole else {name: _averaged(light, sky_states) for name, light in by_state.items()}
@@ -375,6 +315,69 @@ def sections_in_sun(panel: Panel, irradiance: np.ndarray) -> np.ndarray:
     """Light on the sections of a panel under a clear sky, from that on its effective ones, shaped alike. [W/m2]"""
     left = string_shade_factor(panel.lit_share_of_worst_cell, CLEAR_DIFFUSE)
     return over_sections(panel, irradiance, left * irradiance) if panel.clear_sections else irradiance
+
+
+#: Relative humidity where the weather does not tell it (common practice, no source). [%]
+_HUMIDITY = 70.0
+
+
+@dataclass(frozen=True, eq=False)
+class OutsideAir:
+    """Outside air, one value a step.
+
+    Attributes
+    ----------
+    step : float
+        Length of a step. [s]
+    temp_air : array, shape (steps,)
+        [degC]
+    density : array, shape (steps,)
+        [kg/m3]
+    wind_speed, wind_direction : array, shape (steps,)
+        At the weather station, and where it comes from. [m/s], [deg] Where either is unknown it counts as calm.
+    dark : array of bool, shape (steps,)
+        The sun is down.
+    """
+
+    step: float
+    temp_air: np.ndarray
+    density: np.ndarray
+    wind_speed: np.ndarray
+    wind_direction: np.ndarray
+    dark: np.ndarray
+
+
+def outside_air(weather: pd.DataFrame, position: sun.SolarPosition, step: float, altitude: float) -> OutsideAir:
+    """Take the outside air from a span of weather in steps [s], at an altitude [m]."""
+    air = weather["temp_air"].to_numpy(dtype=float)
+    return OutsideAir(
+        step=step,
+        temp_air=air,
+        density=_density(air, relative_humidity(weather), altitude),
+        wind_speed=known(weather, "wind_speed", 0.0),
+        wind_direction=known(weather, "wind_direction", np.nan),
+        dark=np.asarray(position.apparent_zenith) >= 90.0,
+    )
+
+
+def known(weather: pd.DataFrame, name: str, otherwise: float) -> np.ndarray:
+    """One column of the weather, with a value where it says nothing."""
+    if name not in weather:
+        return np.full(len(weather), otherwise)
+    values = weather[name].to_numpy(dtype=float)
+    return np.where(np.isnan(values), otherwise, values)
+
+
+def relative_humidity(weather: pd.DataFrame) -> np.ndarray:
+    """Relative humidity of the weather, 70 % where it does not tell it. [%]"""
+    return np.clip(known(weather, "relative_humidity", _HUMIDITY), 1.0, 100.0)
+
+
+def _density(temp_air: np.ndarray, relative_humidity: np.ndarray, altitude: float) -> np.ndarray:
+    """Density of the air at an altitude [m], by its temperature [degC] and relative humidity [%]. [kg/m3]"""
+    pressure = moist_air.standard_pressure(altitude)
+    vapour = relative_humidity / 100.0 * np.asarray(moist_air.saturation_pressure(temp_air))
+    return np.asarray(moist_air.air_density(temp_air, moist_air.humidity_ratio(vapour, pressure), pressure))
 
 
 def _averaged(light: PanelLight, sky_states: SkyStates) -> PanelLight:

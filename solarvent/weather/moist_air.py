@@ -9,25 +9,17 @@ from solarvent.base.constants import DRY_AIR_GAS_CONSTANT, STANDARD_PRESSURE, ZE
 
 Array = NDArray[np.float64]
 
+#: Molar mass of water over that of dry air (ASHRAE Handbook, Fundamentals 2017, chapter 1, from memory). [-]
 _MASS_RATIO = 0.621945
 _ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
 _WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
 
 
 def saturation_pressure(temp: ArrayLike) -> Array | float:
-    """Pressure of saturated vapour over water, below 0 degC over ice, by Hyland & Wexler.
+    """Pressure of saturated vapour [Pa] over water, below 0 degC over ice, by Hyland & Wexler.
 
-    ``ln p = c0/T + c1 + c2 T + c3 T**2 + c4 T**3 + c5 T**4 + c6 ln T`` with the temperature T in kelvin.
-
-    Parameters
-    ----------
-    temp : array_like
-        [degC] From -100 to 200; NaN outside.
-
-    Returns
-    -------
-    float or ndarray
-        [Pa]
+    ``ln p = c0/T + c1 + c2 T + c3 T**2 + c4 T**3 + c5 T**4 + c6 ln T`` with the temperature T in kelvin; it is given in
+    [degC], from -100 to 200, NaN outside.
 
     Examples
     --------
@@ -70,55 +62,32 @@ def saturation_slope(temp: ArrayLike) -> Array:
 
 
 def dew_point(vapour_pressure: ArrayLike) -> Array | float:
-    """Temperature at which air begins to drop water or frost: the inverse of `saturation_pressure`.
+    """Temperature [degC] at which air begins to drop water or frost: the inverse of `saturation_pressure`.
 
-    Newton's method in the logarithm of the pressure, from Magnus' formula.
-
-    Parameters
-    ----------
-    vapour_pressure : array_like
-        [Pa] From 1 to 200 000; NaN outside.
-
-    Returns
-    -------
-    float or ndarray
-        [degC] Below 0.01 degC the frost point.
+    Newton's method in the logarithm of the vapour pressure [Pa], 1 to 200 000, NaN outside; from Magnus' formula. Below
+    0.01 degC it is the frost point.
 
     Examples
     --------
     >>> float(dew_point(saturation_pressure(18.0)).round(6))
     18.0
-
-    References
-    ----------
-    Start value: O. A. Alduchov, R. E. Eskridge 1996, J. Appl. Meteorology 35, 601-609 (from memory).
     """
     pressure = np.asarray(vapour_pressure, dtype=float)
     wanted = np.log(np.where((pressure >= 1.0) & (pressure <= 2e5), pressure, np.nan))
     at_freezing, rate, offset = _MAGNUS
     ratio = wanted - np.log(at_freezing)
     temp = offset * ratio / (rate - ratio)
+    step = 1e-4
     for _ in range(12):
-        step = 1e-4
         slope = (np.log(saturation_pressure(temp + step)) - np.log(saturation_pressure(temp))) / step
         temp = temp + (wanted - np.log(saturation_pressure(temp))) / slope
     return temp[()]
 
 
 def humidity_ratio(vapour_pressure: ArrayLike, pressure: ArrayLike = STANDARD_PRESSURE) -> Array | float:
-    """Mass of water with each kilogram of dry air: ``0.621945 p_w / (pressure - p_w)``.
+    """Mass of water with each kilogram of dry air [kg/kg]: ``0.621945 p_w / (pressure - p_w)``.
 
-    Parameters
-    ----------
-    vapour_pressure : array_like
-        [Pa] Below `pressure`; NaN outside.
-    pressure : array_like, default 101 325
-        Of the air. [Pa]
-
-    Returns
-    -------
-    float or ndarray
-        [kg/kg]
+    Vapour pressure and that of the air are in [Pa]; NaN where the vapour's is not the lower one.
 
     Examples
     --------
@@ -135,19 +104,7 @@ def humidity_ratio(vapour_pressure: ArrayLike, pressure: ArrayLike = STANDARD_PR
 
 
 def vapour_pressure(humidity_ratio: ArrayLike, pressure: ArrayLike = STANDARD_PRESSURE) -> Array | float:
-    """Pressure of the vapour in air of a humidity ratio; the inverse of `humidity_ratio`.
-
-    Parameters
-    ----------
-    humidity_ratio : array_like
-        [kg/kg]
-    pressure : array_like, default 101 325
-        Of the air. [Pa]
-
-    Returns
-    -------
-    float or ndarray
-        [Pa]
+    """Pressure of the vapour [Pa] in air of a humidity ratio [kg/kg] and a pressure [Pa]: the inverse of that.
 
     Examples
     --------
@@ -161,23 +118,9 @@ def vapour_pressure(humidity_ratio: ArrayLike, pressure: ArrayLike = STANDARD_PR
 def air_density(
     temp: ArrayLike, humidity_ratio: ArrayLike = 0.0, pressure: ArrayLike = STANDARD_PRESSURE
 ) -> Array | float:
-    """Mass of moist air in a cubic metre.
+    """Mass of moist air in a cubic metre [kg/m3], by temperature [degC], humidity ratio W [kg/kg] and pressure [Pa].
 
     ``pressure (1 + W) / (287.042 T (1 + 1.607858 W))`` with the temperature T in kelvin.
-
-    Parameters
-    ----------
-    temp : array_like
-        [degC] Above -273.15.
-    humidity_ratio : array_like, default 0.0
-        [kg/kg]
-    pressure : array_like, default 101 325
-        [Pa]
-
-    Returns
-    -------
-    float or ndarray
-        [kg/m3]
 
     Examples
     --------
@@ -195,17 +138,9 @@ def air_density(
 
 
 def standard_pressure(altitude: ArrayLike) -> Array | float:
-    """Pressure of the standard atmosphere: ``101325 (1 - 2.25577e-5 altitude) ** 5.2559``.
+    """Pressure of the standard atmosphere [Pa]: ``101325 (1 - 2.25577e-5 altitude) ** 5.2559``.
 
-    Parameters
-    ----------
-    altitude : array_like
-        Above sea level. [m] From -5000 to 11 000; NaN outside.
-
-    Returns
-    -------
-    float or ndarray
-        [Pa]
+    The altitude above sea level is in [m], from -5000 to 11 000; NaN outside.
 
     Examples
     --------
@@ -225,19 +160,9 @@ _CLOUD_BASE = np.exp(-2.0 / 8.2)  # how much of a black body a cloud with its ba
 
 
 def sky_view(surface_tilt: ArrayLike) -> Array | float:
-    """Share of a cold clear sky that counts for a surface: ``F ** 1.5`` with ``F = (1 + cos tilt) / 2``.
+    """Share of a cold clear sky that counts for a tilted [deg] surface: ``F ** 1.5`` with ``F = (1 + cos tilt) / 2``.
 
     F is what an open horizon shows of the sky; the low part of it, seen by walls, is nearly as warm as the air.
-
-    Parameters
-    ----------
-    surface_tilt : array_like
-        [deg]
-
-    Returns
-    -------
-    float or ndarray
-        [-]
 
     Examples
     --------
@@ -254,28 +179,13 @@ def sky_view(surface_tilt: ArrayLike) -> Array | float:
 def sky_temperature(
     temp_air: ArrayLike, dew_point: ArrayLike, oktas: ArrayLike = 0.0, solar_hour: ArrayLike | None = None
 ) -> Array | float:
-    """Temperature of the sky from air, dew point and cloud.
+    """Temperature of the sky [degC] from air and dew point [degC] and opaque cloud [oktas]; never above the air's.
 
     Emittance of a clear sky by Berdahl & Martin, ``e0 = 0.711 + 0.56 (d/100) + 0.73 (d/100)**2`` with the dew point d
-    in degC, and ``0.013 cos(2 pi hour / 24)`` more, for by night the air near the ground is colder than that above;
-    with a share n of opaque cloud, at a base of 2 km, by Martin & Berdahl,
-    ``e = e0 + (1 - e0) n exp(-2 / 8.2)``; then ``T e**0.25`` in kelvin.
-
-    Parameters
-    ----------
-    temp_air : array_like
-        [degC]
-    dew_point : array_like
-        [degC] Found for -13 to 24.
-    oktas : array_like, default 0
-        Opaque cover in eighths, 0-8; 9 (sky hidden) counts as 8. [-]
-    solar_hour : array_like, optional
-        Since midnight; left out: the mean of the day. [h]
-
-    Returns
-    -------
-    float or ndarray
-        [degC] Never above the air's.
+    in degC, found for -13 to 24; and ``0.013 cos(2 pi hour / 24)`` more, for by night the air near the ground is colder
+    than that above, where the solar hour [h] is given (left out: the mean of the day). With a share n of opaque cloud,
+    at a base of 2 km, by Martin & Berdahl ``e = e0 + (1 - e0) n exp(-2 / 8.2)``; then ``T e**0.25`` in kelvin. A hidden
+    sky, 9 oktas, counts as 8.
 
     Examples
     --------

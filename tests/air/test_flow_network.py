@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.air.network import AirNetwork, FanState, assumed_inside, calm_flow, hole_area, leakage_area, ventilate
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
-from solarvent.weather.outside_air import OutsideAir
+from solarvent.weather.conditions import OutsideAir
 
 HOUR = 3600.0
 

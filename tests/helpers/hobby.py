@@ -97,8 +97,7 @@ def hobby_run(
         light = light_on_panels(loaded, weather, 3600.0, 3600.0)
         electrical = simulate_under(loaded, light, (TYPICAL,)).electrical
         fans = FanState.by_step(electrical.fan_voltage, electrical.running > 0.5)
-    direction = weather["wind_direction"].to_numpy()
-    return house_run(loaded, model, direction, fans, cases, open_share=open_share, heater=heater)
+    return house_run(loaded, model, fans, cases, open_share=open_share, heater=heater)
 
 
 def at_hour(run: HouseRun, case: str, hour: int, day: int = -1) -> float:

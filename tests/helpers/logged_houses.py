@@ -89,8 +89,7 @@ def carried(plan: Plan, truth: dict[str, float], first: int, days: int, step: fl
         hours = finer(hours, 3600.0, step, LATITUDE, LONGITUDE, ALTITUDE)
     position = sun.solar_position(hours.index, LATITUDE, LONGITUDE, ALTITUDE, step)
     model = house_model(true_plan, hours, position, hours.index.month.to_numpy(), step)
-    steps = len(hours)
-    run = house_run(true_plan, model, np.zeros(steps), FanState.standing(true_plan, steps), ("closed",))
+    run = house_run(true_plan, model, FanState.standing(true_plan, len(hours)), ("closed",))
     inside, outside = run.temp_inside[:, 0], model.temp_air
     table = pd.DataFrame({"outside": outside, "air": inside, "ghi": hours["ghi"], "wind": hours["wind_speed"],
                           "lit": ~model.dark}, index=hours.index)  # fmt: skip

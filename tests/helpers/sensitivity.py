@@ -126,10 +126,9 @@ def _carry(
     state = FanState(
         fans * electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5, steps, np.ones(len(span))
     )
-    direction = run.conditions.weather["wind_direction"].to_numpy(dtype=float)[span]
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")]
     usual = network._CRACKS[plan.record.house.tightness]
     spread = {plan.record.house.tightness: usual if cracks is None else (cracks,) * 3}
     with mock.patch("solarvent.air.network._CRACKS", spread):
-        result = house_run(plan, model, direction, state, ("both",), mass_start=start)
+        result = house_run(plan, model, state, ("both",), mass_start=start)
     return result.temp_inside[-round(86_400 / run.conditions.step) :, 0]

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from solarvent.air.network import AirNetwork, FanState
 from solarvent.house.coupling import solve_coupled
 from solarvent.house.heat_balance import Masses, Surroundings, march
-from solarvent.house.house_run import FreshAir, outside_of
+from solarvent.house.house_run import FreshAir
 
 plain = settings(deadline=None, max_examples=20)
 
@@ -106,7 +106,7 @@ def hobby():
 def test_the_answer_solves_the_network_at_its_own_temperature(hobby):
     loaded, weather, run = hobby
     still = FanState.standing(loaded, len(weather))
-    air = FreshAir(loaded, run.model, weather["wind_direction"].to_numpy(), still, ("openings",))
+    air = FreshAir(loaded, run.model, still, ("openings",))
     temp = run.temp_inside[:, [1]]
     again = air(temp, np.ones(temp.shape, dtype=bool))[:, 0]
     np.testing.assert_allclose(again, run.flow[:, 1], rtol=2e-3, atol=1e-5)
@@ -137,7 +137,7 @@ def test_warm_air_leaves_by_the_roof_and_comes_in_below():
     calm = hobby_weather(loaded, "spring")
     calm["wind_speed"] = 0.0
     still = hobby_run(loaded, calm, ("openings",))
-    network = AirNetwork(loaded, outside_of(still.model, calm["wind_direction"].to_numpy()))
+    network = AirNetwork(loaded, still.model.outside)
     flows = network.flows(still.temp_inside[:, 0], np.array([60]))
     louvre, south, north = flows.inlet_flow[:, 0]
     assert louvre < 0 < south
@@ -150,7 +150,7 @@ def test_a_vent_beside_a_fan_short_circuits_it():
     weather = hobby_weather(loaded, "spring")
     weather["wind_speed"] = 0.0
     run = hobby_run(loaded, weather, ("closed",))
-    outside = outside_of(run.model, np.zeros(len(weather)))
+    outside = run.model.outside
     cool = run.model.temp_air + 0.01
     through = []
     for share in (0.0, 1.0):
@@ -168,8 +168,9 @@ def test_wind_on_its_wall_stops_a_weak_fan(small_plan):
     run = hobby_run(loaded, weather, ("closed",))
     blown = []
     for direction in (270.0, 90.0):
-        model = replace(run.model, wind_speed=np.full(len(weather), 16.0))
-        network = AirNetwork(loaded, outside_of(model, np.full(len(weather), direction)))
+        strong, origin = np.full(len(weather), 16.0), np.full(len(weather), direction)
+        model = replace(run.model, wind_speed=strong, wind_direction=origin)
+        network = AirNetwork(loaded, model.outside)
         flows = network.flows(model.temp_air, np.array([60]), np.full((2, 1), 8.0), np.ones((2, 1), dtype=bool), True)
         blown.append(flows.flow[0, 0])
     # In the lee it is drawn on, in the wind it is blown back.
@@ -192,10 +193,8 @@ def test_everything_shut_at_dusk_leaves_the_cracks():
     loaded = hobby_plan()
     weather = hobby_weather(loaded, "spring")
     run = hobby_run(loaded, weather, ("openings",))
-    air = FreshAir(
-        loaded, run.model, weather["wind_direction"].to_numpy(), FanState.standing(loaded, len(weather)), ("openings",),
-        shut_at_night=True,
-    )  # fmt: skip
+    still = FanState.standing(loaded, len(weather))
+    air = FreshAir(loaded, run.model, still, ("openings",), shut_at_night=True)
     every = np.ones(run.temp_inside.shape, dtype=bool)
     shut, dark = air(run.temp_inside, every)[:, 0], run.model.ghi < 50
     assert (shut[dark] < run.flow[dark, 0]).all()
@@ -212,7 +211,7 @@ def test_a_tall_door_breathes_by_itself(small_plan):
         weather = hobby_weather(hobby_plan(), "spring")
         weather["wind_speed"] = 0.0
         run = hobby_run(loaded, weather, ("closed",))
-        network = AirNetwork(loaded, outside_of(run.model, np.zeros(len(weather))))
+        network = AirNetwork(loaded, run.model.outside)
         flows.append(network.flows(run.model.temp_air + 10.0, np.array([60])).inflow[0])
     # Cd A / 3 sqrt(g h dT / T) with 0.6 and four slices.
     exact = 0.6 * 1.4 / 3 * np.sqrt(9.80665 * 2.0 * 10 / 300)

@@ -107,7 +107,7 @@ def test_drums_with_more_light_or_under_a_less_cold_sky_hold_the_band():
     milder = model.temp_air + np.where(model.dark, 0.7, 1.0) * (model.temp_sol_air - model.temp_air)
     for changed in (model.in_light(1.25), replace(model, temp_sol_air=milder)):
         still = FanState.standing(loaded, len(weather))
-        run = house_run(loaded, changed, weather["wind_direction"].to_numpy(), still, ("closed",))
+        run = house_run(loaded, changed, still, ("closed",))
         assert at_hour(run, "closed", 21, -2) == pytest.approx(6.7, abs=1.55)
         assert at_hour(run, "closed", 5, -1) == pytest.approx(2.8, abs=1.5)
 

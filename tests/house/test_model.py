@@ -176,9 +176,8 @@ def test_drums_in_the_plan_and_drums_added_are_alike():
     base = hobby_plan()
     grown = add_mass(base, model_of(base, weather), drums(832.8))
     start = mass_temperatures(planned, model_of(planned, weather))
-    direction = weather["wind_direction"].to_numpy()
     still = FanState.standing(base, len(weather))
-    added = house_run(base, grown, direction, still, ("closed",), mass_start=start).case("closed")
+    added = house_run(base, grown, still, ("closed",), mass_start=start).case("closed")
     # The cover of the house without drums knows nothing of their warmth; beside that they are the same.
     assert np.abs(own - added).max() < 1.0
 

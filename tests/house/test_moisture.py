@@ -71,7 +71,7 @@ def test_dew_on_the_outer_face_warms_the_house_on_a_clear_damp_night(humidity, w
     dry = run.model.temp_sol_air >= run.model.dew_point
     without = replace(run.model, draught_outside=np.zeros(len(weather)))
     still = FanState.standing(loaded, len(weather))
-    bare = house_run(loaded, without, weather["wind_direction"].to_numpy(), still, ("closed",))
+    bare = house_run(loaded, without, still, ("closed",))
     gained = (run.case("closed") - bare.case("closed"))[run.model.dark]
     assert gained.max() >= warmer
     assert gained.min() > -0.01

@@ -71,8 +71,7 @@ def shaded_as_before(weather, before, after):
     model, plan = after[1].model, after[0]
     taken = before[1].model.sun_mass
     model = replace(model, sun_mass=taken, sun_air=model.light - taken.sum(axis=1))
-    wind = weather["wind_direction"].to_numpy()
-    return house_run(plan, model, wind, FanState.standing(plan, len(weather)), ("closed",))
+    return house_run(plan, model, FanState.standing(plan, len(weather)), ("closed",))
 
 
 @pytest.mark.long

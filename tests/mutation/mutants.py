@@ -38,7 +38,7 @@ MODULES = sorted(path.relative_to(PACKAGE).as_posix() for name in FOLDERS for pa
 MODULES += OTHERS
 #: Test files of modules that have none of their own name, or more than one.
 OWN_TESTS = {
-    "air/network": ("flow_network", "ventilation"), "weather/outside_air": ("flow_network",),
+    "air/network": ("flow_network", "ventilation"), "weather/conditions": ("flow_network", "conditions", "panel_light"),
     "electrical/battery": ("battery", "battery_budget"), "electrical/battery_circuit": ("battery_budget",),
     "electrical/branches": ("load", "settle", "operation"),
     "electrical/circuit_parts": ("bands", "operating_curves"),

@@ -12,7 +12,7 @@ from reference_table import LIBRARY, MEMORY, READ, WHOLE, WORKED_FROM, checks, r
 from solarvent.plan.climate import Climate
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
-from solarvent.weather import moist_air, outside_air, sky
+from solarvent.weather import climate_year, moist_air, sky
 from solarvent.weather.climate_year import climate_weather
 from solarvent.weather.reading import embedded_weather
 
@@ -106,7 +106,7 @@ def split_of_dim_and_middling_light():
     row("DAY-1", "length of the day, 43 N, 13 February", "h", 10.2, within=0.1),
 )  # fmt: skip
 def length_of_a_day():
-    return [24 - 2 * outside_air.sunrise(43.0, 44)]
+    return [24 - 2 * climate_year.sunrise(43.0, 44)]
 
 
 @checks(
@@ -117,7 +117,7 @@ def length_of_a_day():
         why_missed="a half wave from 14:00 to dawn cools later in the evening than the handbook's day"),
 )  # fmt: skip
 def air_of_a_design_day():
-    return 1 - outside_air.air_temperature(np.array([9.0, 11.0, 21.0]), 4.8, 0.0, 1.0, 1.0, 0.0)
+    return 1 - climate_year.air_temperature(np.array([9.0, 11.0, 21.0]), 4.8, 0.0, 1.0, 1.0, 0.0)
 
 
 @checks(

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.weather.outside_air import air_temperature, sunrise
+from solarvent.weather.climate_year import air_temperature, sunrise
 from solarvent.weather.reading import read_weather
 
 
