@@ -4,35 +4,133 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from solarvent.air.airflow import air_changes
 from solarvent.air.network import geometry, volume
-from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, ZERO_CELSIUS
-from solarvent.house import ventilation_rates as rates
-from solarvent.house.floor import vapour_share
+from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, STANDARD_PRESSURE, ZERO_CELSIUS
+from solarvent.house.envelope import vapour_share
 from solarvent.house.model import house_model
+from solarvent.house.moisture import animals_heat
 from solarvent.house.sunlight import leaf_area
-from solarvent.house.ventilation_rates import animals_heat, summer_flow
 from solarvent.plan.house_records import Animals, Shade
 from solarvent.plan.plan import Plan
 from solarvent.weather import sky, sun
+from solarvent.weather.moist_air import standard_pressure
+
+Array = NDArray[np.float64]
 
 #: Air changes of the shut house by wind and cracks [1/h] (ANSI/ASAE EP406 and NRAES-33, from memory).
 _INFILTRATION = {"tight": 0.75, "average": 1.5, "leaky": 3.0}
 #: Share of the sun's heat that the standard lets leaves pass on as vapour, by leaf area (ANSI/ASAE EP406, from memory:
 #: 0.5 for a floor full of leaf).
-EVAPOTRANSPIRATION = ((0.0, 1.0, 3.0), (0.0, 0.25, 0.5))
+_EVAPOTRANSPIRATION = ((0.0, 1.0, 3.0), (0.0, 0.25, 0.5))
 #: Of the day for which the need is worked out: light wind at the station and middling damp (typical).
 _WIND, _HUMIDITY, _AIR = 2.0, 60.0, 24.0
 #: Temperature of the air of which AIR_DENSITY is the density. [K]
 _RATED = 20.0 + ZERO_CELSIUS
+_CFM_PER_FT2 = 0.3048**3 / 60 / 0.3048**2
+#: Least and most summer flow by floor: 8 and 10 cfm/ft2. [m3/(s m2)]
+SUMMER_FLOW_BY_FLOOR = (8 * _CFM_PER_FT2, 10 * _CFM_PER_FT2)
 
 
-_FULL = {"planting": "full", "leaf_area": None, "watered": True}
-_EMPTY = {"planting": "empty", "leaf_area": None, "watered": False}
+def flow_for_rise(
+    rise: ArrayLike,
+    ghi: ArrayLike,
+    floor_area: float,
+    cover_area: float,
+    transmittance: float,
+    evapotranspiration: float,
+    u_value: float,
+) -> Array | float:
+    """Flow [m3/s] that keeps the leaving air at a rise [K] over outside in steady sun, as ANSI/ASAE EP406 has it.
+
+    The heat that stays sensible goes out through the cover and with the air; the air is well mixed, nothing is stored,
+    and the ground takes nothing::
+
+        transmittance (1 - evapotranspiration) ghi floor_area
+            = u_value cover_area rise + density heat_capacity flow rise
+
+    The sun is that on the level outside [W/m2], the areas are in [m2], the U-value in [W/(m2 K)]; of the sun's heat
+    goes into vapour about 0.5 for a floor full of leaf, 0 for a dry house. At or below no rise no flow is enough, for
+    ventilation never cools below outside: NaN. 0 where the cover alone already loses enough.
+
+    Examples
+    --------
+    >>> round(float(flow_for_rise(4.61, 800.0, 1.0, 2.0, 0.7, 0.5, 6.2)), 3)
+    0.04
+
+    References
+    ----------
+    ANSI/ASAE EP406.4, Heating, Ventilating and Cooling Greenhouses (form of the balance from memory).
+    """
+    rise = np.asarray(rise, dtype=float)
+    wanted = np.where(rise > 0, rise, np.nan)
+    gain = transmittance * (1.0 - evapotranspiration) * np.asarray(ghi, dtype=float) * floor_area
+    return np.maximum((gain / wanted - u_value * cover_area) / (AIR_DENSITY * AIR_HEAT_CAPACITY), 0.0)[()]
+
+
+def flow_by_volume(volume: ArrayLike) -> Array | float:
+    """Summer flow [m3/s] by the rule of one volume [m3] a minute; in a high house the rule counts it to 8 ft (2.44 m)
+    only.
+
+    Examples
+    --------
+    >>> float(flow_by_volume(9.0))
+    0.15
+
+    References
+    ----------
+    University of Massachusetts Extension, Natural Ventilation in Greenhouses.
+    """
+    return (np.asarray(volume, dtype=float) / 60.0)[()]
+
+
+def flow_by_floor(floor_area: ArrayLike, flow_per_area: float = SUMMER_FLOW_BY_FLOOR[0]) -> Array | float:
+    """Summer flow [m3/s] by the rule of so much [m3/(s m2)] for each area of floor [m2].
+
+    8-10 cfm/ft2 hold the rise from inlet to fan to 7-10 degF (3.9-5.6 K) at sea level. Above it, multiply by
+    `elevation_factor`.
+
+    Examples
+    --------
+    >>> round(float(flow_by_floor(4.46)), 3)
+    0.181
+
+    References
+    ----------
+    University of Massachusetts Extension, Natural Ventilation in Greenhouses.
+    """
+    return (np.asarray(floor_area, dtype=float) * flow_per_area)[()]
+
+
+def elevation_factor(altitude: ArrayLike) -> Array | float:
+    """How much more volume of air a house needs above sea level [m], for as much mass of it, as warm. [-]
+
+    Inverse pressure of the standard atmosphere, from -5000 to 11 000 m, NaN outside. Not its inverse density, which
+    would also count the cold of the height: a summer day in the hills is warm all the same.
+
+    Examples
+    --------
+    >>> round(float(elevation_factor(914.4)), 3)
+    1.116
+
+    References
+    ----------
+    ISO 2533, Standard Atmosphere.
+    """
+    return (STANDARD_PRESSURE / np.asarray(standard_pressure(altitude)))[()]
+
+
+#: Air in the heat for each kg of bird (poultry pages of the trade: 3 cfm per kg). [m3/(s kg)]
+_SUMMER_BY_WEIGHT = 3 * 0.3048**3 / 60
+
+
+def summer_flow(animals: Animals | None) -> float:
+    """Give the air that the trade moves for animals in the heat; NaN without any. [m3/s]"""
+    return float("nan") if animals is None else animals.count * animals.weight * _SUMMER_BY_WEIGHT
 
 
 @dataclass(frozen=True)
@@ -100,18 +198,8 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     noon = pd.Timestamp(2001, month, 21, 12, tz="UTC") - pd.Timedelta(minutes=round(4 * place.longitude))
     index = pd.date_range(noon - pd.Timedelta(hours=4), noon + pd.Timedelta(hours=4), freq="20min")
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
-    weather = pd.DataFrame(
-        {
-            "ghi": clear.ghi,
-            "dni": clear.dni,
-            "dhi": clear.dhi,
-            "temp_air": _AIR,
-            "wind_speed": _WIND,
-            "relative_humidity": _HUMIDITY,
-            "opaque_cover": 0.0,
-        },
-        index=index,
-    )
+    air = {"temp_air": _AIR, "wind_speed": _WIND, "relative_humidity": _HUMIDITY, "opaque_cover": 0.0}
+    weather = pd.DataFrame(clear._asdict() | air, index=index)
     position = sun.solar_position(index, place.latitude, place.longitude, place.altitude)
     model = house_model(plan, weather, position, np.full(len(index), month), 1200.0)
     at = int(np.argmax(model.ghi))
@@ -123,7 +211,7 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     damp = float(model.damp[at])
     return SunnyHouse(
         float(model.ghi[at]), float(kept), damp, model.leaf_area, loss + edge, float(warmed), plan.record.animals,
-        float(rates.elevation_factor(place.altitude)),
+        float(elevation_factor(place.altitude)),
     )  # fmt: skip
 
 
@@ -181,14 +269,13 @@ def need(plan: Plan, ghi: float, temp_air: float = _AIR) -> Need:
     """
     target, size, rooms = plan.record.target, geometry(plan), volume(plan)
     wanted = float(wanted_flow(plan, np.array(ghi), np.array(temp_air)))
-    low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return Need(
         ghi=ghi,
         temp_air=temp_air,
         by_balance=float(_flow_by_balance(plan, np.array(ghi), np.array(temp_air))),
         by_standard=_by_standard(plan, target.rise, ghi),
-        by_volume=float(rates.flow_by_volume(rooms)),
-        by_floor=(low, high),
+        by_volume=float(flow_by_volume(rooms)),
+        by_floor=_by_floor(size.floor_area),
         by_animals=summer_flow(plan.record.animals),
         wanted=wanted,
         wanted_air_changes=float(air_changes(wanted, rooms)),
@@ -214,11 +301,17 @@ def _flow_by_balance(plan: Plan, ghi: np.ndarray, temp_air: np.ndarray) -> np.nd
     return sunny_house(plan).flow_for(plan.record.target.rise, ghi, temp_air)
 
 
+def _by_floor(area: float) -> tuple[float, float]:
+    """Least and most summer flow [m3/s] for a floor [m2]."""
+    low, high = SUMMER_FLOW_BY_FLOOR
+    return float(flow_by_floor(area, low)), float(flow_by_floor(area, high))
+
+
 def _by_standard(plan: Plan, rise: float, ghi: float) -> float:
     """Flow by the sensible balance of ANSI/ASAE EP406, less what the cracks bring; NaN for no rise. [m3/s]"""
     cover, size = plan.cover(plan.record.house.cover), geometry(plan)
-    vapour = float(np.interp(leaf_area(plan), *EVAPOTRANSPIRATION))
-    flow = rates.flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
+    vapour = float(np.interp(leaf_area(plan), *_EVAPOTRANSPIRATION))
+    flow = flow_for_rise(rise, ghi, size.floor_area, size.cover_area, cover.transmittance, vapour, cover.u_value)
     return max(float(flow) - _INFILTRATION[plan.record.house.tightness] * volume(plan) / 3600.0, 0.0)
 
 
@@ -281,12 +374,13 @@ def need_below(
         return float(sunny_house(of, month).flow_for(rise, np.array(sun_now), np.array(outside)))
 
     cloth = Shade(transmittance=0.5, place="outside", months=[month])
-    others = {"with a shade cloth of 50 % over the roof": _changed(plan, shade=cloth)}
-    if plan.record.house.use == "greenhouse":
-        others["with the floor full of leaf"] = _changed(plan, house=_FULL)
-        others["empty and dry"] = _changed(plan, house=_EMPTY)
+    others = {"with a shade cloth of 50 % over the roof": plan.with_records(shade=cloth)}
+    house = plan.record.house
+    if house.use == "greenhouse":
+        for words, planting in (("with the floor full of leaf", "full"), ("empty and dry", "empty")):
+            planted = {"planting": planting, "leaf_area": None, "watered": planting == "full"}
+            others[words] = plan.with_records(house=house.model_copy(update=planted))
     usual, changed = flow(plan), {words: flow(other) for words, other in others.items()}
-    low, high = (float(rates.flow_by_floor(size.floor_area, rate)) for rate in rates.SUMMER_FLOW_BY_FLOOR)
     return NeedBelow(
         below=below,
         outside=outside,
@@ -295,16 +389,8 @@ def need_below(
         flow=usual,
         air_changes=float(air_changes(usual, rooms)),
         by_standard=_by_standard(plan, rise, sun_now),
-        by_volume=float(rates.flow_by_volume(rooms)),
-        by_floor=(low, high),
+        by_volume=float(flow_by_volume(rooms)),
+        by_floor=_by_floor(size.floor_area),
         otherwise={words: one for words, one in changed.items() if not abs(one - usual) < 1e-9},
         volume=rooms,
     )
-
-
-def _changed(plan: Plan, shade: Shade | None = None, house: dict[str, Any] | None = None) -> Plan:
-    """Copy a plan with a shade cloth, or with other words on its house."""
-    changes: dict[str, object] = {} if shade is None else {"shade": shade}
-    if house is not None:
-        changes["house"] = plan.record.house.model_copy(update=house)
-    return plan.with_records(**changes)

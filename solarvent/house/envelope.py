@@ -1,11 +1,15 @@
-"""Covers: the light that they pass by its slant, and the heat that they lose."""
+"""What encloses a house: light through a cover by its slant, and the heat of cover, floor and the leaves on it."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from solarvent.house.heat_balance import Masses
+from solarvent.weather.moist_air import saturation_slope
 
 Array = NDArray[np.float64]
 
@@ -18,24 +22,12 @@ _RATED_FILM = 34.0
 
 
 def incidence_modifier(aoi: ArrayLike, layers: int = 1, refractive_index: float = 1.526) -> Array | float:
-    """Light that a cover passes at a slant, over what it passes square on: reflection at all its faces.
+    """Light that a cover passes at a slant [deg], over what it passes square on: reflection at all its faces. [-]
 
-    For each polarisation, with r the reflection of one face, ``(1 - r) / (1 + (2 layers - 1) r)``; their mean, over
-    its value at 0 degrees. What the material itself swallows is taken as the same at all slants.
-
-    Parameters
-    ----------
-    aoi : array_like
-        Between the light and the normal. [deg] From 0; 90 and beyond pass nothing.
-    layers : int, default 1
-        Sheets with air between them: 2 for twin-wall.
-    refractive_index : float, default 1.526
-        Of the material: glass 1.526, acrylic 1.49, polycarbonate 1.59. [-]
-
-    Returns
-    -------
-    float or ndarray
-        [-]
+    For each polarisation, with r the reflection of one face, ``(1 - r) / (1 + (2 layers - 1) r)``; their mean, over its
+    value at 0 degrees; 90 and beyond pass nothing. What the material itself swallows is taken as the same at all
+    slants. Layers are sheets with air between them: 2 for twin-wall; the refractive index [-] of glass is 1.526, of
+    acrylic 1.49, of polycarbonate 1.59.
 
     Examples
     --------
@@ -60,21 +52,10 @@ def _transmission(angle: Array, layers: int, refractive_index: float) -> Array:
 
 
 def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: float = 0.9) -> tuple[Array, Array]:
-    """Films outside a cover: convection ``2.8 + 3.0 wind_speed`` and radiation ``4 emittance sigma T**3``.
+    """Films outside a cover [W/(m2 K)]: convection ``2.8 + 3.0 wind_speed``, and radiation ``4 emittance sigma T**3``.
 
-    Parameters
-    ----------
-    wind_speed : array_like
-        At the house. [m/s] Measured up to 7.
-    temp_air : array_like, default 10
-        [degC]
-    emittance : float, default 0.9
-        Of the cover for its own radiation. [-]
-
-    Returns
-    -------
-    tuple of ndarray
-        Convective and radiative. [W/(m2 K)]
+    The wind at the house is in [m/s], measured up to 7, the air in [degC]; the emittance of the cover for its own
+    radiation in [-].
 
     Examples
     --------
@@ -83,31 +64,20 @@ def outside_film(wind_speed: ArrayLike, temp_air: ArrayLike = 10.0, emittance: f
 
     References
     ----------
-    J. H. Watmuff, W. W. S. Charters, D. Proctor 1977, Solar and wind induced external coefficients, Comples 2, 56
-    (from memory).
+    J. H. Watmuff, W. W. S. Charters, D. Proctor 1977, Solar and wind induced external coefficients, Comples 2, 56 (from
+    memory).
     """
     kelvin = np.asarray(temp_air, dtype=float) + ZERO_CELSIUS
     return 2.8 + 3.0 * np.asarray(wind_speed, dtype=float), 4 * emittance * STEFAN_BOLTZMANN * kelvin**3
 
 
 def inside_film(warm_area: float, cover_area: float) -> float:
-    """Film inside a cover: draught 3.0, and radiation 5.3 times the area of what is warm inside over that of the cover.
+    """Film inside a cover [W/(m2 K)]: draught 3.0, and radiation 5.3 times what is warm inside over the cover, both in
+    [m2].
 
     A pane that sees other panes gets no warmth from them: what floor and things radiate is spread over all of the
     cover. In a wide house the floor is nearly as large as the cover, and the film is the handbooks' 8.3; in a small
     one, with three times as much cover as floor, it is half of that.
-
-    Parameters
-    ----------
-    warm_area : float
-        Floor, and the surface of things. [m2]
-    cover_area : float
-        [m2] Above zero.
-
-    Returns
-    -------
-    float
-        [W/(m2 K)]
 
     Examples
     --------
@@ -123,23 +93,10 @@ def inside_film(warm_area: float, cover_area: float) -> float:
 
 
 def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike, inside_film: ArrayLike = INSIDE_FILM) -> Array | float:
-    """U-value of a cover between the films that there are: ``1 / (R + 1/inside_film + 1/outside_film)``.
+    """U-value of a cover between the films that there are: ``1 / (R + 1/inside_film + 1/outside_film)``. [W/(m2 K)]
 
-    ``R = 1/u_value - 1/8.3 - 1/34``, at least nothing, is that of the cover itself.
-
-    Parameters
-    ----------
-    u_value : array_like
-        As handbooks give it, for a winter wind of 6.7 m/s. [W/(m2 K)] Below 34; NaN from there on.
-    outside_film : array_like
-        Convective and radiative film together. [W/(m2 K)]
-    inside_film : array_like, default 8.3
-        The same inside. [W/(m2 K)]
-
-    Returns
-    -------
-    float or ndarray
-        [W/(m2 K)]
+    ``R = 1/u_value - 1/8.3 - 1/34``, at least nothing, is that of the cover itself, from the U-value that handbooks
+    give for a winter wind of 6.7 m/s, below 34, NaN from there on. The films hold convection and radiation. [W/(m2 K)]
 
     Examples
     --------
@@ -164,27 +121,12 @@ def sol_air_temperature(
     convective_film: ArrayLike,
     radiative_film: ArrayLike,
 ) -> Array | float:
-    """Temperature of outside air that would draw as much heat as air, sun and sky do together.
+    """Temperature of outside air [degC] that would draw as much heat as air, sun and sky do together.
 
-    ``temp_air + (absorbed - radiative_film sky_view (temp_air - temp_sky)) / (convective_film + radiative_film)``
-
-    Parameters
-    ----------
-    temp_air : array_like
-        [degC]
-    absorbed : array_like
-        Sunlight that the cover itself turns into heat. [W/m2]
-    temp_sky : array_like
-        Of a black sky that radiates as the true one. [degC]
-    sky_view : array_like
-        Share of what the surface sees that is cold sky; the rest is as warm as the air. [-]
-    convective_film, radiative_film : array_like
-        Of `outside_film`. [W/(m2 K)]
-
-    Returns
-    -------
-    float or ndarray
-        [degC]
+    ``temp_air + (absorbed - radiative_film sky_view (temp_air - temp_sky)) / (convective_film + radiative_film)``, with
+    the sunlight that the cover itself turns into heat [W/m2], the temperature of a black sky that radiates as the true
+    one [degC], the share of what the surface sees that is cold sky, the rest being as warm as the air [-], and the
+    films of `outside_film` [W/(m2 K)].
 
     Examples
     --------
@@ -205,21 +147,11 @@ def sol_air_temperature(
 def inner_face_temperature(
     temp_inside: ArrayLike, temp_outside: ArrayLike, u_value: ArrayLike, inside_film: float = INSIDE_FILM
 ) -> Array | float:
-    """Temperature of the inner face of a cover: ``ti - (U / hi)(ti - to)``. Dew forms where it is below the dew point.
+    """Temperature of the inner face of a cover [degC]: ``ti - (U / hi)(ti - to)``. Dew forms where it is below the dew
+    point.
 
-    Parameters
-    ----------
-    temp_inside, temp_outside : array_like
-        Of the air, outside with sun and sky counted in (`sol_air_temperature`). [degC]
-    u_value : array_like
-        [W/(m2 K)]
-    inside_film : float, default 8.3
-        Still air at a wall (ASHRAE Handbook, Fundamentals, from memory). [W/(m2 K)]
-
-    Returns
-    -------
-    float or ndarray
-        [degC]
+    The air outside has sun and sky counted in (`sol_air_temperature`) [degC]; U-value and inside film are in [W/(m2
+    K)].
 
     Examples
     --------
@@ -229,3 +161,122 @@ def inner_face_temperature(
     inside = np.asarray(temp_inside, dtype=float)
     drop = np.asarray(u_value, dtype=float) / inside_film * (inside - np.asarray(temp_outside, dtype=float))
     return (inside - drop)[()]
+
+
+FLOOR_NODES = 3
+"""Masses that stand for a floor; they come first among those of a house."""
+#: Soil and its like under the top: depth [m], heat capacity [J/(m3 K)], conductivity [W/(m K)] (Hillel; de Vries, from
+#: memory).
+_SUBSOIL = (0.35, 2.0e6, 1.0)
+
+
+@dataclass(frozen=True)
+class Floor:
+    """A kind of floor, in one state of damp.
+
+    Attributes
+    ----------
+    absorptance : float
+        For sunlight. [-]
+    wetness : float
+        Vapour that the sun drives out of it over that of as much leaf. [-]
+    depth, heat_capacity, conductivity : float
+        Of its top, under which lies moist subsoil. [m], [J/(m3 K)], [W/(m K)]
+    gap : float
+        Resistance between top and subsoil. [m2 K/W]
+    """
+
+    absorptance: float
+    wetness: float
+    depth: float
+    heat_capacity: float
+    conductivity: float
+    gap: float = 0.0
+
+
+#: Kind -> floor that gets water, floor that gets none. Soil: Hillel and de Vries, from memory; albedos: Oke, Boundary
+#: Layer Climates, from memory (wet dark soil 0.05-0.1, dry 0.25, grass 0.2, concrete 0.1-0.35); the others and the
+#: wetness: common practice, no source (dry soil turns about 0.1 of its light to vapour).
+FLOORS = {
+    "soil": (Floor(0.90, 0.7, 0.15, 2.1e6, 1.0), Floor(0.75, 0.15, 0.10, 1.3e6, 0.35)),
+    "lawn": (Floor(0.80, 0.6, 0.12, 2.0e6, 0.8), Floor(0.75, 0.4, 0.10, 1.3e6, 0.35)),
+    "gravel": (Floor(0.70, 0.2, 0.12, 1.6e6, 0.7), Floor(0.70, 0.05, 0.12, 1.6e6, 0.5)),
+    "slab": (Floor(0.75, 0.05, 0.12, 2.06e6, 1.4), Floor(0.75, 0.0, 0.12, 2.06e6, 1.4)),
+    "boards": (Floor(0.65, 0.05, 0.025, 0.9e6, 0.14, 0.2), Floor(0.65, 0.0, 0.025, 0.9e6, 0.14, 0.2)),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class FloorHeat:
+    """A floor as masses beside each other, exactly as the air of the house feels its layers.
+
+    Attributes
+    ----------
+    masses : Masses
+        Shape (FLOOR_NODES, 1). Their "temperatures" are not those of layers: the mean of them, weighted by `weight`, is
+        that of the top, and in `far_conductance` a negative figure is one, too.
+    weight : ndarray, shape (FLOOR_NODES,)
+        [-] Together 1.
+    into : float
+        Share of the heat that the sun leaves at the surface that goes into the floor; the rest warms the air. [-]
+    """
+
+    masses: Masses
+    weight: Array
+    into: float
+
+
+def floor_heat(floor: Floor, area: float, edge: float, film: float) -> FloorHeat:
+    """Turn the layers of a floor of an area [m2] into masses side by side.
+
+    From the air: the film [W/(m2 K)], half of the upper part of the top, its lower part, the subsoil. The layers, which
+    heat each other, are turned into masses that do not, by the eigenvectors of their conductances; seen from the air,
+    and in the heat that they store and lose, both are the same as long as the ground's temperature hardly moves. The
+    edge is the conductance to the ground around [W/K], by all layers in proportion to their depth.
+
+    Examples
+    --------
+    >>> heat = floor_heat(FLOORS["slab"][1], 10.0, 15.0, 8.3)
+    >>> bool(np.isclose(heat.masses.conductance.sum(), 10.0 / (1 / 8.3 + 0.02 / 1.4)))
+    True
+    """
+    upper = floor.depth / 3
+    depth = np.array([upper, floor.depth - upper, _SUBSOIL[0]])
+    capacity = area * depth * np.array([floor.heat_capacity, floor.heat_capacity, _SUBSOIL[1]])
+    half = depth / 2 / np.array([floor.conductivity, floor.conductivity, _SUBSOIL[2]])
+    joined = area / (half[:-1] + half[1:] + np.array([0.0, floor.gap]))
+    outer = area / half[0]
+    inner = 1 / (1 / (area * film) + 1 / outer)
+    flows = np.diag(edge * depth / depth.sum())
+    flows[0, 0] += inner
+    for row, conductance in enumerate(joined):
+        flows[row : row + 2, row : row + 2] += conductance * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    root = np.sqrt(capacity)
+    rate, mode = np.linalg.eigh(flows / np.outer(root, root))
+    weight = mode[0] ** 2
+    stored, near = capacity[0] * weight, inner * weight
+    masses = Masses(*(values[:, None] for values in (stored, near, rate * stored - near)))
+    return FloorHeat(masses, weight, outer / (outer + area * film))
+
+
+def vapour_share(temp: ArrayLike, leaf_area: float = 1.0) -> Array | float:
+    """Share of the heat of watered leaf that goes into vapour in still moist air: ``s / (s + g (1 + 2.5/L))``. [-]
+
+    ``s`` is the slope of the saturation pressure over the temperature [degC], by Magnus' formula, ``g`` 66.5 Pa/K at
+    sea level; ``2.5/L``: the pores of one layer of leaf in light resist more than twice as much as the still air at it
+    (typical: 250 and 100 s/m), those of more layers side by side the less; L is the leaf for each area of floor [-],
+    less than 1 counts as 1.
+
+    Examples
+    --------
+    >>> vapour_share([5.0, 25.0, 45.0]).round(2).tolist(), float(vapour_share(25.0, 3.0).round(2))
+    ([0.21, 0.45, 0.68], 0.61)
+
+    References
+    ----------
+    J. L. Monteith 1965, Evaporation and environment, Symp. Soc. Exp. Biol. 19, 205-234, in air that is nearly saturated
+    (from memory).
+    """
+    warm = np.asarray(temp, dtype=float)
+    slope = saturation_slope(warm)
+    return (slope / (slope + 66.5 * (1 + 2.5 / max(leaf_area, 1.0))))[()]

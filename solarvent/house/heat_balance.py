@@ -8,12 +8,14 @@ of second order between; no heat is lost or made in it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from solarvent.base.constants import AIR_HEAT_CAPACITY
 from solarvent.base.errors import DomainError, Problem
 
 Array = NDArray[np.float64]
@@ -281,3 +283,99 @@ def _check(step: float, capacity: Array, conductance: Array) -> None:
             problems.append(Problem(f"masses.{name}", "is not above zero", "leave out a mass that stores nothing"))
     if problems:
         raise DomainError(problems)
+
+
+#: Temperatures that agree this well are done; a tenth of a kelvin is more than the model knows. [K]
+_AGREED = 0.01
+_SWEEPS = 40
+
+Flow = Callable[[np.ndarray, np.ndarray], np.ndarray]
+Gain = Callable[[np.ndarray, np.ndarray], np.ndarray]
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """Temperatures and flows that agree.
+
+    Attributes
+    ----------
+    march : March
+        Temperatures and heat.
+    surroundings : Surroundings
+        With the air's share in them; the energy account closes with these.
+    flow : array, shape (steps, cases)
+        Fresh air at the temperatures of the last sweep but one. [m3/s]
+    residual : float
+        Largest change of a temperature in the last sweep: how far flows and temperatures disagree. [K]
+    sweeps : int
+        How many were needed.
+    """
+
+    march: March
+    surroundings: Surroundings
+    flow: np.ndarray
+    residual: float
+    sweeps: int
+
+
+def solve_coupled(
+    step: float,
+    surroundings: Surroundings,
+    masses: Masses,
+    air_capacity: np.ndarray | float,
+    temp_outside: np.ndarray,
+    density: np.ndarray,
+    flow: Flow,
+    gain: Gain,
+    temp_start: np.ndarray,
+    temp_mass_start: np.ndarray,
+    heater_power: np.ndarray | float = 0.0,
+    thermostat: np.ndarray | float = -np.inf,
+) -> Solution:
+    """Find the temperatures at which flows and heat agree, for any number of houses.
+
+    The surroundings are without the air that changes, of shape (steps, cases) or broadcast to it, like outside
+    temperature [degC] and density [kg/m3]; masses and what follows them are as for
+    `march`. `flow` takes the inside temperature and a mask, and gives the fresh air
+    [m3/s] where the mask is set; it must not fall as the house gets further from the outside temperature. `gain` takes
+    the same temperature and the air, and gives the heat [W] of dew less that of evaporation; it must not rise with the
+    temperature. After 40 sweeps at the most; a residual of more than some hundredths of a kelvin says that they did not
+    do.
+    """
+    cases = masses.capacity.shape[1]
+    shape = np.broadcast_shapes(np.shape(surroundings.conductance), np.shape(temp_outside), (1, cases))
+    outside = np.broadcast_to(temp_outside, shape)
+    heat_of_flow = np.broadcast_to(density * AIR_HEAT_CAPACITY, shape)
+    conductance = np.broadcast_to(surroundings.conductance, shape)
+    drive = np.broadcast_to(surroundings.drive, shape)
+
+    def carried(conduct: np.ndarray, extra: np.ndarray) -> tuple[March, Surroundings]:
+        around = Surroundings(
+            conductance + conduct, drive + extra, surroundings.sun_air, surroundings.sun_mass, surroundings.temp_far
+        )
+        return march(step, around, masses, air_capacity, temp_start, temp_mass_start, heater_power, thermostat), around
+
+    temp = outside + np.maximum(surroundings.sun_air, 0.0) / (2 * conductance)
+    changed = np.ones(shape, dtype=bool)
+    through = np.zeros(shape)
+    heat, slope = np.zeros(shape), np.zeros(shape)
+    last_temp, last_heat = temp, heat
+    residual, sweeps = np.inf, 0
+    while residual >= _AGREED and sweeps < _SWEEPS:
+        sweeps += 1
+        through = np.where(changed, flow(temp, changed), through)
+        conduct = heat_of_flow * through
+        heat = conduct * (temp - outside) - gain(temp, through)
+        # The heat that air and dew take never rises slower with the temperature than the flow alone would have it.
+        moved = temp - last_temp
+        secant = np.divide(heat - last_heat, moved, out=1.5 * conduct, where=np.abs(moved) > 1e-6)
+        slope = np.where(changed, np.maximum(secant, conduct), slope)
+        result, around = carried(slope, slope * temp - heat)
+        last_temp, last_heat = temp, heat
+        temp = result.temp_air
+        gap = np.abs(temp - last_temp)
+        residual = float(np.nanmax(gap, initial=0.0))
+        changed = ~(gap < _AGREED / 4)
+        # Openers lag: what they do in a step hangs on the temperature of the step before as well.
+        changed[1:] |= changed[:-1]
+    return Solution(result, around, through, residual, sweeps)

@@ -1,20 +1,22 @@
-"""The house of a plan through its span of weather, in four ways of running it."""
+"""The house of a plan through its span of weather, in four ways of running it; a thermostat in the line of its fans."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from solarvent.air.network import AirNetwork, FanState, leakage_area
 from solarvent.air.opening import combined_flow, leakage_flow
 from solarvent.electrical.panel_model import TYPICAL, Band
-from solarvent.house.coupling import Solution, solve_coupled
-from solarvent.house.floor import FLOOR_NODES
-from solarvent.house.heat_balance import Surroundings
+from solarvent.house.envelope import FLOOR_NODES
+from solarvent.house.heat_balance import Solution, Surroundings, solve_coupled
 from solarvent.house.model import HouseModel, house_model
 from solarvent.house.moisture import MoistureBalance
+from solarvent.plan.house_records import Thermostat
 from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air
 
@@ -267,3 +269,99 @@ def _same_as(plan: Plan, case: str) -> str:
 
 def _distinct(plan: Plan, cases: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_same_as(plan, case) for case in cases))
+
+
+#: Turns of thermostat and house in all, and those after which a step may only leave the line.
+_FREE_TURNS, _TURNS = 4, 8
+
+
+def line_closed(
+    temp_air: ArrayLike, closes_at: float, opens_at: float, warmest: ArrayLike | None = None
+) -> NDArray[np.bool_]:
+    """Whether the line is closed in each step, the state being carried from step to step; open at first.
+
+    A step of at least `closes_at` [degC] is closed, one under the lower `opens_at` [degC] is open, one between them is
+    as the step before. `temp_air` is the mean of each step at the thermostat [degC], shape (steps,); NaN counts as
+    between. `warmest` is what the air reaches, or would reach with the line open, in the course of the step, by default
+    `temp_air`: a step in which this comes to `closes_at` closes, and stays closed while `temp_air` is at least
+    `opens_at`.
+
+    Examples
+    --------
+    >>> line_closed([20.0, 26.0, 29.0, 26.0, 23.0, 26.0], 28.0, 24.0).tolist()
+    [False, False, True, True, False, False]
+
+    References
+    ----------
+    Common practice, no source: bimetal snap discs close and open some kelvin apart.
+    """
+    temp = np.asarray(temp_air, dtype=float)
+    peak = temp if warmest is None else np.asarray(warmest, dtype=float)
+    cold = temp < opens_at
+    closes = ~cold & (peak >= closes_at)
+    last = np.maximum.accumulate(np.where(cold | closes, np.arange(1, temp.size + 1), 0))
+    return np.concatenate([[False], closes])[last]
+
+
+@dataclass(frozen=True, eq=False)
+class ThermostatSwitch:
+    """The switch of a thermostat in the supply line, through a span of time.
+
+    Attributes
+    ----------
+    closed : array of bool, shape (steps,)
+        Whether the fans are fed.
+    residual : float
+        Share of the steps in which the fans could turn whose state stayed in doubt. [-]
+    """
+
+    closed: np.ndarray
+    residual: float
+
+
+def solve_switch(
+    thermostat: Thermostat, steps: int, house_with: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
+) -> ThermostatSwitch:
+    """Find in which steps the line is closed, so that it fits the inside air that its fans leave.
+
+    Fans with the line closed everywhere give the first temperatures of the house with openings and fans; from them
+    follows the line, from it the fans, and so on. In a step that is too warm with standing fans and too cool with
+    turning ones the thermostat switches several times, which a state for the whole step cannot show. From the fifth
+    sweep on the line therefore only opens: such a step counts as open, its fans as standing, and as in doubt. Fans that
+    switch so run longer than is shown; the residual says in what share of their steps.
+
+    Parameters
+    ----------
+    thermostat : Thermostat
+        In air that is as warm as the mean of the house.
+    steps : int
+        How many.
+    house_with : callable
+        From the state of the line (steps,): the share of each step in which any fan turns, and how warm the house with
+        openings and fans is [degC], both (steps,).
+
+    Returns
+    -------
+    ThermostatSwitch
+        After eight sweeps at the most; what had not settled then is in doubt too. With steps of some minutes each
+        sweep settles about one switching of a house that heats up quickly, so frequent switching stays in doubt.
+    """
+    closed = np.ones(steps, dtype=bool)
+    doubt = np.zeros(steps, dtype=bool)
+    standing = np.full(steps, -np.inf)
+    turning, temp = house_with(closed)
+    could_turn = turning > 0
+    for sweep in range(_TURNS):
+        standing[~closed] = temp[~closed]
+        wanted = line_closed(temp, thermostat.closes_at, thermostat.opens_at, np.maximum(temp, standing))
+        following = wanted
+        if sweep >= _FREE_TURNS:
+            doubt |= wanted != closed
+            following = wanted & closed
+        if (following == closed).all():
+            break
+        if sweep < _TURNS - 1:
+            closed = following
+            _, temp = house_with(closed)
+    doubt &= could_turn
+    return ThermostatSwitch(closed, float(doubt.sum() / max(could_turn.sum(), 1)))

@@ -9,8 +9,8 @@ import numpy as np
 
 from solarvent.air.network import geometry, volume
 from solarvent.base.constants import AIR_DENSITY, AIR_HEAT_CAPACITY, WATER_HEAT_CAPACITY
-from solarvent.house import glazing
-from solarvent.house.floor import FloorHeat, floor_heat, vapour_share
+from solarvent.house import envelope
+from solarvent.house.envelope import FloorHeat, floor_heat, vapour_share
 from solarvent.house.heat_balance import Masses
 from solarvent.house.sunlight import (
     Sunlight,
@@ -212,11 +212,11 @@ def house_model(
     pieces = house_surfaces(plan)
     falling = pieces.area @ light_on_pieces(pieces, sun, record.house.azimuth)
     absorbed = plan.cover(record.house.cover).absorptance * falling / size.cover_area
-    convective, radiative = glazing.outside_film(outside.wind_speed * record.place.wind_share, air)
+    convective, radiative = envelope.outside_film(outside.wind_speed * record.place.wind_share, air)
     views = float(pieces.area @ moist_air.sky_view(pieces.surface_tilt) / size.cover_area)
     hour = solar_hour(weather.index, record.place.longitude)
     sky = moist_air.sky_temperature(air, dew, cover_or_by_light(weather, record.place), hour)
-    inside = glazing.inside_film(_warm_area(plan), size.cover_area)
+    inside = envelope.inside_film(_warm_area(plan), size.cover_area)
     film = np.asarray(convective + radiative)
     u_value = _u_value(plan, pieces, film, inside)
     if record.screen is not None:
@@ -230,7 +230,7 @@ def house_model(
         ghi=weather["ghi"].to_numpy(dtype=float),
         u_value=u_value,
         temp_sol_air=np.asarray(
-            glazing.sol_air_temperature(
+            envelope.sol_air_temperature(
                 air, absorbed + heat.cover / size.cover_area, sky, views, convective, np.asarray(radiative)
             )
         ),
@@ -289,12 +289,12 @@ def _warm_area(plan: Plan) -> float:
 def _u_value(plan: Plan, pieces: Surfaces, film: np.ndarray, inside: float) -> np.ndarray:
     """Mean of the cover and of a solid back wall between its films, step by step. [W/(m2 K)]"""
     house = plan.record.house
-    value = np.asarray(glazing.u_value_in_wind(plan.cover(house.cover).u_value, film, inside))
+    value = np.asarray(envelope.u_value_in_wind(plan.cover(house.cover).u_value, film, inside))
     if house.back is None:
         return value
     behind = np.isclose((pieces.surface_azimuth - house.azimuth) % 360.0, 180.0) & (pieces.surface_tilt == 90.0)
     share = float(pieces.area[behind].sum() / pieces.area.sum())
-    solid = np.asarray(glazing.u_value_in_wind(plan.cover(house.back).u_value, film, inside))
+    solid = np.asarray(envelope.u_value_in_wind(plan.cover(house.back).u_value, film, inside))
     return (1 - share) * value + share * solid
 
 
@@ -319,7 +319,7 @@ def _masses(plan: Plan) -> tuple[Masses, np.ndarray]:
 def _floor_heat(plan: Plan) -> FloorHeat:
     """The floor of a plan's house as masses."""
     house, area = plan.record.house, geometry(plan).floor_area
-    return floor_heat(floor_of(plan), area, 2 * (house.length + house.width) * EDGE_LOSS, glazing.INSIDE_FILM)
+    return floor_heat(floor_of(plan), area, 2 * (house.length + house.width) * EDGE_LOSS, envelope.INSIDE_FILM)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""Vapour in a house: what evaporates leaves with the air or settles as dew on a cold cover."""
+"""Vapour in a house: what evaporates leaves with the air or settles as dew on a cold cover; what animals give off."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from solarvent.base.constants import AIR_HEAT_CAPACITY, VAPORISATION_HEAT
-from solarvent.house.glazing import inner_face_temperature
+from solarvent.house.envelope import inner_face_temperature
 from solarvent.house.model import HouseModel
-from solarvent.house.ventilation_rates import animals_heat
+from solarvent.plan.house_records import Animals
 from solarvent.weather import moist_air
 
 Array = NDArray[np.float64]
@@ -45,26 +45,10 @@ def vapour_balance(
 
         evaporation + m (W_out - W) = k area max(W - W_surface, 0)
 
-    The surface is taken as wet only while dew settles on it; what dries off it again is not counted, nor is the vapour
-    that the air of the house stores.
-
-    Parameters
-    ----------
-    evaporation : array_like
-        [kg/s]
-    air_mass_flow : array_like
-        Fresh dry air, m. [kg/s]
-    ratio_outside, ratio_at_surface : array_like
-        Humidity ratio outside, and of saturated air at the temperature of the surface. [kg/kg]
-    surface_area : array_like
-        [m2] Above zero.
-    convective_film : float, default 3
-        Inside, without radiation. [W/(m2 K)]
-
-    Returns
-    -------
-    Vapour
-        The ratio is NaN where nothing moves the vapour: no flow and no dew.
+    Evaporation and the flow m of fresh dry air are in [kg/s]; the humidity ratio outside, and that of saturated air at
+    the temperature of the surface, in [kg/kg]; the area in [m2], above zero; the film inside, without radiation, in
+    [W/(m2 K)]. The surface is taken as wet only while dew settles on it; what dries off it again is not counted, nor is
+    the vapour that the air of the house stores. The ratio is NaN where nothing moves the vapour: no flow and no dew.
 
     Examples
     --------
@@ -86,6 +70,33 @@ def vapour_balance(
     # Without dew the air holds no more than saturates it at the surface, to the last digit too.
     ratio = np.where(wet > surface, wet, np.minimum(dry, surface))
     return Vapour(ratio[()], np.maximum(path * (wet - surface), 0.0)[()])
+
+
+#: Of all heat of laying hens on a floor: 6.8 W for each kg^0.75, and 25 W for each kg of eggs a day; of that at 20 degC
+#: 2 % more for each kelvin below. What is not vapour is the share 0.67, less 9.8e-11 t^6 (S. Pedersen, K. Sallvik, ed.,
+#: "Climatization of animal houses", 4th report of the CIGR working group, 2002, from memory).
+_BY_WEIGHT, _EGGS, _BY_KELVIN, _DRY_SHARE, _PANTING = 6.8, 25 * 0.05, 0.02, 0.67, 9.8e-11
+
+
+class AnimalHeat(NamedTuple):
+    """Heat that warms the air, and heat that turns into vapour. [W]"""
+
+    sensible: np.ndarray
+    latent: np.ndarray
+
+
+def animals_heat(animals: Animals | None, temp_inside: np.ndarray) -> AnimalHeat:
+    """Work out what animals give off at an inside temperature [degC]; the warmer it is, the more of it is vapour.
+
+    From 0 to 40 degC; beyond, as at the ends: birds in deeper frost or greater heat are not what the source measured.
+    """
+    temp = np.clip(np.asarray(temp_inside, dtype=float), 0.0, 40.0)
+    if animals is None:
+        return AnimalHeat(np.zeros_like(temp), np.zeros_like(temp))
+    whole = animals.count * (_BY_WEIGHT * animals.weight**0.75 + _EGGS)
+    total = whole * (1 + _BY_KELVIN * (20.0 - temp))
+    sensible = np.clip(whole * (_DRY_SHARE * (1 + _BY_KELVIN * (20.0 - temp)) - _PANTING * temp**6), 0.0, None)
+    return AnimalHeat(sensible, total - sensible)
 
 
 class MoistureBalance:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from solarvent.house.floor import FLOORS, Floor
-from solarvent.house.glazing import incidence_modifier
+from solarvent.house.envelope import FLOORS, Floor, incidence_modifier
 from solarvent.house.light_balance import LightBalance, LitHouse, Pane, Standing, light_balance
 from solarvent.plan.house_records import Mass
 from solarvent.plan.parts import Cover

@@ -12,7 +12,7 @@ import numpy as np
 from solarvent.air.network import FanState, volume
 from solarvent.base.errors import PlanError, require_kind
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL, Band
-from solarvent.house.floor import FLOOR_NODES
+from solarvent.house.envelope import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run
 from solarvent.house.model import HouseModel, add_mass, crop_of, drop_masses, drums
 from solarvent.plan.plan import Plan

@@ -15,8 +15,7 @@ from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.base.errors import require_kind
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
-from solarvent.house.coupling import ThermostatSwitch, solve_switch
-from solarvent.house.house_run import HouseRun, house_under, model_under
+from solarvent.house.house_run import HouseRun, ThermostatSwitch, house_under, model_under, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
 from solarvent.weather.conditions import Conditions, conditions, outside_air

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, log
 
-from solarvent.house.floor import FLOOR_NODES
+from solarvent.house.envelope import FLOOR_NODES
 
 
 @dataclass(frozen=True)

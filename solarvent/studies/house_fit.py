@@ -16,7 +16,7 @@ import numpy as np
 
 from solarvent.air.network import FanState
 from solarvent.electrical.panel_model import TYPICAL
-from solarvent.house.floor import FLOOR_NODES
+from solarvent.house.envelope import FLOOR_NODES
 from solarvent.house.house_run import HouseRun, house_run, mass_temperatures
 from solarvent.house.model import HouseModel, house_model
 from solarvent.plan.house_records import MeasuredHouse

@@ -16,8 +16,7 @@ from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
 from solarvent.electrical.running_states import RunningStates
 from solarvent.electrical.source_side import SourceSide
-from solarvent.house.coupling import solve_switch
-from solarvent.house.house_run import house_under, model_under
+from solarvent.house.house_run import house_under, model_under, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_battery import StoredMoments, stored_course, stored_moments
@@ -314,7 +313,7 @@ class DesignLine:
         """Settle the line of a design: where it is closed, shape (moments,), and the share of steps left in doubt.
 
         `fans` gives what the fans do, from a slice of the moments and the state of the line in them; the share is of
-        the steps of the year, see :func:`solarvent.house.coupling.solve_switch`.
+        the steps of the year, see :func:`solarvent.house.house_run.solve_switch`.
         """
         closed, residuals = np.zeros(self._moments, dtype=bool), []
         for at, sun, model in self._spans:

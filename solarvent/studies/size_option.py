@@ -19,7 +19,7 @@ from solarvent.findings.air import is_enough
 from solarvent.findings.starting import LATE_START, start_finding, starved_by
 from solarvent.findings.supply import fan_voltage_findings
 from solarvent.findings.verdicts import verdict_level
-from solarvent.house import ventilation_rates as rates
+from solarvent.house import air_need
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
@@ -65,10 +65,10 @@ def read_target(text: str | None, plan: Plan, weather: pd.DataFrame, system: str
         return _by_rise(own.rise, plan, weather, system)
     word = text.strip().lower()
     if word == "volume":
-        wanted = float(rates.flow_by_volume(volume(plan)))
+        wanted = float(air_need.flow_by_volume(volume(plan)))
         return _constant(wanted, "one volume a minute, ", steps, system)
     if word == "floor":
-        wanted = float(rates.flow_by_floor(geometry(plan).floor_area))
+        wanted = float(air_need.flow_by_floor(geometry(plan).floor_area))
         return _constant(wanted, "8 cfm for each ft2 of floor, ", steps, system)
     if found := re.fullmatch(r"([0-9.]+) ?% ?(?:of )?speed", word):
         return usual(float(found.group(1)) / 100)

@@ -60,9 +60,8 @@ def batch(model, seed: int, steps: int) -> float:
     """Carry one batch of houses through the year; the largest disagreement. [K]"""
     from solarvent.air.airflow import OpeningPath, house_flow
     from solarvent.air.opening import combined_flow, lagged_temperature, leakage_flow, opened_share, stack_pressure
-    from solarvent.house.coupling import solve_coupled
-    from solarvent.house.floor import FLOOR_NODES
-    from solarvent.house.heat_balance import Masses, Surroundings
+    from solarvent.house.envelope import FLOOR_NODES
+    from solarvent.house.heat_balance import Masses, Surroundings, solve_coupled
 
     model = model.part(slice(0, steps))
     rng = np.random.default_rng(seed)

@@ -14,7 +14,7 @@ import numpy as np
 
 from solarvent.air import network
 from solarvent.air.network import FanState
-from solarvent.house import glazing
+from solarvent.house import envelope
 from solarvent.house.house_run import house_run
 from solarvent.house.model import EDGE_LOSS, HouseModel, furnished
 from solarvent.simulation.simulate import Simulation
@@ -118,7 +118,7 @@ def _carry(
     if film != 1 or edge != 1:
         masses = [each.model_copy(update={"film": film * each.film}) for each in plan.record.mass]
         with (
-            mock.patch("solarvent.house.glazing.INSIDE_FILM", film * glazing.INSIDE_FILM),
+            mock.patch("solarvent.house.envelope.INSIDE_FILM", film * envelope.INSIDE_FILM),
             mock.patch("solarvent.house.model.EDGE_LOSS", edge * EDGE_LOSS),
         ):
             model = furnished(plan, model, masses)

@@ -9,8 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.air.network import AirNetwork, FanState
-from solarvent.house.coupling import solve_coupled
-from solarvent.house.heat_balance import Masses, Surroundings, march
+from solarvent.house.heat_balance import Masses, Surroundings, march, solve_coupled
 from solarvent.house.house_run import FreshAir
 
 plain = settings(deadline=None, max_examples=20)

@@ -2,8 +2,8 @@
 
 import pytest
 
+from solarvent.house.air_need import SUMMER_FLOW_BY_FLOOR, flow_by_floor
 from solarvent.house.model import EDGE_LOSS
-from solarvent.house.ventilation_rates import SUMMER_FLOW_BY_FLOOR, flow_by_floor
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
 

@@ -7,7 +7,7 @@ import pytest
 from ray_tracer import Traced, trace
 from sampled import sampled
 
-from solarvent.house.glazing import incidence_modifier
+from solarvent.house.envelope import incidence_modifier
 from solarvent.house.light_balance import SINKS, LitHouse, Pane, Standing, light_balance
 
 COSINES = np.linspace(0.0, 1.0, 65)

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.house.coupling import line_closed
+from solarvent.house.house_run import line_closed
 
 TEMPS = st.lists(st.floats(-20, 60), min_size=1, max_size=40)
 

@@ -7,7 +7,7 @@ from heat import heat_imbalance
 from hobby import hobby_plan, hobby_run, hobby_weather
 
 from solarvent.air.network import FanState
-from solarvent.house.floor import FLOOR_NODES
+from solarvent.house.envelope import FLOOR_NODES
 from solarvent.house.house_run import CASES, house_run, mass_temperatures
 from solarvent.house.model import add_mass, crop_of, drop_masses, drums, house_model
 from solarvent.house.sunlight import house_surfaces, leaf_area, light_ends, light_on_pieces, planting, watered

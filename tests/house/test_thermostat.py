@@ -8,7 +8,7 @@ import pytest
 
 from solarvent.electrical.panel_model import TYPICAL
 from solarvent.findings.verdicts import find
-from solarvent.house.coupling import solve_switch
+from solarvent.house.house_run import solve_switch
 from solarvent.plan.house_records import Thermostat
 from solarvent.plan.plan import Plan
 from solarvent.simulation import simulate as module

@@ -23,7 +23,7 @@ from solarvent.electrical.panel_model import TYPICAL
 from solarvent.plan.library import profiles
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.simulation.simulate import Simulation, simulate
-from solarvent.weather.outside_air import outside_air
+from solarvent.weather.conditions import outside_air
 
 LONG = os.environ.get("SOLARVENT_PROPERTIES") == "long"
 NUMBERS = [*range(12), *(pytest.param(number, marks=pytest.mark.long) for number in range(12, 2000 if LONG else 60))]
@@ -290,7 +290,8 @@ def air_of(subject, changes):
     """
     run, plan = subject.quick, plan_from(changed(subject.content, changes))
     inside = run.hours["temp_inside"].to_numpy() if subject.is_settled_by_heat else None
-    outside = outside_air(run.conditions, plan.record.place.altitude)
+    sun = run.conditions
+    outside = outside_air(sun.weather, sun.position, sun.step, plan.record.place.altitude)
     return ventilate(plan, outside, run.fans, TYPICAL, inside)
 
 

@@ -10,8 +10,8 @@ from reference_table import LIBRARY, MEMORY, PRACTICE, READ, UNITS, WHOLE, WORKE
 from solarvent.air.airflow import FanPath, OpeningPath, air_changes, house_flow
 from solarvent.air.fan import FanCurve, speed_ratio
 from solarvent.air.opening import combined_flow, leakage_flow, series_area, stack_pressure, wind_pressure
-from solarvent.house.glazing import outside_film
-from solarvent.house.ventilation_rates import flow_for_rise
+from solarvent.house.air_need import flow_for_rise
+from solarvent.house.envelope import outside_film
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
 

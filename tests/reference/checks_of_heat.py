@@ -8,14 +8,14 @@ from scipy.optimize import brentq
 
 from solarvent.air.airflow import OpeningPath, house_flow
 from solarvent.air.opening import stack_pressure, wall_pressure_coefficient, wind_pressure
-from solarvent.house.glazing import incidence_modifier
-from solarvent.house.ventilation_rates import (
+from solarvent.house.air_need import (
     SUMMER_FLOW_BY_FLOOR,
     elevation_factor,
     flow_by_floor,
     flow_by_volume,
     flow_for_rise,
 )
+from solarvent.house.envelope import incidence_modifier
 from solarvent.plan.library import Library
 from solarvent.plan.parts import RECORDS
 

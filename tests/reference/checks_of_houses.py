@@ -11,7 +11,7 @@ import pandas as pd
 from reference_table import READ, WHOLE, WORKED_FROM, checks, row
 
 from solarvent.house.air_need import sunny_house
-from solarvent.house.glazing import inside_film, outside_film, u_value_in_wind
+from solarvent.house.envelope import inside_film, outside_film, u_value_in_wind
 
 # The script that writes the table runs without the settings of pytest.
 sys.path.append(str(Path(__file__).parents[1] / "helpers"))
