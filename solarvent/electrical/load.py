@@ -102,7 +102,7 @@ def voltage_grid(highest: float, extra: Sequence[float] = ()) -> np.ndarray:
     # All but the last lie where they lie for any other highest voltage, so that tables of one load agree.
     count = int(np.ceil(np.log(highest / _FIRST_NODE) / np.log(_GRID_RATIO) - 1e-6))
     nodes = np.append(_FIRST_NODE * _GRID_RATIO ** np.arange(max(count, 1)), highest)
-    return distinct(np.append(nodes, [0.0, *(node for node in extra if 0.0 < node < highest)]))
+    return distinct(np.append(nodes, [0.0, *(node for node in extra if node < highest)]))
 
 
 def line(voltage: np.ndarray, current: np.ndarray) -> LoadTable:

@@ -184,7 +184,7 @@ class PanelSource:
         current = np.asarray(current, dtype=float)
         spare = self.photocurrent - current
         start = high = self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
-        low = np.minimum(spare * np.minimum(self.resistance_shunt, 1.0 / _LEAST_SHUNT), 0.0)
+        low = np.minimum(spare / self._shunt, 0.0)
         if self.bypass:
             saturation, slope_voltage = self.bypass
             # With no voltage left at the terminals the bypass diode carries nothing; at `low` it carries everything.

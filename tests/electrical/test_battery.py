@@ -8,7 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.battery import StoredLoad, battery_law, carry, longest_run
+from solarvent.electrical.battery import StoredLoad, battery_law, carry, held_at, longest_run
+from solarvent.plan.house_records import Battery
+from solarvent.plan.parts import Converter
+from solarvent.wiring.circuit import Storage
 
 VOLTS = np.linspace(8.0, 16.0, 81)
 NO_LAMP = StoredLoad(np.zeros((1, 81)), np.zeros((81, 1), dtype=np.uint8))
@@ -45,6 +48,14 @@ def test_volts_at_rest_are_those_of_the_charts():
     twice = battery_law("lead-acid", 24.0, 168.0)
     assert twice.open_circuit(0.5) == pytest.approx(2 * lead.open_circuit(0.5))
     assert (twice.absorption, twice.capacity) == (28.8, 7.0)
+
+
+def test_a_question_about_one_moment_finds_it_as_it_was_asked_or_three_quarters_full():
+    battery = Battery(voltage="12 V", capacity="84 Wh", controller="pwm", fuse="5 A")
+    controller = Converter(kind="linear", output_voltage="13.8 V", needs_battery=True)
+    assert held_at(Storage(battery, controller, 11.7)) == 11.7
+    # Between 12.37 V at 70 % and 12.50 V at 80 % (charts of the trade).
+    assert held_at(Storage(battery, controller)) == pytest.approx(12.435)
 
 
 def test_the_load_drops_the_volts_by_ohms_law():

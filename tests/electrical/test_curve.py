@@ -398,3 +398,50 @@ def test_a_panel_needs_few_of_newtons_steps(monkeypatch, source):
         counts.clear()
         source.current_at(share * source.voltage_bound)
         assert len(counts) <= 6 or source.lead_diodes
+
+
+def test_dark_sources_alike_share_what_drives_them_equally():
+    dark, pairs = panel(0.0), (SeriesSource, ParallelSource)
+    row, beside = (join((panel(0.0), panel(0.0))) for join in pairs)
+    volts, amps = np.array([12.0]), np.array([-0.03])
+    np.testing.assert_allclose(row.current_at(volts)[0], dark.current_at(volts / 2)[0], rtol=1e-9)
+    np.testing.assert_allclose(beside.voltage_at(amps)[0], dark.voltage_at(amps / 2)[0], rtol=1e-9)
+
+
+SHADED = SeriesSource((replace(panel(1.0), bypass=(2.35e-6, 0.054)), replace(panel(0.3), bypass=(2.35e-6, 0.054))))
+
+
+@pytest.mark.parametrize(
+    ("source", "single"),
+    [
+        (panel(0.8), True),
+        (panel(0.8).through(0.5, DIODE), True),
+        (SeriesSource((panel(1.0), panel(0.3))), True),
+        (ThroughSource(ParallelSource((panel(1.0), panel(0.3, 2.0))), 0.5), True),
+        (SHADED, False),
+        (ThroughSource(ParallelSource((SHADED, panel(0.2).in_series(2))), 0.5), False),
+    ],
+)
+def test_where_bypass_diodes_begin_to_carry_the_power_has_a_further_hump(source, single):
+    # Along a load of constant power, from above the open circuit down.
+    volts = np.linspace(50.0, 4.0, 4000)[:, None]
+    assert source.single_humped == single
+    surplus = source.surplus(volts, np.array([[[2.0]], [[6.0]], [[12.0]]]) / volts)
+    tops = np.diff(np.sign(np.diff(surplus, axis=1)), axis=1) < 0
+    assert (tops.sum(axis=1).max() == 1) == single
+
+
+@pytest.mark.parametrize("arrangement", ["series", "parallel"])
+def test_the_first_guess_of_unlike_sources_lies_on_their_curve(arrangement):
+    source = unlike(arrangement, np.linspace(0.2, 1.2, 9))
+    assert source.node_near(GRID, GRID / 9.0) is None
+    # That it knows its curve from the first question on.
+    assert source.highest_of(GRID, GRID / 9.0) is not None
+    apart = np.max(source.current_bound if arrangement == "series" else source.voltage_bound) / 32
+    for ohm in (0.3, 3.0, 9.0, 30.0, 900.0):
+        volts, amps = intersect(source, resistor(ohm))
+        near = np.interp(source.node_near(GRID, GRID / ohm), np.arange(len(GRID)), GRID)
+        error = np.abs(near - volts) / (ohm if arrangement == "series" else 1.0) / apart
+        assert error.max() < 0.7
+        # At the flat end of the curve the straight line between its first two points is nearly the curve itself.
+        assert error[(amps if arrangement == "series" else volts) < apart].max(initial=0.0) < 0.1
