@@ -113,8 +113,8 @@ class LoggedHouse:
         self._plan, self.span = plan.with_records(house=house), span
         steps = len(span.times)
         length = round(86_400 / span.step)
-        whole = min(2 * length, steps // length * length)
-        self._before = np.tile(np.arange(whole), _LEAD_DAYS * length // max(whole, 1))
+        days = min(2, steps // length)
+        self._before = np.tile(np.arange(days * length), _LEAD_DAYS // days)
         self._settled: dict[bytes, np.ndarray] = {}
         months = np.asarray(span.times.month)
         self._clear = self._model(span.weather, months)

@@ -63,11 +63,10 @@ def refuse_wrong_clock(span: LogSpan, name: str) -> None:
         if len(at) * span.step < 23 * _HOUR or span.clear.ghi[at].max() < 50:
             continue
         if sun is not None:
-            light = np.nan_to_num(sun[at]).clip(0)
             # Of a day under cloud the middle wanders; first and last light do not.
-            lit = at[light > 0.02 * np.nanmax(sun)]
+            lit = at[sun[at] > 0.02 * np.nanmax(sun)]
             up = at[span.clear.ghi[at] > 0.02 * span.clear.ghi.max()]
-            if len(lit) > 1 and len(up) > 1:
+            if lit.size:
                 apart.append((hour[lit[0]] + hour[lit[-1]] - hour[up[0]] - hour[up[-1]]) / 2)
         elif span.dense:
             read = np.interp(at, span.observed.last, span.observed.value)
@@ -93,7 +92,7 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     air = span.weather["temp_air"].to_numpy().copy()
     if not span.dense:
         return np.zeros(len(air), dtype=bool)
-    hours = max(round(_HOUR / span.step), 1)
+    hours = round(_HOUR / span.step)
     climb = np.zeros(len(air))
     climb[hours:] = air[hours:] - air[:-hours]
     inside = np.full(len(air), np.nan)
@@ -102,16 +101,10 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     struck = lit & (climb > (_FASTEST_AIR if (lit & (climb > _NO_AIR)).any() else _NO_AIR))
     # Nothing that shuts in the sun is colder than the air around it.
     struck |= lit & (air > inside + 1.5) & (span.weather["ghi"].to_numpy() > _BRIGHT) & (climb > 2.0)
-    unknown = np.zeros(len(air), dtype=bool)
-    named = []
-    for day in np.unique(span.day[struck]):
-        at = np.flatnonzero((span.day == day) & lit)
-        unknown[at] = True
-        named.append(int(day))
-    if not named:
-        return unknown
+    named = np.unique(span.day[struck]).tolist()
+    unknown = np.isin(span.day, named) & lit
     known = np.flatnonzero(~unknown)
-    if not known.size:
+    if not named or not known.size:
         return unknown
     line = np.interp(np.arange(len(air)), known, air[known])
     span.weather["temp_air"] = np.where(unknown, np.minimum(air, line + _MOST_OVER_LINE), air)
@@ -151,7 +144,7 @@ def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[s
     lit, day = span.lit[at], span.day[at]
     kelvin = _ODD_KELVIN if span.dense else _ODD_SPARSE
     limit = np.maximum(_ODD_NOISES * np.where(lit, fitted.noise[1], fitted.noise[0]), kelvin)
-    least = max(round(_ODD_SPAN / span.step), 1) if span.dense else 1
+    least = round(_ODD_SPAN / span.step) if span.dense else 1
     out = np.zeros(len(over), dtype=bool)
     warm: list[int] = []
     cool: list[int] = []
@@ -180,8 +173,6 @@ def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[s
 def _hours(span: LogSpan, at: np.ndarray, beyond: np.ndarray, off: np.ndarray) -> str:
     """Say within which hours by the sun readings are off, and by how much."""
     chosen = beyond & span.sound
-    if not chosen.any():
-        return ""
     low, high = np.percentile(span.solar_hour[at[chosen]], [10, 90])
     size = float(np.median(np.abs(off[chosen])))
     return f", mostly from {low:.0f} to {high + span.step / _HOUR:.0f} h by the sun and by {size:.1f} K"

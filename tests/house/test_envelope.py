@@ -1,5 +1,7 @@
 """Covers, floor and leaves: published values, the same heat as layer by layer, and shares that are known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import settings
@@ -156,6 +158,37 @@ def daily_ground_flux(floor):
     turning = 2j * np.pi / DAY * stored + near + far
     back = (near * heat.into * heat.weight / turning).sum()
     return (1 - floor.wetness * vapour_share(25.0)) * (heat.into - back.real)
+
+
+def test_only_what_soaks_changes_with_water():
+    for kind in ("slab", "boards"):
+        wet, dry = FLOORS[kind]
+        assert replace(wet, wetness=dry.wetness) == dry
+    wet, dry = FLOORS["gravel"]
+    assert replace(wet, wetness=dry.wetness, conductivity=dry.conductivity) == dry
+    # Under dry grass lies dry soil.
+    soil, lawn = (FLOORS[kind][1] for kind in ("soil", "lawn"))
+    assert replace(lawn, wetness=soil.wetness) == soil
+    for wet, dry in FLOORS.values():
+        assert wet.wetness > dry.wetness
+        assert wet.conductivity >= dry.conductivity
+
+
+@pytest.mark.parametrize(("damp", "water"), [(0, 0.25), (1, 0.05)])
+def test_soil_stores_what_its_grains_and_its_water_store(damp, water):
+    # D. A. de Vries 1963, Thermal properties of soils (from memory): 2.0 MJ/(m3 K) of grains and 4.18 of water; a loam
+    # with pores of 0.45, watered to a quarter of its volume or dry.
+    assert FLOORS["soil"][damp].heat_capacity == pytest.approx((0.55 * 2.0 + water * 4.18) * 1e6, rel=0.03)
+
+
+def test_floors_are_as_bright_as_published():
+    # Albedos of T. R. Oke, Boundary Layer Climates (from memory): dark soil wet 0.05-0.10, dry 0.25; grass 0.20; the
+    # heat that concrete stores, 2.06 MJ/(m3 K), and passes, 1.4 W/(m K): ASHRAE Fundamentals (from memory).
+    assert 0.05 <= 1 - FLOORS["soil"][0].absorptance <= 0.101
+    assert 1 - FLOORS["soil"][1].absorptance == pytest.approx(0.25)
+    assert 1 - FLOORS["lawn"][0].absorptance == pytest.approx(0.20)
+    slab = FLOORS["slab"][1]
+    assert (slab.heat_capacity, slab.conductivity) == (pytest.approx(2.06e6), pytest.approx(1.4))
 
 
 def test_the_ground_takes_what_is_usual():
