@@ -77,6 +77,10 @@ def test_a_day_of_volts_and_amperes_alone_tells_of_panel_and_fan(logged):
     found = calibrate(plan, path.with_name("day.csv"))
     assert not found.estimates
     assert not found.misses
+    assert found.by_hour.shape == (24, 3)
+    assert not found.by_hour[:, 2].any()
+    assert not found.trusted
+    assert found.rank == 0
     for key, true in (("plate_factor", 0.82), ("stop_voltage", 4.2)):
         each = {one.key: one for one in found.parts}[key]
         assert each.low <= true <= each.high
