@@ -1,4 +1,4 @@
-"""Constants of physics and of air and water near 20 degC, each in one place."""
+"""Constants of physics and of air and water near 20 degC, each in one place; and how often is often enough."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ DRY_AIR_GAS_CONSTANT = 287.042
 #: Heat that a kilogram of water takes to evaporate near 20 degC, FAO 56 (from memory). [J/kg]
 VAPORISATION_HEAT = 2.45e6
 
-#: Share of the hours that want air in which it should be reached, and from which it counts as all of them (our choice).
-#: [-]
-ENOUGH, NEARLY_ALL = 0.75, 0.98
-
 #: At 20 degC, CRC Handbook of Chemistry and Physics (from memory). [kg/m3]
 WATER_DENSITY = 998.2
 #: Of a volume of water, as tables of thermal mass print it. [MJ/(m3 K)]
 WATER_HEAT_CAPACITY = 4.186
+
+#: Share of the hours that want air in which it should be reached, and from which it counts as all of them (our choice).
+#: [-]
+ENOUGH, NEARLY_ALL = 0.75, 0.98

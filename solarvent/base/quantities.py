@@ -18,13 +18,13 @@ LONGEST_TEXT = 64
 class Unit(NamedTuple):
     """A unit of the table: ``value in SI = number * factor + offset``."""
 
-    dimension: str
     factor: float
     offset: float = 0.0
 
 
-def _table() -> dict[str, Unit]:
-    """Build the table; definitions are exact (international yard and pound, NIST SP 811) unless noted."""
+def _table() -> dict[tuple[str, str], Unit]:
+    """Build the table, by dimension and name; definitions are exact (international yard and pound, NIST SP 811) unless
+    noted."""
     inch, foot, pound, gallon = 0.0254, 0.3048, 0.45359237, 3.785411784e-3
     rows: dict[str, dict[str, tuple[float, ...]]] = {
         "length": {"m": (1,), "cm": (0.01,), "mm": (0.001,), "in": (inch,), "ft": (foot,), "yd": (3 * foot,)},
@@ -60,11 +60,7 @@ def _table() -> dict[str, Unit]:
         "rate": {"1/h": (1,)},
         "capacitance": {"F": (1,), "uF": (1e-6,), "mF": (1e-3,)},
     }
-    return {
-        f"{dimension}|{name}": Unit(dimension, *numbers)
-        for dimension, units in rows.items()
-        for name, numbers in units.items()
-    }
+    return {(dimension, name): Unit(*numbers) for dimension, units in rows.items() for name, numbers in units.items()}
 
 
 _TABLE = _table()
@@ -115,7 +111,7 @@ EXAMPLES = {
 
 def units_of(dimension: str) -> tuple[str, ...]:
     """Name the units in which a quantity of this kind may be written."""
-    return tuple(key.split("|")[1] for key, unit in _TABLE.items() if unit.dimension == dimension)
+    return tuple(name for kind, name in _TABLE if kind == dimension)
 
 
 def spellings_of(dimension: str) -> tuple[str, ...]:
@@ -168,32 +164,33 @@ def parse(text: object, dimension: str) -> float:
     stripped = text.strip()
     if len(stripped) > LONGEST_TEXT:
         raise QuantityError.single("", f'"{stripped[:LONGEST_TEXT]}..." is too long for a quantity', example)
-    shown = stripped
     tape = _FEET_AND_INCHES.fullmatch(stripped) if dimension == "length" else None
+    # Twelve inches or more on a tape are a slip, and are told as one below.
     if tape is not None and float(tape[2]) < 12:
-        return (12 * float(tape[1]) + float(tape[2])) * _TABLE["length|in"].factor
+        return (12 * float(tape[1]) + float(tape[2])) * _TABLE["length", "in"].factor
     found = _NUMBER.match(stripped)
     if found is None:
-        raise QuantityError.single("", f'"{shown}" does not begin with a number', example)
+        raise QuantityError.single("", f'"{stripped}" does not begin with a number', example)
     rest = stripped[found.end() :].strip()
     if rest.startswith(","):
-        raise QuantityError.single("", f'"{shown}" has a comma', f"use a decimal point; {example}")
+        raise QuantityError.single("", f'"{stripped}" has a comma', f"use a decimal point; {example}")
     if not rest:
-        raise QuantityError.single("", f'"{shown}" has no unit', f"{example} ({', '.join(units_of(dimension))})")
-    unit = _find_unit(rest, dimension, shown)
+        raise QuantityError.single("", f'"{stripped}" has no unit', f"{example} ({', '.join(units_of(dimension))})")
+    unit = _find_unit(rest, dimension, stripped)
     value = float(found.group(1)) * unit.factor + unit.offset
     if not math.isfinite(value):
-        raise QuantityError.single("", f'"{shown}" is too large', example)
+        raise QuantityError.single("", f'"{stripped}" is too large', example)
     return value
 
 
 def _find_unit(name: str, dimension: str, shown: str) -> Unit:
     """Look a unit up among those of the wanted dimension; say what it is if it belongs to another."""
+    # A name goes before what people write for it: "F" is farad, and of a temperature degF.
     for word in (name, _ALIASES.get(name, name)):
-        if unit := _TABLE.get(f"{dimension}|{word}"):
+        if unit := _TABLE.get((dimension, word)):
             return unit
     word = _ALIASES.get(name, name)
-    others = sorted({unit.dimension for key, unit in _TABLE.items() if key.split("|")[1] == word})
+    others = sorted(kind for kind, known in _TABLE if known == word)
     units = ", ".join(units_of(dimension))
     if others:
         raise QuantityError.single(
@@ -235,7 +232,7 @@ def convert(value: float, dimension: str, unit: str) -> float:
     >>> round(convert(0.0306, "flow", "cfm"), 1)
     64.8
     """
-    entry = _TABLE[f"{dimension}|{unit}"]
+    entry = _TABLE[dimension, unit]
     return (value - entry.offset) / entry.factor
 
 

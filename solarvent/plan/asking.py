@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
 from solarvent.base.quantities import COMPASS, convert, parse, units_of
-from solarvent.plan.fields import AreaOrZero, Length, Voltage, zones_called
+from solarvent.plan.fields import AreaOrZero, Length, LengthOrZero, Voltage, zones_called
 from solarvent.plan.house_records import Energy
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
@@ -94,20 +94,20 @@ def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], s
                 )
             return words[int(text) - 1]
         word = text.lower()
+        if word in words:
+            return word
         # By words alone: a measure like "120 mm" may stand in one line and be meant for another.
-        found = [own for own, line in zip(words, lines, strict=False) if word[:1].isalpha() and word in line.lower()]
-        if word not in words and len(found) == 1:
-            return found[0]
-        if len(found) > 1 and word not in words:
-            what = f'"{text[:40]}" stands in {len(found)} lines of the list'
-            numbers = ", ".join(str(words.index(own) + 1) for own in found)
+        meant = [own for own, line in zip(words, lines, strict=False) if word[:1].isalpha() and word in line.lower()]
+        if len(meant) == 1:
+            return meant[0]
+        if meant:
+            what = f'"{text[:40]}" stands in {len(meant)} lines of the list'
+            numbers = ", ".join(str(words.index(own) + 1) for own in meant)
             raise QuantityError.single("", what, f"write the number of the one: {numbers}")
-        if word not in words:
-            close = get_close_matches(word, words, n=1)
-            hint = f'did you mean "{close[0]}"?' if close else _with_all(word, lines)
-            hint = hint or f"write a number from 1 to {len(words)}"
-            raise QuantityError.single("", f'"{text[:40]}" is not in the list', hint)
-        return word
+        close = get_close_matches(word, words, n=1)
+        hint = f'did you mean "{close[0]}"?' if close else _with_all(word, lines)
+        hint = hint or f"write a number from 1 to {len(words)}"
+        raise QuantityError.single("", f'"{text[:40]}" is not in the list', hint)
 
     return read
 
@@ -136,13 +136,23 @@ def field(kind: Any, unit: str = "") -> Callable[[str], str]:
             checker.validate_python(text)
         except ValidationError as error:
             detail = error.errors()[0]
-            context = detail.get("ctx", {})
-            raise QuantityError.single(
-                "", str(context.get("what", detail["msg"])), str(context.get("write", ""))
-            ) from None
+            raise QuantityError.single("", detail["msg"], str(detail.get("ctx", {}).get("write", ""))) from None
         return " ".join(text.split())
 
     return read
+
+
+def below(kind: Any, dimension: str, unit: str, limit: str) -> Callable[[str], str]:
+    """Read a quantity that is smaller than another one."""
+    read = field(kind, unit)
+
+    def checked(text: str) -> str:
+        value = read(text)
+        if parse(value, dimension) >= parse(limit, dimension):
+            raise QuantityError.single("", f"{value} is not below {limit}", "it is the smaller one on a label")
+        return value
+
+    return checked
 
 
 def several(kind: Any, count: int, names: str) -> Callable[[str], list[str]]:
@@ -166,6 +176,14 @@ def several(kind: Any, count: int, names: str) -> Callable[[str], list[str]]:
         return [one(part) for part in parts]
 
     return read
+
+
+def heights(text: str) -> list[str]:
+    """Read the heights of a low wall and of the top: ``"1.7 m x 2.4 m"``."""
+    low, top = several(LengthOrZero, 2, "height of the low wall x height at the top")(text)
+    if not 0 < parse(top, "length") >= parse(low, "length"):
+        raise QuantityError.single("", "the top is not above the wall", "give the wall first")
+    return [low, top]
 
 
 def area(text: str) -> str:

@@ -8,18 +8,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
 from solarvent.base.errors import PlanError, Problem, nearest
-from solarvent.plan.checking import (
-    SECTIONS,
-    check_plan,
-    may_come_from_the_base,
-    on_one_line,
-    place,
-    problems_of,
-    with_library,
-)
+from solarvent.plan.checking import check_plan, place, validated, with_library
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
 from solarvent.plan.library import Library, read_toml, shipped
@@ -228,23 +220,10 @@ def _checked_plan(content: dict[str, Any], library: Library, families: Families)
 
 def check_kit(content: dict[str, Any], library: Library, families: Families) -> Kit:
     """Check the content of a kit file; PlanError with every mistake, each with its place and what to write."""
-    problems: list[Problem] = []
-    baseless: set[tuple[int | str, ...]] = set()
-    merged = dict(content)
-    for section in WIRED:
-        if isinstance(entries := content.get(section), list):
-            merged[section] = with_library(section, SECTIONS[section], entries, library, problems, baseless)
+    merged, problems, baseless = with_library(content, WIRED, library)
     if "kit_version" not in content:
         problems.append(Problem("kit_version", "this is missing", f"write kit_version = {KIT_VERSION}"))
-    kit = None
-    try:
-        kit = Kit.model_validate(merged)
-    except ValidationError as error:
-        problems += [
-            problem
-            for location, problem in problems_of(error, Kit, merged)
-            if not (location[:2] in baseless and may_come_from_the_base(location, merged))
-        ]
+    kit = validated(Kit, merged, problems, baseless)
     if kit is not None:
         numbers: dict[str, int] = {}
         for section, part in kit.parts():
@@ -253,7 +232,7 @@ def check_kit(content: dict[str, Any], library: Library, families: Families) -> 
             problems += _missing_ends(where, part)
             problems += end_problems(where, part, families)
     if problems or kit is None:
-        raise PlanError(on_one_line(problem) for problem in problems)
+        raise PlanError(problems)
     return kit
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from difflib import get_close_matches
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -32,6 +33,9 @@ _RANGE = {
     "less_than_equal": ("at most", "le"),
 }
 _Location = tuple[int | str, ...]
+#: Section and number of parts whose entry of the library is not found: what it would give is not missing as well.
+_Baseless = set[_Location]
+_Content = TypeVar("_Content", bound=BaseModel)
 
 
 def problems_of(
@@ -76,15 +80,6 @@ def place(location: _Location, content: dict[str, Any]) -> str:
         else:
             words += f".{step[:60]}" if words else step[:60]
     return words
-
-
-def on_one_line(problem: Problem) -> Problem:
-    """Keep a problem on one line whatever the file holds: line breaks and control signs become blanks."""
-
-    def tidy(text: str) -> str:
-        return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-
-    return Problem(tidy(problem.where), tidy(problem.what), tidy(problem.write))
 
 
 #: What people call the azimuth of a panel.
@@ -220,37 +215,47 @@ def check_plan(content: dict[str, Any], library: Library) -> PlanRecord:
     if "kit_version" in content and "plan_version" not in content:
         ways = "pair it: solarvent pair FILE; or make a plan of it: solarvent new my-plan.toml --ask --box FILE"
         raise PlanError.single("", "this file says what is in a box, and is no plan", ways)
-    problems: list[Problem] = []
-    merged: dict[str, Any] = dict(content)
-    baseless: set[tuple[int | str, ...]] = set()
-    for section, kind in SECTIONS.items():
-        if isinstance(entries := content.get(section), list):
-            merged[section] = with_library(section, kind, entries, library, problems, baseless)
-    record = None
-    try:
-        record = PlanRecord.model_validate(merged)
-    except ValidationError as error:
-        problems += [
-            problem
-            for location, problem in problems_of(error, PlanRecord, merged)
-            if not (location[:2] in baseless and may_come_from_the_base(location, merged))
-        ]
+    merged, problems, baseless = with_library(content, SECTIONS, library)
+    record = validated(PlanRecord, merged, problems, baseless)
     problems += _name_problems(merged, library, baseless)
     if problems or record is None:
-        raise PlanError(on_one_line(problem) for problem in problems)
+        raise PlanError(problems)
     return record
 
 
 def with_library(
-    section: str,
-    kind: str,
-    entries: list[Any],
-    library: Library,
-    problems: list[Problem],
-    baseless: set[tuple[int | str, ...]],
+    content: dict[str, Any], sections: Iterable[str], library: Library
+) -> tuple[dict[str, Any], list[Problem], _Baseless]:
+    """Lay the parts of a plan or a box over the library; also what is wrong, and the parts whose entry is not found."""
+    merged: dict[str, Any] = dict(content)
+    problems: list[Problem] = []
+    baseless: _Baseless = set()
+    for section in sections:
+        if isinstance(entries := content.get(section), list):
+            merged[section] = _over_the_library(section, entries, library, problems, baseless)
+    return merged, problems, baseless
+
+
+def validated(
+    model: type[_Content], merged: dict[str, Any], problems: list[Problem], baseless: _Baseless
+) -> _Content | None:
+    """Check what a file says with the library under it; None if it cannot be, and the reasons join the `problems`."""
+    try:
+        return model.model_validate(merged)
+    except ValidationError as error:
+        problems += [
+            problem
+            for location, problem in problems_of(error, model, merged)
+            if not (location[:2] in baseless and _may_come_from_the_base(location, merged))
+        ]
+        return None
+
+
+def _over_the_library(
+    section: str, entries: list[Any], library: Library, problems: list[Problem], baseless: _Baseless
 ) -> list[Any]:
     """Lay each entry of a section over the library entry that it names; note those whose entry is not found."""
-    result = []
+    result, kind = [], SECTIONS[section]
     for number, entry in enumerate(entries):
         if isinstance(entry, dict):
             entry = with_todays_keys(kind, entry)
@@ -265,7 +270,7 @@ def with_library(
     return result
 
 
-def may_come_from_the_base(location: tuple[int | str, ...], content: dict[str, Any]) -> bool:
+def _may_come_from_the_base(location: _Location, content: dict[str, Any]) -> bool:
     """Tell whether a mistake is only that the library entry, which was not found, lends no figures."""
     value: Any = content
     for step in location:
@@ -298,7 +303,7 @@ _REFERENCES = {
 }
 
 
-def _name_problems(content: dict[str, Any], library: Library, baseless: set[tuple[int | str, ...]]) -> list[Problem]:
+def _name_problems(content: dict[str, Any], library: Library, baseless: _Baseless) -> list[Problem]:
     """Find ids left out or used twice, and words that name no entry of the library.
 
     It looks at the raw content, so that these are told together with everything else that is wrong.

@@ -6,9 +6,8 @@ from math import exp, fsum, lgamma
 from typing import Annotated, Any
 
 from pydantic import Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
 
-from solarvent.plan.fields import Identifier, Record, Share, Temperature, quantity
+from solarvent.plan.fields import Identifier, Record, Share, Temperature, mistake, quantity
 
 #: How far the hours of a month stray to a clear and an overcast sky, 0 not at all, 1 wholly; see `okta_shares`. [-]
 OKTA_SPREAD = 0.57
@@ -56,22 +55,22 @@ class Climate(Record):
             if len(shares) != 9:
                 what = f"month {number} has {len(shares)} shares"
                 write = "give nine, for 0, 1 ... 8 oktas"
-                raise PydanticCustomError("shares", "{what}", {"what": what, "write": write})
+                raise mistake(what, write)
             if abs(fsum(shares) - 1) > _SHARES_SLACK:
                 what = f"the shares of month {number} sum to {fsum(shares):.3g}"
-                raise PydanticCustomError("shares", "{what}", {"what": what, "write": "they must sum to 1"})
+                raise mistake(what, "they must sum to 1")
         return months
 
     @model_validator(mode="after")
     def _is_possible(self) -> Climate:
         if (self.oktas is None) == (self.okta_shares is None):
             write = "give oktas = [twelve means], or okta_shares = [twelve lists of nine shares]"
-            raise PydanticCustomError("climate", "the cloud is not clear", {"write": write})
+            raise mistake("the cloud is not clear", write)
         for number, (low, high) in enumerate(zip(self.temp_low, self.temp_high, strict=True), start=1):
             if low > high:
                 what = f"month {number} has its lowest temperature, {low:g} degC, above its highest, {high:g} degC"
                 write = "look at the two lists again"
-                raise PydanticCustomError("climate", "{what}", {"what": what, "write": write})
+                raise mistake(what, write)
         return self
 
     @property

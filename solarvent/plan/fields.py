@@ -20,6 +20,11 @@ class Record(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, validate_default=True, allow_inf_nan=False)
 
 
+def mistake(what: str, write: str) -> PydanticCustomError:
+    """Make the error of a field that a person can mend: what is wrong there, and what to write."""
+    return PydanticCustomError("mistake", "{what}", {"what": what, "write": write})
+
+
 def quantity(
     dimension: str, *, above: float | None = None, least: float | None = None, most: float | None = None
 ) -> Any:
@@ -29,23 +34,22 @@ def quantity(
     at most, are in its SI unit.
     """
 
+    limits: list[tuple[Callable[[float, float], bool], str, float | None]] = [
+        (operator.gt, "more than", above),
+        (operator.ge, "at least", least),
+        (operator.le, "at most", most),
+    ]
+
     def read(text: object) -> float:
         try:
             value = parse(text, dimension)
         except QuantityError as error:
-            problem = error.problems[0]
-            raise PydanticCustomError("quantity", "{what}", {"what": problem.what, "write": problem.write}) from None
-        limits: list[tuple[Callable[[float, float], bool], str, float | None]] = [
-            (operator.gt, "more than", above),
-            (operator.ge, "at least", least),
-            (operator.le, "at most", most),
-        ]
+            raise mistake(error.problems[0].what, error.problems[0].write) from None
         for holds, words, limit in limits:
             if limit is not None and not holds(value, limit):
-                unit = shown_unit(dimension, "metric")
-                what = f"{str(text).strip()} is out of range"
-                write = f"it must be {words} {convert(limit, dimension, unit):g} {unit}"
-                raise PydanticCustomError("quantity", "{what}", {"what": what, "write": write})
+                shown = shown_unit(dimension, "metric")
+                write = f"it must be {words} {convert(limit, dimension, shown):g} {shown}"
+                raise mistake(f"{str(text).strip()} is out of range", write)
         return value
 
     units = "|".join(re.escape(unit) for unit in spellings_of(dimension))
@@ -66,7 +70,7 @@ Length = quantity("length", above=0, most=500)
 LengthOrZero = quantity("length", least=0, most=500)
 AreaOrZero = quantity("area", least=0, most=1000)
 Volume = quantity("volume", above=0, most=1e5)
-Mass = quantity("mass", above=0, most=1e5)
+Weight = quantity("mass", above=0, most=1e5)
 Temperature = quantity("temperature", least=-60, most=100)
 WireTemperature = quantity("temperature", least=-40, most=100)
 TemperatureDifference = quantity("temperature difference", above=0, most=60)
@@ -83,7 +87,6 @@ PressureOrZero = quantity("pressure", least=0, most=5000)
 HeatTransfer = quantity("heat transfer", above=0, most=20)
 Coefficient = quantity("temperature coefficient", least=-0.02, most=0.02)
 Altitude = quantity("length", least=-450, most=6000)
-Step = quantity("time", least=60, most=3600)
 Capacitance = quantity("capacitance", above=0, most=5)
 Seconds = quantity("time", above=0, most=3600)
 
@@ -94,16 +97,14 @@ Azimuth = Annotated[float, Field(ge=0, le=360, description="degrees clockwise fr
 def _clock(text: str) -> str:
     """Accept a time of day as HH:MM."""
     if not re.fullmatch(r"([01][0-9]|2[0-4]):[0-5][0-9]", text) or text > "24:00":
-        what = f'"{text}" is not a time of day'
-        raise PydanticCustomError("clock", "{what}", {"what": what, "write": 'write it like "15:00"'})
+        raise mistake(f'"{text}" is not a time of day', 'write it like "15:00"')
     return text
 
 
 def _ip_code(text: str) -> str:
     """Accept a code of IEC 60529: a figure for dust, one for water, or X where it is not said."""
     if not re.fullmatch(r"IP[0-6X][0-9X]", text.upper()):
-        what, write = f'"{text[:20]}" is no IP code', 'write it as on the label, like "IP54"'
-        raise PydanticCustomError("ip_code", "{what}", {"what": what, "write": write})
+        raise mistake(f'"{text[:20]}" is no IP code', 'write it as on the label, like "IP54"')
     return text.upper()
 
 
@@ -130,9 +131,8 @@ def minutes_of(clock: str) -> int:
 def _identifier(text: str) -> str:
     """Accept a short name for a part, to be used in runs and messages."""
     if not re.fullmatch(r"[a-z0-9][a-z0-9._-]{0,39}", text):
-        what = f'"{text[:50]}" cannot serve as an id'
         write = 'use up to 40 small letters, digits, "-", "_" or ".", like "fan-east"'
-        raise PydanticCustomError("identifier", "{what}", {"what": what, "write": write})
+        raise mistake(f'"{text[:50]}" cannot serve as an id', write)
     return text
 
 

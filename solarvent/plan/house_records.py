@@ -7,7 +7,6 @@ from math import log
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
 
 from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import parse
@@ -27,6 +26,8 @@ from solarvent.plan.fields import (
     TemperatureDifference,
     Voltage,
     Volume,
+    Weight,
+    mistake,
     quantity,
 )
 
@@ -65,7 +66,7 @@ class Sky(Record):
     def _is_one_reading(self) -> Sky:
         if self.shadow_level is not None and self.sunlit_share is not None:
             write = "give sunlit_share or shadow_level: the other follows from the mean light"
-            raise PydanticCustomError("sky", "the broken sky is given twice", {"write": write})
+            raise mistake("the broken sky is given twice", write)
         return self
 
     @property
@@ -136,7 +137,7 @@ class Obstacle(Record):
     def _only_trees_have_leaves(self) -> Obstacle:
         if self.kind != "tree" and (self.bare_passes is not None or self.leaf_months is not None):
             write = 'leave bare_passes and leaf_months out, or write kind = "tree"'
-            raise PydanticCustomError("obstacle", f"a {self.kind} has no leaves", {"write": write})
+            raise mistake(f"a {self.kind} has no leaves", write)
         return self
 
     def passes_by_month(self, north: bool) -> list[float]:
@@ -153,7 +154,6 @@ class Obstacle(Record):
 HeaterPower: Any = quantity("power", above=0, most=50_000)
 Energy: Any = quantity("energy", above=0, most=20_000)
 Lag: Any = quantity("time", least=0, most=7200)
-Weight: Any = quantity("mass", above=0, most=1e5)
 
 
 class Cover(Part):
@@ -253,7 +253,7 @@ class Thermostat(Record):
     def _opens_in_cooler_air(self) -> Thermostat:
         if self.opens_at >= self.closes_at:
             write = 'like closes_at = "28 degC", opens_at = "24 degC"'
-            raise PydanticCustomError("thermostat", "opens_at is not below closes_at", {"write": write})
+            raise mistake("opens_at is not below closes_at", write)
         return self
 
 
@@ -346,7 +346,7 @@ class Battery(Record):
         except QuantityError:
             what = f"{capacity.strip()} is a charge, and says nothing without the voltage of the battery"
             write = f'write voltage = "12 V" beside it, or energy: "{float(label[1]) * 12:g} Wh" for 12 V'
-            raise PydanticCustomError("battery", "{what}", {"what": what, "write": write}) from None
+            raise mistake(what, write) from None
         return {**given, "capacity": f"{float(label[1]) * volts:.12g} Wh"}
 
     @model_validator(mode="after")
@@ -356,7 +356,7 @@ class Battery(Record):
             if volts is not None and not least <= volts / self.voltage <= most:
                 what = f"{name} of {volts:g} V is nothing for a battery of {self.voltage:g} V"
                 write = f"it lies between {least * self.voltage:.3g} and {most * self.voltage:.3g} V"
-                raise PydanticCustomError("battery", "{what}", {"what": what, "write": write})
+                raise mistake(what, write)
         return self
 
     @property

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from typing import Any
 
-from solarvent.base.errors import QuantityError
 from solarvent.base.quantities import convert, parse, show
 from solarvent.plan.asking import (
     NOTHING,
@@ -13,16 +12,18 @@ from solarvent.plan.asking import (
     Question,
     area,
     battery_label,
+    below,
     cable,
     choose,
     facing,
     field,
+    heights,
     position,
     several,
     whole,
     zone,
 )
-from solarvent.plan.fields import ClockTime, Current, Flow, Length, LengthOrZero, Power, Voltage
+from solarvent.plan.fields import ClockTime, Current, Flow, Length, Power, Voltage
 from solarvent.plan.library import Library
 from solarvent.plan.parts import USUAL_TILT
 from solarvent.plan.starter import Answers, FanKind, plan_text
@@ -33,6 +34,7 @@ _BEST_VOLTAGE, _BEST_CURRENT = 0.82, 0.93
 _CELL, _CELLS = 0.58, (10, 12, 18, 20, 36, 54, 60, 72)
 #: Short-circuit current above which 20 AWG is too thin: it may carry 5 A, and bears 1.56 times this (NEC 690.8). [A]
 _STRONG = 3.2
+#: Answers beside the entries of the library.
 _OTHER, _METERED = "other", "metered"
 _MOST_FANS = 12
 
@@ -40,6 +42,7 @@ _MOST_FANS = 12
 def ask_panel(answers: Answers, library: Library) -> Asking:
     """Ask for the panel: one of the library, or its plate or two readings of a meter."""
     panels = {name: _panel_words(entry, answers.units) for name, entry in library.entries("panels").items()}
+    # For plans by hand: whoever knows the watts alone is asked for them as those of another panel.
     del panels["panel-20w-by-watts"]
     answers.panel = yield choose(
         "Your panel", "panel-20w",
@@ -73,7 +76,7 @@ def _readings(answers: Answers) -> Asking:
         " Amperes follow the light: under thin cloud double what you read.",
         field(Current, "A"),
     )  # fmt: skip
-    _take(answers, volts, amperes, "", "")
+    _take(answers, volts, amperes, *_usual_best(volts, amperes))
 
 
 def _plate(answers: Answers) -> Asking:
@@ -88,44 +91,32 @@ def _plate(answers: Answers) -> Asking:
     if not volts:
         answers.plate = {"watts": watts}
         return
-    least = parse(watts, "power") / parse(volts, "voltage")
+    usual = parse(watts, "power") / parse(volts, "voltage") / _BEST_VOLTAGE / _BEST_CURRENT
     amperes = yield Question(
-        "Its short-circuit amperes, Isc", f"{least / _BEST_VOLTAGE / _BEST_CURRENT:.2g} A",
+        "Its short-circuit amperes, Isc", f"{usual:.2g} A",
         "The highest current on the label. Not given: the default goes by the watts.", field(Current, "A"),
     )  # fmt: skip
+    usual_volts, usual_amperes = _usual_best(volts, amperes)
     best_volts = yield Question(
-        "Its volts at the best point, Vmp", f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V",
-        "Smaller than Voc. Not given: take the default, four fifths of it.", _below(Voltage, "voltage", "V", volts),
+        "Its volts at the best point, Vmp", usual_volts,
+        "Smaller than Voc. Not given: take the default, four fifths of it.", below(Voltage, "voltage", "V", volts),
     )  # fmt: skip
     best_amperes = yield Question(
-        "Its amperes at the best point, Imp", f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A",
-        "A little smaller than Isc. Not given: take the default.", _below(Current, "current", "A", amperes),
+        "Its amperes at the best point, Imp", usual_amperes,
+        "A little smaller than Isc. Not given: take the default.", below(Current, "current", "A", amperes),
     )  # fmt: skip
     _take(answers, volts, amperes, best_volts, best_amperes)
 
 
+def _usual_best(volts: str, amperes: str) -> tuple[str, str]:
+    """Volts and amperes at the best point of a usual plate with these at its ends."""
+    return f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V", f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A"
+
+
 def _take(answers: Answers, volts: str, amperes: str, best_volts: str, best_amperes: str) -> None:
-    """Keep the figures of a panel; its best point is that of a usual plate where it is not given."""
-    answers.plate = {
-        "v_oc": volts,
-        "i_sc": amperes,
-        "v_mp": best_volts or f"{_BEST_VOLTAGE * parse(volts, 'voltage'):.3g} V",
-        "i_mp": best_amperes or f"{_BEST_CURRENT * parse(amperes, 'current'):.3g} A",
-    }
+    """Keep the figures of a panel."""
+    answers.plate = {"v_oc": volts, "i_sc": amperes, "v_mp": best_volts, "i_mp": best_amperes}
     answers.cells = min(_CELLS, key=lambda count: abs(count * _CELL - parse(volts, "voltage")))
-
-
-def _below(kind: Any, dimension: str, unit: str, limit: str) -> Any:
-    """Read a quantity that is smaller than another one."""
-    read = field(kind, unit)
-
-    def checked(text: str) -> str:
-        value = str(read(text))
-        if parse(value, dimension) >= parse(limit, dimension):
-            raise QuantityError.single("", f"{value} is not below {limit}", "it is the smaller one on a label")
-        return value
-
-    return checked
 
 
 def ask_fans(answers: Answers, library: Library) -> Asking:
@@ -176,6 +167,7 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
         off = abs(parse(entry["rated_voltage"], "voltage") / parse(volts, "voltage") - 1)
         return off, abs(parse(entry["size"], "length") - parse(size, "length"))
 
+    # Fans in a pipe have no frame to be known by.
     base = min((name for name in known if "inline" not in name), key=unlike)
     entry = known[base]
     current = yield Question(
@@ -192,6 +184,7 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
     kind = FanKind(base, size, parse(volts, "voltage"))
     given = {"rated_current": current, "free_air_flow": flow, "size": size}
     kind.label = {key: value for key, value in given.items() if value != entry[key]}
+    # Motors of one kind start at much the same share of their voltage (common practice, no source).
     scale = kind.volts / parse(entry["rated_voltage"], "voltage")
     if abs(scale - 1) > 1e-6:
         keys = ("rated_voltage", "start_voltage", "stop_voltage", "maximum_voltage")
@@ -277,7 +270,9 @@ _USUAL = {
 }
 #: The free area of an inlet over the fans' own holes (common practice, no source: 1.5 to 3).
 _INLET = 3.0
+#: A climate of the other half of the world is taken if it is nearer by so much (our choice). [deg]
 _OTHER_HALF = 3.0
+#: Of the station whose year comes with the program. [deg]
 _EMBEDDED = (36.1, -79.95)
 
 
@@ -286,8 +281,8 @@ def interview(
 ) -> Generator[Question, Any, Answers]:
     """Ask for a plan: yields each question, wants the value of its answer sent in return, and gives all answers.
 
-    `boxed` are widths of fans that are known from boxes: then only place, house and mounting are asked for. [m]
-    `units` are those that the first question offers.
+    `boxed` are widths of fans that are known from boxes [m]: then only place, house and mounting are asked for. `units`
+    are those that the first question offers.
     """
     units = yield choose(
         "Your units", units, "In which results are shown. An answer may use any of them, if it says which.",
@@ -310,16 +305,16 @@ def interview(
         yield from ask_between(answers, library)
         plate = answers.plate or library.entries("panels")[answers.panel]
         strong = parse(plate.get("i_sc", "0 A"), "current") > _STRONG
-        usual = "14 AWG" if strong else "18 AWG"
         answers.lead, answers.wire = yield Question(
             "Lead from the panel to the fans: length, thickness",
-            f"{'4 m' if units == 'metric' else '13 ft'}, {usual}",
+            f"{'4 m' if units == 'metric' else '13 ft'}, {'14 AWG' if strong else '18 AWG'}",
             "One way. The thickness is printed on the jacket, in AWG or mm2: 18 AWG and 0.75 mm2 are usual; telephone"
             " or bell wire is 24 AWG or 0.22 mm2, the power wires of a USB lead 24 to 28 AWG.",
             cable(library),
         )  # fmt: skip
         answers.branch = answers.wire if strong else answers.branch
     widths = boxed or [parse(kind.size, "length") for kind in answers.fans for _ in range(kind.count)]
+    # The hole of an axial fan is round within its square frame: pi / 4 of it.
     holes = sum(0.785 * width**2 for width in widths)
     unit = "cm2" if units == "metric" else "in2"
     answers.inlet = yield Question(
@@ -342,25 +337,18 @@ def _house(answers: Answers, library: Library) -> Asking:
     """Ask what is ventilated, and how large it is."""
     us = answers.units == "us"
     answers.use = yield choose("What is to be ventilated", "greenhouse", "Choose the nearest.", _USES)
-    answers.shape, cover, floor, heights = _USUAL[answers.use]
+    answers.shape, cover, floor, high = _USUAL[answers.use]
     if answers.use in ("greenhouse", "shed"):
         answers.shape = yield choose("Its roof", answers.shape, "Choose the nearest.", _SHAPES)
     answers.length, answers.width = yield Question(
         "Its floor, length x width", floor[us], 'Outside, paced out is good enough: "3 m x 2 m", "10 ft x 8 ft".',
         several(Length, 2, "length x width"),
     )  # fmt: skip
-    read_heights = several(LengthOrZero, 2, "height of the low wall x height at the top")
-
-    def two_heights(text: str) -> list[str]:
-        low, top = read_heights(text)
-        if not 0 < parse(top, "length") >= parse(low, "length"):
-            raise QuantityError.single("", "the top is not above the wall", "give the wall first")
-        return [low, top]
-
     answers.eaves, answers.ridge = yield Question(
-        "Its height, at the low wall x at the top", heights[us],
-        "From the floor. Twice the same for a flat roof; 0 m for hoops that start at the ground.", two_heights,
+        "Its height, at the low wall x at the top", high[us],
+        "From the floor. Twice the same for a flat roof; 0 m for hoops that start at the ground.", heights,
     )  # fmt: skip
+    # What is never the whole of a wall.
     covers = library.names("covers")
     del covers["shade-cloth-50"], covers["insect-mesh"]
     answers.cover = yield choose(
@@ -385,6 +373,7 @@ def _place(answers: Answers, library: Library) -> Asking:
     )  # fmt: skip
     here = answers.latitude, answers.longitude
     near = max(abs(value - own) for value, own in zip(here, _EMBEDDED, strict=True)) <= 1
+    # The names of this family of zones have their sign turned round: GMT-5 is five hours east.
     east = round(answers.longitude / 15)
     usual = f"Etc/GMT{-east:+d}" if east else "UTC"
     answers.timezone = yield Question(

@@ -6,7 +6,6 @@ from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
 
 from solarvent.plan.climate import Climate
 from solarvent.plan.fields import (
@@ -31,6 +30,7 @@ from solarvent.plan.fields import (
     Temperature,
     Voltage,
     VoltageOrZero,
+    mistake,
 )
 from solarvent.plan.house_records import Cover, Crop, Mass, Opener, Opening
 
@@ -65,7 +65,7 @@ class Connector(Record):
         if word in ("male", "female"):
             what = f'shops mix "{word}" up, so it says nothing'
             write = 'write body = "plug" or body = "jack": of a barrel, the plug has the hole and the jack the pin'
-            raise PydanticCustomError("body", "{what}", {"what": what, "write": write})
+            raise mistake(what, write)
         return word
 
 
@@ -164,26 +164,18 @@ class Panel(Part):
     @model_validator(mode="after")
     def _has_the_sections(self) -> Panel:
         if self.sections_in_shadow > max(self.bypass_diodes, 1):
-            raise PydanticCustomError(
-                "panel",
-                "a shadow lies on {shaded} sections, but the bypass diodes of the panel make {made}",
-                {
-                    "shaded": self.sections_in_shadow,
-                    "made": self.bypass_diodes or "none",
-                    "write": "give bypass_diodes, as many as are in the junction box: each bridges one section",
-                },
-            )
+            shaded, made = self.sections_in_shadow, self.bypass_diodes or "none"
+            what = f"a shadow lies on {shaded} sections, but the bypass diodes of the panel make {made}"
+            write = "give bypass_diodes, as many as are in the junction box: each bridges one section"
+            raise mistake(what, write)
         return self
 
     @model_validator(mode="after")
     def _has_a_plate(self) -> Panel:
         plate = (self.v_oc, self.i_sc, self.v_mp, self.i_mp)
         if self.single_diode is None and None in plate and (self.watts is None or plate != (None,) * 4):
-            raise PydanticCustomError(
-                "panel",
-                "the plate is not complete",
-                {"write": "give v_oc, i_sc, v_mp and i_mp; or single_diode; or watts alone"},
-            )
+            write = "give v_oc, i_sc, v_mp and i_mp; or single_diode; or watts alone"
+            raise mistake("the plate is not complete", write)
         return self
 
 
@@ -258,10 +250,8 @@ class Fan(Part):
             ),
             (any(volts <= 0 or amps <= 0 for volts, amps in self.readings), "readings are above zero"),
         )
-        broken = [words for is_broken, words in checks if is_broken]
-        if broken:
-            write = "correct the fan's figures"
-            raise PydanticCustomError("fan", "{what}", {"what": "; ".join(broken), "write": write})
+        if broken := [words for is_broken, words in checks if is_broken]:
+            raise mistake("; ".join(broken), "correct the fan's figures")
         return self
 
 
@@ -349,8 +339,7 @@ class Converter(Part):
             (any(low >= high for low, high in pairwise(amps)), "points of efficiency rise in current"),
         )
         if broken := [words for is_broken, words in checks if is_broken]:
-            write = "correct the converter's figures"
-            raise PydanticCustomError("converter", "{what}", {"what": "; ".join(broken), "write": write})
+            raise mistake("; ".join(broken), "correct the converter's figures")
         return self
 
 

@@ -7,7 +7,6 @@ from datetime import datetime, tzinfo
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
 
 from solarvent.plan.climate import Climate
 from solarvent.plan.fields import (
@@ -24,6 +23,7 @@ from solarvent.plan.fields import (
     TemperatureDifference,
     Volume,
     WireTemperature,
+    mistake,
     zones_called,
 )
 from solarvent.plan.house_records import (
@@ -72,7 +72,7 @@ class Place(Record):
             if not (-360 <= azimuth <= 360 and 0 <= elevation <= 90):
                 what = f"[{azimuth:g}, {elevation:g}] is no point of a skyline"
                 write = "write [degrees from north, degrees above the horizontal], like [225, 12]"
-                raise PydanticCustomError("skyline", "{what}", {"what": what, "write": write})
+                raise mistake(what, write)
         return points
 
     @field_validator("timezone")
@@ -85,9 +85,7 @@ class Place(Record):
         except (ZoneInfoNotFoundError, ValueError, OSError):
             towns = zones_called(name)
             write = f'did you mean "{towns[0]}"?' if towns else 'use a name like "Europe/London" or "UTC"'
-            raise PydanticCustomError(
-                "zone", "{what}", {"what": f'"{name[:40]}" is no time zone', "write": write}
-            ) from None
+            raise mistake(f'"{name[:40]}" is no time zone', write) from None
         return name
 
     @property
@@ -125,7 +123,7 @@ class Weather(Record):
         given = [value for value in (self.file, self.embedded, self.climate, self.normals) if value is not None]
         if len(given) + self.clear_sky != 1:
             write = 'give one of: file = "...", climate = "...", embedded = "...", clear_sky = true, [weather.normals]'
-            raise PydanticCustomError("weather", "the source of the weather is not clear", {"write": write})
+            raise mistake("the source of the weather is not clear", write)
         return self
 
 
@@ -172,9 +170,7 @@ class Target(Record):
     @model_validator(mode="after")
     def _is_a_span(self) -> Target:
         if self.start == self.end:
-            raise PydanticCustomError(
-                "target", "start and end are the same", {"write": 'like start = "12:00", end = "18:00"'}
-            )
+            raise mistake("start and end are the same", 'like start = "12:00", end = "18:00"')
         return self
 
 
@@ -209,7 +205,7 @@ class Wiring(Record):
             write = (
                 'give layout = "shared" (or "series", "one-each"), or runs = [["panel-id", "lead-id", "fan-id"], ...]'
             )
-            raise PydanticCustomError("wiring", "give a layout or runs, one of them", {"write": write})
+            raise mistake("give a layout or runs, one of them", write)
         return self
 
 
@@ -247,7 +243,7 @@ class PlanRecord(Record):
     def _has_light_where_it_needs_air(self) -> PlanRecord:
         if self.target.start > self.target.end and self.storage is None:
             write = 'like start = "12:00", end = "18:00"; only a [battery] with a capacity runs fans over midnight'
-            raise PydanticCustomError("target", "in [target] start is not before end", {"write": write})
+            raise mistake("in [target] start is not before end", write)
         return self
 
     @property
@@ -282,7 +278,6 @@ _MEANINGS = {
     "wire_quality": "resistance over that of copper of this size; 1.3 for thin or copper-clad wire",
     "count": "how many alike",
     "wall_azimuth": "the way its wall faces; degrees from north",
-    "Cable.wire": 'size of one conductor: "18 AWG" or "0.75 mm2"',
     "Fan.speed_exponent": "current follows the voltage to this power while it turns; 1 unless measured",
     "Fan.motor": "what it does standing: tries again and again, or is held with its locked-rotor current",
     "Fan.reverse_protected": "reversed poles do not harm it",

@@ -76,27 +76,33 @@ def shape_geometry(shape: str, length: float, width: float, eaves: float, ridge:
     (4.75, 20.84, 9.03)
     """
     _check_shape(shape, length, width, eaves, ridge)
-    rise = ridge - eaves
-    floor = length * width
+    rise, floor = ridge - eaves, length * width
+    end = _end_area(shape, width, eaves, ridge)
     if shape == "box":
         return ShapeGeometry(floor, floor + 2 * (length + width) * ridge, floor * ridge)
     if shape == "gable":
         slope = float(np.hypot(width / 2, rise))
-        end = width * (eaves + ridge) / 2
         return ShapeGeometry(floor, 2 * (length * (eaves + slope) + end), length * end)
     if shape in ("lean-to", "shed", "coop"):
         slope = float(np.hypot(width, rise))
-        end = width * (eaves + ridge) / 2
         more = {"lean-to": 0.0, "shed": length * ridge, "coop": length * ridge + floor}[shape]
         return ShapeGeometry(floor, length * (eaves + slope) + 2 * end + more, length * end)
     if shape == "tunnel":
-        end = width * eaves + np.pi / 4 * width * rise
         return ShapeGeometry(floor, length * (2 * eaves + _half_ellipse(width / 2, rise)) + 2 * end, length * end)
     radius = width / 2
     floor = np.pi * radius**2
-    cap = np.pi * (radius**2 + rise**2)
-    volume = floor * eaves + np.pi * rise * (3 * radius**2 + rise**2) / 6
-    return ShapeGeometry(floor, np.pi * width * eaves + cap, volume)
+    # On the wall the cap of a sphere, by its height and the radius of its foot.
+    cap, cap_volume = np.pi * (radius**2 + rise**2), np.pi * rise * (3 * radius**2 + rise**2) / 6
+    return ShapeGeometry(floor, np.pi * width * eaves + cap, floor * eaves + cap_volume)
+
+
+def _end_area(shape: str, width: float, eaves: float, ridge: float) -> float:
+    """Area of an end wall, which is the same all along the house. [m2]"""
+    if shape == "box":
+        return width * ridge
+    if shape == "tunnel":
+        return width * eaves + np.pi / 4 * width * (ridge - eaves)
+    return width * (eaves + ridge) / 2
 
 
 def shape_surfaces(
@@ -118,12 +124,8 @@ def shape_surfaces(
     if shape == "dome":
         return _dome_surfaces(width / 2, eaves, ridge - eaves, azimuth)
     rise, wall = ridge - eaves, ridge if shape == "box" else eaves
-    end = width * (eaves + ridge) / 2
-    if shape == "box":
-        end = width * ridge
-    elif shape == "tunnel":
-        end = width * eaves + np.pi / 4 * width * rise
-    half, side = width / 2, length / 2
+    end, half, side = _end_area(shape, width, eaves, ridge), width / 2, length / 2
+    # Area, tilt, turn from the long front, and distance from the middle of the floor.
     rows = [(length * wall, 90.0, 0.0, half), (end, 90.0, 90.0, side), (end, 90.0, 270.0, side)]
     if shape == "box":
         rows += [(length * wall, 90.0, 180.0, half), (length * width, 0.0, 0.0, ridge)]

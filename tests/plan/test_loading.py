@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarvent.base.errors import PartError, PlanError, Problem
-from solarvent.plan.checking import check_plan, on_one_line, place
+from solarvent.base.errors import PartError, PlanError
+from solarvent.plan.checking import check_plan, place
 from solarvent.plan.library import Library
 from solarvent.plan.plan import embedded_plan_path, load_plan
 from solarvent.plan.plan_record import plan_schema
@@ -210,10 +210,6 @@ def test_a_place_is_counted_from_one_and_carries_the_id() -> None:
     assert place(("fan", 1, "size"), GOOD) == 'fan[2] "west".size'
     assert place(("fan", 7), GOOD) == "fan[8]"
     assert place(("nothing", 0, "x"), GOOD) == "nothing[1].x"
-
-
-def test_a_problem_stays_on_one_line() -> None:
-    assert on_one_line(Problem("a\nb", "c\x1b[31m\td", "e")) == Problem("a b", "c [31m d", "e")
 
 
 @pytest.mark.parametrize(
