@@ -218,9 +218,10 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
         return _talk(written_plan(Library(parts_folder), units))
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
-    from solarvent.studies.box_plan import box_plan, joined_boxes
+    from solarvent.studies.box_plan import box_plan
+    from solarvent.studies.pair import joined_boxes
 
-    joined = joined_boxes(load_box(boxes, parts_folder), buying=True)
+    joined = joined_boxes(load_box(boxes, parts_folder))
     for item in joined.missing:
         name = item.item.partition(" - ")[0]
         text = f"still to buy, and in the plan already: {item.count} x {name} ({item.part}), which {item.why}"

@@ -168,9 +168,10 @@ def pooled(texts: Sequence[str]) -> Any:
 
 def joined_text(text: str, texts: Sequence[str]) -> str:
     """Put the parts of the boxes into a plan in place of its own, joined as the pairing finds it."""
-    from solarvent.studies.box_plan import box_plan, joined_boxes
+    from solarvent.studies.box_plan import box_plan
+    from solarvent.studies.pair import joined_boxes
 
-    found = forms.content_of(box_plan(joined_boxes(pooled(texts), buying=True)))
+    found = forms.content_of(box_plan(joined_boxes(pooled(texts))))
     present = forms.content_of(text)
     changes: dict[str, Any] = {"wiring": None}
     for section in ("panel", "fan", "lead", "splitter", "converter"):

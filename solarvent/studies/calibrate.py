@@ -13,8 +13,7 @@ from solarvent.base.errors import require_kind
 from solarvent.base.findings import Edit
 from solarvent.plan.plan import Plan
 from solarvent.studies.electrical_log import PartFigure, part_figures
-from solarvent.studies.house_figures import LAYERS, NINETY, PRIORS
-from solarvent.studies.house_fit import FittedHouse, LoggedHouse
+from solarvent.studies.house_fit import LAYERS, NINETY, PRIORS, FittedHouse, LoggedHouse
 from solarvent.studies.log_checks import (
     odd_readings,
     refuse_swapped,

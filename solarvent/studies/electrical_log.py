@@ -14,7 +14,7 @@ from solarvent.electrical.panel_model import PLATE_FACTORS, as_promised, panel_p
 from solarvent.electrical.start_light import start_and_run_down
 from solarvent.plan.parts import Fan, Panel
 from solarvent.plan.plan import Plan
-from solarvent.studies.house_figures import NINETY
+from solarvent.studies.house_fit import NINETY
 from solarvent.studies.log_span import LogSpan
 from solarvent.weather.conditions import PanelLight, light_on_panels
 from solarvent.wiring.circuit import circuits

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import exp, log
 from typing import Any
 
 import numpy as np
@@ -22,22 +23,58 @@ from solarvent.house.model import HouseModel, house_model
 from solarvent.plan.house_records import MeasuredHouse
 from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import operate_circuits
-from solarvent.studies.house_figures import (
-    CHILL,
-    CRACKS_END,
-    FAR,
-    LAYERS,
-    NIGHT,
-    PRIORS,
-    SKY_BOUNDS,
-    SLANT,
-    START,
-    Prior,
-)
 from solarvent.studies.log_span import LogSpan
 from solarvent.weather.conditions import light_on_panels
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is known of a figure beforehand: its middle and its spread, of a factor those of its logarithm.
+
+    Of the house: "leakage", "light", "cover", "storage" (factors), "ground" [K]; those that are only fitted along:
+    "start" [K], "layers", "chill", "night" and "sky" [-]. `source` says where the spread comes from.
+    """
+
+    name: str
+    middle: float
+    spread: float
+    is_factor: bool = False
+    source: str = ""
+
+    def value(self, z: float) -> float:
+        """The figure at so many spreads from the middle."""
+        at = self.middle + self.spread * z
+        return exp(at) if self.is_factor else at
+
+
+#: Half of a 90 % interval over the standard deviation.
+NINETY = 1.645
+PRIORS = (
+    Prior("leakage", 0.0, log(60) / 2 / NINETY, True,
+          "published rates of cracks spread sixtyfold: 0.4e-4 to 28e-4 of the cover"),
+    Prior("light", 0.0, 0.25, True,
+          "covers 0.75 to 0.90 when new, a third less when old and dirty; the rest is what stands in it"),
+    Prior("cover", 0.0, 0.20, True, "U-values of one film by fit, 2.9 to 4.6 around 3.7 W/m2K"),
+    Prior("storage", 0.0, 0.35, True, "soils and slabs, wet and dry: heat stored differs threefold"),
+    Prior("ground", 0.0, 3.0, source="the ground follows the air of weeks to months"),
+)  # fmt: skip
+#: Fitted along. Where floor and masses stood at the start, beside what days like the first ones leave: each mode of the
+#: floor in kelvin of its top, then the masses together (our choice). [K]
+START = (*[Prior("start", 0.0, 2.0)] * FLOOR_NODES, Prior("start", 0.0, 4.0))
+#: The thermometer over the mean of the air by day, as a share of the rise (2 K across a house of 25 K, Wien). [-]
+LAYERS = Prior("layers", 0.0, 0.08)
+#: And what a clear night takes more or less: damp and cloud of nights that nobody saw (our choice). [-]
+CHILL = Prior("chill", 1.0, 0.15)
+NIGHT = Prior("night", 0.0, 0.35)
+SKY_BOUNDS = (0.08, 1.08)
+#: Light of a day that was measured on the level, as the house meets it: what of it was beam is worked out. [-]
+SLANT = Prior("sky", 1.0, 0.08)
+
+FAR = 3.0  # bounds of a figure, in spreads
+#: Those of cracks: twelve times those of an average house is a vent that stands open. [-]
+CRACKS_END = 2.0
 
 #: Days laid before the log, so that floor and masses have settled to such weather.
 _LEAD_DAYS = 10
@@ -60,26 +97,11 @@ _LASTING = 5.0 * 3600
 class FittedHouse:
     """A house fitted to readings.
 
-    Attributes
-    ----------
-    priors : tuple of Prior
-        The figures, those fitted along included.
-    z : array, shape (figures,)
-        In spreads of their priors.
-    covariance : array, shape (figures, figures)
-        Of `z`.
-    temp_inside, temp_before : array, shape (steps,)
-        At the thermometer, fitted and with the figures of the tables. [degC]
-    temp_coolest, temp_warmest : array, shape (steps,)
-        The same as fitted under any sky that may be: one sky where the light was measured step by step. [degC]
-    noise : tuple of float
-        Of single readings by night and by day. [K]
-    kinship : tuple of float
-        Readings that say together what one says alone, by night and by day: errors last for hours. [-]
-    fitted : array of bool, shape (readings,)
-        Readings that were fitted.
-    ends : array, shape (figures,)
-        Bounds of `z`, on either side.
+    `z` holds the figures, shape (figures,), in spreads of their `priors`, those fitted along included; `covariance` is
+    its own, `ends` are its bounds on either side. Temperatures at the thermometer, shape (steps,): `temp_inside` as
+    fitted, `temp_before` with the figures of the tables, `temp_coolest` and `temp_warmest` under any sky that may be
+    [degC]. Of single readings, by night and by day, `noise` [K] and `kinship`: how many say together what one says
+    alone, for errors last for hours [-]. `fitted`, shape (readings,), marks those that were fitted.
     """
 
     priors: tuple[Prior, ...]
@@ -98,14 +120,7 @@ class FittedHouse:
 class LoggedHouse:
     """A plan's house under the weather of a log, with everything prepared that does not change in a fit.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan; figures that were measured before are left out of it.
-    span : LogSpan
-        The log.
-    shut : bool
-        Everything stayed shut, and the fans stood.
+    Figures that were measured before are left out of the plan; `shut`: everything stayed shut, and the fans stood.
     """
 
     def __init__(self, plan: Plan, span: LogSpan, shut: bool = False) -> None:
@@ -143,7 +158,7 @@ class LoggedHouse:
     def _priors(self) -> tuple[Prior, ...]:
         """The figures that are fitted to this log."""
         days = int(self.span.day[-1]) + 1
-        sky = [Prior("sky", float(middle), float(spread), False) for middle, spread in self.span.shares]
+        sky = [Prior("sky", float(middle), float(spread)) for middle, spread in self.span.shares]
         return (*PRIORS, *START, LAYERS, CHILL, *[NIGHT] * days, *(sky or [SLANT] * days))
 
     def _values(self, z: np.ndarray) -> tuple[dict[str, float], dict[str, np.ndarray]]:
@@ -168,10 +183,8 @@ class LoggedHouse:
         weather.attrs = dict(self.span.weather.attrs)
         sun = light_on_panels(self._plan, weather, self.span.step, self.span.step)
         wired = circuits(build_harness(self._plan), self._plan)
-        substeps, states = operate_circuits(self._plan, wired, sun, TYPICAL), sun.sky_states
-        running = states.mean(substeps.running.astype(float)) if not states.whole else substeps.running
-        voltage = states.mean(substeps.fan_voltage) if not states.whole else substeps.fan_voltage
-        return voltage, running > 0.5
+        substeps, mean = operate_circuits(self._plan, wired, sun, TYPICAL), sun.sky_states.mean
+        return mean(substeps.fan_voltage), mean(substeps.running.astype(float)) > 0.5
 
     @cached_property
     def usual(self) -> np.ndarray:
@@ -186,11 +199,10 @@ class LoggedHouse:
     def under(self, z: np.ndarray) -> HouseModel:
         """The house with its figures at so many spreads from their middles."""
         values, daily = self._values(z)
-        model = self._clear
         if self._dull is not None:
-            model = _blended(self._dull, model, (self._sky @ daily["sky"] - _DULL) / (1 - _DULL))
+            model = _blended(self._dull, self._clear, (self._sky @ daily["sky"] - _DULL) / (1 - _DULL))
         else:
-            model = model.in_light(daily["sky"][self.span.day])
+            model = self._clear.in_light(daily["sky"][self.span.day])
         chill = np.maximum(values["chill"] + daily["night"][self._night], 0.0)
         chilled = model.temp_air + chill * (model.temp_sol_air - model.temp_air)
         model = replace(model, temp_sol_air=np.where(model.dark, chilled, model.temp_sol_air))
@@ -303,11 +315,8 @@ class LoggedHouse:
             sums, sizes = np.bincount(blocks, clipped), np.bincount(blocks)
             expected = float(np.mean(clipped**2)) * sizes.sum()
             noise.append(sigma)
-            kinship.append(
-                float(
-                    np.clip((sums**2).sum() / expected, self._least_kinship, max(np.median(sizes), self._least_kinship))
-                )
-            )
+            together = float((sums**2).sum()) / expected
+            kinship.append(max(min(together, float(np.median(sizes))), self._least_kinship))
         return (noise[0], noise[1]), (kinship[0], kinship[1])
 
     @property
@@ -370,19 +379,11 @@ def _moved(z: np.ndarray, which: Any) -> np.ndarray:
 
 def _days_to_steps(span: LogSpan) -> np.ndarray:
     """Weights by which the light of the days makes that of each step, shape (steps, days): at night between them."""
-    days = int(span.day[-1]) + 1
-    lit, steps = span.lit, len(span.times)
-    weights = np.zeros((steps, days))
-    known = np.flatnonzero(lit)
-    if not known.size:
-        weights[np.arange(steps), span.day] = 1.0
-        return weights
-    before = known[np.clip(np.searchsorted(known, np.arange(steps), side="right") - 1, 0, None)]
-    after = known[np.clip(np.searchsorted(known, np.arange(steps)), None, len(known) - 1)]
-    share = np.divide(np.arange(steps) - before, after - before, out=np.zeros(steps), where=after > before)
-    np.add.at(weights, (np.arange(steps), span.day[before]), 1 - share)
-    np.add.at(weights, (np.arange(steps), span.day[after]), share)
-    return weights
+    steps, lit = np.arange(len(span.times)), np.flatnonzero(span.lit)
+    # Where the sun never rises each step has the light of its own day, which is none.
+    known = lit if lit.size else steps
+    days = range(int(span.day[-1]) + 1)
+    return np.column_stack([np.interp(steps, known, span.day[known] == day) for day in days])
 
 
 def _blended(dull: HouseModel, clear: HouseModel, share: np.ndarray) -> HouseModel:

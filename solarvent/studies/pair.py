@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from math import isnan, nan
 from typing import Any, Literal
 
-from solarvent.base.errors import PlanError, require_kind
+from solarvent.base.errors import PlanError, Problem, require_kind
 from solarvent.base.findings import Finding, Verdict, listed, sort_findings
 from solarvent.electrical.start_light import last_start
 from solarvent.findings.joints import (
@@ -20,12 +20,12 @@ from solarvent.findings.joints import (
     wiring_findings,
 )
 from solarvent.findings.verdicts import find_in_wiring, verdict_of
-from solarvent.plan.boxes import Box, BoxedBattery, ends_of
+from solarvent.plan.boxes import Box, BoxedBattery, ends_of, with_pieces
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Connector, Converter, Fan, Panel
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.simulation.worst_case import coldest_air
-from solarvent.studies.boxed_parts import boxed_content
+from solarvent.studies.box_plan import JoinedBoxes, boxed_content
 from solarvent.weather.conditions import plan_weather
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
@@ -314,3 +314,29 @@ def _not_fed(unfed: list[str], boxes: Box, helped: Remedies) -> Finding:
     if not alike:
         return Finding("stop", "fan-not-fed", unfed[0], text, do)
     return look_alike(unfed[0], text, do, alike[0])
+
+
+def joined_boxes(boxes: Box | Plan) -> JoinedBoxes:
+    """Join the parts of some boxes, with the least that must be bought if they cannot be joined as they are.
+
+    Raises PlanError if it was a plan already, the parts cannot be joined, or they are fed by a battery.
+    """
+    if isinstance(boxes, Plan):
+        raise PlanError.single("", "this is a plan already", "copy it")
+    if boxes.of(BoxedBattery):
+        raise PlanError.single(
+            "", "a box with a battery has no plan of its own", "write the plan by hand: solarvent new"
+        )
+    answer = pair(boxes)
+    missing = answer.buy if answer.fits == "no" else []
+    if missing:
+        content: dict[str, Any] = {"kit_version": 1}
+        for item in missing:
+            piece = {"id": f"new-{item.section}", "part": item.part, "count": item.count, "owned": False}
+            content.setdefault(item.section, []).append(piece)
+        boxes = with_pieces(boxes, content)
+        answer = pair(boxes)
+    if answer.fits == "no":
+        what = "these parts cannot be joined as they are"
+        raise PlanError([Problem("", what, "see what is missing with: solarvent pair, and add it to the box")])
+    return JoinedBoxes(boxes, answer.joints, missing)

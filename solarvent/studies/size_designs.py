@@ -10,7 +10,7 @@ from itertools import product
 from solarvent.base.errors import PlanError
 from solarvent.plan.parts import SMALL_CELLS, Fan, Panel
 from solarvent.plan.plan import Plan
-from solarvent.plan.plan_record import Cable, Wiring
+from solarvent.plan.plan_record import Wiring
 
 TRADE_WATTS = (5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
 USUAL_FAN = "fan-12v-120x25"
@@ -148,7 +148,7 @@ def designs(
     list of Design
         Those of one converter choice together, by rising watts.
     """
-    panel, lead = plan.record.panel[0], lead_of(plan)
+    panel, lead = plan.record.panel[0], plan.record.wiring.lead
     choices = _choices(plan, [fan])
     kinds = {word: twin_24v(fan, plan) if word == TWIN else fan for word, _ in choices}
     places = product(wires or (lead.wire,), tilts or (panel.tilt,), azimuths or (panel.azimuth,))
@@ -209,7 +209,7 @@ def as_wired(plan: Plan, watts: float | None = None) -> Design:
     word = part or (_AS_WIRED if record.converter else STRAIGHT)
     size = plate_watts(first) if watts is None else watts
     return Design(
-        len(record.fan), record.fan[0], size, word, part, lead_of(plan).wire, first.tilt, first.azimuth, plan,
+        len(record.fan), record.fan[0], size, word, part, record.wiring.lead.wire, first.tilt, first.azimuth, plan,
         _name_of(word, part, plan), size == plate_watts(first),
     )  # fmt: skip
 
@@ -246,11 +246,6 @@ def usual_watts(panel: Panel) -> list[float]:
     """The size of a panel, and those of the trade that differ from it. [W]"""
     own = plate_watts(panel)
     return sorted({own, *(watts for watts in TRADE_WATTS if abs(watts / own - 1) > _ALIKE)})
-
-
-def lead_of(plan: Plan) -> Cable:
-    """The lead between panel and fans: that of the plan's layout, or else the usual one."""
-    return plan.record.wiring.lead
 
 
 def sized_panel(panel: Panel, watts: float) -> Panel:
@@ -296,7 +291,7 @@ def plan_of(design: Design, plan: Plan) -> Plan:
             "layout": "shared",
             "panels": "parallel",
             "runs": [],
-            "lead": lead_of(plan).model_copy(update={"wire": design.wire}),
+            "lead": record.wiring.lead.model_copy(update={"wire": design.wire}),
             "converter": design.converter_part,
         }
     )

@@ -1,4 +1,4 @@
-"""What the fans of designs do that differ in their panels only, in the light of their place, thermostat or not."""
+"""What the fans of designs do that differ in their panels only: in the light of their place, or on a battery."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.air.network import FanState
-from solarvent.electrical.battery_circuit import BatteryCourse
+from solarvent.electrical.battery_circuit import BatteryCourse, operate_on_battery
 from solarvent.electrical.branches import load_side
 from solarvent.electrical.circuit_parts import circuit_fans
 from solarvent.electrical.panel_model import panel_parameters
@@ -19,11 +19,10 @@ from solarvent.electrical.source_side import SourceSide
 from solarvent.house.house_run import house_under, model_under, solve_switch
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
-from solarvent.studies.size_battery import StoredMoments, stored_course, stored_moments
 from solarvent.studies.sky_day import STEP, mean_course, sky_conditions
 from solarvent.weather import sky
 from solarvent.weather.conditions import Conditions, conditions, outside_air
-from solarvent.weather.span import hours_of_need
+from solarvent.weather.span import hours_of_need, hours_switched_on
 from solarvent.weather.sun import SolarPosition
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
@@ -44,6 +43,22 @@ class SkyDay:
     clock: np.ndarray
     at: slice
     sun: Conditions
+
+
+@dataclass(frozen=True, eq=False)
+class StoredMoments:
+    """When the fans of a battery are switched on, at all moments of a place, shape (moments,).
+
+    `hours` is the length of each [h]; at those in `full` a span begins, with a full battery.
+    """
+
+    wanted: np.ndarray
+    hours: np.ndarray
+    full: np.ndarray
+
+    def part(self, at: slice) -> StoredMoments:
+        """Those of one span."""
+        return StoredMoments(self.wanted[at], self.hours[at], np.zeros(1, dtype=np.intp))
 
 
 class PlaceLight:
@@ -101,7 +116,7 @@ class PlaceLight:
             for name in parts[0]
         }
         self.substeps = at
-        self.stored = stored_moments(planned, self)
+        self.stored = _stored_moments(planned, self)
 
     @staticmethod
     def _moments(sun: Conditions, kept: np.ndarray) -> dict[str, tuple[np.ndarray, ...]]:
@@ -151,6 +166,20 @@ class PlaceLight:
         }
 
 
+def _stored_moments(planned: Plan, place: PlaceLight) -> StoredMoments | None:
+    """When the fans of a plan with a battery are switched on; None without one."""
+    if planned.record.storage is None:
+        return None
+    parts = [(place.year, place.kept), *((day.sun, np.arange(len(day.sun.sky_states.order))) for day in place.days)]
+    wanted, hours = [], []
+    for sun, kept in parts:
+        steps = sun.sky_states.step_of_substep[kept]
+        wanted.append(hours_switched_on(planned, sun.times)[steps])
+        hours.append(sun.sky_states.moment_weight[kept] * sun.step / 3600.0)
+    full = np.array([0, *(day.at.start for day in place.days)], dtype=np.intp)
+    return StoredMoments(np.concatenate(wanted), np.concatenate(hours), full)
+
+
 Lights = Mapping[str, tuple[np.ndarray, ...]]
 
 
@@ -158,16 +187,9 @@ Lights = Mapping[str, tuple[np.ndarray, ...]]
 class FanCourse:
     """What the fans of a design do at some moments, in the order of the plan.
 
-    Attributes
-    ----------
-    running : array of bool, shape (fans, moments)
-    voltage : array, shape (fans, moments)
-        While they turn, at the moments for which it was asked; else 0. [V]
-    hunting : dict of str to array of bool, shape (moments,)
-        By converter: it comes on and falls off again.
-    peak : array, shape (fans,)
-        Highest voltage between the attempts of a standing fan, where it may be above that of the worst case. [V]
-    battery : BatteryCourse, optional
+    `running` and `voltage` have the shape (fans, moments); the voltage is that of a turning fan where it was asked for,
+    else 0 [V]. `hunting`, shape (moments,), says of each converter where it comes on and falls off again. `peak`, shape
+    (fans,), is the highest voltage between the attempts of a standing fan, where that may be above the worst case [V].
     """
 
     running: np.ndarray
@@ -178,13 +200,7 @@ class FanCourse:
 
 
 class SizedCircuits:
-    """The circuits of designs that differ in the size of their panels only.
-
-    Parameters
-    ----------
-    planned : Plan
-        One of them; the sizes of the others are held against its own.
-    """
+    """The circuits of designs that differ in the size of their panels only; that of one plan is the measure."""
 
     def __init__(self, planned: Plan) -> None:
         self.harness = build_harness(planned)
@@ -201,32 +217,16 @@ class SizedCircuits:
         closed: np.ndarray | None = None,
         stored: StoredMoments | None = None,
     ) -> Iterator[FanCourse]:
-        """Carry designs through the light of some moments, in the order in which they pass.
+        """Carry designs through the light of some moments, in the order in which they pass; one course for each size.
 
-        Parameters
-        ----------
-        lights : mapping of str to (array, array)
-            By panel: light on its cells, or on each of its sections that are not lit alike, and their temperature.
-            [W/m2], [degC]
-        sizes : sequence of float
-            Of the panels, as multiples of those of the plan that the circuits come from.
-        asked : array of bool, shape (moments,)
-            Where the voltage is asked for.
-        worst : sequence of WorstCase, optional
-            By size: between the attempts of a fan only higher voltages than its open circuit are looked for.
-        closed : array of bool, shape (moments,), optional
-            The line of the fans is closed; by default always. Open, it is as the dark to them.
-        stored : StoredMoments, optional
-            When a battery has to feed them.
-
-        Yields
-        ------
-        FanCourse
-            By size.
+        `sizes` are those of the panels, as multiples of the plan's. The voltage is worked out at the moments that are
+        `asked` for, shape (moments,). By the `worst` case of each size only voltages above its open circuit are looked
+        for between the attempts of a fan. Where the line of the fans is not `closed`, shape (moments,), it is as the
+        dark to them; `stored` is when a battery has to feed them.
         """
         if stored is not None:
             for size in sizes:
-                turning, volts, kept = stored_course(self, lights, size, stored, closed)
+                turning, volts, kept = _stored_course(self, lights, size, stored, closed)
                 yield FanCourse(turning, volts * asked, {}, np.zeros(len(turning)), kept)
             return
         lit = np.any([np.atleast_2d(irradiance).any(axis=0) for irradiance, _ in lights.values()], axis=0)
@@ -254,6 +254,34 @@ class SizedCircuits:
                 span = slice(number * len(lit), (number + 1) * len(lit))
                 hunting |= dict(zip(states.load.converters, states.converter_hunting[:, span], strict=True))
             yield FanCourse(running, voltage, hunting, peak)
+
+
+def _stored_course(
+    wired: SizedCircuits,
+    lights: Lights,
+    size: float,
+    moments: StoredMoments,
+    closed: np.ndarray | None,
+) -> tuple[np.ndarray, np.ndarray, BatteryCourse]:
+    """Carry a design on its battery through the light of some moments.
+
+    Gives which fans turn, in the order of the plan, and at which voltage [V], both of shape (fans, moments).
+    """
+    lit = np.flatnonzero(np.any([np.atleast_2d(light).any(axis=0) for light, _ in lights.values()], axis=0))
+    panels = {
+        panel.id: panel_parameters(panel, lights[panel.id][0][..., lit], lights[panel.id][1][lit])
+        for circuit in wired.circuits
+        for panel in circuit.panels
+    }
+    wanted = moments.wanted if closed is None else moments.wanted & closed
+    operations, course = operate_on_battery(
+        wired.circuits, panels, wired.fans, lit, wanted, moments.hours, size=size, full=moments.full
+    )
+    running, voltage = np.zeros((len(wired.fans), len(wanted)), dtype=bool), np.zeros((len(wired.fans), len(wanted)))
+    for operation in operations:
+        rows = [wired.rows[name] for name in operation.fan_ids]
+        running[rows], voltage[rows] = operation.running, operation.fan_voltage * operation.running
+    return running, voltage, course
 
 
 def _distinct(conditions: np.ndarray, lit: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -23,7 +23,6 @@ from solarvent.house import air_need
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan
 from solarvent.simulation.worst_case import WorstCase
-from solarvent.studies.size_battery import NightsLasted
 from solarvent.studies.size_designs import Design
 from solarvent.wiring.harness import Harness
 
@@ -113,6 +112,17 @@ def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Siz
     wanted = wanted_flow(asked, weather["ghi"].to_numpy(), weather["temp_air"].to_numpy())
     words = show(rise, "temperature difference", system)
     return SizingTarget(f"no more than {words} above outside", words, wanted)
+
+
+@dataclass(frozen=True)
+class NightsLasted:
+    """Days and nights of the months of need on which fans are switched on, and on which the battery runs short."""
+
+    wanted_days: int
+    flat_days: int
+    longest_flat: int
+    wanted_nights: int
+    short_nights: int
 
 
 @dataclass(frozen=True)

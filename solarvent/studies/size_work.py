@@ -11,6 +11,7 @@ import numpy as np
 from solarvent.air.network import FanState, fan_speed, flow_at_limit
 from solarvent.base.findings import Finding, sort_findings
 from solarvent.electrical.battery import held_at
+from solarvent.electrical.battery_circuit import BatteryCourse
 from solarvent.electrical.start_light import Thresholds, start_and_run_down_by_size
 from solarvent.findings.air import inlet_findings, reaches
 from solarvent.findings.house import doubt_findings, house_findings
@@ -28,11 +29,11 @@ from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
+from solarvent.simulation.power_budget import count_days, days_served
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
-from solarvent.studies.size_battery import NightsLasted, nights_lasted
 from solarvent.studies.size_designs import Design, plan_of
-from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits
-from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings, usual
+from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits, StoredMoments
+from solarvent.studies.size_option import NightsLasted, SizedDesign, SizingTarget, fan_findings, usual
 from solarvent.weather.span import hottest_month
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
@@ -191,7 +192,7 @@ def _evaluated(
     findings += doubt_findings(doubt)
     nights = None
     if fans.battery is not None and place.stored is not None:
-        nights = nights_lasted(fans.battery, place, place.stored)
+        nights = _nights_lasted(fans.battery, place, place.stored)
         findings += flat_findings(planned, nights.flat_days, nights.wanted_days, nights.longest_flat)
     power = sum(
         place.needed_hours(volts * wired.fans[name].running_current(volts))
@@ -201,6 +202,17 @@ def _evaluated(
     return Evaluated(
         design, place, fans, line_open, flow, float(power), worst, limits, tuple(sort_findings(findings)), nights
     )
+
+
+def _nights_lasted(course: BatteryCourse, place: PlaceLight, moments: StoredMoments) -> NightsLasted:
+    """Count the days and nights of the months of need; a night goes from noon to noon, and is its dark part."""
+    year = slice(0, place.year_substeps)
+    times = place.year.times[place.step_of_substep]
+    wanted = course.wanted[year] * moments.hours[year]
+    lacking = (course.wanted - course.feeds)[year] * moments.hours[year]
+    dark = place.year.weather["ghi"].to_numpy()[place.step_of_substep] <= 0
+    days, nights = days_served(wanted, lacking, times), days_served(wanted * dark, lacking * dark, times, night=True)
+    return NightsLasted(*count_days(days), *count_days(nights)[:2])
 
 
 def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:

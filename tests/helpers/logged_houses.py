@@ -13,7 +13,7 @@ from solarvent.air.network import FanState
 from solarvent.house.house_run import house_run
 from solarvent.house.model import HouseModel, house_model
 from solarvent.plan.plan import Plan, plan_from
-from solarvent.studies.house_figures import CRACKS_END, PRIORS
+from solarvent.studies.house_fit import CRACKS_END, PRIORS
 from solarvent.weather import sun
 from solarvent.weather.reading import embedded_weather
 from solarvent.weather.span import finer

@@ -12,7 +12,7 @@ from solarvent.air.network import leakage_area
 from solarvent.base.errors import PlanError, WeatherError
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.calibrate import calibrate
-from solarvent.studies.house_figures import PRIORS
+from solarvent.studies.house_fit import PRIORS
 
 LONG = os.environ.get("SOLARVENT_CALIBRATE") == "long"
 #: Kind of log, and whether the light was logged.

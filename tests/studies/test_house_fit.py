@@ -10,8 +10,7 @@ from scipy.optimize import least_squares
 from solarvent.air.network import FanState
 from solarvent.house.house_run import house_run, mass_temperatures
 from solarvent.house.model import house_model
-from solarvent.studies.house_figures import PRIORS
-from solarvent.studies.house_fit import LoggedHouse, _blended, _days_to_steps, _Search
+from solarvent.studies.house_fit import PRIORS, LoggedHouse, _blended, _days_to_steps, _Search
 from solarvent.studies.log_span import span_of_log
 from solarvent.weather import sky, sun
 from solarvent.weather.house_log import HouseLog

@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from solarvent.studies import calibrate as module
 from solarvent.studies.calibrate import Calibration, Estimate, Miss, calibrate
-from solarvent.studies.house_figures import LAYERS, PRIORS
+from solarvent.studies.house_fit import LAYERS, PRIORS
 from solarvent.studies.log_span import Observed, span_of_log
 from solarvent.weather import sky
 from solarvent.weather.house_log import HouseLog
