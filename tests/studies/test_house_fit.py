@@ -256,7 +256,7 @@ def carried(plan, house, lead=10):
     span = house.span
     model = house_model(plan, span.weather, span.position, np.asarray(span.times.month), span.step)
     at = np.concatenate([np.tile(np.arange(48), lead // 2), np.arange(len(span.times))])
-    run = house_run(plan, model.part(at), np.zeros(len(at)), FanState.standing(plan, len(at)), ("closed",),
+    run = house_run(plan, model.part(at), FanState.standing(plan, len(at)), ("closed",),
                     mass_start=mass_temperatures(plan, model))  # fmt: skip
     return run.temp_inside[-len(span.times) :, 0]
 
