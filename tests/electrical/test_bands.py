@@ -1,5 +1,8 @@
+from dataclasses import replace
+
 import pytest
 
+from solarvent.electrical.branches import FanElectrical
 from solarvent.electrical.circuit_parts import fan_electrical
 from solarvent.electrical.panel_model import BANDS, HIGH, LOW, TYPICAL
 
@@ -11,6 +14,27 @@ def test_typical_comes_first_and_takes_the_plates_at_their_word(small_plan):
     assert (fan.rated_current, fan.start_voltage, fan.stop_voltage) == (0.125, 13.0, 9.0)
     assert TYPICAL.plate_factor(plan.panel[0]) == 1.0
     assert TYPICAL.flow_factor(plan.fan[0]) == plan.fan[0].delivered
+
+
+def test_every_figure_of_a_fan_comes_to_its_electrical_side(small_plan):
+    said = {"rated_voltage": "12 V", "rated_current": "0.3 A", "current_exponent": 1.2, "start_voltage": "6.5 V",
+            "stop_voltage": "4 V", "locked_rotor_ratio": 2.8, "standing": "retrying", "speed_controlled": True,
+            "start_capacitor": "4700 uF", "readings": [[9.0, 0.2], [6.0, 0.1]]}  # fmt: skip
+    plain = said | {"standing": "held", "speed_controlled": False, "start_capacitor": None}
+    fans = [{"id": name, "part": "fan-12v-120x25", **figures} for name, figures in (("a", said), ("b", plain))]
+    one, other = (fan_electrical(fan) for fan in small_plan({"fan": fans}).record.fan)
+    figures = (12.0, 0.3, 1.2, 6.5, 4.0, 2.8)
+    assert replace(one, mounting="") == FanElectrical(
+        "a", *figures, True, ((6.0, 0.1), (9.0, 0.2)), constant_power=True, start_capacitor=4700e-6
+    )
+    assert replace(other, mounting="") == FanElectrical("b", *figures, False, ((6.0, 0.1), (9.0, 0.2)))
+
+
+def test_how_a_fan_is_mounted_tells_it_from_others_and_its_name_does_not(small_plan):
+    kinds = [{"id": "a"}, {"id": "b"}, {"id": "c", "delivered": 0.5}]
+    fans = small_plan({"fan": [{"part": "fan-12v-120x25"} | kind for kind in kinds]}).record.fan
+    first, second, other = (fan_electrical(fan).mounting for fan in fans)
+    assert first == second != other
 
 
 def test_low_is_a_stiff_hungry_slow_fan_and_high_an_easy_strong_one(small_plan):

@@ -170,6 +170,20 @@ def test_the_surplus_behind_leads_and_diodes_has_its_derivatives(lead, diodes):
     np.testing.assert_allclose(by_current, (around[0] - around[1]) / (2 * step), rtol=1e-4)
 
 
+@pytest.mark.parametrize("one", BYPASSED)
+@pytest.mark.parametrize("voltage", [-0.72, -0.5, -0.1, 14.0])
+@pytest.mark.parametrize("share", [0.99, 1.2])
+def test_the_surplus_of_a_bypassed_panel_has_its_derivatives(one, voltage, share):
+    volts = np.array([voltage])
+    amps, step = share * one.current_at(volts)[0], 1e-6
+    value, by_voltage, by_current = one.surplus_and_slopes(volts, amps)
+    assert np.sign(value) == np.sign(one.surplus(volts, amps)) == np.sign(1.0 - share)
+    around = [one.surplus_and_slopes(volts + sign * step, amps)[0] for sign in (1, -1)]
+    np.testing.assert_allclose(by_voltage, (around[0] - around[1]) / (2 * step), rtol=1e-4)
+    around = [one.surplus_and_slopes(volts, amps + sign * step)[0] for sign in (1, -1)]
+    np.testing.assert_allclose(by_current, (around[0] - around[1]) / (2 * step), rtol=1e-4)
+
+
 @pytest.mark.parametrize("source", [panel(LIGHT), BESIDE, ROW, MIXED])
 def test_some_of_the_steps_are_those_steps(source):
     whole, some = source.current_at(np.full(3, 12.0))[0], source.at(np.array([2, 0])).current_at(np.full(2, 12.0))[0]
