@@ -264,7 +264,7 @@ def plot_day(run: Simulation, day: date | None = None, system: str | None = None
     5
     """
     from solarvent.base.errors import require_kind
-    from solarvent.report.charts import day_figure
+    from solarvent.report.days import day_figure
     from solarvent.report.page import day_picture
     from solarvent.simulation.simulate import Simulation
     from solarvent.studies.overview import overview
@@ -296,7 +296,7 @@ def plot_start(run: Simulation, circuit: int = 0) -> Figure:
     'current [A]'
     """
     from solarvent.base.errors import require_kind
-    from solarvent.report.curves import operating_figure
+    from solarvent.report.charts import operating_figure
     from solarvent.simulation.simulate import Simulation
     from solarvent.studies.operating_curves import operating_curves
 

@@ -233,7 +233,7 @@ def cannot_draw(output: Path | None) -> bool:
     """Tell whether the console lacks the blocks that bars are made of; a file has them."""
     if output is not None:
         return False
-    from solarvent.report.strips import BLOCKS
+    from solarvent.report.days import BLOCKS
 
     try:
         # All of them: the old code pages of Windows have the full block, and not the lower ones.

@@ -43,12 +43,9 @@ def render_questions() -> str:
             " words behind the arrow."
         )
     ]
-    number = 0
-    for when, members in groupby(asked_questions(), key=lambda question: question.when):
+    for when, members in groupby(enumerate(asked_questions(), 1), key=lambda numbered: numbered[1].when):
         blocks.append(heading(when.capitalize()))
-        for question in members:
-            number += 1
-            blocks.append(_question_text(number, question))
+        blocks += [_question_text(number, question) for number, question in members]
     return "\n\n".join(blocks)
 
 

@@ -14,9 +14,11 @@ from solarvent.report.layout import (
     Frame,
     cautions,
     cell,
+    foot,
+    headed,
     heading,
-    next_step,
     paragraph,
+    paragraphs,
     spread,
     table,
     titled,
@@ -94,8 +96,8 @@ def _foot(run: Simulation, then: str, frame: Frame) -> str:
     """Write the one caution that the plan earns, or in full all, and what comes next."""
     told = cautions(run.plan.record)
     if frame.full:
-        return heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in told)
-    return paragraph(f"Caution: {told[0]}") + "\n" + next_step(then)
+        return headed("Cautions", told)
+    return foot(told[0], then)
 
 
 def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, frame: Frame) -> list[str]:
@@ -104,7 +106,7 @@ def _one_sky(answer: SkyAnswer, other: SkyAnswer | None, frame: Frame) -> list[s
     blocks = [paragraph(sky_sentence(answer, system)), _rows(answer, system)]
     if not frame.full:
         return [*blocks, house_sentence(answer.house, system)]
-    notes = "\n".join(paragraph(text) for text in _sky_notes(answer, other))
+    notes = paragraphs(_sky_notes(answer, other))
     return [*blocks, _explained(answer, system), house_block(answer.house, system), notes]
 
 

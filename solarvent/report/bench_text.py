@@ -19,6 +19,7 @@ from solarvent.report.layout import (
     heading,
     next_step,
     paragraph,
+    paragraphs,
     table,
     titled,
 )
@@ -29,7 +30,7 @@ _FIELDS = (("probe", "Meter"), ("expect", "Expect"), ("tolerance", "Allow"), ("o
 def render_checklist(answer: Checklist, frame: Frame) -> str:
     """Write both lists as text of at most 80 columns, to be printed on A4 or Letter."""
     blocks = [titled(answer.bench.plan.record.title, frame.note)]
-    warned = "\n".join(paragraph(text) for text in CAUTIONS)
+    warned = paragraphs(CAUTIONS)
     if answer.stops:
         then = next_step(f"{frame.command('run')}   every finding, and what to do")
         return "\n\n".join([*blocks, paragraph(_NOT_SO), *_changes(answer), paragraph(_AGAIN), warned, then])
@@ -150,7 +151,7 @@ def render_expected(
     for typical, low, high in zip(bands["typical"], bands["low"], bands["high"], strict=True):
         blocks.append(heading(f"Circuit of {', '.join(typical.panels)}") + "\n" + _circuit(typical, low, high))
         blocks.append("\n".join(_thresholds(typical, irradiance)))
-    blocks.append("\n".join(paragraph(text) for text in CAUTIONS))
+    blocks.append(paragraphs(CAUTIONS))
     open_circuit = "--panel-open ..V --panel-short ..A"
     blocks.append(next_step(f"{frame.command(f'meter {open_circuit}')}   what your readings mean"))
     return "\n\n".join(blocks)

@@ -12,7 +12,7 @@ from solarvent.base.findings import listed
 from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report import charts as form
 from solarvent.report.data import to_json
-from solarvent.report.layout import CAUTIONS, heading, paragraph, table, titled
+from solarvent.report.layout import CAUTIONS, headed, heading, paragraph, table, titled
 from solarvent.report.page import Section, whole_page
 from solarvent.studies.calibrate import Calibration, Estimate, Miss
 from solarvent.studies.electrical_log import PartFigure
@@ -30,7 +30,7 @@ _TOLD = {"yes": "tells", "in part": "tells in part", "no": "does not tell"}
 def render_calibration(found: Calibration, system: str, note: str = "") -> str:
     """Write the whole answer in at most 80 columns."""
     blocks = [titled(found.plan.record.title, note)]
-    blocks.append(heading("In short") + "\n" + "\n".join(paragraph(text) for text in short_answer(found, system)))
+    blocks.append(headed("In short", short_answer(found, system)))
     if found.estimates:
         blocks.append(heading("What these readings tell") + "\n" + _estimates(found, system))
     if found.misses:
@@ -40,8 +40,8 @@ def render_calibration(found: Calibration, system: str, note: str = "") -> str:
     if found.parts:
         blocks.append(heading("Panels and fans") + "\n" + _parts(found))
     if found.notes:
-        blocks.append(heading("The log") + "\n" + "\n".join(paragraph(text) for text in found.notes))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in CAUTIONS))
+        blocks.append(headed("The log", found.notes))
+    blocks.append(headed("Cautions", CAUTIONS))
     return "\n\n".join(blocks)
 
 

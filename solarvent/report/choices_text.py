@@ -14,7 +14,7 @@ from solarvent.house.air_need import NeedBelow
 from solarvent.plan.parts import FLAT_TILT
 from solarvent.plan.plan import Plan
 from solarvent.report.data import to_json
-from solarvent.report.layout import Frame, cautions, heading, next_step, paragraph, table, titled
+from solarvent.report.layout import Frame, cautions, foot, headed, heading, next_step, paragraph, table, titled
 from solarvent.studies.airflow import Facing
 from solarvent.studies.compare import DAYS, VERDICT, Row
 from solarvent.studies.orientation import Orientations, Turned
@@ -127,7 +127,7 @@ def render_need(plan: Plan, answer: NeedBelow, band: float, frame: Frame) -> str
     below, outside = (show(value, "temperature", system, 0) for value in (answer.below, answer.outside))
     blocks = [titled(plan.record.title, frame.note)]
     then = f"{frame.command('airflow')}   what the fans of the plan give"
-    last = f"{paragraph(f'Caution: {cautions(plan.record)[0]}')}\n{next_step(then)}"
+    last = foot(cautions(plan.record)[0], then)
     when = f"in a steady sun of {answer.ghi:.0f} W/m2 on the level ({month_name[answer.month]})"
     if isnan(answer.flow):
         text = (
@@ -228,8 +228,8 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
         heading("Light on the cells in the hours of need [W/m2]") + "\n" + _grid(found, found.need_light, ".0f"),
     ]
     if not frame.full:
-        then = next_step("add --full for the light by hour, and how often the fans start")
-        return "\n\n".join([*blocks, paragraph(f"Caution: {cautions(plan.record)[0]}") + "\n" + then])
+        then = "add --full for the light by hour, and how often the fans start"
+        return "\n\n".join([*blocks, foot(cautions(plan.record)[0], then)])
     if not isnan(found.start_light):
         title = f"Share of that time above {found.start_light:.0f} W/m2, where the last fan starts"
         blocks.append(heading(title) + "\n" + _grid(found, found.above_start, ".0%"))
@@ -246,7 +246,7 @@ def render_orientation(answer: Facing, frame: Frame) -> str:
         f" {FLAT_TILT:g} degrees keeps water and dirt."
     )
     blocks.append(paragraph(text))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(plan.record)))
+    blocks.append(headed("Cautions", cautions(plan.record)))
     return "\n\n".join(blocks)
 
 

@@ -159,15 +159,7 @@ def _hours(run: Simulation) -> Iterator[str]:
 def run_csv(run: Simulation) -> str:
     """Write the hours of a run as CSV; the heading carries the SI unit of each column in brackets."""
     hours = run.hours.round(6)
-    hours.columns = [_csv_heading(name) for name in hours.columns]
-    hours.index = [time.isoformat() for time in hours.index]
-    return hours.to_csv(lineterminator="\n", index_label="time").rstrip("\n")
-
-
-def _csv_heading(name: str) -> str:
-    base = name.split(".", 1)[0]
-    unit = COLUMNS[base].unit_si()
-    return f"{name} [{unit}]" if unit else name
+    return _csv(hours.set_axis([time.isoformat() for time in hours.index]), "time")
 
 
 SCHEMA = "solarvent.airflow/1"
@@ -209,32 +201,23 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
 
 
 def airflow_json(answer: Airflow) -> str:
-    """Write the answer for one sky, or for all of them, as JSON, schema ``solarvent.airflow/1``."""
-    return _one_sky(answer) if len(answer.skies) == 1 else _all_skies(answer)
+    """Write the answer for one sky, or for all of them, as JSON, schema ``solarvent.airflow/1``.
 
-
-def _one_sky(answer: Airflow) -> str:
-    """Write one sky, with the other reading of it where there is one."""
-    title = {"schema": SCHEMA, "title": answer.plan.record.title, "verdict": verdict_data(answer.verdict)}
-    other = answer.other
-    second = {} if other is None else {"other_reading": {key: _sky(other)[key] for key in _OTHER}}
-    return to_json(title | _sky(answer.skies[0]) | second)
+    One sky has the other reading of it beside it, where there is one. Of several the hours carry their oktas, and the
+    means at the top are those over all rows.
+    """
+    content = {"schema": SCHEMA, "title": answer.plan.record.title, "verdict": verdict_data(answer.verdict)}
+    skies = [_sky(sky) for sky in answer.skies]
+    if len(skies) > 1:
+        rows = [row for sky in skies for row in sky["hours"]]
+        return to_json(content | {"hours": rows} | answer.means | {"skies": skies})
+    if answer.other is None:
+        return to_json(content | skies[0])
+    other = _sky(answer.other)
+    return to_json(content | skies[0] | {"other_reading": {key: other[key] for key in _OTHER}})
 
 
 _OTHER = ("sunlit_share", "gap_level", "shadow_level", "mean_flow", "mean_air_changes", "running_share")
-
-
-def _all_skies(answer: Airflow) -> str:
-    """Write all skies; the hours carry their oktas, and the means at the top are those over all rows."""
-    skies = [_sky(sky) for sky in answer.skies]
-    rows = [row for sky in skies for row in sky["hours"]]
-    title = {
-        "schema": SCHEMA,
-        "title": answer.plan.record.title,
-        "verdict": verdict_data(answer.verdict),
-        "hours": rows,
-    }
-    return to_json(title | answer.means | {"skies": skies})
 
 
 def airflow_csv(answer: Airflow) -> str:
@@ -326,8 +309,11 @@ def _grid(found: Orientations) -> pd.DataFrame:
 
 
 def _csv(table: pd.DataFrame, index: str) -> str:
-    heads = [
-        f"{name} [{COLUMNS[name].unit_si()}]" if name in COLUMNS and COLUMNS[name].unit_si() else name
-        for name in table.columns
-    ]
+    heads = [_csv_heading(name) for name in table.columns]
     return table.set_axis(heads, axis=1).to_csv(lineterminator="\n", index_label=index).rstrip("\n")
+
+
+def _csv_heading(name: str) -> str:
+    """Name a column with its unit; of a part the unit is that of its kind, as of ``voltage.east``."""
+    column = COLUMNS.get(name.partition(".")[0])
+    return f"{name} [{unit}]" if column is not None and (unit := column.unit_si()) else name

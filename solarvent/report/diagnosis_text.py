@@ -9,7 +9,7 @@ from solarvent.base.findings import called, listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
-from solarvent.report.layout import CAUTIONS, Block, Line, paragraph, titled
+from solarvent.report.layout import CAUTIONS, Block, Line, paragraphs, titled
 
 _PLACES = {
     "panel_open": "{part}, nothing joined",
@@ -38,7 +38,7 @@ def _at(words: Mapping[str, str], kind: str, part: str) -> str:
 def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
     """Write what the readings of all circuits mean, in at most 80 columns; the note under the title."""
     blocks = [block.on_screen() for block in diagnosis_blocks(found, light)]
-    return "\n\n".join([titled(title, note), *blocks, "\n".join(paragraph(text) for text in CAUTIONS)])
+    return "\n\n".join([titled(title, note), *blocks, paragraphs(CAUTIONS)])
 
 
 def diagnosis_blocks(found: Iterable[Diagnosis], light: KnownLight) -> Iterator[Block]:

@@ -95,6 +95,16 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
     )  # fmt: skip
 
 
+def paragraphs(texts: Iterable[str]) -> str:
+    """Wrap texts, one below the other."""
+    return "\n".join(map(paragraph, texts))
+
+
+def headed(title: str, texts: Iterable[str]) -> str:
+    """Write texts under a heading."""
+    return f"{heading(title)}\n{paragraphs(texts)}"
+
+
 @dataclass(frozen=True)
 class Line:
     """A paragraph of an answer; on a screen set in by `indent`, but for its first line where `first` says so."""
@@ -146,8 +156,7 @@ def first_screen(
 ) -> str:
     """Set the answer that fits on one screen: verdict, findings, the blocks given, one caution, and what comes next."""
     head = [titled(title, frame.note), verdict_text(verdict, frame.system)]
-    foot = [paragraph(f"Caution: {caution}") + "\n" + next_step(then)]
-    rest = [*(block for block in blocks if block), *foot]
+    rest = [*(block for block in blocks if block), foot(caution, then)]
     told = findings_brief(findings, verdict.first, room_beside([*head, *rest]))
     return "\n\n".join([*head, *([told] if told else []), *rest])
 
@@ -156,6 +165,11 @@ def room_beside(blocks: Iterable[str]) -> int:
     """Lines that a screen leaves for findings; where it is narrow, words take more lines, and it may be longer."""
     lines = SCREEN_LINES * WIDTH // min(width(), WIDTH)
     return max(lines - sum(block.count("\n") + 2 for block in blocks), _LEAST_FINDING_LINES)
+
+
+def foot(caution: str, then: str) -> str:
+    """Write what an answer ends with: one caution, and what comes next."""
+    return f"{paragraph(f'Caution: {caution}')}\n{next_step(then)}"
 
 
 def next_step(then: str) -> str:

@@ -164,18 +164,13 @@ def render_models() -> str:
     for topic, members in groupby(models(), key=lambda model: model.topic):
         blocks.append(heading(topic.capitalize()))
         blocks += [_model_text(model) for model in members]
-    by_peak = sorted(influences(), key=lambda line: -line.peak)[:_MOST]
-    by_night = sorted(influences(), key=lambda line: -line.night)[:_MOST]
-    blocks.append(
-        heading("What moves the hottest hour most (embedded example)")
-        + "\n"
-        + table([(line.what, f"{line.peak:.1f}") for line in by_peak], ("if this is wrong by", "inside [K]"))
-    )
-    blocks.append(
-        heading("What moves the coldest hour most")
-        + "\n"
-        + table([(line.what, f"{line.night:.1f}") for line in by_night], ("if this is wrong by", "inside [K]"))
-    )
+    for title, moved in (
+        ("What moves the hottest hour most (embedded example)", {line.what: line.peak for line in influences()}),
+        ("What moves the coldest hour most", {line.what: line.night for line in influences()}),
+    ):
+        most = sorted(moved.items(), key=lambda pair: -pair[1])[:_MOST]
+        rows = [(what, f"{kelvins:.1f}") for what, kelvins in most]
+        blocks.append(f"{heading(title)}\n{table(rows, ('if this is wrong by', 'inside [K]'))}")
     blocks.append(
         paragraph(
             f"Together, as the root of the sum of squares, the hottest hour is good to {PEAK_BAND:.0f} K and the"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from math import isnan
+from typing import Any
 
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding, Verdict
@@ -15,8 +16,9 @@ from solarvent.report.layout import (
     cell,
     findings_text,
     first_screen,
+    headed,
     heading,
-    paragraph,
+    paragraphs,
     table,
     titled,
     verdict_text,
@@ -36,7 +38,7 @@ _CAUTION = (
 def render_night(night: Night, verdict: Verdict, findings: Sequence[Finding], frame: Frame) -> str:
     """Write how cold it gets and what holds it; in full hour by hour."""
     record, system = night.run.plan.record, frame.system
-    short = "\n".join(paragraph(text) for text in short_answer(night, system))
+    short = paragraphs(short_answer(night, system))
     if not frame.full:
         then = "add --full for the night by hour"
         return first_screen(frame, record.title, verdict, findings, [short], _CAUTION, then)
@@ -44,7 +46,7 @@ def render_night(night: Night, verdict: Verdict, findings: Sequence[Finding], fr
     blocks.append(heading("Findings, worst first") + "\n" + (findings_text(findings) or "none"))
     blocks.append(heading("In short") + "\n" + short)
     blocks.append(heading(f"From {night.times[0]:%d %B %H:%M}") + "\n" + _hours(night, system))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in (_CAUTION, *cautions(record))))
+    blocks.append(headed("Cautions", (_CAUTION, *cautions(record))))
     return "\n\n".join(blocks)
 
 
@@ -135,6 +137,14 @@ def _storing(night: Night, system: str, kelvins: Callable[[float], str]) -> Iter
         )
 
 
+def _steps(night: Night) -> Iterator[tuple[Any, ...]]:
+    """Yield each step: time, temperatures outside, inside, of the masses and inside if shut [degC], dew on both."""
+    return zip(
+        night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut, night.dew_cover,
+        night.dew_mass, strict=True,
+    )  # fmt: skip
+
+
 def _hours(night: Night, system: str) -> str:
     """Tabulate the hours."""
     rows = [
@@ -144,11 +154,8 @@ def _hours(night: Night, system: str) -> str:
             cell("temp_inside", shut, system),
             ("cover" if on_cover else "") + (" masses" if on_mass else ""),
         )
-        for time, *values, shut, on_cover, on_mass in zip(
-            night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut, night.dew_cover,
-            night.dew_mass, strict=True,
-        )
-    ]  # fmt: skip
+        for time, *values, shut, on_cover, on_mass in _steps(night)
+    ]
     unit = COLUMNS["temp_inside"].unit(system)
     headers = ("from", *(COLUMNS[name].heading(system) for name in _COLUMNS), f"if shut [{unit}]", "dew on")
     return table(rows, headers)
@@ -172,10 +179,7 @@ def night_json(night: Night, verdict: Verdict, findings: Sequence[Finding]) -> s
                     "dew_cover": bool(on_cover),
                     "dew_mass": bool(on_mass),
                 }
-                for time, air, inside, mass, shut, on_cover, on_mass in zip(
-                    night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut,
-                    night.dew_cover, night.dew_mass, strict=True,
-                )
+                for time, air, inside, mass, shut, on_cover, on_mass in _steps(night)
             ],
             "minimum_inside": night.minimum_inside,
             "minimum_inside_low": night.minimum_span[0],
@@ -201,10 +205,7 @@ def night_json(night: Night, verdict: Verdict, findings: Sequence[Finding]) -> s
 def night_csv(night: Night) -> str:
     """Write the hours as CSV."""
     lines = ["time,temp_air [degC],temp_inside [degC],temp_mass [degC],temp_shut [degC],dew_cover,dew_mass"]
-    for time, *values, on_cover, on_mass in zip(
-        night.times, night.temp_air, night.temp_inside, night.temp_mass, night.temp_shut, night.dew_cover,
-        night.dew_mass, strict=True,
-    ):  # fmt: skip
+    for time, *values, on_cover, on_mass in _steps(night):
         numbers = ",".join(f"{value:.3f}" for value in values)
         lines.append(f"{time.isoformat()},{numbers},{int(on_cover)},{int(on_mass)}")
     return "\n".join(lines)

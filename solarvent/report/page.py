@@ -21,13 +21,12 @@ from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Fan
 from solarvent.report.budget_text import battery_sentence
-from solarvent.report.charts import DayPicture, day_chart, day_words
-from solarvent.report.curves import night_chart, night_words, operating_chart, operating_words
+from solarvent.report.charts import night_chart, night_words, operating_chart, operating_words
+from solarvent.report.days import DayPicture, day_chart, day_words, month_strips
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.layout import cautions, cell, clock
 from solarvent.report.models_text import assumptions
 from solarvent.report.night_text import short_answer
-from solarvent.report.strips import month_strips
 from solarvent.simulation.cold_night import Night
 from solarvent.studies.overview import DayOverview, Overview
 from solarvent.studies.size_option import SizedDesign

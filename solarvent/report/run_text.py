@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report.budget_text import battery_sentence, battery_words
+from solarvent.report.days import day_bars
 from solarvent.report.layout import (
     STOPS_EARLIER,
     Frame,
@@ -18,6 +19,7 @@ from solarvent.report.layout import (
     clock,
     findings_text,
     first_screen,
+    headed,
     heading,
     next_step,
     paragraph,
@@ -26,7 +28,6 @@ from solarvent.report.layout import (
     titled,
     verdict_text,
 )
-from solarvent.report.strips import day_bars
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import CaseSummary, HouseSummary
 from solarvent.studies.overview import Overview
@@ -151,7 +152,7 @@ def render_run(overview: Overview, frame: Frame) -> str:
     else:
         blocks += _telling_days(overview, frame)
         blocks.append(_months(overview, frame.system))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(record)))
+    blocks.append(headed("Cautions", cautions(record)))
     return "\n\n".join([*blocks, next_step(then)])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import month_name
 from collections.abc import Iterator
 from math import isnan
 from typing import Any
@@ -15,8 +16,10 @@ from solarvent.report.layout import (
     cautions,
     clock,
     first_screen,
+    headed,
     heading,
     paragraph,
+    paragraphs,
     table,
     titled,
     verdict_text,
@@ -24,15 +27,10 @@ from solarvent.report.layout import (
 from solarvent.studies.size_designs import STRAIGHT, Design
 from solarvent.studies.size_option import SizedDesign, Sizing
 
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
-
 
 def render_size(record: PlanRecord, found: Sizing, frame: Frame) -> str:
     """Write the choice and why, then what each option comes to; in full every option with its reason and its hours."""
-    title, notes = f"Sizing for: {record.title}", "\n".join(paragraph(text) for text in found.notes)
+    title, notes = f"Sizing for: {record.title}", paragraphs(found.notes)
     choice = "\n".join(_choice(found, frame))
     verdict = found.verdict
     if not frame.full:
@@ -48,8 +46,8 @@ def render_size(record: PlanRecord, found: Sizing, frame: Frame) -> str:
         blocks.append(_by_converter(word, chosen_way, found))
     blocks.append(_hours(found))
     blocks.append(_findings(found))
-    blocks.append(heading("How to read this") + "\n" + "\n".join(paragraph(text) for text in _READING))
-    blocks.append(heading("Cautions") + "\n" + "\n".join(paragraph(text) for text in cautions(record)))
+    blocks.append(headed("How to read this", _READING))
+    blocks.append(headed("Cautions", cautions(record)))
     return "\n\n".join(block for block in blocks if block)
 
 
@@ -102,7 +100,7 @@ def _choice(found: Sizing, frame: Frame) -> Iterator[str]:
         return
     clear, dull = (option.by_month_words(found.month, name) for name in ("clear", "overcast"))
     text = (
-        f"On the mean day of {_MONTHS[found.month - 1]} the fans turn {clear} under a clear sky and {dull} when it is"
+        f"On the mean day of {month_name[found.month]} the fans turn {clear} under a clear sky and {dull} when it is"
         " overcast."
     )
     if frame.full:
@@ -172,7 +170,7 @@ def _hours(found: Sizing) -> str:
         design = option.design
         many = f" {design.fans} x" if len({one.design.fans for one in found.options}) > 1 else ""
         rows.append((f"{design.panel_watts:.3g} W{many} {design.converter}", *spans))
-    title = heading(f"Fans turn from first start to last stop, mean day of {_MONTHS[found.month - 1]}")
+    title = heading(f"Fans turn from first start to last stop, mean day of {month_name[found.month]}")
     return f"{title}\n{table(rows, ('', *skies))}"
 
 

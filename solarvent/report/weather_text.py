@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import month_abbr
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,6 @@ from solarvent.weather.span import WeatherSummary
 if TYPE_CHECKING:
     import pandas as pd
 
-_MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _FILE_DECIMALS = {"wind_direction": 0, "pressure": 0}
 
 
@@ -24,7 +24,7 @@ def render_weather(summary: WeatherSummary, system: str = "metric", note: str = 
     blocks = [paragraph(note)] if note else []
     blocks += [heading((summary.title or "Weather without a title")[:80]), _about(summary, system)]
     months = [
-        [_MONTH_NAMES[int(month) - 1], *(_cell(name, row[name], system) for name in summary.months.columns)]
+        [month_abbr[int(month)], *(_cell(name, row[name], system) for name in summary.months.columns)]
         for month, row in summary.months.iterrows()
     ]
     blocks.append(f"{heading('By month')}\n{table(months, _headings('month', summary.months, system))}")

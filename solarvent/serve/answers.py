@@ -21,7 +21,7 @@ from solarvent.plan.library import toml_content
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.serve.drafts import LARGEST_PLAN
 from solarvent.serve.forms import content_of, library, value_at
-from solarvent.serve.pages import templates
+from solarvent.serve.pages import light_of, marks_of, readings_of, templates, tick_of
 
 if TYPE_CHECKING:
     from solarvent.base.findings import Finding
@@ -210,7 +210,7 @@ def _or_problems(part: str) -> Callable[[Callable[..., str]], Callable[..., str]
 @_or_problems("days")
 def days(text: str, folder: str, name: str, system: str) -> str:
     """The three days and the light at which fans start and stop."""
-    from solarvent.report.strips import fans_strip
+    from solarvent.report.days import fans_strip
     from solarvent.studies.overview import overview
 
     plan = _plan(text, folder, name)
@@ -328,7 +328,6 @@ def bench(
 ) -> tuple[str, str]:
     """The wiring picture with fields at its marks; and the steps, with what is ticked, and the shopping list."""
     from solarvent.report.drawing import wiring_pieces
-    from solarvent.serve.marks import marks_of, tick_of
 
     try:
         steps = _checklist(_plan(text, folder, name), system)
@@ -347,7 +346,6 @@ def meaning(text: str, folder: str, name: str, system: str, readings: tuple[tupl
     """What the readings mean, as ``solarvent meter`` tells it."""
     from solarvent.bench.diagnosis import diagnose
     from solarvent.report.diagnosis_text import diagnosis_blocks, is_urgent
-    from solarvent.serve.marks import light_of, readings_of
 
     plan = _plan(text, folder, name)
     typed = dict(readings)

@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from solarvent.base.errors import PlanError, Problem, SolarventError
 from solarvent.report.page import POLICY as REPORT_POLICY
-from solarvent.serve import answers, boxes, deeds, forms, pages, sliders
+from solarvent.serve import answers, boxes, deeds, forms, pages
 from solarvent.serve.drafts import Draft, Shelf
 from solarvent.serve.gate import App, Gate, Keeper
 from solarvent.serve.workers import SupersededError, Workers, WorkFailedError
@@ -114,7 +114,7 @@ class Page:
             system=system,
             bar=self._bar(draft, room, notice, problems),
             parts=dict(zip(_PARTS[room], parts, strict=True)),
-            sliders=None if fields is None else sliders.sliders(fields, draft),
+            sliders=None if fields is None else deeds.sliders(fields, draft),
             **self._own_of(room, draft, fields),
         )
         return HTMLResponse(html, 422 if problems else 200)

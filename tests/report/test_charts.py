@@ -8,9 +8,9 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from solarvent.report import charts
-from solarvent.report.charts import DayPicture, day_chart, day_words
-from solarvent.report.curves import operating_chart, operating_words
+from solarvent.report import charts, days
+from solarvent.report.charts import operating_chart, operating_words
+from solarvent.report.days import DayPicture, day_chart, day_words
 from solarvent.simulation.simulate import simulate
 from solarvent.simulation.year import day_hours, telling_days
 from solarvent.studies.operating_curves import operating_curves
@@ -83,7 +83,7 @@ def test_ids_of_two_pictures_do_not_meet(day):
 
 
 def test_every_line_of_a_day_differs_in_more_than_colour():
-    assert len({str(dash) for dash in charts.FAN_DASHES}) == len(charts.FAN_DASHES)
+    assert len({str(dash) for dash in days.FAN_DASHES}) == len(days.FAN_DASHES)
 
 
 def luminance(colour):

@@ -7,7 +7,7 @@ import pytest
 
 from solarvent.base.quantities import convert
 from solarvent.findings.verdicts import find
-from solarvent.report.curves import night_chart, night_words
+from solarvent.report.charts import night_chart, night_words
 from solarvent.report.page import night_section, panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
