@@ -161,6 +161,19 @@ def _end(part: str, port: str) -> str:
     return f"{name} ({port})" if port.startswith(("branch", "trunk")) or port[-1].isdigit() else name
 
 
+def _join_data(join: JoinLine) -> dict[str, Any]:
+    return {
+        "from": join.source,
+        "from_port": join.source_port,
+        "to": join.sink,
+        "to_port": join.sink_port,
+        "connector": join.connectors,
+        "mates": join.mates,
+        "polarity": join.polarity,
+        "plus": join.plus,
+    }
+
+
 def pairing_data(answer: Pairing) -> dict[str, Any]:
     """Give the answer as data for other programs."""
     return {
@@ -170,10 +183,10 @@ def pairing_data(answer: Pairing) -> dict[str, Any]:
         "feasible": answer.feasible,
         "fans": answer.fans,
         "fed": answer.fed,
-        "joins": [join.as_data() for join in answer.joins],
+        "joins": [_join_data(join) for join in answer.joins],
         "left_over": answer.left_over,
         "buy": [{"item": item.item, "part": item.part, "count": item.count, "why": item.why} for item in answer.buy],
-        "joins_after_buying": [join.as_data() for join in answer.after_buying],
+        "joins_after_buying": [_join_data(join) for join in answer.after_buying],
         "splice": [{"at": cut.at, "why": cut.why} for cut in answer.splice],
         "findings": [asdict(finding) for finding in answer.findings],
     }

@@ -219,6 +219,7 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
     battery = plan.record.storage
     if battery is not None:
         node = _controller(panel, harness) or panel
+    # The bus is the first part towards the fans that all panels lie before.
     while not panels <= set(harness.upstream(node)):
         if len(harness.after(node)) != 1:
             what = f"the panels {', '.join(sorted(panels))} feed the same fans by separate ways"
@@ -236,9 +237,8 @@ def _circuit_from(panel: str, harness: Harness, plan: Plan) -> tuple[Circuit, se
     else:
         source = _tree(node, harness.before, harness, plan)
     _check_converters(source, load, storage)
-    ids = Circuit(source, load)
-    own_panels = tuple(part for name in ids.panel_ids if isinstance(part := harness.parts[name], Panel))
-    own_fans = tuple(part for name in ids.fan_ids if isinstance(part := harness.parts[name], Fan))
+    own_panels = tuple(part for name in leaves(source) if isinstance(part := harness.parts[name], Panel))
+    own_fans = tuple(part for name in leaves(load) if isinstance(part := harness.parts[name], Fan))
     return Circuit(source, load, own_panels, own_fans, storage), panels
 
 
@@ -278,6 +278,7 @@ def _series_strings(branch: Branch) -> Iterator[Branch]:
 def _hanging_together(panel: str, harness: Harness) -> tuple[set[str], set[str]]:
     """Name the panels and the fans that are wired to a panel, on whichever way."""
     panels, fans, reached = {panel}, set[str](), 0
+    # Down to the fans and up again to other panels that feed them, until nothing more is found.
     while len(panels) + len(fans) > reached:
         reached = len(panels) + len(fans)
         fans |= {name for one in panels for name in harness.downstream(one) if isinstance(harness.parts[name], Fan)}
@@ -335,6 +336,7 @@ def _tree(name: str, neighbours: Callable[[str], list[str]], harness: Harness, p
 
 def _side_by_side(name: str, neighbours: Callable[[str], list[str]], harness: Harness, plan: Plan) -> Branch:
     """Write what hangs on the outlet of a part, or side by side on its several outlets."""
+    # A joint has a contact in each conductor.
     joint = 2 * harness.contact_resistance
     ways = tuple(_in_line(_tree(next_one, neighbours, harness, plan), joint) for next_one in neighbours(name))
     return ways[0] if len(ways) == 1 else Joined("parallel", ways)
@@ -342,6 +344,7 @@ def _side_by_side(name: str, neighbours: Callable[[str], list[str]], harness: Ha
 
 def _divided(part: Splitter, name: str, ends: list[Branch], leg: float) -> Branch:
     """Write a splitter as its trunk leg in line with its branch legs."""
+    # With one branch in use it is a lead of two legs.
     if len(ends) == 1:
         return _in_line(ends[0], 2 * leg, None, (name,))
     legs = tuple(_in_line(end, leg) for end in ends)

@@ -77,6 +77,7 @@ def build_harness(plan: Plan) -> Harness:
     problems = [problem for number, run in enumerate(runs, start=1) for problem in _run_problems(number, run, parts)]
     if problems:
         raise PlanError(problems)
+    # After the runs are known to be sound: a controller takes its place from them.
     if record.storage is not None:
         runs = _with_controllers(plan, runs, parts)
     joins, problems = _joins(runs, parts)
@@ -158,6 +159,7 @@ def _layout_runs(plan: Plan, parts: dict[str, Part]) -> list[list[str]]:
 
 def _with_controllers(plan: Plan, runs: list[list[str]], parts: dict[str, Part]) -> list[list[str]]:
     """Put a charge controller into every circuit of a plan with a battery that names none, before it divides."""
+    # Runs that have a part in common are of one circuit; a run may join several that were apart so far.
     groups: list[tuple[set[str], list[int]]] = []
     for number, run in enumerate(runs):
         touching = [group for group in groups if group[0] & set(run)]
@@ -168,6 +170,7 @@ def _with_controllers(plan: Plan, runs: list[list[str]], parts: dict[str, Part])
     for names, numbers in groups:
         if any(isinstance(part := parts[name], Converter) and part.needs_battery for name in names):
             continue
+        # The way that all runs of the circuit go together, as far as it does not divide.
         own = [runs[number] for number in numbers]
         way = [name for name in own[0] if all(name in run for run in own)]
         trunk = list(takewhile(partial(_is_trunk, parts, own), way))
@@ -229,6 +232,7 @@ def _instead(name: str, parts: dict[str, Part]) -> str:
 
 def _joins(runs: list[list[str]], parts: dict[str, Part]) -> tuple[tuple[Join, ...], list[Problem]]:
     """Join neighbours in the runs; a pair that several runs share is one joint."""
+    # A set would lose the order of the runs, in which joints are told and drawn.
     pairs = list(dict.fromkeys(pair for run in runs for pair in pairwise(run)))
     after: dict[str, list[str]] = {}
     before: dict[str, list[str]] = {}
@@ -292,6 +296,7 @@ def _outlet(name: str, part: Part, parts: dict[str, Part], neighbours: list[str]
     free = list(range(len(ends)))
     for neighbour in neighbours:
         wanted = _inlet(parts[neighbour])
+        # The first of equals, as the plan lists them.
         number = max(free, key=lambda at: (_meets(ends[at], wanted), -at))
         if neighbour == other:
             return Port(name, "outlet" if number == 0 else f"outlet {number + 1}", ends[number])
@@ -308,11 +313,12 @@ def _splitter_port(
     conductors, so that any of them may take the power.
     """
     before, after = neighbours
+    # A splitter that divides has one part before it, one that joins has one behind it.
     lone, many = (before, after) if len(before) == 1 else (after, before)
     order: list[str | None] = [*lone, *many]
     # Where one end stays empty, it may be the trunk as well as a branch.
     empty: list[list[str | None]] = [[None, *order]] if len(order) <= part.branches else []
-    ways = [order, *empty, *([first, *(one for one in order if one != first)] for first in many)]
+    ways = [order, *empty, *([first, *(name for name in order if name != first)] for first in many)]
     at_trunk, *branches = max(ways, key=lambda way: _fitting(part, parts, before, way))
     if at_trunk == other:
         return Port(name, "trunk", part.trunk)
@@ -323,9 +329,9 @@ def _fitting(part: Splitter, parts: dict[str, Part], before: list[str], order: l
     """Count the neighbours that meet an end of their kind, the first of them at the trunk; None is an empty end."""
     ends = [part.trunk, *[part.branch] * (len(order) - 1)]
     return sum(
-        _meets(_outlets(parts[one])[0] if one in before else _inlet(parts[one]), end)
-        for one, end in zip(order, ends, strict=True)
-        if one is not None
+        _meets(_outlets(parts[name])[0] if name in before else _inlet(parts[name]), end)
+        for name, end in zip(order, ends, strict=True)
+        if name is not None
     )
 
 

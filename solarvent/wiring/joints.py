@@ -36,6 +36,7 @@ def fit(outlet: Connector, inlet: Connector, families: Families) -> Fit:
             return Fit(False, why_not="look-alike" if alike else "family")
     elif first.halves == "single":
         return Fit(False, why_not="family")
+    # Of two families that mate, one may have bodies and the other none, like a plug on loose pins.
     if "plug-jack" in (first.halves, second.halves) and outlet.body == inlet.body:
         return Fit(False, why_not="same-body")
     return Fit(True, chosen="chosen" in (first.mapping, second.mapping))
@@ -79,6 +80,7 @@ class Side(NamedTuple):
     @classmethod
     def held(cls, volts: float) -> Side:
         """Of a source that holds its voltage, like a converter or a USB port."""
+        # USB allows 5 % above its 5 V (USB 2.0: 4.75 to 5.25 V); others are no worse (common practice, no source).
         return cls(volts, 1.05 * volts)
 
 
@@ -98,6 +100,7 @@ def side_of(part: Part, end: Connector | None, families: Families) -> Side | Non
             return Side(part.v_mp, part.v_oc)
         # Where only watts are given, a panel of 36 cells is meant.
         return Side(18.0, 22.0) if part.watts is not None else None
+    # A battery while it is charged: 14.4 V of a 12 V one (typical).
     volts = getattr(part, "voltage", None)
     return Side(volts, 1.2 * volts) if volts else None
 
@@ -111,6 +114,7 @@ def feeds(converter: Converter, side: Side | None) -> bool:
     """Tell whether a converter works on a side; whether it does so in weak light is a matter of the circuit."""
     if side is None:
         return True
+    # What steps down or burns the excess wants its own output at the least.
     least = converter.cut_in if converter.kind == "boost" else max(converter.cut_in, converter.output_voltage)
     return side.working >= least and (converter.kind == "clamp" or side.open <= converter.maximum_input)
 

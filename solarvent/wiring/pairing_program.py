@@ -81,8 +81,6 @@ def uses(part: Part | Splice, families: Families) -> Iterator[Use]:
 
 #: What one objective may span. HiGHS takes an integer for whole within 1e-6, so that costs err by 0.01 at most.
 _WIDEST = 10_000
-
-
 #: What the solver says when its time is over.
 _OUT_OF_TIME = 1
 
@@ -159,6 +157,7 @@ def least_cost(
     if not choices:
         return Counter() if all(most >= 0 for most in held.values()) else None
     kept, uses = dict(held), np.zeros(len(choices), dtype=int)
+    # One objective after the other: each may spend only what costs nothing of those before it.
     while True:
         # What need not be bought is known after the first objective: the programs after it are much smaller.
         program = _Program(choices, pieces, supplies, kept.get("bought", within.get("bought")))
@@ -191,6 +190,7 @@ class _Program:
         np.maximum.at(dearest, lots, np.abs(costs))
         price = dearest[:, fields.index("bought")]
         number = np.array(pieces)
+        # More pieces of a lot than the budget pays for are never used: tighter bounds, and the solver is done sooner.
         if budget is not None:
             number = np.where(price > 0, np.minimum(number, budget // np.maximum(price, 1)), number)
 
@@ -215,8 +215,10 @@ class _Program:
         flow = at_most(np.isin(np.arange(len(pieces)), lots[keeps]).astype(int))
         fans = at_most(dearest[:, fields.index("unfed")])
         rows = [
+            # No more pieces of a lot than there are, and no more ends of a kind taken than given.
             [of(lots, len(pieces)), None],
             [takes - of(given, len(supplies), ends), None],
+            # What flows on through a choice comes from a source, and flows only where the choice is used.
             [takes.multiply(keeps), takes - gives],
             [-flow * sparse.identity(size), sparse.identity(size)],
         ]

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from solarvent.plan.connectors import Families
 from solarvent.plan.parts import Connector, Converter, Fan, Part
@@ -35,6 +35,7 @@ from solarvent.wiring.pairing_program import (
     uses,
 )
 
+#: What a joint costs by the weather that its connectors bear.
 _WEATHER = {"outdoor": 0, "sheltered": 1, "dry": 2}
 #: The costs that do not depend on which panel feeds a fan.
 _SETTLED = ("bought", "unfed", "wrong", "unknown")
@@ -106,6 +107,7 @@ def search(
     alone = len({supply.port.part for supply in supplies}) < 2
     # Which panel feeds a fan matters for ties alone, and makes a program of several times the size: it comes second.
     ways = _Ways(*given, apart=alone)
+    # A fan that is fed counts -1 unfed, so that the sum of all fed is the least that there can be.
     best = ways.least({"unfed": -len(ways.fans), "wrong": 0} if strict else {})
     if best is None or alone:
         return best
@@ -144,13 +146,14 @@ class _Ways:
         suits: Callable[[Fan | Converter, int], bool],
         kit_of: Mapping[str, int],
         gives: Mapping[str, int],
-        apart: bool = False,
+        apart: bool,
     ) -> None:
         self.families, self.suits, self.kit_of, self.gives = families, suits, kit_of, gives
         self.open: dict[_Kind, list[Port]] = {}
         for port, side in supplies:
             end = port.connector
             assert end is not None
+            # Without a name of its own panel, an end stands for all that are alike: far fewer variables.
             panel = port.part if apart else ""
             kind = _Kind(end.family, end.body, source_polarity(end, families), side, panel)
             self.open.setdefault(kind, []).append(port)
@@ -163,6 +166,7 @@ class _Ways:
         lots: dict[tuple, _Lot] = {}
         for name, part in pieces.items():
             ways, (price, most) = tuple(uses(part, self.families)), prices.get(name, (0, 1))
+            # Alike pieces are one variable with a count, or else the program would try them in every order.
             mark: tuple = (price, *(_mark(use) for use in ways))
             if isinstance(part, Fan):
                 own = part.inlet and load_polarity(part.inlet, self.families)
@@ -170,6 +174,7 @@ class _Ways:
                 suited = sorted(side for side in sides if self.suits(part, side))
                 mark += ("fan", own, self.kit_of.get(name), *suited)
             if isinstance(part, Converter):
+                # Each gives a side of its own.
                 mark += ("converter", name)
             lot = lots.setdefault(mark, _Lot(part, ways, price, []))
             lot.names.extend([name] if most == 1 else [f"{name}-{number}" for number in range(1, most + 1)])
@@ -218,6 +223,7 @@ class _Ways:
                 return
             side = self.gives.get(lot.names[0], side)
         costs = Costs(bought=lot.price, joints=1, weather=weather, spare=len(use.outlets) if lot.price else 0)
+        # Both ways round are tried: the crossed one may put right what comes behind it.
         free = chosen and kind.polarity is not Polarity.UNKNOWN
         for arriving in (Polarity.KEPT, Polarity.REVERSED) if free else (kind.polarity,):
             turned = costs._replace(turned=int(free and arriving is Polarity.REVERSED))
@@ -228,6 +234,7 @@ class _Ways:
         assert isinstance(lot.part, Fan)
         own = load_polarity(use.connector, self.families)
         at_fan, onward = kind.polarity.through(own), kind.polarity
+        # Where the person puts the wires on, they go on rightly, if both poles are known; if not, either may be wrong.
         if chosen and at_fan is not Polarity.UNKNOWN:
             at_fan, onward = Polarity.KEPT, own
         elif chosen:
@@ -251,21 +258,16 @@ class _Ways:
         self, held: Mapping[str, int], seconds: float = inf, within: Mapping[str, int] | None = None
     ) -> Assignment | None:
         """Find the counts of least cost, and turn them into joints."""
+        ends = (*self.open, *(kind for way in self.ways for kind in (way.taken, way.given)))
         kinds: dict[_Kind | None, int] = {None: -1}
-        for kind in (*self.open, *(kind for way in self.ways for kind in (way.taken, way.given))):
+        for kind in ends:
             kinds.setdefault(kind, len(kinds) - 1)
         panels = list(dict.fromkeys(kind.panel for kind in self.open))
         choices = [
-            Choice(
-                way.lot,
-                kinds[way.taken],
-                kinds[way.given],
-                len(way.use.outlets),
-                panels.index(way.taken.panel),
-                way.costs,
-            )
+            Choice(way.lot, kinds[way.taken], kinds[way.given], len(way.use.outlets),
+                   panels.index(way.taken.panel), way.costs)
             for way in self.ways
-        ]
+        ]  # fmt: skip
         pieces = [len(lot.names) for lot in self.lots]
         supplies = [len(self.open.get(kind, ())) for kind in kinds if kind is not None]
         counts = least_cost(choices, pieces, supplies, held, seconds, within)
@@ -313,6 +315,7 @@ class _Ways:
 
     def _leaves_a_way(self, number: int, counts: Counter[int], open_ends: Mapping[_Kind, list[Port]]) -> bool:
         """Tell whether everything else can still be reached once this one is put on."""
+        # The program knows counts and no order: a fan on the last open end would leave a splitter nowhere to go.
         way = self.ways[number]
         if not open_ends.get(way.taken):
             return False
@@ -353,27 +356,14 @@ class JoinLine:
     polarity: Polarity
     plus: str | None = None
 
-    def as_data(self) -> dict[str, Any]:
-        """Give it with the keys of the JSON."""
-        return {
-            "from": self.source,
-            "from_port": self.source_port,
-            "to": self.sink,
-            "to_port": self.sink_port,
-            "connector": self.connectors,
-            "mates": self.mates,
-            "polarity": self.polarity,
-            "plus": self.plus,
-        }
-
 
 def join_lines(trace: PolarityTrace) -> list[JoinLine]:
     """Write the joins down, each branch to its end before the next one."""
     order: list[Join] = []
 
     def follow(part: str) -> None:
-        for join in trace.joins:
-            if join.source.part == part and join not in order:
+        for join in trace.behind(part):
+            if join not in order:
                 order.append(join)
                 follow(join.sink.part)
 
@@ -386,8 +376,9 @@ def join_lines(trace: PolarityTrace) -> list[JoinLine]:
 
 def _line(trace: PolarityTrace, join: Join) -> JoinLine:
     families, end = trace.families, join.source.connector
-    both = [one for one in (end, join.sink.connector) if one is not None]
-    names = [in_words(one, families) for one in sorted(both, key=lambda one: one.body == "jack")]
+    both = [own for own in (end, join.sink.connector) if own is not None]
+    # "A plug into a jack", whichever of them gives the power.
+    names = [in_words(own, families) for own in sorted(both, key=lambda own: own.body == "jack")]
     polarity = worst_polarity(trace.arriving(join))
     at_fan = isinstance(trace.parts[join.sink.part], Fan)
     return JoinLine(

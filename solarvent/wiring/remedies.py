@@ -63,8 +63,10 @@ def remedies(
     gives: Mapping[str, int] | None = None,
 ) -> Remedies:
     """Find the least to buy, and where to cut and splice instead; parameters as of the search."""
+    # No answer needs more of one thing than there are fans.
     fans = len(boxes.of(Fan))
     goods = {f"new-{name}": part for name, part in goods_of(boxes.library).items()}
+    # A cut costs each end that is cut off: that of the supply, and one for each way on.
     splices = {f"splice-{ways}": Splice(ways) for ways in range(1, min(fans, 12) + 1)}
     cuts = {name: (splice.ways + 1, fans) for name, splice in splices.items()}
 
@@ -121,6 +123,7 @@ def chain(
         for use in uses(part, families)
         if use.gives and not any(families[end.family].temporary for end in (use.connector, use.gives))
     ]
+    # Breadth first, so that the fewest pieces are found first.
     rows: list[tuple[list[tuple[str, Use]], Connector, Polarity, float]] = [([], first, Polarity.KEPT, 0.0)]
     for _ in range(most):
         rows = [
@@ -129,11 +132,11 @@ def chain(
             for name, use, length in usable
             if use.gives and fit(end, use.connector, families).mates
         ]
-        found = [
+        reaching = [
             (metres, row) for row, end, poles, metres in rows if poles is crosses and fit(end, second, families).mates
         ]
-        if found:
-            return [row for _, row in sorted(found, key=lambda one: one[0])]
+        if reaching:
+            return [row for _, row in sorted(reaching, key=lambda way: way[0])]
     return []
 
 
