@@ -140,6 +140,7 @@ class Comparison:
 
     def _by_step(self, by_light: np.ndarray) -> np.ndarray:
         """Repeat what is known of the levels of light for the steps of the sweep."""
+        # The darkness and the glare between which the light goes up and down only set which fans turn.
         once = np.concatenate([[-np.inf], by_light, [-np.inf], by_light[::-1]])
         return np.tile(once, self.model.light.size // once.size)
 
@@ -215,6 +216,7 @@ class Comparison:
                 suspect, change, typical, suspect.prior * weight * usual, evidence, tallies
             )
             progress(0.6 * number / len(changes))
+        # Each band is a circuit more to solve: what typical fans leave far behind does not win with easier ones.
         hopeless = max(reached.values()) - _HOPELESS
         for number, (suspect, change, weight) in enumerate(changes):
             if not many and reached[suspect.fault, change] > hopeless:
@@ -244,14 +246,15 @@ class Comparison:
             )
             for (fault, parts), tally in listed.items()
         ]
-        ranking.append(Ranked("unknown", (), (), exp(nothing - total), False, {}))
-        ranking = sorted((one for one in ranking if one.posterior > _NEGLIGIBLE), key=lambda one: -one.posterior)
+        unknown = Ranked("unknown", (), (), exp(nothing - total), False, {})
+        told = (one for one in (*ranking, unknown) if one.posterior > _NEGLIGIBLE)
+        ranking = sorted(told, key=lambda one: -one.posterior)
+        # What is tied with nothing else is the answer.
         if sum(one.tied for one in ranking) == 1:
             ranking = [replace(one, tied=False) for one in ranking]
         best = next((one for one in ranking if one.fault != "unknown"), None)
         explained = best is not None and is_explained(evidence, best.expected, best.fault)
         if not explained:
-            unknown = Ranked("unknown", (), (), exp(nothing - total), False, {})
             ranking = [unknown, *(one for one in ranking if one.fault != "unknown")]
         return tuple(ranking), explained
 

@@ -92,8 +92,10 @@ def log_prior_of_light(light: KnownLight, usual_factor: float, weak_panel: bool)
         weight = even
     else:
         middle = usual_factor * light.irradiance / 1000
+        # Of measured light, the stray of the panel with it, and of the clear sky of a model (our choice).
         standard_deviation = 0.11 if light.measured else 0.15
         near = np.exp(-0.5 * ((LIGHT / middle - 1) / standard_deviation) ** 2)
+        # A cloud takes any share of the light; a weak panel gives less than four fifths of what is usual (our choice).
         below = np.where(0.8 * middle > LIGHT, 1.0, 1e-6)
         if weak_panel:
             weight = below
@@ -118,6 +120,7 @@ def standard_deviation_of(kind: str, expected: np.ndarray, fault: str) -> np.nda
         own = _FAN_DEVIATION
     elif kind == "voltage":
         own, more = _FAULT_DEVIATION.get(fault, (0.0, 0.0))
+    # Errors that know nothing of each other add up as squares: of the scale, of the fan, and of the last digit.
     return np.sqrt((_METER**2 + own**2) * expected**2 + (_FLOOR[UNITS[kind]] + more) ** 2)
 
 
@@ -214,6 +217,7 @@ class Tally:
         """Posterior by level of light, as plain weights relative to its own largest."""
         weight = np.zeros(LIGHT.size)
         for joint, _ in self.pieces:
+            # For each heat the light goes up from darkness and down again from glare: both ways tell of the same level.
             for part in np.split(np.exp(joint - self.log_posterior), len(joint) // (2 * LIGHT.size + 2)):
                 weight += part[1 : LIGHT.size + 1] + part[: LIGHT.size + 1 : -1]
         return weight
@@ -228,6 +232,7 @@ class Tally:
             total += weight.sum()
             first += (weight * expected).sum()
             second += (weight * (expected**2 + deviation**2)).sum()
+        # Of a mixture the variance is the mean of the squares less the square of the mean.
         mean = first / total
         return float(mean), float(np.sqrt(max(second / total - mean**2, 0.0)))
 
@@ -250,6 +255,7 @@ def _nearest(phases: np.ndarray, value: float) -> float:
 
 def light_found(tallies: Mapping[Any, Tally]) -> tuple[float, float, float]:
     """Middle and the range that holds nine tenths of the posterior. [W/m2]"""
+    # Relative to the likeliest, for the plain weights are too small to be told from nothing.
     top = max(tally.log_posterior for tally in tallies.values())
     weight = sum(
         (

@@ -125,6 +125,7 @@ class FaultModel:
         )
         self._parameters: Panels = circuit_panels(circuit, 1000 * self.light, self.temp_cell)
         electrical = circuit_fans(circuit)
+        # Which fans are alike does not hang on the voltage up to which the load is asked.
         self.groups = LoadSide(circuit.load, electrical, 30.0).groups()
         self._kept: dict[tuple[Change, str], Prediction] = {}
 
@@ -146,6 +147,7 @@ class FaultModel:
     def _panels_alone(self, electrical: Mapping[str, FanElectrical], parameters: Panels) -> dict[Place, np.ndarray]:
         """Open-circuit voltage and short-circuit current of each panel by itself."""
         readings: dict[Place, np.ndarray] = {}
+        # A circuit needs a fan: one that is open leaves the panel alone.
         fan = next(iter(electrical))
         for name, five in parameters.items():
             alone = point(Circuit(Leaf(name), Leaf(fan)), {name: five}, {fan: electrical[fan]}, {fan: "open"})
@@ -172,6 +174,7 @@ class FaultModel:
                 # The same blades and the same power, wound for other volts.
                 fans[name] = _scaled(fans[name], change.value, 1 / change.value)
             case "cells":
+                # Cells in series share the current; their voltages add up, and so do resistances and n Ns Vth.
                 light, dark, *resistances, slope = parameters[name]
                 parameters = parameters | {
                     name: (light, dark, *(change.value * value for value in (*resistances, slope)))
@@ -228,6 +231,7 @@ class FaultModel:
             [[fans[name].start_voltage] for name in operation.fan_ids]
         )
         pulsing = trying[:, None] & ~operation.running & awake
+        # Steps in which the same fans turn are solved together.
         sets, at = np.unique(operation.running, axis=1, return_inverse=True)
         at = np.ravel(at)
         for number, turning in enumerate(sets.T):

@@ -279,6 +279,7 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
     worst = max(highest - fan.voltage for fan in reading.fans)
     # A chain of fans shares the voltage of the panel, so the difference says nothing of the wire there.
     regulated = any(bench.built_in(panel) for panel in bench.plan.record.panel)
+    # More than a third is no loss in a wire: the plan itself lowers the voltage there.
     if not regulated and worst < 0.3 * highest and bench.plan.record.wiring.layout != "series":
         yield Step(
             f"Subtract: volts at {at} less volts at the fan that has least, within the same minute.",

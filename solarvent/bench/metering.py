@@ -282,6 +282,7 @@ def clear_sky_light(plan: Plan, when: datetime, temp_air: float = 20.0) -> Known
     from solarvent.weather import sky, sun
 
     place = plan.record.place
+    # Of an hour that comes twice the first is meant, still in summer time.
     stamp = pd.DatetimeIndex([when]).tz_localize(plan_clock(plan), ambiguous=np.array([True]), nonexistent="NaT")
     if stamp.isna().any():
         raise PlanError.single(

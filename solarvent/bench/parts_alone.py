@@ -183,6 +183,7 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
             yield _at_the_socket(bench, panel, regulator)
             continue
         volts, amps = panel_alone(bench.plan, panel, light, warm, TYPICAL)
+        # Nobody measures the cells: they may be 15 K cooler or warmer than in still air (common practice, no source).
         least = panel_alone(bench.plan, panel, light, warm + 15, LOW)
         most = panel_alone(bench.plan, panel, light, warm - 15, HIGH)
         yield Step(
@@ -193,6 +194,7 @@ def panels_alone(bench: Bench) -> Iterator[Step]:
             "A minus sign: + is on the other contact; tag it so. Much lower: a shadow, a broken string of cells, or a"
             " panel of another kind. High volts alone prove nothing: they come with the first light.",
         )
+        # A clear noon gives a tenth more or less than is taken for it (common practice, no source).
         low, high = 0.9 * (1 - METER) * least[1], 1.1 * (1 + METER) * most[1]
         yield Step(
             f"Short {bench.called(panel)} through the meter for a few seconds. A panel bears it; a battery does not.",

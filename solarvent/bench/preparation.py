@@ -279,6 +279,7 @@ def _fuses(bench: Bench) -> Iterator[Item]:
         size = next((size for size in _FUSES if size >= each), None)
         if size is None or all(bench.built_in(panel) for panel in panels):
             continue
+        # Two panels can drive no more through a short in one than it gives itself; from three on the others can.
         side_by_side = len(panels) > 2 and bench.plan.record.wiring.panels == "parallel"
         if side_by_side:
             yield Item(

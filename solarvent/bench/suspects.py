@@ -220,6 +220,7 @@ def suspects(
         ]
     if joined and len(fans) > 1:
         listed += _of_trunk(circuit, resistance_behind(circuit.load, fans))
+    # Each change is a circuit to solve; with many fans half of the resistances tell enough.
     if not brief:
         return tuple(listed)
     return tuple(

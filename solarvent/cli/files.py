@@ -184,13 +184,12 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     from solarvent.plan.plan import load_plan
     from solarvent.simulation.simulate import simulate
     from solarvent.studies.mending import Mended, mend
-    from solarvent.studies.pair import pair
 
     loaded = load_plan(file, parts_folder)
     mended: list[Mended] = []
 
     def change(text: str) -> str:
-        mended.append(mend(text, loaded, code, lambda plan: find(simulate(plan)), lambda plan: pair(plan).findings))
+        mended.append(mend(text, loaded, code, lambda plan: find(simulate(plan))))
         return mended[0].text
 
     with progress_bar(1, "trying") as bar:

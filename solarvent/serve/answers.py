@@ -269,13 +269,12 @@ def mended(text: str, folder: str, name: str, code: str) -> tuple[str, str] | tu
     from solarvent.findings.verdicts import find
     from solarvent.simulation.simulate import simulate_under
     from solarvent.studies.mending import mend
-    from solarvent.studies.pair import pair
 
     def look(plan: Plan) -> list[Finding]:
         return find(simulate_under(plan, _conditions(plan)))
 
     try:
-        found = mend(text, _plan(text, folder, name), code, look, lambda plan: pair(plan).findings)
+        found = mend(text, _plan(text, folder, name), code, look)
     except SolarventError as error:
         return error.problems
     return found.words, found.text

@@ -108,6 +108,7 @@ def boxed_rows(boxes: Box, joints: Sequence[Join]) -> tuple[list[tuple[str, Part
         if isinstance(part, Lead) and joint.sink.name == "outlet":
             parts[joint.sink.part] = _turned(part, boxes.families)
     runs = list(_runs(ways, boxes))
+    # What of the boxes is not joined is no part of the plan.
     used = {name for run in runs for name in run}
     rows = [
         (section, part, _row(section, part, boxes.library))

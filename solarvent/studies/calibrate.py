@@ -253,6 +253,7 @@ def calibrate(
     odd, words, unfit = odd_readings(span, fit)
     if odd.any() and not unfit:
         kept = span.sound & ~odd
+        # With fewer readings than these the fit would follow what is left of them.
         if (kept & ~held).sum() >= max(0.4 * (span.sound & ~held).sum(), 6):
             span.sound = kept
             fit = house.fit(kept & ~held)
@@ -298,6 +299,7 @@ def _held_out(span: LogSpan, share: float) -> np.ndarray:
     count = round(share * days)
     if days < 3 or count < 1 or not 0 < share < 1:
         return np.zeros(len(day), dtype=bool)
+    # The middle day of each of so many equal parts of the log.
     chosen = np.unique(np.round((np.arange(count) + 0.5) * days / count).astype(int).clip(0, days - 1))
     held = np.isin(day, chosen)
     if span.light == "unknown":
@@ -312,6 +314,7 @@ def _estimates(fit: FittedHouse) -> tuple[tuple[Estimate, ...], int]:
     count = len(PRIORS)
     inner = fit.covariance[:count, :count]
     correlation = inner / np.outer(spread[:count], spread[:count])
+    # In spreads of the priors the variance is 1 in every direction of which the readings tell nothing.
     rank = int((np.linalg.eigvalsh(inner) < TOLD**2).sum())
     found = []
     for k, prior in enumerate(PRIORS):

@@ -118,6 +118,7 @@ def _of_panel(panel: Panel, span: LogSpan, light: PanelLight, notes: list[str]) 
     promised = np.asarray(i_from_v(volts[chosen], *(np.asarray(values)[flat] for values in parameters)))
     ratio = amperes[chosen] / promised
     factor = float(np.median(ratio))
+    # Of normal errors the standard deviation is 1.4826 times the median of their sizes; outliers hardly move that.
     spread = 1.4826 * float(np.median(np.abs(ratio - factor)))
     # Light and dirt are off for hours together: one day counts as one reading.
     days = max(len(np.unique(span.volts.index[chosen].floor("D"))), 1)
@@ -179,6 +180,7 @@ def _of_fan(
 
 def _points(volts: np.ndarray, amperes: np.ndarray) -> list[list[float]]:
     """Running points at a low, a middle and a high voltage, each the middle of the readings around it."""
+    # Thirds by number, so that each point rests on equally many readings.
     edges = np.quantile(volts, [0.0, 1 / 3, 2 / 3, 1.0])
     found: list[list[float]] = []
     for low, high in pairwise(edges):
@@ -192,6 +194,7 @@ def _points(volts: np.ndarray, amperes: np.ndarray) -> list[list[float]]:
 def _middle(values: np.ndarray) -> tuple[float, float, float]:
     """Median with the ends of its 90 % interval."""
     middle = float(np.median(values))
+    # The median of normal readings strays by sqrt(pi / 2) times what their mean does.
     wide = NINETY * 1.2533 * 1.4826 * float(np.median(np.abs(values - middle))) / np.sqrt(len(values))
     wide = max(wide, _TURN_SPREAD * abs(middle) / np.sqrt(len(values)))
     return middle, middle - wide, middle + wide

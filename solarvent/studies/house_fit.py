@@ -269,6 +269,7 @@ class LoggedHouse:
             ).x
             temp, slopes = search.shown(z), search.slopes(z)
             weighted = slopes * np.sqrt(search.loss(search.residuals(z) ** 2)[1])[:, None]
+            # As of a linear model at the best fit (Gauss and Newton); the rows of the priors keep it regular.
             covariance = np.linalg.inv(weighted.T @ weighted)
             noise, kinship = self._errors(temp, fitted, weighted, covariance)
         skies = [temp]

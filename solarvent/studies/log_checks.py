@@ -74,6 +74,7 @@ def refuse_wrong_clock(span: LogSpan, name: str) -> None:
             if rise.max() > 4:
                 weight = (rise - np.percentile(rise, 30)).clip(0)
                 warm, light = (float((hour[at] * w).sum() / w.sum()) for w in (weight, span.clear.ghi[at]))
+                # A house is warmest some hour after the sun is highest (common practice, no source).
                 apart.append(warm - light - 1.0 * _HOUR)
     if len(apart) < 2:
         return
@@ -102,6 +103,7 @@ def without_sunny_outside(span: LogSpan) -> np.ndarray:
     # Nothing that shuts in the sun is colder than the air around it.
     struck |= lit & (air > inside + 1.5) & (span.weather["ghi"].to_numpy() > _BRIGHT) & (climb > 2.0)
     named = np.unique(span.day[struck]).tolist()
+    # The whole day is in doubt: a thermometer that the sun reaches is too warm before it is seen to be.
     unknown = np.isin(span.day, named) & lit
     known = np.flatnonzero(~unknown)
     if not named or not known.size:

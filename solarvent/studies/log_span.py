@@ -203,8 +203,7 @@ def span_of_log(plan: Plan, log: HouseLog) -> LogSpan:
     if len(sound) and sound.sum() < 4:
         raise WeatherError.single(log.name, f"{sound.sum()} readings can be used", "some nights of readings are needed")
     electrical = [name for name in table if name.partition(".")[0] in ("volts", "amperes")]
-    if electrical and "sun" in table:
-        electrical.append("sun")
+    electrical += ["sun"] if electrical and "sun" in table else []
     return LogSpan(
         times, step, position, clear, weather, light, day, shares, observed, sound, table[electrical],
         not memory and log.step <= _SPARSE, even["sun"].to_numpy() if "sun" in even else None, place.longitude, notes,
@@ -330,6 +329,7 @@ def _light(
     weather["ghi"], weather["dni"], weather["dhi"] = clear.ghi, clear.dni, clear.dhi
     weather["opaque_cover"] = 0.0
     days, air = int(day[-1]) + 1, weather["temp_air"].to_numpy()
+    # Of a day of which the log has only a part the swing is not known: it gets that of the others.
     swing, steps = np.array([np.ptp(air[day == d]) for d in range(days)]), np.bincount(day)
     swing = np.where(steps > 0.8 * steps.max(), swing, np.median(swing[steps > 0.8 * steps.max()]))
     unknown = np.column_stack([np.minimum(_SWING_TO_LIGHT * np.sqrt(swing), 1.0), np.full(days, SWING_SPREAD)])
@@ -374,6 +374,7 @@ def _by_steps(
 ) -> tuple[str, np.ndarray]:
     """Put measured light into the weather, with its beam and its cloud."""
     known = np.flatnonzero(np.isfinite(read))
+    # Cloud edges may give more than a clear sky, but for a step hardly this much (common practice, no source).
     ghi = np.interp(np.arange(len(read)), known, read[known]).clip(0.0, 1.4 * clear.ghi + 20.0)
     split = sky.split_global(ghi, np.asarray(position.apparent_zenith), weather.index.day_of_year.to_numpy())
     # Near a clear sky its own split is the better one.

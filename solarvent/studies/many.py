@@ -218,6 +218,7 @@ def work(
 
     _same_versions(client)
     numbers = iter(missing)
+    # One chunk a thread at work and one that waits, so that none is idle while rows are handed over.
     ahead = 2 * sum(client.nthreads().values()) + 2
     lost: list[Problem] = []
 

@@ -153,6 +153,7 @@ def summarise_places(read: Callable[[Sequence[str]], Iterable[pd.DataFrame]], de
         for key, group in part[~part["verdict"].isin(["fits", FAILED])].groupby(["design", "verdict", "cause"]):
             _add(causes.setdefault(key, CauseTally(*key)), group)
     choice, for_all = _chosen(list(tallies.values()))
+    # The choice is known only now: the rows of one design are read a second time.
     shown = ["latitude", "longitude", "verdict"]
     whole = pd.concat([part[part["design"] == choice.id][shown] for part in read(["design", *shown])])
     own = [one for (name, _, _), one in causes.items() if name == choice.id]

@@ -13,6 +13,7 @@ from solarvent.plan.edit import edited
 from solarvent.plan.plan import Plan, plan_from
 from solarvent.studies.mending_joints import JOINT_WAYS, Case, Ways
 from solarvent.studies.mending_volts import VOLT_WAYS
+from solarvent.studies.pair import pair
 from solarvent.wiring.harness import build_harness
 
 Look = Callable[[Plan], list[Finding]]
@@ -41,7 +42,7 @@ class Mended:
     passed: tuple[str, ...] = ()
 
 
-def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None) -> Mended:
+def mend(text: str, plan: Plan, code: str, look: Look) -> Mended:
     """Find a way that rids a plan of a finding, and write it into its text.
 
     A way is taken if the finding is gone, or stands at fewer parts, and nothing else says stop that did not before. So
@@ -58,8 +59,6 @@ def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None
         Of the finding: ``"over-voltage"``.
     look : callable
         Finds what is to be found in a plan: :func:`solarvent.findings.verdicts.find` of its simulation.
-    quick : callable, optional
-        The same without weather, in a fraction of the time: what it sees is not looked at twice.
 
     Returns
     -------
@@ -75,14 +74,15 @@ def mend(text: str, plan: Plan, code: str, look: Look, quick: Look | None = None
     if not found:
         codes = ", ".join(dict.fromkeys(finding.code for finding in before)) or "none"
         raise PlanError.single(code[:60], "the plan has no such finding", f"one of: {codes}")
-    seen = quick is not None and _marks(quick(plan), code)
+    # The wiring alone is looked at in a fraction of the time: a way that leaves there what it shows is not simulated.
+    seen = _marks(pair(plan).findings, code)
     second = None
     passed: list[str] = []
     for mending in _ways(text, plan, found):
         try:
             changed = edited(text, mending.changes)
             mended = replace(plan_from(tomllib.loads(changed), plan.library), path=plan.path)
-            if quick is not None and seen and len(_marks(quick(mended), code)) >= len(seen):
+            if seen and len(_marks(pair(mended).findings, code)) >= len(seen):
                 continue
             after = look(mended)
         except SolarventError:

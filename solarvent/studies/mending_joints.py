@@ -209,13 +209,13 @@ def _swapped(case: Case, name: str, part: Part) -> Iterator[Mending]:
         words = f"Open one plug of {name} and swap its two conductors; meter it, then close it."
         yield Mending(words, (Edit(section, name, "crosses", not part.crosses),))
     elif isinstance(part, Panel | Fan):
-        key = "outlet" if isinstance(part, Panel) else "inlet"
-        end = part.outlet if isinstance(part, Panel) else part.inlet
+        section, key, end = (
+            ("panel", "outlet", part.outlet) if isinstance(part, Panel) else ("fan", "inlet", part.inlet)
+        )
         if end is not None and not case.families[end.family].fixed:
             family = case.families[end.family]
             usual = usual_contact(family, isinstance(part, Fan))
             now = end.positive if end.positive in family.positions else usual
-            section = "panel" if isinstance(part, Panel) else "fan"
             words = f"Swap the two conductors in the {in_words(end, case.families)} of {name}; meter it."
             yield Mending(words, (Edit(section, name, f"{key}.positive", other_contact(family, str(now))),))
 
@@ -243,36 +243,25 @@ def _pair(case: Case) -> Iterator[Mending]:
             )
 
 
-def _power_wires(case: Case) -> Iterator[Mending]:
-    """Get a USB lead with power in it."""
-    for finding, _ in case.parts():
-        words = f"Get a USB lead with power wires in the place of {finding.part}, with the same two ends."
-        yield Mending(words, (Edit("lead", finding.part, "usb_wires", "power-and-data"),))
+def edited_each(section: str, key: str, value: object, words: str) -> Ways:
+    """Make the way that changes one key of each part that is found, told by words with a gap for its name."""
 
+    def way(case: Case) -> Iterator[Mending]:
+        for finding, _ in case.parts():
+            yield Mending(words.format(finding.part), (Edit(section, finding.part, key, value),))
 
-def _receptacle(case: Case) -> Iterator[Mending]:
-    """Get a USB lead with a receptacle at the end of the fan."""
-    for finding, _ in case.parts():
-        words = (
-            f"Get a USB-A lead with one plug and one receptacle (extension-usb-a-1m) in the place of {finding.part}."
-        )
-        yield Mending(words, (Edit("lead", finding.part, "outlet.body", "jack"),))
+    return way
 
 
 def _resistors(case: Case) -> Iterator[Mending]:
     """Get a lead, or a fan, with the resistors of a device."""
     for finding, part in case.parts():
         if isinstance(part, Lead | Fan):
-            section, what = ("lead", "lead") if isinstance(part, Lead) else ("fan", "fan")
-            words = f"Get a USB-C {what} with the two 5.1 kohm resistors of a device, in the place of {finding.part}."
+            section = "lead" if isinstance(part, Lead) else "fan"
+            words = (
+                f"Get a USB-C {section} with the two 5.1 kohm resistors of a device, in the place of {finding.part}."
+            )
             yield Mending(words, (Edit(section, finding.part, "usb_c_resistors", True),))
-
-
-def _diode_round(case: Case) -> Iterator[Mending]:
-    """Turn a diode round."""
-    for finding, _ in case.parts():
-        words = f"Turn the diode {finding.part} round: its ring looks to the fans."
-        yield Mending(words, (Edit("lead", finding.part, "diode_reversed", None),))
 
 
 def _without_diode(case: Case) -> Iterator[Mending]:
@@ -358,10 +347,18 @@ JOINT_WAYS: dict[str, Ways] = {
     "fan-runs-backward": _poles,
     "sources-opposed": _opposed,
     "wrong-pair": _pair,
-    "usb-data-only": _power_wires,
-    "usb-two-sources": _receptacle,
+    "usb-data-only": edited_each(
+        "lead", "usb_wires", "power-and-data",
+        "Get a USB lead with power wires in the place of {}, with the same two ends.",
+    ),
+    "usb-two-sources": edited_each(
+        "lead", "outlet.body", "jack",
+        "Get a USB-A lead with one plug and one receptacle (extension-usb-a-1m) in the place of {}.",
+    ),
     "usb-c-resistors": _resistors,
-    "diode-reversed": _diode_round,
+    "diode-reversed": edited_each(
+        "lead", "diode_reversed", None, "Turn the diode {} round: its ring looks to the fans."
+    ),
     "diode-drop": _without_diode,
     "panels-in-series": _side_by_side,
     "above-safe-voltage": _side_by_side,
@@ -369,4 +366,4 @@ JOINT_WAYS: dict[str, Ways] = {
     "panels-unlike": _alike,
     "panels-without-fuse": _guarded,
     "no-blocking-diode": _guarded,
-}
+}  # fmt: skip

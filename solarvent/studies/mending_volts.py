@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from solarvent.base.findings import Edit, Mending
 from solarvent.findings.light import DIRTY
 from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.studies.mending_joints import Case, Ways, ends_in_line
+from solarvent.studies.mending_joints import Case, Ways, edited_each, ends_in_line
 from solarvent.wiring.joints import Join, Polarity, PolarityTrace, worst_polarity
 
 #: Fuses that are sold, by what they carry for ever (ISO 8820-3 blades and smaller glass ones, from memory). [A]
@@ -86,25 +86,27 @@ def _other_fan(case: Case, volts: Callable[[Fan, Fan], bool], words: str) -> Ite
 
 
 def _other_panel(case: Case, larger: bool) -> Iterator[Mending]:
-    """Take the next larger or smaller panel of the same kind in the place of those that feed the fans."""
+    """Take a larger or smaller panel of the same voltage in the place of those that feed the fans."""
     feeding = [
         name
         for name in case.harness.ids(Panel)
         if any(finding.part in set(case.harness.downstream(name)) for finding in case.found)
     ]
-    panels = [part for name in feeding if isinstance(part := case.harness.parts[name], Panel)]
-    if not panels:
-        return
-    watts, volts = max(_watts(panel) for panel in panels), panels[0].v_mp or 18.0
-    alike = [
-        (name, part)
-        for name, part in case.entries("panels").items()
-        if isinstance(part, Panel) and part.v_mp is not None and abs(part.v_mp / volts - 1) < 0.1
-    ]
-    for entry, panel in sorted(alike, key=lambda one: _watts(one[1]), reverse=not larger):
-        if (_watts(panel) > watts) == larger and _watts(panel) != watts:
-            changes = [change for name in feeding for change in case.instead(name, entry)]
-            yield Mending(f"Get a {panel.name} ({entry}) in the place of {', '.join(feeding)}.", tuple(changes))
+    panels = [panel for panel in case.plan.record.panel if panel.id in feeding]
+    if panels:
+        volts = panels[0].v_mp or 18.0
+        yield from _panels_instead(case, panels, (0.9 * volts, 1.1 * volts), larger)
+
+
+def _panels_instead(case: Case, panels: Sequence[Panel], volts: tuple[float, float], larger: bool) -> Iterator[Mending]:
+    """Take panels whose best point lies between two voltages [V] in the place of some, the next in watts first."""
+    watts, names = max(_watts(panel) for panel in panels), [panel.id for panel in panels]
+    tried = [(entry, panel) for entry, panel in case.entries("panels").items() if isinstance(panel, Panel)]
+    for entry, panel in sorted(tried, key=lambda one: _watts(one[1]), reverse=not larger):
+        fits = panel.v_mp is not None and volts[0] < panel.v_mp < volts[1]
+        if fits and (_watts(panel) > watts if larger else _watts(panel) < watts):
+            changes = [change for name in names for change in case.instead(name, entry)]
+            yield Mending(f"Get a {panel.name} ({entry}) in the place of {', '.join(names)}.", tuple(changes))
 
 
 def _watts(panel: Panel) -> float:
@@ -143,22 +145,10 @@ def _under_charge(case: Case) -> Iterator[Mending]:
 
 
 def _charged(case: Case) -> Iterator[Mending]:
-    """Take the next larger panel that is above the battery in the place of all."""
-    battery = case.plan.record.storage
-    if battery is None:
-        return
-    record = case.plan.record
-    watts = max(_watts(panel) for panel in record.panel)
-    low, high = 1.3 * battery.voltage, 1.8 * battery.voltage
-    fitting = [
-        (name, part)
-        for name, part in case.entries("panels").items()
-        if isinstance(part, Panel) and part.v_mp is not None and low < part.v_mp < high and _watts(part) > watts
-    ]
-    names = [panel.id for panel in record.panel]
-    for entry, panel in sorted(fitting, key=lambda one: _watts(one[1])):
-        changes = [change for name in names for change in case.instead(name, entry)]
-        yield Mending(f"Get a {panel.name} ({entry}) in the place of {', '.join(names)}.", tuple(changes))
+    """Take a larger panel that is above the battery in the place of all."""
+    if (battery := case.plan.record.storage) is not None:
+        volts = (1.3 * battery.voltage, 1.8 * battery.voltage)
+        yield from _panels_instead(case, case.plan.record.panel, volts, larger=True)
 
 
 def _more_light(case: Case) -> Iterator[Mending]:
@@ -296,13 +286,6 @@ def _inlet(case: Case) -> Iterator[Mending]:
                   (Edit("opening", "", "", row),))  # fmt: skip
 
 
-def _no_blades(case: Case) -> Iterator[Mending]:
-    """Leave the shutter out."""
-    for finding, _ in case.parts():
-        words = f"Put a hood with mesh in the place of the shutter of {finding.part}."
-        yield Mending(words, (Edit("fan", finding.part, "outlet_opening", "hood-with-mesh"),))
-
-
 def _blades_inward(case: Case) -> Iterator[Mending]:
     """Hang the blades so that the air opens them, or take them out."""
     for finding in case.found:
@@ -379,7 +362,9 @@ VOLT_WAYS: dict[str, Ways] = {
     "battery-without-fuse": _right_fuse,
     "inlet-none": _inlet,
     "inlet-small": _inlet,
-    "louvre-heavy": _no_blades,
+    "louvre-heavy": edited_each(
+        "fan", "outlet_opening", "hood-with-mesh", "Put a hood with mesh in the place of the shutter of {}."
+    ),
     "inlet-held-shut": _blades_inward,
     **dict.fromkeys(HOUSE_EDITS, _at_the_house),
 }

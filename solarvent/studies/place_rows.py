@@ -87,6 +87,7 @@ def _rows_of(study: ManyStudy, place: PlaceRow) -> list[dict[str, Any]]:
             found = list(work(plan, watts, light))
         except SolarventError as error:
             found = [_reason(str(error).replace("\n", "; "), "input")] * len(numbers)
+        # Want of memory is no matter of this place: its chunk is lost, and done anew with the next command.
         except MemoryError:
             raise
         except Exception as error:

@@ -102,6 +102,7 @@ def twin_24v(fan: Fan, plan: Plan) -> Fan:
     name = (fan.part or "").replace("12v", "24v")
     if name != fan.part and name in plan.library.entries("fans"):
         return _in_place_of(fan, name, plan, (*_PLACED, "id"))
+    # Twice the turns of half the copper: the same power and air at twice the voltage.
     doubled = ("rated_voltage", "start_voltage", "stop_voltage", "maximum_voltage")
     changes = {key: 2 * getattr(fan, key) for key in doubled}
     return fan.model_copy(
@@ -250,6 +251,7 @@ def usual_watts(panel: Panel) -> list[float]:
 
 def sized_panel(panel: Panel, watts: float) -> Panel:
     """The plan's panel with another number of watts: the same voltages, and all currents in proportion."""
+    # Larger cells of the same number: currents grow with the area, resistances fall with it.
     factor = watts / plate_watts(panel)
     given = {key: getattr(panel, key) for key in ("i_sc", "i_mp", "watts")}
     changes: dict[str, object] = {key: value * factor for key, value in given.items() if value is not None}

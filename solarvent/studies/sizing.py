@@ -268,6 +268,7 @@ def _out_of_reach(
         return words
     most = show(max(option.mean_flow for option in safe), "flow", system)
     words += f" They move {most} at the most"
+    # The flow that is enough in that share of the hours; what fans move grows with their number.
     often = float(np.quantile(wanted, enough))
     if not np.isnan(often):
         words += f"; it would take about {int(np.ceil(often * best.design.fans / best.mean_flow))} such fans"

@@ -235,6 +235,7 @@ def mean_course(plan: Plan, weather: pd.DataFrame, month: int) -> pd.DataFrame:
         months = ", ".join(str(number) for number in sorted(set(times.month)))
         raise PlanError.single("month", f"the weather has no hours in month {month}", f"choose one of {months}")
     hours = weather[chosen]
+    # Averaged as north and east parts: winds from two sides cancel, and a mean of degrees would be a third side.
     toward = np.radians(hours["wind_direction"])
     parts = hours[["temp_air"]].assign(
         north=hours["wind_speed"] * np.cos(toward), east=hours["wind_speed"] * np.sin(toward)
@@ -281,6 +282,7 @@ def sky_conditions(
     split: Any = clear
     if oktas:
         split = sky.split_global(factor * clear.ghi, day.zenith, day.position.day_of_year)
+    # The middle of each step, between the middles of the hours of the course.
     hour = times.hour + times.minute / 60 + step / 7200
     north, east, temp_air = (
         np.interp(hour, course.index + 0.5, course[name], period=24) for name in ("north", "east", "temp_air")
