@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -183,14 +183,13 @@ def scale_plate(reference: SingleDiode, factor: float) -> SingleDiode:
     """
     if not (np.isfinite(factor) and factor > 0):
         raise DomainError.single("factor", f"a plate cannot be scaled by {factor}", "give a share above 0")
-    return SingleDiode(
+    return replace(
+        reference,
         I_L_ref=reference.I_L_ref * factor,
         I_o_ref=reference.I_o_ref * factor,
         R_s=reference.R_s / factor,
         R_sh_ref=reference.R_sh_ref / factor,
-        a_ref=reference.a_ref,
         alpha_sc=reference.alpha_sc * factor,
-        EgRef=reference.EgRef,
     )
 
 

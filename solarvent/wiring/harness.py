@@ -327,10 +327,9 @@ def _splitter_port(
 
 def _fitting(part: Splitter, parts: dict[str, Part], before: list[str], order: list[str | None]) -> int:
     """Count the neighbours that meet an end of their kind, the first of them at the trunk; None is an empty end."""
-    ends = [part.trunk, *[part.branch] * (len(order) - 1)]
     return sum(
-        _meets(_outlets(parts[name])[0] if name in before else _inlet(parts[name]), end)
-        for name, end in zip(order, ends, strict=True)
+        _meets(_outlets(parts[name])[0] if name in before else _inlet(parts[name]), part.branch if at else part.trunk)
+        for at, name in enumerate(order)
         if name is not None
     )
 

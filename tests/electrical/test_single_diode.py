@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pvlib.pvsystem import i_from_v
 from scipy.optimize import brentq
 
 from solarvent.base.errors import DomainError
@@ -325,3 +326,13 @@ def test_a_panel_given_by_its_five_parameters_is_used_as_given():
     assert [float(value) for value in operating_parameters(given_panel, 1000.0, 25.0)] == pytest.approx(
         [1.173, 4.4e-10, 1.05, 406.0, 1.0463]
     )
+
+
+def test_a_plate_that_holds_half_its_current_gives_half_of_it_at_any_voltage_and_warmth():
+    # Half of the cells side by side, by pvlib's own solution; the band gap is not silicon's.
+    whole = SingleDiode(2.0, 1e-9, 0.5, 300.0, 1.0, 0.001, 1.3)
+    half = scale_plate(whole, 0.5)
+    for heat in (-10.0, 25.0, 70.0):
+        for volts in (0.0, 12.0, 19.0):
+            one, other = (i_from_v(volts, *operating_parameters(plate, 800.0, heat)) for plate in (whole, half))
+            assert other == pytest.approx(0.5 * one, rel=1e-9)

@@ -266,6 +266,37 @@ def test_panels_back_to_back_are_refused(small_plan):
         wired_by(small_plan, [["roof", "wall", "east"]], panel=panels)
 
 
+@pytest.mark.parametrize(
+    ("runs", "message"),
+    [
+        (
+            [["roof", "cord", "east"], ["wall", "cord", "east"]],
+            r'"cord" is joined to 2 parts on one side \(roof, wall\), and has 1 end there',
+        ),
+        (
+            [["roof", "cord", "east"], ["roof", "cord", "west"]],
+            r'"cord" is joined to 2 parts on one side \(east, west\), and has 1 end there',
+        ),
+        (
+            [["roof", "split", name] for name in ("east", "west", "north")],
+            r'"split" is joined to 3 parts on one side \(east, west, north\), and has 2 ends there',
+        ),
+        (
+            [["roof", name] for name in ("east", "west", "north")],
+            r'"roof" is joined to 3 parts on one side \(east, west, north\), and has 2 ends there',
+        ),
+    ],
+)
+def test_more_neighbours_than_ends_are_named_with_the_side_where_they_are(small_plan, runs, message):
+    used = {name for run in runs for name in run}
+    panels = [{"id": "roof", "part": "panel-5w", "other_outlets": [JACK]}, {"id": "wall", "part": "panel-5w"}]
+    fans = [{"id": name, "part": "fan-24v-120x25"} for name in ("east", "west", "north")]
+    parts = {"panel": panels, "fan": fans}
+    parts = {kind: [part for part in every if part["id"] in used] for kind, every in parts.items()}
+    with pytest.raises(PlanError, match=message):
+        wired_by(small_plan, runs, **parts)
+
+
 def test_a_splitter_joins_or_divides_but_not_both(small_plan):
     panels = [{"id": "roof", "part": "panel-5w"}, {"id": "wall", "part": "panel-5w"}]
     runs = [[panel, "split", fan] for panel in ("roof", "wall") for fan in ("east", "west")]
