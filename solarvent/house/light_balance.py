@@ -266,7 +266,7 @@ class _Follow:
         self._pane, self._standing = house.pane, house.standing
         self._count = len(normal) + _LAYERS
         within, space = self._lower_part(4096)
-        self._extinction = house.standing.silhouette / space if space > 0 else 0.0
+        self._extinction = house.standing.silhouette / space
         self._from_nodes = self._nodes_ends(within)
 
     def _lower_part(self, count: int) -> tuple[Array, float]:

@@ -10,7 +10,17 @@ from solarvent.air.network import FanState
 from solarvent.house.envelope import FLOOR_NODES
 from solarvent.house.house_run import CASES, house_run, mass_temperatures
 from solarvent.house.model import add_mass, crop_of, drop_masses, drums, house_model
-from solarvent.house.sunlight import house_surfaces, leaf_area, light_ends, light_on_pieces, planting, watered
+from solarvent.house.sunlight import _standing as house_standing
+from solarvent.house.sunlight import (
+    caught_by,
+    house_light,
+    house_surfaces,
+    leaf_area,
+    light_ends,
+    light_on_pieces,
+    planting,
+    watered,
+)
 from solarvent.plan.house_records import Screen, Shade
 from solarvent.plan.plan import Plan
 from solarvent.weather import moist_air, sun
@@ -134,6 +144,72 @@ def test_shade_cloth_halves_the_light_in_its_months_and_helps_less_inside():
     assert bare / 2 < light(transmittance=0.5, place="inside") < bare
     assert bare / 2 < light(transmittance=0.5, place="paint") < 0.7 * bare
     assert light(transmittance=0.0, place="inside") > 0.2 * bare
+
+
+def between_cover_and_cloth(passes, swallows, through, cloth_swallows, first):
+    """Light of one that goes to and fro between a cover and cloth under it, beginning at one of them, until it is gone:
+    what leaves through the cover and through the cloth, and what cover and cloth swallow."""
+    gone = {"out": 0.0, "in": 0.0, "cover": 0.0, "cloth": 0.0}
+    light, at = 1.0, first
+    for _ in range(500):
+        if at == "cover":
+            gone["out"] += light * passes
+            gone["cover"] += light * swallows
+            light, at = light * max(1 - passes - swallows, 0.0), "cloth"
+        else:
+            gone["in"] += light * through
+            gone["cloth"] += light * cloth_swallows
+            light, at = light * (1 - through - cloth_swallows), "cover"
+    return gone
+
+
+@pytest.mark.parametrize("through", [0.3, 0.5, 0.8])
+@pytest.mark.parametrize("cover", ["single-glass", "twin-wall-4mm"])
+def test_light_goes_to_and_fro_between_cover_and_cloth(cover, through):
+    plan = hobby_plan(cover=cover)
+    plan = Plan(plan.record.model_copy(update={"shade": Shade(transmittance=through, place="inside")}), plan.library)
+    bare, hung = house_light(plan).pane, house_light(plan, True).pane
+    cosines = np.linspace(0, 1, len(bare.passed))
+    # From all sides as at sixty degrees (Duffie & Beckman); cloth swallows seven parts in ten of what it stops.
+    around = np.interp(0.5, cosines, bare.passed)
+    stops = 0.7 * (1 - through)
+    within = between_cover_and_cloth(around, bare.absorbed, through, stops, "cover")
+    # From within light meets the cloth first: part goes through to the cover, the rest is swallowed or thrown back.
+    np.testing.assert_allclose(hung.passing(0.5), through * within["out"], rtol=1e-9)
+    np.testing.assert_allclose(hung.passing(cosines) / hung.passing(1.0), bare.passing(cosines) / bare.passing(1.0))
+    assert hung.absorbed == pytest.approx(through * within["cover"])
+    assert hung.absorbed_by_cloth == pytest.approx(stops + through * within["cloth"])
+    # Light from outside meets the cloth with the same shares: what it swallows over what it lets in.
+    enters = between_cover_and_cloth(around, bare.absorbed, through, stops, "cloth")
+    assert hung.cloth_on_entry == pytest.approx(enters["cloth"] / enters["in"])
+    # Paint only takes from what passes.
+    shade = Shade(transmittance=through, place="paint")
+    painted = house_light(Plan(plan.record.model_copy(update={"shade": shade}), plan.library), True).pane
+    np.testing.assert_allclose(painted.passed, through * np.array(bare.passed))
+    assert painted.absorbed == bare.absorbed
+
+
+def test_bars_hold_back_a_tenth_and_swallow_half_of_what_meets_them():
+    plan = hobby_plan()
+    cover, pane = plan.cover("twin-wall-4mm"), house_light(plan).pane
+    assert pane.passed[-1] == pytest.approx(0.9 * cover.transmittance)
+    assert pane.passed[0] == 0.0
+    assert pane.absorbed == pytest.approx(0.9 * cover.absorptance + 0.1 * 0.5)
+    assert (np.diff(pane.passed) >= -1e-12).all()
+
+
+def test_what_stands_in_a_house_catches_by_its_area_and_its_darkness():
+    # Half of the leaf shows, and takes 0.4 (Campbell & Norman, from memory); typical: a quarter of the floor in staging
+    # of 0.7, drums of 0.8 by their fronts.
+    plan = hobby_plan(drums=True)
+    floor, mass = 3.0 * 2.4, plan.record.mass[0]
+    area = np.array([0.5 * 1.0 * floor, 0.25 * floor, mass.count * mass.sun_area])
+    taken = area * [0.4, 0.7, 0.8]
+    np.testing.assert_allclose(caught_by(plan), taken / taken.sum())
+    standing = house_standing(plan)
+    assert standing.silhouette == pytest.approx(area.sum())
+    assert standing.absorptance == pytest.approx(taken.sum() / area.sum())
+    assert standing.height == 0.9
 
 
 def test_a_screen_saves_at_night_only():
