@@ -65,7 +65,7 @@ class Sunlight:
     ground: Array
     cloth: NDArray[np.bool_]
 
-    def part(self, chosen: slice | NDArray[np.intp]) -> Sunlight:
+    def part(self, chosen: slice | NDArray[np.intp] | NDArray[np.bool_]) -> Sunlight:
         """Choose steps."""
         return Sunlight(*(values[chosen] for values in vars(self).values()))
 
@@ -119,7 +119,7 @@ def light_ends(plan: Plan, sun: Sunlight) -> Array:
     ends = bare.ends(sun.zenith, sun.bearing, sun.dni, sun.dhi, sun.ground)
     shade = plan.record.shade
     if shade is not None and shade.place != "outside" and sun.cloth.any():
-        hung = sun.part(np.flatnonzero(sun.cloth))
+        hung = sun.part(sun.cloth)
         ends[sun.cloth] = house_light(plan, True).ends(hung.zenith, hung.bearing, hung.dni, hung.dhi, hung.ground)
     return ends
 

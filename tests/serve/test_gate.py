@@ -89,6 +89,7 @@ def test_what_is_too_large_is_refused(visitor):
     assert answer.status_code == 413
     assert visitor.get("/" + "a" * LONGEST_ADDRESS).status_code == 414
     assert visitor.get("/" + "a" * (LONGEST_ADDRESS - 1)).status_code == 404
+    assert visitor.get("/?" + "a" * LONGEST_ADDRESS).status_code == 414
 
 
 KEEPER = Keeper({"here"}, "the-key")

@@ -134,6 +134,17 @@ def test_errors_that_last_for_a_night_say_one_thing_together(plan):
     assert found.noise == pytest.approx((1.4826, 1.4826), rel=0.03)
 
 
+@pytest.mark.parametrize(("spent", "left"), [(0.0, 1.0), (0.36, 0.64), (1.0, 0.05)])
+def test_readings_spent_on_figures_know_the_noise_the_less(plan, spent, left):
+    # Of n readings that p figures were fitted to, n - p say what the noise is (textbook).
+    house = Line(plan, span_of(plan, 4), 0.01)
+    every = np.ones(len(house.span.times), dtype=bool)
+    every[5:9] = False
+    temp = house.span.observed.value + np.resize([2.0, -2.0], len(every))
+    noise, _ = house._errors(temp, every, np.full((every.sum() + 3, 1), np.sqrt(spent)), np.eye(1))
+    assert noise == pytest.approx([1.4826 * 2.0 / np.sqrt(left)] * 2)
+
+
 def test_quiet_readings_keep_the_noise_that_a_model_leaves(plan):
     house = Line(plan, span_of(plan, 4), 0.01)
     house.span.observed.value[:] = 15.0 + 0.1 * (-1) ** np.arange(len(house.span.times))
