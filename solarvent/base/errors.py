@@ -99,9 +99,10 @@ def nearest(word: str, choices: Iterable[str]) -> str:
         ``'did you mean "fan"?'``, or a list of the choices if none is near and the list is short, or ``""``.
     """
     known = sorted(set(choices))
+    # First what is nearly the word, then what is in it, and only then what is like it.
     close = get_close_matches(word, known, n=1, cutoff=0.8)
     # Letters alone would take "rain-hood" for "plain-hole", though it holds "hood".
-    close = close or sorted((one for one in known if len(one) >= 4 and one in word), key=len)[-1:]
+    close = close or sorted((choice for choice in known if len(choice) >= 4 and choice in word), key=len)[-1:]
     close = close or get_close_matches(word, known, n=1, cutoff=0.6)
     if close:
         return f'did you mean "{close[0]}"?'

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from solarvent.base.errors import QuantityError, nearest
 
+#: No quantity is longer; patterns then take no time on what is none. [characters]
 LONGEST_TEXT = 64
 
 
@@ -300,6 +301,7 @@ def show(value: float, dimension: str, system: str = "metric", decimals: int | N
         size = math.floor(math.log10(abs(number))) if number else 0
         if unit == "degF" and abs(number) >= 1:
             return f"{round(number):d} {unit}"
+        # Three significant digits, as a plate has them.
         decimals = min(max(2 - size, 0), 1 if dimension in _OF_A_THERMOMETER else 4)
         # Nobody says 0.300 m or 20.0 degC.
         written = f"{round(number, 2 - size):z.{decimals}f}"

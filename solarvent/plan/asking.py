@@ -227,6 +227,7 @@ def position(text: str) -> tuple[float, float]:
     ((51.5, -2.6), (-36.8, 174.7))
     """
     number = r"([+-]?[0-9]{1,3}(?:\.[0-9]{1,8})?)\s*°?\s*"
+    # ASCII alone: digits of other scripts would be read as numbers too.
     found = re.fullmatch(rf"{number}([NS]?)\s*[,; ]\s*{number}([EW]?)", text, re.IGNORECASE | re.ASCII)
     if found is None:
         raise QuantityError.single("", f'"{text[:40]}" is no place')
@@ -249,6 +250,7 @@ def zone(text: str) -> str:
 
     towns = zones_called(text)
     if not towns:
+        # Towns only: of the whole names, half a continent would be near.
         word = text.strip().replace(" ", "_").lower()
         hint = nearest(word, sorted(name.lower().split("/")[-1] for name in available_timezones()))
         raise QuantityError.single("", f'"{text[:40]}" is no time zone', hint if hint.startswith("did") else "")

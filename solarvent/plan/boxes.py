@@ -165,6 +165,7 @@ def pool_contents(contents: Sequence[tuple[str, dict[str, Any]]], library: Libra
             many = len(contents) > 1
             problems += [replace(found, where=f"{path}: {found.where}") if many else found for found in error.problems]
             continue
+        # Several plans, or a plan beside a kit, are pooled as loose parts: their runs know nothing of each other.
         if isinstance(box, PlanRecord) and box.wiring.runs and len(contents) == 1:
             return Plan(box, library, Path(path))
         pieces = _single(box.parts(), parts)
@@ -292,6 +293,7 @@ def _single(entries: Iterable[tuple[str, Part]], taken: dict[str, Part]) -> dict
             name = section if alone else f"{section}-{unnamed[section]}"
         names = [name] if count == 1 else [f"{name}-{number}" for number in range(1, count + 1)]
         for piece in names:
+            # A second box may hold a part of the same name.
             free, number = piece, 2
             while free in taken or free in found:
                 free, number = f"{piece}.{number}", number + 1

@@ -47,6 +47,7 @@ def problems_of(
     missing because its name is misspelt is one mistake, not two.
     """
     details = error.errors(include_url=False)
+    # Where an unknown key is near a missing one, that is the key which was meant.
     meant = {
         (*detail["loc"][:-1], word)
         for detail in details
@@ -109,6 +110,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], content: dict[str, An
     if kind in _RANGE:
         words, key = _RANGE[kind]
         write = f"it must be {words} {context[key]:g}"
+        # "5" where 0.05 is meant: the usual slip with shares.
         if key == "le" and context[key] == 1 and 1 < value <= 100:
             write += f"; it is a share: {value / 100:g} for {value:g} %"
         return Problem(where, f"{_shown(value)} is out of range", write)
@@ -132,6 +134,7 @@ def _shown(value: Any) -> str:
         return str(value).lower()
     if isinstance(value, str):
         return f'"{value[:50]}"' if len(value) <= 50 else f'"{value[:50]}..."'
+    # Python refuses to write numbers of more than some thousand digits.
     if isinstance(value, int) and abs(value) >= 10**20:
         return "a number of very many digits"
     return str(value) if isinstance(value, int | float) else "this"
@@ -282,6 +285,7 @@ def _may_come_from_the_base(location: _Location, content: dict[str, Any]) -> boo
 
 def _laid_over(base: dict[str, Any], entry: dict[str, Any]) -> dict[str, Any]:
     """Let the plan's figures win; a plate given in the plan replaces every form of plate in the library."""
+    # A mixture of two plates would be a panel that nobody makes.
     plate = {"watts", "v_oc", "i_sc", "v_mp", "i_mp", "single_diode"}
     if "single_diode" in entry or {"v_oc", "i_sc", "v_mp", "i_mp"} <= entry.keys():
         base = {key: value for key, value in base.items() if key not in plate}
@@ -323,6 +327,7 @@ def _name_problems(content: dict[str, Any], library: Library, baseless: _Baseles
             elif isinstance(name, str):
                 seen[name] = where
             problems += _unknown_words(where, entry, library)
+            # The library knows kinds of opening, not how large somebody's is; its records cannot ask for it.
             if section == "opening" and "area" not in entry and (section, number) not in baseless:
                 problems.append(Problem(where, "area is missing", 'write it like area = "0.05 m2"'))
             if section == "panel":

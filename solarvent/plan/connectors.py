@@ -65,6 +65,7 @@ def usual_contact(family: Family, at_load: bool) -> str:
 def positive_is_usual(connector: Connector, at_load: bool, families: Families) -> bool | None:
     """Tell whether + sits on the usual contact of an end; None if that is not known."""
     family = families[connector.family]
+    # Only a standard makes a habit certain.
     if connector.positive is None:
         return True if family.fixed else None
     return family.any_position or connector.positive == usual_contact(family, at_load)
@@ -108,6 +109,7 @@ def crossing_problems(
     if inlet is None or outlet is None or crosses is None:
         return []
     before, after = positive_is_usual(inlet, True, families), positive_is_usual(outlet, False, families)
+    # Loose wires have no usual contact that a part could cross.
     free = families[inlet.family].any_position or families[outlet.family].any_position
     if free or before is None or after is None or (before != after) == crosses:
         return []

@@ -70,6 +70,7 @@ def edited(text: str, changes: Iterable[Edit]) -> str:
     text = text.replace("\r\n", "\n")
     last = text.rpartition("\n")[2]
     text += "" if ended else "\n"
+    # Each change is made twice: in the plain content and in the text; they must come to the same.
     wanted = tomllib.loads(text)
     for change in changes:
         _make(wanted, change)
@@ -130,6 +131,7 @@ def _make(content: MutableMapping[str, Any], change: Edit) -> None:
             content[change.section] = {}
         table = content[change.section]
     way, value = change.key.split("."), change.value
+    # Down the tables that are there; what is missing below them is written as one value.
     while len(way) > 1 and way[0] in table:
         table = table[way.pop(0)]
     for step in reversed(way[1:]):

@@ -52,6 +52,7 @@ def quantity(
                 raise mistake(f"{str(text).strip()} is out of range", write)
         return value
 
+    # For editors alone: a pattern cannot know the bounds, nor feet and inches.
     units = "|".join(re.escape(unit) for unit in spellings_of(dimension))
     schema = {
         "type": "string",
@@ -118,6 +119,7 @@ def zones_called(words: str) -> list[str]:
     from zoneinfo import available_timezones
 
     word = words.strip().replace(" ", "_").lower()
+    # "Europe/London" and "london"; of several towns of a name the one in a folder of its continent comes first.
     known = (name for name in available_timezones() if word in (name.lower(), name.lower().split("/")[-1]))
     return sorted(known, key=lambda name: (name.lower() != word, name.count("/") != 1, name))
 

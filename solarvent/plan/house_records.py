@@ -112,6 +112,7 @@ class MeasuredHouse(Record):
         """Half of the 90 % interval of "leakage", "light", "cover", "storage" (of the logarithm) or "ground" [K]; 0 if
         the plan gives none, None if the figure was not measured."""
         low, high = getattr(self, f"{figure}_range") or (1.0, 1.0)
+        # A factor cannot be below zero: its error is even in the logarithm. The ground is told in kelvins.
         if figure == "ground":
             return None if self.ground_shift is None else (high - low) / 2
         return None if getattr(self, f"{figure}_factor") is None else log(high / low) / 2
@@ -335,6 +336,7 @@ class Battery(Record):
     @classmethod
     def _reads_amp_hours(cls, given: Any) -> Any:
         """Turn the ampere hours of a label into energy, by its voltage."""
+        # Before the fields are read: a charge is no energy, and the voltage stands in another key.
         capacity = given.get("capacity") if isinstance(given, dict) else None
         if not isinstance(capacity, str):
             return given
@@ -367,4 +369,5 @@ class Battery(Record):
     @property
     def usable(self) -> float:
         """Energy from full down to the cut-off: half of a lead-acid battery, nine tenths of a lithium one. [Wh]"""
+        # Common practice, no source: deeper than that either kind ages fast.
         return (self.capacity or 0.0) * (0.9 if self.kind == "lithium" else 0.5)

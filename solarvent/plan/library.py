@@ -34,6 +34,7 @@ def older_keys(kind: str, entry: Mapping[str, Any]) -> Iterator[tuple[str, str]]
             yield old, new
 
 
+#: Of a plan, a kit or parts: some hundred times what people write. [bytes]
 LARGEST_FILE = 1_000_000
 PARTS_VERSION = 1
 #: A key of very many words joined by points; the time and room to read one grow with the square of their number.
@@ -71,10 +72,12 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
     where = str(path)
     try:
         with path.open("rb") as file:
+            # One more than allowed tells that there is more, and a file without end does no harm.
             raw = file.read(LARGEST_FILE + 1)
     except IsADirectoryError:
         raise error.single(where, "this is a folder", "name a .toml file in it") from None
     except PermissionError as reason:
+        # On some systems a folder is told so.
         if isinstance(path, Path) and os.path.isdir(path):
             raise error.single(where, "this is a folder", "name a .toml file in it") from None
         raise error.single(where, "the file may not be read", str(reason.strerror)) from None
@@ -87,6 +90,7 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
         what = f"the file has more than {LARGEST_FILE:,} bytes"
         raise error.single(where, what, "a file of this kind has a few thousand; is it the right one?")
     try:
+        # With or without the mark that some editors write first.
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as reason:
         line = raw[: reason.start].count(b"\n") + 1
@@ -104,6 +108,7 @@ def toml_content(text: str, where: str, error: type[SolarventError]) -> dict[str
     except tomllib.TOMLDecodeError as reason:
         raise error([_not_toml(where, text, str(reason))]) from None
     except ValueError:
+        # From Python itself, which reads no whole number of more than 4300 digits.
         raise error.single(where, "a number in it has too many digits", "write it shorter") from None
     except RecursionError:
         raise error.single(

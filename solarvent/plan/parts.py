@@ -172,6 +172,7 @@ class Panel(Part):
 
     @model_validator(mode="after")
     def _has_a_plate(self) -> Panel:
+        # Half a plate says no more than the watts, and might be a slip.
         plate = (self.v_oc, self.i_sc, self.v_mp, self.i_mp)
         if self.single_diode is None and None in plate and (self.watts is None or plate != (None,) * 4):
             write = "give v_oc, i_sc, v_mp and i_mp; or single_diode; or watts alone"

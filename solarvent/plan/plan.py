@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field
 from importlib.resources.abc import Traversable
@@ -110,6 +110,7 @@ class Plan:
     def controller(self, name: str) -> Converter:
         """The charge controller that the battery brings, under a name; of the library."""
         assert self.record.battery is not None
+        # Where it comes with the battery, nobody has said more of it than its kind.
         part = f"charge-controller-{self.record.battery.controller}"
         return self.converter(part).model_copy(update={"id": name, "part": part})
 
@@ -169,30 +170,17 @@ def plan_from(content: Mapping[str, Any], library: Library | None = None, path: 
     """
     library = Library() if library is None else library
     record = check_plan(dict(content), library)
-    return Plan(record, library, path, tuple(_older_keys(content)), _with_todays_keys(content))
-
-
-def _entries(content: Mapping[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
-    """Yield the parts of a plan's content, each with its section and its kind."""
-    return ((section, kind, part) for section, kind in SECTIONS.items() for part in content.get(section, ()))
-
-
-def _older_keys(content: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """Yield each older key of a plan's parts once, with that of today."""
-    yield from dict.fromkeys(pair for _, kind, part in _entries(content) for pair in older_keys(kind, part))
-
-
-def _with_todays_keys(content: Mapping[str, Any]) -> dict[str, Any]:
-    """Copy a plan's content with the keys of today, so that a change of one meets it by that name."""
-    sections: dict[str, list[Any]] = {}
-    for section, kind, part in _entries(content):
-        sections.setdefault(section, []).append(with_todays_keys(kind, part))
-    return deepcopy({**content, **sections})
+    kinds = {section: kind for section, kind in SECTIONS.items() if section in content}
+    older = (keys for section, kind in kinds.items() for part in content[section] for keys in older_keys(kind, part))
+    # With the keys of today, so that a change of one meets it by that name.
+    todays = {section: [with_todays_keys(kind, part) for part in content[section]] for section, kind in kinds.items()}
+    return Plan(record, library, path, tuple(dict.fromkeys(older)), deepcopy({**content, **todays}))
 
 
 def _put(node: Any, steps: list[str], value: Any, place: str) -> None:
     """Set, or take out, what stands at a place below a table or a list of them."""
     step, *further = steps
+    # A word in a list is the id of one of its tables, or else a key that all of them get.
     if isinstance(node, list) and not step.isdecimal():
         named = [entry for entry in node if isinstance(entry, dict) and further and entry.get("id") == step]
         for entry in named or node:
@@ -223,6 +211,7 @@ def _plan_source(path: str | Path | None) -> Path | Traversable:
     if not isinstance(path, str | os.PathLike):
         what = f"a plan is read from a file, and this is no path but {type(path).__name__}"
         raise PlanError.single("load_plan", what, 'give a path, like "my-plan.toml"; content goes to plan_from')
+    # A file of one's own wins over a plan that ships.
     return Path(path) if os.path.exists(path) else shipped("plans").get(str(path), Path(path))
 
 

@@ -97,12 +97,14 @@ class Place(Record):
 
     def clock_offset(self) -> float:
         """What the clock on the wall is ahead of universal time in winter of the north. [h]"""
+        # Any winter will do: in the south that is summer time, which stays within the slack.
         offset = self.zone.utcoffset(datetime(2001, 1, 1))
         return offset.total_seconds() / 3600 if offset is not None else 0.0
 
     def clock_is_far(self, longitude: float | None = None) -> bool:
         """Tell whether the clock does not fit the longitude, by default the place's own. [deg]"""
         east = self.longitude if longitude is None else longitude
+        # 15 degrees are an hour; across the date line the two differ by a whole day.
         return abs((self.clock_offset() - east / 15 + 12) % 24 - 12) > CLOCK_SLACK
 
 
@@ -353,6 +355,7 @@ def plan_schema() -> dict[str, Any]:
     'the fans'
     """
     schema = PlanRecord.model_json_schema()
+    # An entry of the library may give any of them.
     for name in ("Panel", "Fan", "Lead", "Splitter", "Converter", "Opening", "Mass"):
         schema["$defs"][name].pop("required", None)
     tables = {**schema.get("$defs", {}), "": schema}

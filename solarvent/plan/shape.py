@@ -9,6 +9,7 @@ import numpy as np
 from solarvent.base.errors import DomainError, Problem
 
 SHAPES = ("gable", "lean-to", "tunnel", "dome", "box", "shed", "coop")
+#: Flat pieces of an arch, and rings and sectors of a dome (our choice).
 _STRIPS, _RINGS, _SECTORS = 8, 3, 8
 
 
@@ -159,6 +160,7 @@ def _arch(half_width: float, eaves: float, height: float) -> list[tuple[float, f
     arc = np.hypot(chord[:, 0], chord[:, 1])
     # The outward normal of a chord that runs from the front over the top lies a quarter turn to its right.
     distance = (forward[:-1] * chord[:, 1] - up[:-1] * chord[:, 0]) / arc
+    # Chords are shorter than the arch; their areas are to add up to it.
     arc *= _half_ellipse(half_width, height) / arc.sum()
     tilt = np.degrees(np.arctan2(np.abs(chord[:, 1]), -chord[:, 0]))
     turn = np.where(chord[:, 1] > 0, 0.0, 180.0)

@@ -15,6 +15,7 @@ _HEAD = """\
 # for all keys and their meaning: solarvent schema, and the longer example that "solarvent new" writes."""
 
 
+#: Ends of what is joined through the socket of a panel, which sits in the panel's own box.
 _USB_JACK, _USB_PLUG = '{ family = "usb-a", body = "jack" }', '{ family = "usb-a", body = "plug" }'
 _SOLDERED = '{ family = "soldered", positive = "plus" }'
 EMBEDDED_YEAR = "latitude 36.1, longitude -79.95"
