@@ -195,6 +195,7 @@ def thermostat_findings(run: Simulation, system: str) -> Iterator[Finding]:
     if record.thermostat is not None:
         yield from doubt_findings(run.thermostat_residual)
     elif run.house is not None and record.house.use == "greenhouse" and record.storage is None:
+        # As it is with vents and fans at work, for the fans themselves cool it.
         cool = run.house.case("both") < COOL_INSIDE
         hours = float(run.electrical.any_running[cool].sum()) * run.conditions.step / 3600.0
         if hours > COLD_HOURS:
@@ -272,6 +273,7 @@ def _animals(run: Simulation, system: str) -> Iterator[Finding]:
     if run.house is None or not need.any():
         return
     inside, outside = run.house.case("openings")[need], run.conditions.weather["temp_air"].to_numpy()[need]
+    # Without the fans: hens do not survive an afternoon on which they stand.
     rise, allowed = float(np.max(inside - outside)), run.plan.record.target.rise
     if rise > allowed:
         warmer, wanted = (show(value, "temperature difference", system, 0) for value in (rise, allowed))

@@ -95,6 +95,7 @@ def _reversed(trace: PolarityTrace, parts: list[str], fans: list[str], library: 
 def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
     """Say how the poles are put right at the part that changes them: without it, with a crosser, or by swapping."""
     part = trace.parts[name]
+    # Swapping always helps, and wants a soldering iron: it is told last.
     swap = f"swap the two conductors of {name}"
     if crosser_may_go(part, name, trace.joins, trace.families):
         return f"Take {name} out of the line, which crosses; or {swap}."
@@ -130,6 +131,7 @@ def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Libra
         # A broken entry of own parts is told by the commands that buy.
         return ""
     rows = chain(first, second, crosses, trace.families, goods)
+    # The first of them has the shortest leads.
     if not rows:
         return ""
     names = [f"{full_name(goods[entry], trace.families)} ({entry})" for entry, _ in rows[0]]

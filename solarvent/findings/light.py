@@ -269,6 +269,7 @@ def _trees(
     if lost > OVERSHADOWED:
         worst = max(taken, key=lambda month: taken[month])
         passes = [item.passes_by_month(record.place.latitude >= 0) for item in record.obstacle]
+        # In leaf it lets less through than in some other month.
         in_leaf = any(each[worst - 1] < max(each) for each in passes)
         text = (
             f"What stands around takes {lost:.0%} of the light in the hours in which you need it, most in"
@@ -305,6 +306,7 @@ def _heat(run: Simulation, panel: Panel, system: str) -> Iterator[Finding]:
     hottest = int(light.temp_cell.argmax())
     through = 1.0 if panel.behind is None else run.plan.cover(panel.behind).transmittance
     temp_air = float(run.conditions.weather["temp_air"].iloc[hottest])
+    # The same panel with air behind it, in the same hour.
     aired = cell_temperature(float(light.poa_global[hottest]) * through, temp_air, panel.noct)
     more = float(light.temp_cell[hottest] - aired)
     where = "flush on its roof" if panel.mounting == "flush" else "close to its roof"
@@ -340,6 +342,7 @@ def shade_findings(run: Simulation) -> Iterator[Finding]:
             text += f"all fans start from {start:.0f} W/m2 on the cells in the sun; without it from {clear:.0f} W/m2."
         do = "Move it into the light"
         do += "." if bridged else ", take panels with bypass diodes, or join the panels side by side."
+        # Told as a warning where the shadow is to blame: much later, or late only because of it.
         late = start > MUCH_LATER * clear or start > LATE_START >= clear
         level = "stop" if start > FULL_SUN else "warn" if late else "note"
         yield Finding(level, "string-shaded", shaded[0].id, text, do, None if start == inf else start, clear, "W/m2")
@@ -358,6 +361,7 @@ def _last_start(circuit: Circuit, shadow: bool) -> float:
             )
         return parameters
 
+    # To 5 W/m2: it is only compared.
     limits = thresholds(circuit, panels_at, circuit_fans(circuit), resolution=5.0)
     starts = [limit.start_irradiance for limit in limits.values()]
     return inf if any(isnan(start) for start in starts) else max(starts)

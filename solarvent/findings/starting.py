@@ -203,6 +203,7 @@ def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> It
     name, hours = fan.id, run.hours
     need = hours_of_need(run.plan, run.conditions.times)
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
+    # Even the brightest moment of such an hour would not start it.
     carried = turning & (run.conditions.brightest_on(run.circuit_of(name).panel_ids) < start)
     if turning.any() and (share := carried.sum() / turning.sum()) > CARRIED:
         text = (
@@ -248,6 +249,7 @@ def _in_vain(run: Simulation, fan: Fan, light: np.ndarray, standing: np.ndarray)
     start = run.bands["typical"].thresholds[fan.id].start_irradiance
     if isnan(start) or fan.standing != "retrying" or _converter_before(run, fan) is not None:
         return
+    # Standing, a fan is much like a resistor on a panel far below its knee: its volts go with the light.
     share = float((standing & (light > AWAKE * start) & (light < start)).mean())
     if share > IN_VAIN:
         text = (
@@ -299,6 +301,7 @@ def _stiff(
     if not starts.any():
         return
     stiff = with_stiff_fans()[name].start_irradiance
+    # Hours in which a fan with thin grease would start, and this one does not.
     late = starts if isnan(stiff) else starts & (light < stiff)
     share = float(late.sum() / starts.sum())
     if share > IN_VAIN:
@@ -316,6 +319,7 @@ def _stiff(
 
 def _bursts(run: Simulation, fan: Fan, running: np.ndarray) -> Iterator[Finding]:
     """Say how often broken cloud stops a fan and starts it again within the hour, and what a converter does then."""
+    # The share of a step in which it turns is broken only under a broken sky.
     broken = (running > 0) & (running < 1)
     share = float(broken.mean())
     if share <= BURSTS:

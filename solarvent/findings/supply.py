@@ -59,6 +59,7 @@ def fan_voltage_findings(
     if plan.record.storage is not None:
         yield from _charging_voltage(plan, fan, volts)
         return
+    # Where one of several fans fails, the panel is less loaded and its voltage rises.
     failed = worst.one_failed.get(name, 0.0)
     clamp = _less_voltage(plan, fan) if max(volts, failed) > limit else ""
     if volts > limit:
@@ -120,6 +121,7 @@ def _less_voltage(plan: Plan, fan: Fan) -> str:
         except PartError:
             # A broken entry of own parts is told where it is used.
             continue
+        # A tenth under its rating a fan still does its work; what latches or wants a load leaves it standing.
         if (
             part.kind == "buck"
             and not (part.built_in or part.latches or part.least_load)
@@ -169,6 +171,7 @@ def heat_and_voltage_findings(harness: Harness, worst: WorstCase) -> Iterator[Fi
             continue
         heat = worst.converter_heat.get(name, 0.0)
         source, volts = _highest_input(harness, name, worst)
+        # A clamp pulls the panel down to its own voltage, and has no input that could break.
         if part.kind != "clamp" and volts > part.maximum_input:
             text = f"On a cold morning {source} gives {volts:.1f} V; the converter stands {part.maximum_input:g} V."
             in_series = source == "the panel" and any(
@@ -197,6 +200,7 @@ def _highest_input(harness: Harness, name: str, worst: WorstCase) -> tuple[str, 
 def hunting_findings(run: Simulation) -> Iterator[Finding]:
     """Say which converters come on and fall off again in weak light, and which then stay off."""
     need = hours_of_need(run.plan, run.conditions.times)
+    # In the order in which the run counts its converters.
     parts = (part for circuit in run.circuits for part in converters(circuit.load))
     for part, hunts in zip(parts, run.electrical.converter_hunting, strict=True):
         yield from weak_light_findings(part, float(hunts[need].mean()) if need.any() else 0.0, bool(hunts.any()))
@@ -300,6 +304,7 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
         if battery.fans_at == "battery":
             do = "Join the fans to the load output of the controller, which takes them off in time."
         yield Finding("warn", "battery-no-cut-off", "battery", text, do)
+    # Dark weather is no fault of the panels.
     if budget.charged + budget.refused <= 0 and run.electrical.power_available.any():
         charging = law_of(battery).absorption
         text = f"The panels never reach the voltage of the battery, {charging:.1f} V at the last: nothing charges it."
@@ -309,6 +314,7 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
         yield from flat_findings(run.plan, budget.flat_days, budget.wanted_days, budget.longest_flat)
     if budget.autonomy < battery.days:
         text = f"Full, it lasts {budget.autonomy:.1f} days without sun; {battery.days:g} are wanted."
+        # Only a share of what a label says can be used.
         label = battery.days * budget.a_day * (battery.capacity or 0.0) / battery.usable
         do = f"Use one of about {label:.0f} Wh by its label."
         yield Finding("warn", "battery-small", "battery", text, do, budget.autonomy, battery.days)

@@ -117,7 +117,8 @@ def find_in_wiring(
     wired, units, altitude = tuple(wired), system or plan.record.units, plan.record.place.altitude
     worst, mild = (worst_case(wired, temp, altitude) for temp in (temp_air, MILD))
     limits, battery = start_and_run_down(wired), plan.record.storage
-    held = {fan.id: held_at(one.storage) for one in wired if one.storage is not None for fan in one.fans}
+    storages = ((circuit.storage, circuit.fans) for circuit in wired)
+    held = {fan.id: held_at(storage) for storage, fans in storages if storage is not None for fan in fans}
     starts = (
         starting.start_finding(
             fan,

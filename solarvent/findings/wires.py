@@ -73,6 +73,7 @@ def _diode(plan: Plan, harness: Harness, name: str, lead: Lead) -> Iterator[Find
         return
     law = plan.diode(str(lead.diode))
     current = sum(part.rated_current for part in behind if isinstance(part, Fan))
+    # The diode's law turned round, V = slope ln(1 + I / saturation current), with all fans at their rated current.
     volts = law.slope_voltage * log1p(current / law.saturation_current)
     text = (
         f"The diode takes {volts:.2g} V of what the panel gives. One panel without a battery does not need it, unless"
@@ -94,6 +95,7 @@ def fuse_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
     for name, rating in fuses:
         behind = list(dict.fromkeys(harness.downstream(name))) if name in harness.parts else list(harness.parts)
         drawn = sum(part.rated_current for other in behind if isinstance(part := harness.parts[other], Fan))
+        # Which wire it guards does not matter while it blows at work.
         if FUSE_WARMTH * rating < drawn:
             text = f"The fans behind it draw {drawn:.2g} A; a fuse of {rating:g} A carries {FUSE_WARMTH * rating:.2g} A"
             text += " for ever in the warm, and less while they start: it blows on a good day."
@@ -165,6 +167,7 @@ def _short_circuit(name: str, harness: Harness) -> float:
     """Current that the panels before a part can push through it in full sun; in series the strongest one's. [A]"""
     part = harness.parts[name]
     if isinstance(part, Panel):
+        # Isc = I_L / (1 + R_s / R_sh): the light current is larger by some parts in a thousand.
         return part.i_sc if part.i_sc is not None else single_diode(part).I_L_ref
     currents = [_short_circuit(previous, harness) for previous in harness.before(name)]
     in_series = isinstance(part, Splitter) and part.arrangement == "series"
@@ -245,6 +248,7 @@ def _unblocked(trace: PolarityTrace, panels: list[str], battery: bool) -> Iterat
     """Say where panels that differ charge a battery side by side without a diode each."""
     volts = _working_voltages(trace, panels).values()
     bare = [panel for panel in panels if not has_diode(trace.parts, trace.joins, panel)]
+    # Side by side without a battery half of that spread does no harm; a battery pushes back all night.
     if battery and bare and volts and 1 - min(volts) / max(volts) > UNLIKE_WARN / 2:
         text = (
             f"{listed(panels)} differ and charge one battery: the stronger one, and at night the battery, push current"

@@ -70,10 +70,8 @@ def choose(text: str, default: str, help_on: str, options: Mapping[str, str]) ->
     >>> question.default, answer_of(question, ""), answer_of(question, "1")
     ('2', 'dome', 'gable')
     """
-    words = list(options)
-    return Question(
-        text, str(words.index(default) + 1), help_on, one_of(words, list(options.values())), list(options.values())
-    )
+    keys, lines = list(options), list(options.values())
+    return Question(text, str(keys.index(default) + 1), help_on, one_of(keys, lines), lines)
 
 
 def one_of(words: Sequence[str], lines: Sequence[str] = ()) -> Callable[[str], str]:

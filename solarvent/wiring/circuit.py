@@ -281,8 +281,8 @@ def _hanging_together(panel: str, harness: Harness) -> tuple[set[str], set[str]]
     # Down to the fans and up again to other panels that feed them, until nothing more is found.
     while len(panels) + len(fans) > reached:
         reached = len(panels) + len(fans)
-        fans |= {name for one in panels for name in harness.downstream(one) if isinstance(harness.parts[name], Fan)}
-        panels |= {name for one in fans for name in harness.upstream(one) if isinstance(harness.parts[name], Panel)}
+        fans |= {name for other in panels for name in harness.downstream(other) if isinstance(harness.parts[name], Fan)}
+        panels |= {name for other in fans for name in harness.upstream(other) if isinstance(harness.parts[name], Panel)}
     return panels, fans
 
 

@@ -265,17 +265,14 @@ def _neighbour_problems(name: str, part: Part, before: list[str], after: list[st
     if isinstance(part, Panel):
         most += len(part.other_outlets)
     if len(before) > 1 and len(after) > 1:
-        what, write = (
-            f'"{name}" joins {len(before)} parts to {len(after)}',
-            "use one splitter to join and one to divide",
-        )
-    elif max(len(before), len(after)) > most:
-        many = after if len(after) > most else before
-        what = f'"{name}" is joined to {len(many)} parts on one side ({", ".join(many[:4])}), and has {most} end'
-        what, write = what + ("s" if most > 1 else "") + " there", "put a splitter between, or one with more branches"
-    else:
+        what = f'"{name}" joins {len(before)} parts to {len(after)}'
+        return [Problem("wiring.runs", what, "use one splitter to join and one to divide")]
+    many = after if len(after) > most else before
+    if len(many) <= most:
         return []
-    return [Problem("wiring.runs", what, write)]
+    ends = f"{most} end{'s' if most > 1 else ''}"
+    what = f'"{name}" is joined to {len(many)} parts on one side ({", ".join(many[:4])}), and has {ends} there'
+    return [Problem("wiring.runs", what, "put a splitter between, or one with more branches")]
 
 
 def _port(
