@@ -112,6 +112,7 @@ def main(args: list[str] | None = None) -> None:
         # A console of another code page shows a question mark rather than stopping half-way.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    # Two, since telling of a mistake may itself meet a closed pipe.
     code = 0
     try:
         try:

@@ -36,7 +36,7 @@ def models(form: str, output: Path | None, force: bool) -> None:
 
     Example:  solarvent about models
     """
-    from solarvent.report.models_text import models_json, render_models
+    from solarvent.report.about_text import models_json, render_models
 
     answer(form, output, force, text=render_models, json=models_json)
 
@@ -115,6 +115,7 @@ def _below(context: click.Context) -> Iterator[click.Context]:
 
 def _roff(text: str) -> str:
     """Write text so that ``man`` takes none of it for an order."""
+    # Backslashes first, or those of the escapes were escaped; a bare hyphen would print as a dash.
     plain = text.replace("\\", "\\e").replace("\b", "").replace("-", "\\-")
     blocks = (block.split("\n") for block in plain.strip().split("\n\n"))
     lines = ("\n.br\n".join("\\&" + line.strip() for line in block if line.strip()) for block in blocks)

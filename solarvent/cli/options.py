@@ -150,6 +150,7 @@ def answer(form: str, output: Path | None, force: bool, **renderers: Callable[[]
         return
     from solarvent.report.layout import WIDTH, set_to
 
+    # A file is written as wide on every machine.
     columns = shutil.get_terminal_size((WIDTH, 24)).columns if _on_screen(output) else WIDTH
     with set_to(columns):
         text = renderers[form]()

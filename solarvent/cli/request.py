@@ -141,7 +141,9 @@ def put_into_plan(plan: Plan, change: Callable[[str], str]) -> tuple[str, str]:
         what = "this plan ships with the program and stays as it is"
         write = f"make a copy of it: solarvent new my-plan.toml --copy {plan.path.stem}"
         raise PlanError.single(plan.path.stem, what, write)
+    # As bytes: to read it as text would turn line ends of Windows into others.
     old = plan.path.read_bytes().decode("utf-8")
+    # Some editors put a mark in front; it is no TOML, and stays.
     mark = "\ufeff" if old.startswith("\ufeff") else ""
     old = old.removeprefix(mark)
     text = change(old)

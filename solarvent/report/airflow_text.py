@@ -57,6 +57,7 @@ def clock_words(run: Simulation) -> str:
     record = run.plan.record
     if record.clock == "solar":
         return "Clock: the sun's mean time of the place."
+    # Where the clocks change within the month, the middle of it counts.
     local: datetime = run.hours.index[len(run.hours) // 2].to_pydatetime()
     minutes = round(local.utcoffset().total_seconds() / 60)  # type: ignore[union-attr]
     offset = f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60}" + (

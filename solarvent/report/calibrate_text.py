@@ -12,8 +12,8 @@ from solarvent.base.findings import listed
 from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report import charts as form
 from solarvent.report.data import to_json
-from solarvent.report.layout import CAUTIONS, headed, heading, paragraph, table, titled
-from solarvent.report.page import Section, whole_page
+from solarvent.report.layout import CAUTIONS, Section, headed, heading, paragraph, table, titled
+from solarvent.report.page import whole_page
 from solarvent.studies.calibrate import Calibration, Estimate, Miss
 from solarvent.studies.electrical_log import PartFigure
 

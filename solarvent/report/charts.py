@@ -32,8 +32,11 @@ _NUMBER = re.compile(r"\d+\.\d{3,}")
 def settings(name: str) -> dict[Any, Any]:
     """Give the settings under which a chart is drawn; nothing of the user's own settings is touched."""
     return {
+        # Text stays text: it is searched, read aloud, and short.
         "svg.fonttype": "none",
+        # Else the ids of its parts are new every time.
         "svg.hashsalt": f"solarvent {name}",
+        # A dollar in the name of a part begins no formula.
         "text.parse_math": False,
         "font.family": "sans-serif",
         "font.size": 8.5,
@@ -80,6 +83,7 @@ def to_svg(figure: Figure, name: str, title: str, description: str) -> str:
 
 def labelled(text: str, name: str, title: str, description: str) -> str:
     """Give an SVG element a title and a description, and its ids a name of their own."""
+    # One page holds many pictures, whose ids must not meet.
     text = re.sub(r'\bid="', f'id="{name}-', text)
     text = re.sub(r'href="#', f'href="#{name}-', text)
     text = text.replace("url(#", f"url(#{name}-")
@@ -122,6 +126,7 @@ def night_chart(night: Night, system: str) -> str:
         axis.axhline(frost, color=MUTED, linewidth=0.8)
         axis.text(hours[-1], frost, "frost ", ha="right", va="bottom", fontsize=8.5, bbox=PLATE)
         low, high = axis.get_ylim()
+        # The word stands above its line, and needs room there.
         axis.set_ylim(low, max(high, frost + 0.12 * (high - low)))
         _clock(axis, night, hours)
         axis.set_ylabel(column.unit(system).replace("deg", "°"))
@@ -214,6 +219,7 @@ def _offered(axis: Any, curves: OperatingCurves, top: float) -> None:
     for number, (sun, curve) in enumerate(curves.sources.items()):
         words = "" if number else f"panel in {sun:.0f} to {max(curves.sources):.0f} W/m² (thicker: more)"
         axis.plot(curve.voltage, curve.current, color=SUN, linewidth=0.8 + sun / 800, label=words or None)
+        # At the foot and at the top the words would lie on the frame.
         if 0.03 * top < curve.current[0] < 0.86 * top:
             axis.text(0.4, curve.current[0], f"{sun:.0f} W/m²", va="bottom", fontsize=8.5, color="#6b4d00")
     if curves.start_source is not None:
@@ -232,6 +238,7 @@ def _asked(axis: Any, curves: OperatingCurves, right: float, top: float) -> None
 
 
 def _thinned(volts: np.ndarray, amps: np.ndarray, points: int = 80) -> tuple[np.ndarray, np.ndarray]:
+    # A table has hundreds of points; at this size so many draw the same line.
     keep = np.unique(np.linspace(0, len(volts) - 1, points).astype(int))
     return volts[keep], amps[keep]
 

@@ -73,8 +73,8 @@ _HOUR_COLUMNS = (
     "air_changes",
     "temp_inside",
 )
+#: Rows that are plain data at a time.
 _ROWS = 1000
-"""Rows that are plain data at a time."""
 
 
 def finding_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
@@ -136,6 +136,7 @@ def _hours(run: Simulation) -> Iterator[str]:
     fan_ids = [fan.id for fan in run.plan.record.fan]
     panel_ids = [panel.id for panel in run.plan.record.panel]
     for start in range(0, len(run.hours), _ROWS):
+        # Six decimals are far finer than any model here, and shorten the file.
         hours = run.hours.iloc[start : start + _ROWS].round(6)
         names = [*_HOUR_COLUMNS, *(name for name in BATTERY_COLUMNS if name in hours)]
         columns = {name: hours[name].tolist() for name in names}

@@ -37,6 +37,7 @@ def day_bars(hours: pd.DataFrame, highest: float, plain: bool = False) -> str:
     if hours.empty:
         return ""
     space = width() - _LABEL - _WORDS
+    # A day by the minute has more steps than columns: some share a bar.
     together = ceil(len(hours) / space)
     wide = max(min(space // ceil(len(hours) / together), 4), 1)
     index: Any = hours.index
@@ -53,6 +54,7 @@ def day_bars(hours: pd.DataFrame, highest: float, plain: bool = False) -> str:
 def bar(share: float, plain: bool = False) -> str:
     """Give the sign for a share of a full bar; a blank for next to nothing."""
     signs = PLAIN if plain else BLOCKS
+    # Put so that NaN is a blank too.
     if not share > 0.02:
         return " "
     return signs[min(ceil(share * len(signs)), len(signs)) - 1]
@@ -64,6 +66,7 @@ def _clock(starts: np.ndarray, wide: int) -> str:
     for place, start in enumerate(starts):
         earlier = starts[place - 1] if place else start - 1
         if ceil(earlier + 1e-9) <= start and int(start) % 3 == 0 and (not place or int(earlier) != int(start)):
+            # The time before it still stands there.
             if len(line) > place * wide:
                 continue
             line = f"{line:<{place * wide}}{int(start):02d}:00 "
@@ -267,6 +270,7 @@ def _limits(fans: tuple[Fan, ...], top: float) -> list[tuple[str, float]]:
         fan = choose(fans, key=attrgetter(key))
         unlike = len({getattr(one, key) for one in fans}) > 1
         found.append((f"{fan.id[:14]} {words}" if unlike else words, float(getattr(fan, key))))
+    # A limit far above all volts of the day would press them to the foot of the picture.
     return [limit for limit in found if limit[1] < 1.6 * top]
 
 
@@ -276,6 +280,7 @@ def _alike(day: DayPicture) -> list[tuple[list[str], Fan]]:
     for fan in day.fans:
         own = day.hours[f"voltage.{fan.id}"].to_numpy()
         for names, _ in groups:
+            # Lines that are closer than this [V] cannot be told apart at this size.
             if np.allclose(own, day.hours[f"voltage.{names[0]}"].to_numpy(), atol=0.6):
                 names.append(fan.id)
                 break
@@ -294,6 +299,7 @@ def _air(axis: Any, edges: np.ndarray, day: DayPicture) -> None:
     axis.stairs(values, edges, fill=True, color=BLUE, alpha=0.8)
     highest = max(1.0, float(values.max()))
     note = f" (enough in full sun: {day.wanted:.0f})" if isfinite(day.wanted) else ""
+    # Higher up, its line would press the bars to the foot; the title tells it in any case.
     if isfinite(day.wanted) and day.wanted <= 2.2 * highest:
         axis.axhline(day.wanted, color=INK, linewidth=0.9, linestyle=(0, (5, 2)))
         highest = max(highest, 1.12 * day.wanted)

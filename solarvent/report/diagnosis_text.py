@@ -130,6 +130,7 @@ def _ranking(found: Diagnosis) -> Iterator[list[Line]]:
 
 def _likeliness(posterior: float) -> str:
     """Say a posterior in words; never as a certainty."""
+    # Where one word ends and the next begins: no source.
     for limit, words in ((0.9, "by far the likeliest"), (0.6, "likely"), (0.3, "quite possible"), (0.1, "possible")):
         if posterior >= limit:
             return words

@@ -163,6 +163,7 @@ def _drawn(rows: Sequence[WiringRow]) -> tuple[_Pen, float]:
     """Collect the strokes of the picture; and how far down it goes."""
     placed = _place(rows)
     pen = _Pen()
+    # Cords first, so that they pass under parts and joints.
     for item in placed:
         for above in item.row.above:
             pen.cord(placed[above], item)
@@ -191,6 +192,7 @@ def _text_left(rows: Sequence[WiringRow]) -> float:
 
 def _place(rows: Sequence[WiringRow]) -> list[_Placed]:
     """Put rows under each other, each as high as its shape and its words."""
+    # A letter of 8.5 points is about 4.6 wide; lines are broken before they are drawn.
     letters = int((_WIDTH - _text_left(rows)) / 4.6)
     placed, y = [], 0.0
     for row in rows:
@@ -345,6 +347,7 @@ class _Pen:
 
     def _cross(self, x: float, y: float) -> None:
         for sign in (1, -1):
+            # White below the red, so that the cross stands out on any part.
             self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=5, color="white")
         for sign in (1, -1):
             self.line((x - 9, y - 9 * sign), (x + 9, y + 9 * sign), width=2.6, color=form.STOP)

@@ -63,9 +63,12 @@ def replace_whole(target: Path, content: bytes) -> None:
                 _claim(handle)
             file.write(content)
             file.flush()
+            # Else a power cut may leave the new name with nothing in it.
             os.fsync(file.fileno())
+        # A temporary file is for its owner alone.
         os.chmod(temporary, mode)
         os.replace(temporary, target)
+    # At Ctrl-C too.
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(temporary)

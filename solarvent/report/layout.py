@@ -41,6 +41,7 @@ STOPS_EARLIER = (
     " turning fans on the way down."
 )
 
+# Of each thread and task its own, so that two answers at once do not set each other's width.
 _width: ContextVar[int] = ContextVar("width", default=WIDTH)
 
 
@@ -128,6 +129,22 @@ class Block:
         return "\n".join([*([heading(self.title)] if self.title else []), *lines])
 
 
+@dataclass(frozen=True)
+class Section:
+    """A section of the page: paragraphs, then a picture (SVG) with what it shows in words, then a table.
+
+    The key is the anchor. A row whose first cell ends with ``*`` is the plan's own.
+    """
+
+    key: str
+    title: str
+    lines: Sequence[str] = ()
+    picture: str = ""
+    words: str = ""
+    headers: Sequence[str] = ()
+    rows: Sequence[Sequence[str]] = ()
+
+
 def cautions(record: PlanRecord) -> list[str]:
     """Give the cautions that a plan earns, the most apt of them first, then those for everybody."""
     own = []
@@ -164,6 +181,7 @@ def first_screen(
 def room_beside(blocks: Iterable[str]) -> int:
     """Lines that a screen leaves for findings; where it is narrow, words take more lines, and it may be longer."""
     lines = SCREEN_LINES * WIDTH // min(width(), WIDTH)
+    # A block takes its lines and the empty one below it.
     return max(lines - sum(block.count("\n") + 2 for block in blocks), _LEAST_FINDING_LINES)
 
 
@@ -196,6 +214,7 @@ def _figure(figure: KeyFigure, system: str) -> str:
     """Write a figure of a verdict."""
     if isnan(figure.value):
         return "none does" if figure.dimension == "irradiance" else "-"
+    # From a battery fans start in the dark.
     if figure.dimension == "irradiance" and figure.value == 0:
         return "none is needed"
     return show(figure.value, figure.dimension, system) if figure.dimension else f"{figure.value:.0%}"
@@ -251,6 +270,7 @@ def _head(remedy: Remedy) -> str:
 def _shortly(remedy: Remedy, lines: int = 1) -> str:
     """Write the first sentence of what was found, or as much of it as one or more lines hold."""
     parts = f" ({', '.join(remedy.parts)})" if 0 < len(remedy.parts) < _MOST_NAMED else ""
+    # A finding begins with what is wrong; figures and reasons follow in further sentences.
     said = remedy.members[0].text.partition(". ")[0].removesuffix(".")
     told = textwrap.wrap(
         f"{', '.join(remedy.codes)}{parts}: {said}.", width() - 6, max_lines=lines, placeholder=" ...",
@@ -329,6 +349,7 @@ def cell(name: str, value: float, system: str) -> str:
     column = COLUMNS[name]
     if isnan(value):
         return "-"
+    # z: what rounds to nought has no minus sign.
     return f"{column.shown(value, system):z.{column.decimals if system == 'metric' else column.decimals_us}f}"
 
 

@@ -139,6 +139,7 @@ def many_json(title: str, summary: ManySummary, whole: bool, parts: Iterable[pd.
         "failures": summary.failures,
         "weather": summary.weather,
     }
+    # Row by row: a million places would fill the memory as plain data.
     rows = (to_json(row) for part in parts for row in part.to_dict("records"))
     return to_json(content)[:-1] + f', "rows": [{", ".join(rows)}]}}'
 
@@ -279,6 +280,7 @@ class ManyFolder:
             self.rows.mkdir(parents=True, exist_ok=True)
             if known is None:
                 write_whole(folder / _MANIFEST, json.dumps(manifest, indent=1))
+            # What a process that was killed has begun.
             for litter in self.rows.glob(".*.part"):
                 litter.unlink()
         except OutputError:

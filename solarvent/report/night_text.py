@@ -1,4 +1,4 @@
-"""The answer of ``night`` as text and as data."""
+"""The answer of ``night`` as text, as data and as a section of the page."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from typing import Any
 from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import Finding, Verdict
 from solarvent.base.quantities import show
+from solarvent.report.charts import night_chart, night_words
 from solarvent.report.data import finding_data, to_json, verdict_data
 from solarvent.report.layout import (
     Frame,
+    Section,
     cautions,
     cell,
     findings_text,
@@ -26,8 +28,8 @@ from solarvent.report.layout import (
 from solarvent.simulation.cold_night import TAP_WATER, Night
 
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
+#: What usual small electric heaters give (common practice, no source). [W]
 _SMALL_HEATERS = (200.0, 350.0)
-"""What usual small electric heaters give (common practice, no source). [W]"""
 _CAUTION = (
     "Never burn gas, paraffin or charcoal in a shut house: carbon monoxide kills people, ethylene plants. An electric"
     " heater goes straight into an outlet with a residual-current switch, not on an extension lead, 1 m from all that"
@@ -209,3 +211,12 @@ def night_csv(night: Night) -> str:
         numbers = ",".join(f"{value:.3f}" for value in values)
         lines.append(f"{time.isoformat()},{numbers},{int(on_cover)},{int(on_mass)}")
     return "\n".join(lines)
+
+
+def night_section(night: Night | None, findings: Sequence[Finding], system: str) -> Section | None:
+    """Show the coldest night; None if the weather is too short to have one."""
+    if night is None:
+        return None
+    lines = [f"{finding.text} {finding.do}" for finding in findings if finding.level != "note"]
+    lines += short_answer(night, system)
+    return Section("night", "The coldest night", lines, night_chart(night, system), night_words(night, system))

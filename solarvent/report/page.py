@@ -4,32 +4,31 @@ from __future__ import annotations
 
 import re
 from calendar import month_abbr, month_name
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from itertools import pairwise
 from math import ceil, isnan
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from solarvent import __version__
 from solarvent.base.columns import COLUMNS
-from solarvent.base.findings import Finding, by_remedy, sort_findings
+from solarvent.base.findings import by_remedy, sort_findings
 from solarvent.base.quantities import show
 from solarvent.bench.steps import Checklist
 from solarvent.plan.fields import minutes_of
 from solarvent.plan.parts import Fan
 from solarvent.report.budget_text import battery_sentence
-from solarvent.report.charts import night_chart, night_words, operating_chart, operating_words
+from solarvent.report.charts import operating_chart, operating_words
 from solarvent.report.days import DayPicture, day_chart, day_words, month_strips
 from solarvent.report.drawing import wiring_drawing
 from solarvent.report.layout import cautions, cell, clock
-from solarvent.report.models_text import assumptions
-from solarvent.report.night_text import short_answer
-from solarvent.simulation.cold_night import Night
+from solarvent.report.night_text import night_section
+from solarvent.report.size_text import panels_section
+from solarvent.simulation.simulate import Simulation
 from solarvent.studies.overview import DayOverview, Overview
-from solarvent.studies.size_option import SizedDesign
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -83,6 +82,115 @@ def _an(word: str) -> str:
     return f"an {word}" if word[0] in "aeiou" else f"a {word}"
 
 
+_COMMON_PRACTICE = "common practice, no source"
+
+
+class Assumption(NamedTuple):
+    """One line: what it is about, what is assumed here, and where that comes from."""
+
+    about: str
+    here: str
+    source: str
+
+
+def assumptions(run: Simulation, system: str) -> list[Assumption]:
+    """List what a run rests on, in the order of the chain: weather, sky, sun, panel, wires, fans, air, house."""
+    return [*_light(run), *_electrical(run, system), *_air(run, system)]
+
+
+def _light(run: Simulation) -> Iterator[Assumption]:
+    record, weather = run.plan.record, run.conditions.weather.attrs
+    title, source = str(weather.get("title") or "hours"), str(weather.get("source") or "as the plan gives it")
+    yield Assumption("weather", f"{title}: a typical year, no forecast", source)
+    sky = record.sky
+    if sky.as_measured:
+        told, source = (
+            "An hour of broken cloud is its brightest, middle and dullest third, which keep its mean light.",
+            "one-minute data of Payerne, June 2016; mean light by cloud: Kasten & Czeplak 1980",
+        )
+    else:
+        gap, shadow = sky.levels
+        told, source = (
+            f"An hour of broken cloud is spells of sun ({gap:.2f} of a clear sky) and of shadow ({shadow:.2f}) that"
+            " keep its mean light.",
+            "the plan; mean light by cloud: Kasten & Czeplak 1980",
+        )
+    yield Assumption("broken cloud", told, source)
+    yield Assumption(
+        "sun on the panel",
+        "; ".join(f"{panel.id}: tilt {panel.tilt:g}°, facing {panel.azimuth:g}°" for panel in record.panel[:6]),
+        "clear sky: Ineichen & Perez 2002; tilted plane: Hay & Davies 1980; direct and diffuse: Erbs, Klein & Duffie"
+        " 1982",
+    )
+    clean = "; ".join(f"{panel.id}: {1 - panel.soiling_ratio:.0%} lost in dirt" for panel in record.panel[:6])
+    yield Assumption("dirt on the panel", clean, _COMMON_PRACTICE)
+
+
+def _electrical(run: Simulation, system: str) -> Iterator[Assumption]:
+    record = run.plan.record
+    yield Assumption(
+        "panel",
+        "A single diode through the figures of the plate; a weak panel gives 0.80 of it, 0.65 where only watts are"
+        " known.",
+        "De Soto, Klein & Beckman 2006; the spread: common practice, no source",
+    )
+    heat = "; ".join(
+        f"{panel.id}: {show(panel.noct, 'temperature', system)} in the maker's test light" for panel in record.panel[:6]
+    )
+    yield Assumption("warmth of the cells", heat, "Ross 1980")
+    contact = show(record.wiring.contact_resistance, "resistance", system)
+    yield Assumption("wires and joints", f"copper by gauge, both ways; {contact} a contact", _COMMON_PRACTICE)
+    spread = sorted({fan.tolerance for fan in record.fan})
+    yield Assumption(
+        "fans, electrical",
+        f"Each starts at its start voltage against a locked rotor; fans stray by {_percent(spread)}.",
+        "data sheets and common practice, no single source",
+    )
+
+
+def _percent(shares: list[float]) -> str:
+    first, last = shares[0], shares[-1]
+    return f"{first:.0%}" if first == last else f"{first:.0%} to {last:.0%}"
+
+
+def _air(run: Simulation, system: str) -> Iterator[Assumption]:
+    record = run.plan.record
+    claimed = sorted({fan.delivered for fan in record.fan if not fan.curve})
+    curve = (
+        f"{_percent(claimed)} of the claimed flow, by the fan laws" if claimed else "measured curves, by the fan laws"
+    )
+    yield Assumption(
+        "fans, air", f"Flow follows the voltage: {curve}.", "fan laws; the share: common practice, no source"
+    )
+    yield Assumption(
+        "wind",
+        f"{record.place.wind_share:.0%} of the wind of the weather station reaches the house.",
+        "pressure on a wall: Swami & Chandra 1987 (coefficients from memory)",
+    )
+    house = record.house
+    rise = show(record.target.rise, "temperature difference", system)
+    asked = record.target.flow is not None or record.target.air_changes is not None
+    yield Assumption(
+        "enough air",
+        "as the plan asks for" if asked else f"what keeps the house within {rise} of outside in a sunny hour",
+        "ANSI/ASAE EP406.4 (form of the balance from memory)",
+    )
+    yield Assumption(
+        "house",
+        f"{house.shape}, cover {house.cover}, {house.tightness}, planting {house.planting}, floor {house.floor}; heat"
+        " is stored in air, floor and the masses that the plan names",
+        "balance of heat through time; figures of covers: see the parts library",
+    )
+    found = house.measured
+    if found is not None:
+        names = ("leakage", "light", "cover", "storage")
+        given = [f"{name} {getattr(found, f'{name}_factor'):g}" for name in names if getattr(found, f"{name}_factor")]
+        if found.ground_shift is not None:
+            given.append(f"ground {show(found.ground_shift, 'temperature difference', system)}")
+        told = f"Measured in this house, over what the tables say: {', '.join(given) or 'nothing yet'}."
+        yield Assumption("your own readings", told, found.source or "the plan")
+
+
 @dataclass(frozen=True)
 class YearMap:
     """Mean air changes by month and clock hour; the hours are those in which a panel is lit in some month.
@@ -98,6 +206,7 @@ def year_map(mean: pd.DataFrame) -> YearMap:
     """Lay out the mean air changes by month and clock hour."""
     lit = mean[mean["poa_global"] > 1.0].index.get_level_values(1)
     hours = list(range(int(lit.min()), int(lit.max()) + 1)) if len(lit) else []
+    # In still air nothing is divided by nought.
     highest = max(float(mean["air_changes"].max()), 1e-9)
     rows = []
     for month in sorted(set(mean.index.get_level_values(0))):
@@ -106,14 +215,10 @@ def year_map(mean: pd.DataFrame) -> YearMap:
             row = mean.loc[(month, hour)] if (month, hour) in mean.index else None
             value = 0.0 if row is None else float(row["air_changes"])
             tint = 0 if value < 0.05 else min(ceil(_TINTS * value / highest), _TINTS)
-            text = (
-                ""
-                if value < (0.5 if highest >= 10 else 0.05)
-                else f"{value:.0f}"
-                if highest >= 10 or value >= 1
-                else f"{value:.1f}".lstrip("0")
-            )
-            cells.append((text, tint, row is not None and bool(row["need"] > 0)))
+            # A cell is two letters wide on a phone: whole numbers, or tenths without their nought.
+            text = f"{value:.0f}" if highest >= 10 or value >= 1 else f"{value:.1f}".lstrip("0")
+            shown = value >= (0.5 if highest >= 10 else 0.05)
+            cells.append((text if shown else "", tint, row is not None and bool(row["need"] > 0)))
         rows.append((month_abbr[int(month)], cells))
     return YearMap(hours, rows)
 
@@ -136,74 +241,6 @@ def day_table(hours: pd.DataFrame, fans: Sequence[Fan], system: str) -> tuple[li
             ]
         )
     return headers, rows
-
-
-@dataclass(frozen=True)
-class Section:
-    """A section of the page: paragraphs, then a picture (SVG) with what it shows in words, then a table.
-
-    The key is the anchor. A row whose first cell ends with ``*`` is the plan's own.
-    """
-
-    key: str
-    title: str
-    lines: Sequence[str] = ()
-    picture: str = ""
-    words: str = ""
-    headers: Sequence[str] = ()
-    rows: Sequence[Sequence[str]] = ()
-
-
-def panels_section(choices: Sequence[SizedDesign], system: str) -> Section | None:
-    """Show what smaller and larger panels would change; None if no watts are known."""
-    if not choices:
-        return None
-    air = COLUMNS["mean_flow"].heading(system)
-    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", air, "air enough", "most volts", "verdict")
-    fitting = next((choice for choice in choices if choice.verdict == "fits"), None)
-    safe = next((choice for choice in choices if choice.verdict != "stop"), None)
-    own = next((choice for choice in choices if choice.design.as_planned), None)
-    lines = [
-        "The same fans and wires on another panel, judged as the plan is. Air: the mean in the hours of need. Air"
-        " enough: share of the hours that want air in which the fans move it. Most volts: at the fan nearest to its"
-        " limit, in the coldest bright hour, and its rated maximum."
-    ]
-    if safe is None:
-        lines.insert(0, "No panel of the usual sizes suits this plan: see what the findings ask for.")
-    elif fitting is None:
-        text = "No panel lets these fans move enough air; the smallest with which the plan can be built is"
-        lines.insert(0, f"{text} {_watts(safe)}.")
-    elif own is None or own.verdict != "fits":
-        lines.insert(0, f"The smallest panel with which these fans move enough air is {_watts(fitting)}.")
-    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice, system) for choice in choices])
-
-
-def _watts(choice: SizedDesign) -> str:
-    return " + ".join(f"{watts:.3g}" for watts in choice.design.every_watts) + " W"
-
-
-def _row(choice: SizedDesign, system: str) -> list[str]:
-    start, stop = (
-        "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
-    )
-    return [
-        _watts(choice).removesuffix(" W") + (" *" if choice.design.as_planned else ""),
-        start,
-        stop,
-        cell("mean_flow", choice.mean_flow, system),
-        "-" if isnan(choice.share_at_target) else f"{choice.share_at_target:.0%}",
-        f"{choice.fan_voltage_max:.1f} of {choice.fan_voltage_limit:.1f}",
-        choice.verdict,
-    ]
-
-
-def night_section(night: Night | None, findings: Sequence[Finding], system: str) -> Section | None:
-    """Show the coldest night; None if the weather is too short to have one."""
-    if night is None:
-        return None
-    lines = [f"{finding.text} {finding.do}" for finding in findings if finding.level != "note"]
-    lines += short_answer(night, system)
-    return Section("night", "The coldest night", lines, night_chart(night, system), night_words(night, system))
 
 
 #: Longer titles are cut on the page; the file of the plan keeps them whole.
@@ -256,10 +293,12 @@ def environment(*packages: str) -> Any:
     made = Environment(
         loader=ChoiceLoader([PackageLoader(package, "templates") for package in packages]),
         autoescape=True,
+        # A name that a template has wrong is an error, and no gap in the page.
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    # Markup is a str of its own kind: pictures are not typeset, nor is what a person wrote in a plan.
     made.finalize = lambda value: typeset(value) if type(value) is str else value
     made.filters["picture"] = Markup  # for our own SVG, whose words are escaped already
     return made

@@ -1,19 +1,22 @@
-"""The sizing for people, one screen or in full, and as data."""
+"""The sizing for people, one screen or in full, and as data; and what other panels would change, for the page."""
 
 from __future__ import annotations
 
 from calendar import month_name
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import isnan
 from typing import Any
 
+from solarvent.base.columns import COLUMNS
 from solarvent.base.findings import sort_findings
 from solarvent.base.quantities import show
 from solarvent.plan.plan_record import PlanRecord
 from solarvent.report.data import finding_data, to_json, verdict_data
 from solarvent.report.layout import (
     Frame,
+    Section,
     cautions,
+    cell,
     clock,
     first_screen,
     headed,
@@ -143,6 +146,7 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
         head += f"{design.panel_watts:4.3g} W" if sizes > 1 or many == 1 else ""
         head += f" {design.fans:2d} fan{'s' if design.fans > 1 else ' '}" if many > 1 else ""
         head += f"  {design.wire}, {design.tilt:g}/{design.azimuth:g} deg" if places else ""
+        # A battery has no light to start at; its measure is the nights that it lasts.
         never = isnan(option.start_irradiance)
         starts = "never starts" if never else f"starts at {option.start_irradiance:.0f} W/m2"
         if option.nights is not None and not never:
@@ -306,3 +310,46 @@ def size_csv(found: Sizing) -> str:
             + [option.pareto, option.verdict, option.reason, found.target.words, found.enough, number == found.choice]
         )  # fmt: skip
     return file.getvalue().rstrip("\n")
+
+
+def panels_section(choices: Sequence[SizedDesign], system: str) -> Section | None:
+    """Show what smaller and larger panels would change; None if no watts are known."""
+    if not choices:
+        return None
+    air = COLUMNS["mean_flow"].heading(system)
+    headers = ("panel [W]", "all start at [W/m2]", "turn down to [W/m2]", air, "air enough", "most volts", "verdict")
+    fitting = next((choice for choice in choices if choice.verdict == "fits"), None)
+    safe = next((choice for choice in choices if choice.verdict != "stop"), None)
+    own = next((choice for choice in choices if choice.design.as_planned), None)
+    lines = [
+        "The same fans and wires on another panel, judged as the plan is. Air: the mean in the hours of need. Air"
+        " enough: share of the hours that want air in which the fans move it. Most volts: at the fan nearest to its"
+        " limit, in the coldest bright hour, and its rated maximum."
+    ]
+    if safe is None:
+        lines.insert(0, "No panel of the usual sizes suits this plan: see what the findings ask for.")
+    elif fitting is None:
+        text = "No panel lets these fans move enough air; the smallest with which the plan can be built is"
+        lines.insert(0, f"{text} {_watts(safe)}.")
+    elif own is None or own.verdict != "fits":
+        lines.insert(0, f"The smallest panel with which these fans move enough air is {_watts(fitting)}.")
+    return Section("panels", "Other panels", lines, headers=headers, rows=[_row(choice, system) for choice in choices])
+
+
+def _watts(choice: SizedDesign) -> str:
+    return " + ".join(f"{watts:.3g}" for watts in choice.design.every_watts) + " W"
+
+
+def _row(choice: SizedDesign, system: str) -> list[str]:
+    start, stop = (
+        "never" if isnan(light) else f"{light:.0f}" for light in (choice.start_irradiance, choice.run_down_irradiance)
+    )
+    return [
+        _watts(choice).removesuffix(" W") + (" *" if choice.design.as_planned else ""),
+        start,
+        stop,
+        cell("mean_flow", choice.mean_flow, system),
+        "-" if isnan(choice.share_at_target) else f"{choice.share_at_target:.0%}",
+        f"{choice.fan_voltage_max:.1f} of {choice.fan_voltage_limit:.1f}",
+        choice.verdict,
+    ]

@@ -91,6 +91,7 @@ def changed(texts: Sequence[str], form: Mapping[str, str]) -> tuple[str, ...]:
     if remove := form.get("remove", ""):
         return _without(texts, remove)
     section = form.get("kind", "")
+    # What a button's address names counts before what stands in the fields of its kind.
     form = {key.removeprefix(f"box.{section}."): value for key, value in form.items()} | dict(form)
     if section not in ENDS:
         raise PlanError.single("", "choose what it is", "a panel, a fan, a lead, a splitter or a battery")

@@ -244,6 +244,7 @@ def _set_fans(content: Mapping[str, Any], number: float) -> dict[str, Any]:
     wanted = min(max(int(number), 1), _MOST_FANS)
     if not _may_count_fans(content):
         raise PlanError.single("fan", "the joins of this plan are given part by part", "change the fans in the kit")
+    # From the last on, so that the numbers of the others stay.
     changes: dict[str, Any] = {f"fan.{place}": None for place in reversed(range(wanted, len(fans)))}
     taken = {str(fan.get("id")) for fan in fans}
     for place in range(len(fans), wanted):
@@ -263,6 +264,7 @@ def _set_water(content: Mapping[str, Any], number: float) -> dict[str, Any]:
         return {}
     if count == 0:
         return {"mass": None} if content.get("mass") else {}
+    # An entry that is there keeps its other keys.
     if content.get("mass"):
         return {"mass.0.count": count}
     return {"mass": [{"id": "drums", "part": _DRUM, "count": count}]}

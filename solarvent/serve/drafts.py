@@ -190,6 +190,7 @@ class Shelf:
             draft = self._begun(name) if stamp is None else _read(name, self._draft_path(name))
         else:
             draft = known[1]
+        # Nothing of the person's is lost by this; else both are told, and one is chosen.
         if draft.is_saved and self.file_has_changed(draft):
             draft = self._taken_over(draft)
         self._open[name] = (stamp, draft)
@@ -266,6 +267,7 @@ _ENDING = ".solarvent-draft"
 
 def digest(text: str) -> str:
     """Short name of a text, by which it is known again."""
+    # A form may bring half a pair of surrogates, which UTF-8 alone refuses.
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:20]
 
 

@@ -226,7 +226,7 @@ def _value(place: str, found: Mapping[str, Any], typed: str, old: Any, system: s
         return typed == "yes"
     dimension = dimension_of(place)
     if dimension and _BARE_NUMBER.fullmatch(typed):
-        # Of "8 ft 6 in" the feet.
+        # It keeps the unit that stood there; of "8 ft 6 in" the feet.
         unit = _NUMBER_BEFORE.sub("", old).partition(" ")[0] if isinstance(old, str) else ""
         return f"{typed} {unit or _usual_unit(dimension, system)}"
     return typed

@@ -115,9 +115,11 @@ class Gate:
         if len(scope["path"]) + len(scope["query_string"]) > LONGEST_ADDRESS:
             raise RefusalError(414, "This address is too long.")
         host = headers.get("host", "")
+        # A name of another site may be led to this machine (DNS rebinding): its host gives it away.
         if host not in self._keeper.hosts:
             raise RefusalError(421, "This server answers only to the address that it printed when it was started.")
         origin = headers.get("origin")
+        # A browser names the origin of every form; a form of another site is refused, key or no key.
         if (scope["method"] == "POST" and origin is None) or (origin is not None and origin != f"http://{host}"):
             raise RefusalError(403, "This form was not sent from the page itself.")
         query = dict(parse_qsl(scope["query_string"].decode("latin-1")))

@@ -67,6 +67,7 @@ def run(
         server.run(sockets=sockets)
     except KeyboardInterrupt:
         pass
+    # Also where the server itself has failed: workers are processes, and would stay.
     finally:
         workers.end()
         for one in sockets:

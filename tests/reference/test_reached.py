@@ -13,7 +13,7 @@ from all_checks import calculations
 from reference_table import called_functions
 
 import solarvent
-from solarvent.report.models_text import models
+from solarvent.report.about_text import models
 
 # pvlib uses a name of pandas that pandas 4 will drop.
 pytestmark = [pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear:DeprecationWarning"), pytest.mark.long]

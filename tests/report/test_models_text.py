@@ -9,7 +9,7 @@ from solarvent.electrical.branches import RETRY_DUTY
 from solarvent.electrical.panel_model import LOW, TYPICAL
 from solarvent.plan import house_records
 from solarvent.plan.parts import Panel
-from solarvent.report.models_text import models, models_json, render_models
+from solarvent.report.about_text import models, models_json, render_models
 from solarvent.weather import sky
 
 

@@ -8,7 +8,8 @@ import pytest
 from solarvent.base.quantities import convert
 from solarvent.findings.verdicts import find
 from solarvent.report.charts import night_chart, night_words
-from solarvent.report.page import night_section, panels_section
+from solarvent.report.night_text import night_section
+from solarvent.report.size_text import panels_section
 from solarvent.simulation.cold_night import cold_night
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.overview import overview
