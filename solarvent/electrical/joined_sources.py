@@ -15,7 +15,7 @@ import numpy as np
 
 from solarvent.electrical.intersection import Generator
 from solarvent.electrical.panel_source import PanelSource
-from solarvent.electrical.roots import find_root
+from solarvent.electrical.roots import sought
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
 from solarvent.electrical.unlike_sources import UnlikeSources
 
@@ -61,15 +61,15 @@ class ThroughSource:
         voltage = np.asarray(voltage, dtype=float)
         shorted, _ = self.member.current_at(voltage)
 
-        def fallen(behind: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            current, slope = self.member.current_at(behind)
-            drop, steepness = diode_drop(current, self.diodes)
-            return current * self.resistance + drop - behind, slope * (self.resistance + steepness) - 1.0
-
-        most = voltage + shorted * self.resistance + diode_drop(shorted, self.diodes)[0]
-        behind = _within(fallen, -voltage, (voltage, most))
+        behind = _within(self, ThroughSource._lost, -voltage, (voltage, self._behind(voltage, shorted)))
         current, slope = self.member.current_at(behind)
-        return current, -slope / fallen(behind)[1]
+        return current, -slope / self._lost(behind)[1]
+
+    def _lost(self, behind: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Minus the voltage before the line [V], by that behind it [V], and its derivative. [-]"""
+        current, slope = self.member.current_at(behind)
+        drop, steepness = diode_drop(current, self.diodes)
+        return current * self.resistance + drop - behind, slope * (self.resistance + steepness) - 1.0
 
     def _behind(self, voltage: Any, current: Any) -> Any:
         """Voltage behind the line, from that before it. [V]"""
@@ -179,7 +179,7 @@ class SeriesSource(UnlikeSources):
         divided = [member.current_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
         if self.resistance or self.diodes:
             divided.append(np.zeros_like(divided[0]))
-        current = _within(self.voltage_at, voltage, divided)
+        current = _within(self, SeriesSource.voltage_at, voltage, divided)
         return current, 1.0 / self.voltage_at(current)[1]
 
     @property
@@ -246,7 +246,7 @@ class ParallelSource(UnlikeSources):
         # With the current divided in any way, the voltage lies between those that the members then have.
         parts = _divided(current, [member.current_bound for member in self.members])
         divided = [member.voltage_at(part)[0] for member, part in zip(self.members, parts, strict=True)]
-        voltage = _within(self.current_at, current, divided)
+        voltage = _within(self, ParallelSource.current_at, current, divided)
         return voltage, 1.0 / self.current_at(voltage)[1]
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -301,12 +301,12 @@ def _divided(whole: Any, bounds: Sequence[Any]) -> list[np.ndarray]:
     return [share * whole for share in shares]
 
 
-def _within(function: Callable, target: Any, values: Sequence[np.ndarray]) -> np.ndarray:
-    """Where a falling function meets a target, between the smallest and the largest of some values."""
+def _within(source: Any, law: Callable, target: Any, values: Sequence[np.ndarray]) -> np.ndarray:
+    """Where a falling law of a source meets a target, between the smallest and the largest of some values."""
     low, high = np.minimum.reduce(values), np.maximum.reduce(values)
 
-    def excess(guess: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        value, slope = function(guess)
+    def excess(source: Any, target: Any, guess: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        value, slope = law(source, guess)
         return value - target, slope
 
-    return find_root(excess, low, high, 0.5 * (low + high))
+    return sought(source, excess, target, low, high, 0.5 * (low + high))

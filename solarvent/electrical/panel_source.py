@@ -19,15 +19,14 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.roots import STEP_TOLERANCE, bilinear, find_root, rung
+from solarvent.electrical.roots import STEP_TOLERANCE, bilinear, rung, sought
 from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop, scaled
 
 _BEHIND_DIODE_TOLERANCE = 1e-13  # V; where a diode blocks, a Newton step is short long before the root
@@ -168,17 +167,6 @@ class PanelSource:
         _, _, reached, slope = self._at(diode_voltage)
         return voltage - reached, -slope
 
-    def _sought(
-        self, residual: Callable, given: Any, low: Any, high: Any, start: Any, tolerance: float = STEP_TOLERANCE
-    ) -> np.ndarray:
-        """Diode voltage at which a residual of this panel, for a given current or voltage, is zero. [V]"""
-        shape = np.shape(start)
-
-        def part(few: np.ndarray) -> Callable:
-            return partial(residual, self.at(few % shape[-1]), np.broadcast_to(given, shape).flat[few])
-
-        return find_root(partial(residual, self, given), low, high, start, tolerance, part)
-
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
         current = np.asarray(current, dtype=float)
@@ -194,7 +182,7 @@ class PanelSource:
             carrying = unbiased - slope_voltage * np.log1p(np.maximum(-spare, 0.0) / saturation)
             start = np.where(spare < 0.0, carrying, start)
 
-        _, slope, voltage, stretch = self._terminals(self._sought(PanelSource._excess, current, low, high, start))
+        _, slope, voltage, stretch = self._terminals(sought(self, PanelSource._excess, current, low, high, start))
         drop, steepness = diode_drop(current, self.lead_diodes)
         return voltage - current * self.lead_resistance - drop, stretch / slope - self.lead_resistance - steepness
 
@@ -206,7 +194,7 @@ class PanelSource:
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
         start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
         start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
-        current, slope, _, stretch = self._at(self._sought(PanelSource._lack, voltage, low, high, start, tolerance))
+        current, slope, _, stretch = self._at(sought(self, PanelSource._lack, voltage, low, high, start, tolerance))
         return current, slope / stretch
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ STEP_TOLERANCE = 1e-10
 
 _FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
 _MOST_STEPS = 200
-_TOGETHER, _MANY, _FEW_OF = 3, 256, 0.4  # steps of all; and how many elements and what share of them go on alone
+_TOGETHER, _MANY, _FEW_OF = 3, 256, 0.4  # least steps of all; and how many elements, what share of them go on alone
 
 
 def find_root(
@@ -29,7 +30,7 @@ def find_root(
     the step before. The function returns the value and its derivative; the value is not negative at `low` and not
     positive at `high`. The search ends when no step is larger than the tolerance, relative beyond 1; a last Newton step
     leaves a far smaller error. `part` gives the function of some elements, by their place in the flattened arrays: if
-    it is there, the few that need more steps than most take them alone.
+    it is there, those that need more steps than most take them alone, and so again.
 
     Examples
     --------
@@ -54,12 +55,25 @@ def find_root(
         moving = np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)
         if not np.any(moving):
             break
-        if part is not None and turn == _TOGETHER and moving.size > _MANY:
+        if part is not None and turn >= _TOGETHER and moving.size > _MANY:
             few = np.flatnonzero(moving)
             if len(few) < _FEW_OF * moving.size:
-                guess.flat[few] = find_root(part(few), low.flat[few], high.flat[few], guess.flat[few], tolerance)
+                bracket = low.flat[few], high.flat[few], guess.flat[few]
+                guess.flat[few] = find_root(part(few), *bracket, tolerance, lambda fewer, of=few: part(of[fewer]))
                 break
     return guess
+
+
+def sought(
+    source: Any, residual: Callable, given: Any, low: Any, high: Any, start: Any, tolerance: float = STEP_TOLERANCE
+) -> np.ndarray:
+    """Root of a falling residual of a source, for what is given (..., steps); a function of source, given and guess."""
+    shape = np.shape(start)
+
+    def part(few: np.ndarray) -> Callable:
+        return partial(residual, source.at(few % shape[-1]), np.broadcast_to(given, shape).flat[few])
+
+    return find_root(partial(residual, source, given), low, high, start, tolerance, part)
 
 
 def bilinear(
