@@ -15,9 +15,12 @@ import numpy as np
 
 from solarvent.electrical.intersection import Generator
 from solarvent.electrical.panel_source import PanelSource
-from solarvent.electrical.roots import sought
+from solarvent.electrical.roots import STEP_TOLERANCE, sought
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
 from solarvent.electrical.unlike_sources import UnlikeSources
+
+_MOST_STEPS, _FREE_STEPS, _MOST_OF = 200, 12, 0.7  # of Newton; and the share of elements that go on together
+_LEAST_STEP = 1e-12  # A; a step of the current so small is good
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,11 +171,14 @@ class SeriesSource(UnlikeSources):
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage [V] at a current [A], and its derivative [ohm]."""
         voltage, slope = _summed(member.voltage_at(current) for member in self.members)
-        drop, steepness = diode_drop(current, self.diodes)
-        return voltage - current * self.resistance - drop, slope - self.resistance - steepness
+        lost, steepness = self._lost(current)
+        return voltage - lost, slope - steepness
 
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
+        voltage = np.asarray(voltage, dtype=float)
+        if all(isinstance(member, PanelSource) and not member.lead_diodes for member in self.members):
+            return self._of_panels(voltage)
         # With the voltage divided in any way, the current lies between those that the members then give; what is in
         # line gives nothing at no voltage.
         parts = _divided(voltage, [member.voltage_bound for member in self.members])
@@ -181,6 +187,68 @@ class SeriesSource(UnlikeSources):
             divided.append(np.zeros_like(divided[0]))
         current = _within(self, SeriesSource.voltage_at, voltage, divided)
         return current, 1.0 / self.voltage_at(current)[1]
+
+    def _of_panels(self, voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same of panels alone: by Newton's steps in the voltages across all of their diodes at once.
+
+        In the current alone each step would take a search of those voltages, and most steps leave the knees of a curve.
+        """
+        shape = np.broadcast_shapes(voltage.shape, np.shape(self.current_bound))
+        voltage = np.broadcast_to(voltage, shape).ravel()
+        left, found = np.arange(voltage.size), np.full((2, voltage.size), np.nan)
+        part = self.at(left % shape[-1]) if shape else self
+        diodes = _divided(voltage, [member.voltage_bound for member in part.members])
+        most = np.broadcast_to(part.current_bound, voltage.shape)
+        state = np.array([np.zeros_like(voltage), np.full_like(voltage, np.inf), -most - np.inf, most, *diodes])
+        for turn in range(_MOST_STEPS):
+            after, slope, moved = part._stepped(voltage, state, turn < _FREE_STEPS)
+            found[:, left] = after[0], slope
+            moving = moved > STEP_TOLERANCE
+            if not moving.any():
+                break
+            # What has come to rest stays as it is, until enough has to be left out.
+            state = np.where(moving, after, state)
+            if moving.mean() < _MOST_OF:
+                left, part, voltage, state = left[moving], part.at(moving), voltage[moving], state[:, moving]
+        return found[0].reshape(shape), found[1].reshape(shape)
+
+    def _stepped(self, voltage: np.ndarray, state: np.ndarray, free: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """A step on the way to a voltage [V] from a state, shape (4 + members, steps).
+
+        The state is the common current, how far its last step went, what it is not below and not above [A], and the
+        voltages across the diodes [V]. Gives the state after, the derivative of the current [S] and how far from rest
+        it is [V].
+        """
+        common, last, low, high, *diodes = state
+        points = [member.by_diode(across) for member, across in zip(self.members, diodes, strict=True)]
+        reached = sum(volts for _, _, volts, _ in points)
+        # At the largest of the currents that its diodes pass the string has at most this voltage, at the smallest at least.
+        amps = np.array([passed for passed, _, _, _ in points])
+        most, least = amps.max(axis=0), amps.min(axis=0)
+        high = np.where(reached - self._lost(most)[0] <= voltage, np.clip(most, low, high), high)
+        low = np.where(reached - self._lost(least)[0] >= voltage, np.clip(least, low, high), low)
+        # Along its tangent the voltage of a member goes with the common current.
+        slopes = [by_diode / passed for _, passed, _, by_diode in points]
+        lost, steepness = self._lost(common)
+        level = reached - sum(slope * passed for slope, passed in zip(slopes, amps, strict=True)) - lost
+        slope = 1.0 / (sum(slopes) - steepness)
+        newton = (voltage - level - common * steepness) * slope
+        good = (newton >= low) & (newton <= high)
+        if not free:
+            good &= np.abs(newton - common) <= np.maximum(0.5 * last, _LEAST_STEP)
+        after = np.where(good, newton, np.where(np.isinf(low), np.minimum(newton, high), 0.5 * (low + high)))
+        moved = np.abs(self._lost(after)[0] - lost - (after - common) * steepness)
+        stepped = []
+        for member, across, (passed, by_diode, _, _) in zip(self.members, diodes, points, strict=True):
+            step = (after - passed) / by_diode
+            stepped.append(np.clip(across + step, *member.diode_bounds(after)))
+            moved = np.maximum(moved, np.abs(step))
+        return np.array([after, np.abs(after - common), low, high, *stepped]), slope, moved
+
+    def _lost(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage [V] lost in line at a current [A], and its derivative. [ohm]"""
+        drop, steepness = diode_drop(current, self.diodes)
+        return current * self.resistance + drop, self.resistance + steepness
 
     @property
     def single_humped(self) -> bool:
@@ -191,8 +259,7 @@ class SeriesSource(UnlikeSources):
         """Surplus of one member at the voltage that the others leave to it, which saves the search of its own."""
         current = np.broadcast_to(current, np.broadcast_shapes(np.shape(current), np.shape(self.current_bound)))
         others, _ = _summed(member.voltage_at(current) for member in self.members[:-1])
-        lost = current * self.resistance + diode_drop(current, self.diodes)[0]
-        return self.members[-1].surplus(voltage + lost - others, current)
+        return self.members[-1].surplus(voltage + self._lost(current)[0] - others, current)
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """Voltage [V] at this current [A] beyond this one [V], and its derivatives [-], [ohm]."""

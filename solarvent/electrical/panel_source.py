@@ -87,7 +87,7 @@ class PanelSource:
     @property
     def voltage_bound(self) -> Any:
         """A voltage [V] that the open-circuit voltage does not pass: the diode without its shunt."""
-        return self.nNsVth * np.log1p(np.maximum(self.photocurrent, 0.0) / self.saturation_current)
+        return self._without_shunt(self.photocurrent)
 
     def at(self, steps: Any) -> PanelSource:
         """The panel in some of the steps, by their index."""
@@ -150,7 +150,7 @@ class PanelSource:
             return current + passed, slope + conductance * stretch, voltage, stretch
         return current, slope, voltage, stretch
 
-    def _at(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    def by_diode(self, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """Current, its derivative, voltage past the leads, its derivative, by the diode voltage."""
         current, slope, voltage, stretch = self._terminals(diode_voltage)
         drop, steepness = diode_drop(current, self.lead_diodes) if self.lead_diodes else (0.0, 0.0)
@@ -164,21 +164,33 @@ class PanelSource:
 
     def _lack(self, voltage: Any, diode_voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """What is lacking to the voltage that is sought [V], and its derivative, by the diode voltage."""
-        _, _, reached, slope = self._at(diode_voltage)
+        _, _, reached, slope = self.by_diode(diode_voltage)
         return voltage - reached, -slope
+
+    def diode_bounds(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
+        """Voltages across the diode [V] between which the one at a current [A] lies."""
+        spare = self.photocurrent - current
+        low = np.minimum(spare / self._shunt, 0.0)
+        high = self._without_shunt(spare)
+        if self.bypass:
+            saturation, slope_voltage = self.bypass
+            # With no voltage left at the terminals the bypass diode carries nothing; at `low` it carries everything.
+            high = np.maximum(high, self.photocurrent * self.resistance_series)
+            low = np.maximum(low, -slope_voltage * np.log1p(np.maximum(current, 0.0) / saturation))
+        return low, high
+
+    def _without_shunt(self, spare: Any) -> np.ndarray:
+        """Voltage [V] across the diode where it takes a current [A]."""
+        return self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
 
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
         current = np.asarray(current, dtype=float)
         spare = self.photocurrent - current
-        start = high = self.nNsVth * np.log1p(np.maximum(spare, 0.0) / self.saturation_current)
-        low = np.minimum(spare / self._shunt, 0.0)
+        (low, high), start = self.diode_bounds(current), self._without_shunt(spare)
         if self.bypass:
             saturation, slope_voltage = self.bypass
-            # With no voltage left at the terminals the bypass diode carries nothing; at `low` it carries everything.
             unbiased = self.photocurrent * self.resistance_series
-            high = np.maximum(high, unbiased)
-            low = np.maximum(low, -slope_voltage * np.log1p(np.maximum(current, 0.0) / saturation))
             carrying = unbiased - slope_voltage * np.log1p(np.maximum(-spare, 0.0) / saturation)
             start = np.where(spare < 0.0, carrying, start)
 
@@ -194,7 +206,7 @@ class PanelSource:
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
         start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
         start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
-        current, slope, _, stretch = self._at(sought(self, PanelSource._lack, voltage, low, high, start, tolerance))
+        current, slope, _, stretch = self.by_diode(sought(self, PanelSource._lack, voltage, low, high, start, tolerance))
         return current, slope / stretch
 
     @property

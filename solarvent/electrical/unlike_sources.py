@@ -17,6 +17,7 @@ from solarvent.electrical.intersection import Generator
 #: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
 _POINTS, _WORTH, _FEW = 33, 8, 8
 _WORTH_OF_STRINGS = 200  # where the common one of a member is sought within a search, and a question is quick
+_LOSS = -1e-9  # V or A; what no load wants, where a source gives nothing
 _TRIALS = 10_000  # of points in steps that go together; halving them once more would take longer
 
 
@@ -60,10 +61,14 @@ class UnlikeSources:
 
     @cached_property
     def _curve(self) -> tuple[np.ndarray, np.ndarray]:
-        """Evenly spread values of the common one, and the sums there, shape (points, steps)."""
+        """Evenly spread values of the common one, and the sums there, shape (points, steps); beyond its bound any loss."""
         bound = self._common_bound()
         common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
-        return common, np.array([self._sum_at(np.full(bound.shape, one))[0] for one in common])
+        sums = np.full((_POINTS, bound.size), _LOSS)
+        for row, value in zip(sums, common, strict=True):
+            within = np.flatnonzero(bound >= value)
+            row[within] = self._without_curve(within)._sum_at(np.full(within.size, value))[0]
+        return common, sums
 
     def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray | None:
         """The highest of some points [V], [A] that it can supply, by step, or -1; None if a search is quicker."""
