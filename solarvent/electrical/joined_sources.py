@@ -199,7 +199,7 @@ class SeriesSource(UnlikeSources):
         part = self.at(left % shape[-1]) if shape else self
         diodes = _divided(voltage, [member.voltage_bound for member in part.members])
         most = np.broadcast_to(part.current_bound, voltage.shape)
-        state = np.array([np.zeros_like(voltage), np.full_like(voltage, np.inf), -most - np.inf, most, *diodes])
+        state = np.array([0.0 * most, most + np.inf, -most - np.inf, most, *diodes])
         for turn in range(_MOST_STEPS):
             after, slope, moved = part._stepped(voltage, state, turn < _FREE_STEPS)
             found[:, left] = after[0], slope
@@ -220,9 +220,10 @@ class SeriesSource(UnlikeSources):
         it is [V].
         """
         common, last, low, high, *diodes = state
-        points = [member.by_diode(across) for member, across in zip(self.members, diodes, strict=True)]
+        panels: Any = self.members
+        points = [panel.by_diode(across) for panel, across in zip(panels, diodes, strict=True)]
         reached = sum(volts for _, _, volts, _ in points)
-        # At the largest of the currents that its diodes pass the string has at most this voltage, at the smallest at least.
+        # At the largest of the currents that its diodes pass, a string has at most this voltage; at the least, no less.
         amps = np.array([passed for passed, _, _, _ in points])
         most, least = amps.max(axis=0), amps.min(axis=0)
         high = np.where(reached - self._lost(most)[0] <= voltage, np.clip(most, low, high), high)
@@ -239,9 +240,9 @@ class SeriesSource(UnlikeSources):
         after = np.where(good, newton, np.where(np.isinf(low), np.minimum(newton, high), 0.5 * (low + high)))
         moved = np.abs(self._lost(after)[0] - lost - (after - common) * steepness)
         stepped = []
-        for member, across, (passed, by_diode, _, _) in zip(self.members, diodes, points, strict=True):
+        for panel, across, (passed, by_diode, _, _) in zip(panels, diodes, points, strict=True):
             step = (after - passed) / by_diode
-            stepped.append(np.clip(across + step, *member.diode_bounds(after)))
+            stepped.append(np.clip(across + step, *panel.diode_bounds(after)))
             moved = np.maximum(moved, np.abs(step))
         return np.array([after, np.abs(after - common), low, high, *stepped]), slope, moved
 

@@ -206,7 +206,9 @@ class PanelSource:
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
         start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
         start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
-        current, slope, _, stretch = self.by_diode(sought(self, PanelSource._lack, voltage, low, high, start, tolerance))
+        current, slope, _, stretch = self.by_diode(
+            sought(self, PanelSource._lack, voltage, low, high, start, tolerance)
+        )
         return current, slope / stretch
 
     @property

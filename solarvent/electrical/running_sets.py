@@ -1,15 +1,15 @@
 """Running sets: how many fans of each kind turn, from which set they come into which, and the set of every step.
 
 A standing rotor draws its locked-rotor current, so a fan needs more light to start than to keep turning. The state of
-a step therefore depends on the step before. All running sets are tested for all steps at once; then one pass in time
-reads off the set of each step.
+a step therefore depends on the step before. The running sets that fans may come into are tested for all steps at once;
+then one pass in time reads off the set of each step.
 
 A running set says how many of each group of interchangeable fans are turning.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -90,33 +90,77 @@ def transitions(
     [[0, 1], [1, 1]]
     """
     number, steps = len(sets), keeps.shape[-1]
-    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
-    holds = np.asarray(keeps.all(axis=1))
     by_size = np.argsort(sets.sum(axis=1))
 
     settled = np.empty((number, steps), dtype=np.uint8)
     for position in by_size:
         settled[position] = position
-        open_steps = ~holds[position]
-        for group in stop_order:
-            if sets[position, group]:
-                stops = open_steps & ~keeps[position, group]
-                fewer = index[_changed(sets[position], group, -1)]
-                settled[position] = np.where(stops, settled[fewer], settled[position])
-                open_steps = open_steps & ~stops
+        for fewer, stops in _stops(sets, keeps, position, stop_order):
+            settled[position] = np.where(stops, settled[fewer], settled[position])
 
     grown = np.empty((number, steps), dtype=np.uint8)
     for position in by_size[::-1]:
         grown[position] = position
-        open_steps = np.ones(steps, dtype=bool)
-        for group in start_order:
-            more = index.get(_changed(sets[position], group, 1))
-            if more is not None:
-                joins = open_steps & starts[position, group] & holds[more]
-                grown[position] = np.where(joins, grown[more], grown[position])
-                open_steps = open_steps & ~joins
+        for more, joins in _joins(sets, keeps, starts, position, start_order):
+            grown[position] = np.where(joins, grown[more], grown[position])
 
     return np.take_along_axis(grown, settled.astype(np.intp), axis=0).T.copy()
+
+
+def come_into(
+    sets: np.ndarray,
+    keeps: np.ndarray,
+    starts: np.ndarray,
+    start_order: Sequence[int],
+    stop_order: Sequence[int],
+    among: Iterable[int],
+) -> set[int]:
+    """The sets that fans come into from some sets, by one fan less or one more in any of the steps.
+
+    Takes what :func:`transitions` takes; a set of which nothing is known yet is to keep turning, so that it is among
+    those found.
+
+    Examples
+    --------
+    The first of two unlike fans starts before the second one, which therefore never turns alone.
+
+    >>> sets = running_sets([1, 1])
+    >>> keeps, starts = np.ones((4, 2, 1), dtype=bool), np.zeros((4, 2, 1), dtype=bool)
+    >>> starts[0] = True
+    >>> come_into(sets, keeps, starts, [0, 1], [1, 0], [0])
+    {2}
+    """
+    found = set()
+    for position in among:
+        found |= {fewer for fewer, stops in _stops(sets, keeps, position, stop_order) if stops.any()}
+        found |= {more for more, joins in _joins(sets, keeps, starts, position, start_order) if joins.any()}
+    return found
+
+
+def _stops(
+    sets: np.ndarray, keeps: np.ndarray, position: int, stop_order: Sequence[int]
+) -> Iterator[tuple[int, np.ndarray]]:
+    """The sets with a fan less than one set, in the order in which fans stop; and the steps in which it stops."""
+    open_steps = ~keeps[position].all(axis=0)
+    for group in stop_order:
+        fewer = _changed(sets, position, group, -1)
+        if fewer is not None:
+            stops = open_steps & ~keeps[position, group]
+            yield fewer, stops
+            open_steps &= ~stops
+
+
+def _joins(
+    sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, position: int, start_order: Sequence[int]
+) -> Iterator[tuple[int, np.ndarray]]:
+    """The sets with a fan more than one set, in the order in which fans start; and the steps in which it does."""
+    open_steps = np.ones(keeps.shape[-1], dtype=bool)
+    for group in start_order:
+        more = _changed(sets, position, group, 1)
+        if more is not None:
+            joins = open_steps & starts[position, group] & keeps[more].all(axis=0)
+            yield more, joins
+            open_steps &= ~joins
 
 
 def pass_in_time(table: np.ndarray, designs: int = 1, row_of: np.ndarray | None = None) -> np.ndarray:
@@ -247,11 +291,10 @@ def fall_together(
     >>> keeps.ravel().tolist()
     [True, False, True]
     """
-    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
     found = failing.copy()
     for position in np.argsort(sets.sum(axis=1))[::-1]:
         for group in range(sets.shape[1]):
-            more = index.get(_changed(sets[position], group, 1))
+            more = _changed(sets, position, group, 1)
             if more is not None:
                 found[position] |= starts[position, group] & found[more]
             if behind[group] and sets[position, group]:
@@ -280,20 +323,20 @@ def hunting(sets: np.ndarray, keeps: np.ndarray, starts: np.ndarray, reached: np
     >>> hunting(running_sets([1]), keeps, starts, np.array([0, 1])).tolist()
     [[True, False]]
     """
-    index = {tuple(members): position for position, members in enumerate(sets.tolist())}
     holds = np.asarray(keeps.all(axis=1))
     found = np.zeros((sets.shape[1], len(reached)), dtype=bool)
     for position in np.unique(reached):
         here = reached == position
         for group in range(sets.shape[1]):
-            more = index.get(_changed(sets[position], group, 1))
+            more = _changed(sets, position, group, 1)
             if more is not None:
                 found[group] |= here & starts[position, group] & ~holds[more]
     return found
 
 
-def _changed(members: np.ndarray, group: int, by: int) -> tuple[int, ...]:
-    """A set with one fan more or fewer in a group."""
-    changed = members.tolist()
-    changed[group] += by
-    return tuple(changed)
+def _changed(sets: np.ndarray, position: int, group: int, by: int) -> int | None:
+    """The set with one fan more or fewer in a group; None if there is none."""
+    if not 0 <= sets[position, group] + by <= sets[-1, group]:
+        return None
+    # The last group counts fastest.
+    return int(position + by * np.prod(sets[-1, group + 1 :] + 1))

@@ -1,8 +1,8 @@
-"""Which fans of a circuit turn: every running set tested at every step, and the set of each step."""
+"""Which fans of a circuit turn: running sets tested at every step, and the set of each step."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +15,7 @@ from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 
 _MOST_OUTCOMES = 4096  # of some tests together, before only those that occur are numbered
+_FEW_SETS = 8  # are all tested, which takes one question
 _DARK = 1e-6  # A; a panel with less photocurrent is dark
 
 
@@ -91,11 +92,11 @@ class RunningSets:
 
 
 class RunningStates(RunningSets):
-    """The running sets of a circuit tested at every step, and the set of every step.
+    """The running sets of a circuit that fans come into, tested at every step, and the set of every step.
 
     So many equal spans as there are designs follow one another in the steps, each beginning with all fans standing.
     `keeps` and `starts`, shape (sets, groups, steps), say whether the turning fans of a group keep turning, and whether
-    a standing one can start.
+    a standing one can start; of the sets that none comes into, that all keep turning and none starts.
     """
 
     def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1, order: np.ndarray | None = None) -> None:
@@ -228,32 +229,43 @@ class RunningStates(RunningSets):
 
     def _tests(self) -> tuple[np.ndarray, np.ndarray]:
         """Whether the fans of each group keep turning, and whether one can start, by set and step."""
-        source, load, steps = self.source.source, self.load, self.source.steps
-        shape = (*self.sets.shape, steps)
-        keeps, starts = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        shape = (*self.sets.shape, self.source.steps)
+        keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        if len(self.sets) <= _FEW_SETS or self.load.switches:
+            # Where a converter falls off, fans may have started into any set.
+            self._test(range(len(self.sets)), keeps, starts)
+        else:
+            tested, asked = set[int](), {0}
+            while asked:
+                self._test(asked, keeps, starts)
+                tested |= asked
+                asked = running.come_into(self.sets, keeps, starts, self.start_order, self.stop_order, tested) - tested
+        for row, name in enumerate(self.load.converters):
+            fed = fed_by(self.load.branch, name)
+            behind = np.array([group[0] in fed for group in self.groups])
+            self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
+        return keeps, starts
+
+    def _test(self, positions: Iterable[int], keeps: np.ndarray, starts: np.ndarray) -> None:
+        """Put the tests of some sets where they belong, all of them asked at once."""
         asked: list[tuple[np.ndarray, np.ndarray | None, tuple]] = []
-        for position, members in enumerate(self.sets):
+        for position in sorted(positions):
             states = self.standing(position)
-            for place, (group, count) in enumerate(zip(self.groups, members, strict=True)):
-                fan, at = load.fans[group[0]], (position, place)
+            for place, (group, count) in enumerate(zip(self.groups, self.sets[position], strict=True)):
+                fan, at = self.load.fans[group[0]], (position, place)
                 if count:
+                    keeps[at] = False
                     asked.append((keeps[at], None, (states, group[0], fan.stop_voltage)))
-                else:
-                    keeps[at] = True
                 if attempt := self.attempt(*at):
                     asked.append((starts[at], self._hunts[position], (*attempt, fan.start_voltage)))
                 if charged := self.charging(*at):
                     asked.append((starts[at], None, charged))
-        answers = reached_each(source, load, [question for _, _, question in asked], steps)
+        questions = [question for _, _, question in asked]
+        answers = reached_each(self.source.source, self.load, questions, self.source.steps)
         for (comes, hunts, _), (found, hunting_then) in zip(asked, answers, strict=True):
             comes |= found
             if hunts is not None:
                 hunts |= hunting_then
-        for row, name in enumerate(load.converters):
-            fed = fed_by(load.branch, name)
-            behind = np.array([group[0] in fed for group in self.groups])
-            self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
-        return keeps, starts
 
 
 def _distinct(indices: np.ndarray, bound: int) -> tuple[np.ndarray, np.ndarray]:

@@ -61,7 +61,7 @@ class UnlikeSources:
 
     @cached_property
     def _curve(self) -> tuple[np.ndarray, np.ndarray]:
-        """Evenly spread values of the common one, and the sums there, shape (points, steps); beyond its bound any loss."""
+        """Evenly spread values of the common one, and the sums there, (points, steps); beyond its bound a loss."""
         bound = self._common_bound()
         common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
         sums = np.full((_POINTS, bound.size), _LOSS)

@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -17,8 +18,10 @@ from scipy.optimize import brentq
 from solarvent.base.errors import PlanError
 from solarvent.bench.metering import expected_readings
 from solarvent.cli import main
+from solarvent.electrical.joined_sources import SeriesSource
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.panel_model import TYPICAL, maximum_power, open_circuit_voltage
+from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.source_side import SourceSide
 from solarvent.findings.verdicts import find
 from solarvent.simulation.power_budget import battery_budget, hourly_budget
@@ -175,7 +178,7 @@ def section_voltage(parameters, rows, current, law):
         volts = diode - amps * series / rows
         return volts, amps + (law[0] * np.expm1(-volts / law[1]) if law and volts < 0 else 0.0)
 
-    lowest, highest = -2.0 if law else -1e4, 40.0 * slope / rows
+    lowest, highest = -2.0 if law else -1e6, 40.0 * slope / rows
     return given(brentq(lambda diode: given(diode)[1] - current, lowest, highest, xtol=1e-14))[0]
 
 
@@ -198,6 +201,41 @@ def test_a_shaded_string_is_that_of_nested_roots(sections):
     assert found.bus_current[0] == pytest.approx(expected, rel=2e-5)  # the load is a table, straight between nodes
     volts = sum(section_voltage(row, rows, float(found.bus_current[0]), law) for row in each["shaded"])
     assert found.panel_voltage[1, 0] == pytest.approx(volts, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_current_of_a_string_at_a_voltage_is_that_at_which_the_voltages_of_its_sections_add_up(seed):
+    rng = np.random.default_rng(seed)
+    rows, ohm, steps = 3, float(rng.choice([0.0, 0.4])), 8
+    law, in_line = (SCHOTTKY if rng.random() < 0.7 else None), (SCHOTTKY if rng.random() < 0.5 else None)
+    own = [panel(rng.uniform(0.01, 1.1, (rows, steps)), rng.uniform(0.3, 3.0)) for _ in range(rng.integers(1, 3))]
+    sections = [
+        replace(PanelSource(*(row[number] for row in values)), bypass=law and (law[0], rows * law[1])).in_series(
+            1 / rows
+        )
+        for values in own
+        for number in range(rows)
+    ]
+    source = SeriesSource(tuple(sections), ohm, (in_line,) if in_line else ())
+    # From a short circuit to beyond the open circuit of a string without bypass diodes.
+    volts = rng.uniform(0.0, 1.1, steps) * source.voltage_bound
+    found, slope = source.current_at(volts)
+    for step in range(steps):
+        parts = [tuple(row[number, step] for row in values) for values in own for number in range(rows)]
+
+        def lacking(current, parts=parts, step=step):
+            drop = in_line[1] * np.log1p(max(current / in_line[0], -1 + 1e-15)) if in_line else 0.0
+            return sum(section_voltage(part, rows, current, law) for part in parts) - current * ohm - drop - volts[step]
+
+        least = -0.999 * in_line[0] if in_line else -20.0
+        if lacking(least) < 0:
+            assert found[step] < 0.999 * least  # the diode in line blocks
+            continue
+        expected = brentq(lacking, least, max(part[0] for part in parts) + 1.0, xtol=1e-13)
+        assert found[step] == pytest.approx(expected, rel=1e-6, abs=1e-9)
+        rise = 1e-6 * max(abs(expected), 1e-3)
+        steepness = (lacking(expected + rise) - lacking(expected - rise)) / (2 * rise)
+        assert slope[step] == pytest.approx(1 / steepness, rel=2e-3)
 
 
 lights = st.floats(0.02, 1.2)

@@ -4,7 +4,14 @@ import numpy as np
 import pytest
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.running_sets import fall_together, hunting, pass_in_time, running_sets, transitions
+from solarvent.electrical.running_sets import (
+    come_into,
+    fall_together,
+    hunting,
+    pass_in_time,
+    running_sets,
+    transitions,
+)
 
 
 def run(keeps, starts, sizes=(1,), start_order=None, stop_order=None):
@@ -122,3 +129,29 @@ def test_fans_fall_together_with_their_converter_and_with_no_other():
     assert found[:, 0].tolist() == [members in ([0, 0], [1, 0]) for members in sets.tolist()]
     assert not keeps[index[1, 0], 0, 0]
     assert keeps.sum() == keeps.size - 1
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_sets_that_fans_come_into_are_all_that_need_to_be_known(seed):
+    rng = np.random.default_rng(seed)
+    sets = running_sets(rng.integers(1, 4, size=rng.integers(2, 4)))
+    groups, steps = sets.shape[1], 60
+    start_order, stop_order = rng.permutation(groups), rng.permutation(groups)
+    light = np.cumsum(rng.normal(size=steps))
+    keeps = light > rng.normal(-1.0, 1.0, size=(len(sets), groups, 1))
+    keeps |= (sets == 0)[..., None]
+    starts = (light > rng.normal(1.0, 1.0, size=(len(sets), groups, 1))) & (sets < sets[-1])[..., None]
+    known_keeps, known_starts = np.ones_like(keeps), np.zeros_like(starts)
+    known, asked = set(), {0}
+    while asked:
+        for position in asked:
+            known_keeps[position], known_starts[position] = keeps[position], starts[position]
+        known |= asked
+        asked = come_into(sets, known_keeps, known_starts, start_order, stop_order, known) - known
+    every, some = (
+        pass_in_time(transitions(sets, *tests, start_order, stop_order))
+        for tests in ((keeps, starts), (known_keeps, known_starts))
+    )
+    assert every.tolist() == some.tolist()
+    assert (hunting(sets, keeps, starts, every) == hunting(sets, known_keeps, known_starts, some)).all()
+    assert set(every) <= known
