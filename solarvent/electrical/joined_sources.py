@@ -177,7 +177,9 @@ class SeriesSource(UnlikeSources):
     def current_at(self, voltage: Any) -> tuple[np.ndarray, np.ndarray]:
         """Current [A] at a voltage [V], and its derivative [S]."""
         voltage = np.asarray(voltage, dtype=float)
-        if all(isinstance(member, PanelSource) and not member.lead_diodes for member in self.members):
+        of_panels = all(isinstance(member, PanelSource) and not member.lead_diodes for member in self.members)
+        # Driven backwards as a whole it may pass more than the current of any light.
+        if of_panels and not np.any(voltage < 0):
             return self._of_panels(voltage)
         # With the voltage divided in any way, the current lies between those that the members then give; what is in
         # line gives nothing at no voltage.

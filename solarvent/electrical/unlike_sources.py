@@ -66,7 +66,8 @@ class UnlikeSources:
         common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
         sums = np.full((_POINTS, bound.size), _LOSS)
         for row, value in zip(sums, common, strict=True):
-            within = np.flatnonzero(bound >= value)
+            # And the first point beyond, which ends the line that a first guess lies on.
+            within = np.flatnonzero(bound >= value - common[1])
             row[within] = self._without_curve(within)._sum_at(np.full(within.size, value))[0]
         return common, sums
 
