@@ -247,10 +247,11 @@ def the_other_hemisphere_has_the_same_half_a_year_later(subject):
 
 
 def with_limits_moved(subject, sign):
-    """The same plan with the volts that start its fans, and where its thermostat switches, a little lower or higher."""
+    """The same plan with the volts that start and stop its fans, and its thermostat, a little lower or higher."""
     changes = {
-        f"fan.{number}.start_voltage": f"{fan.start_voltage * (1 + 0.01 * sign):.9g} V"
+        f"fan.{number}.{name}": f"{getattr(fan, name) * (1 + 0.03 * sign):.9g} V"
         for number, fan in enumerate(subject.plan.record.fan)
+        for name in ("start_voltage", "stop_voltage")
     }
     if (switch := subject.plan.record.thermostat) is not None:
         changes |= {
@@ -262,10 +263,10 @@ def with_limits_moved(subject, sign):
 def steps_of_an_hour_and_of_a_quarter_say_the_same(subject):
     # A day's first start and its last stop are each known to a step, in light of which the hour tells the mean: two
     # hours a day, our choice, no source. But what turns goes on turning on less, and a line between the two
-    # temperatures of its thermostat stays as it is: where the best moment of a day only just starts a fan, or the
-    # coldest only just opens the line, the steps decide over hours. The fans then do what they would with such a limit
-    # a little lower or higher: by 1 % of the volts, for in a morning the cells may be 3 K from the mean of their hour,
-    # at 0.3 %/K; and by half a kelvin.
+    # temperatures of its thermostat stays as it is: where a moment only just starts or stops a fan, or opens the line,
+    # the steps decide over hours. The fans then do what they would with these limits a little lower or higher: by 3 %
+    # of the volts, for in the afternoon the last quarter of an hour has some 3 % less light than its mean, and in the
+    # morning its cells are 3 K from that at 0.3 %/K; and by half a kelvin.
     def turning(plan, day, step):
         return hours_turning(simulate(plan, day, step, bands=(TYPICAL,), house=False))
 
