@@ -10,20 +10,10 @@ from solarvent.base.quantities import convert, shown_unit, units_of
 class Column(NamedTuple):
     """A result column.
 
-    Attributes
-    ----------
-    name : str
-        The key in tables and JSON; pvlib's word where there is one.
-    dimension : str
-        A kind of quantity of :mod:`solarvent.base.quantities`, or empty for a count, a share or a time.
-    label : str
-        The heading for people, without its unit.
-    decimals : int
-        Digits after the point in the metric system.
-    decimals_us : int
-        The same in US units.
-    meaning : str
-        One sentence for the glossary.
+    `name` is the key in tables and JSON, pvlib's word where there is one; `dimension` a kind of quantity of
+    :mod:`solarvent.base.quantities`, empty for a count, a share or a time; `label` the heading for people, without its
+    unit; `decimals` the digits after the point in the metric system, `decimals_us` those in US units; `meaning` one
+    sentence for the glossary.
     """
 
     name: str

@@ -84,19 +84,9 @@ class OutputError(SolarventError, OSError):
 
 
 def nearest(word: str, choices: Iterable[str]) -> str:
-    """Say which known word was probably meant.
+    """Say which known word was probably meant: ``'did you mean "fan"?'``.
 
-    Parameters
-    ----------
-    word : str
-        The word that is not known.
-    choices : iterable of str
-        The known words.
-
-    Returns
-    -------
-    str
-        ``'did you mean "fan"?'``, or a list of the choices if none is near and the list is short, or ``""``.
+    A list of the choices if none is near and the list is short, or else nothing.
     """
     known = sorted(set(choices))
     # First what is nearly the word, then what is in it, and only then what is like it.

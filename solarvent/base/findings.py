@@ -52,16 +52,6 @@ class Finding:
 def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
     """Put findings in order, worst first; those of one level keep their order.
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        In any order.
-
-    Returns
-    -------
-    list of Finding
-        Stops, then warnings, then notes.
-
     Examples
     --------
     >>> mild = Finding("note", "spare-part", "lead-2", "It is left over.", "Keep it.")
@@ -76,16 +66,9 @@ def sort_findings(findings: Iterable[Finding]) -> list[Finding]:
 class Edit:
     """One change in a plan file.
 
-    Attributes
-    ----------
-    section : str
-        ``"fan"``, ``"wiring"`` ...; empty for a key at the top of the file.
-    part : str
-        The id of the part; empty for a section that is there once, and for a new part.
-    key : str
-        The key, with points where it lies deeper (``"outlet.positive"``); empty for the whole part.
-    value : object
-        What to write, a dict for a new part; None takes the key, or the part, out.
+    `section` is ``"fan"``, ``"wiring"`` ..., empty for a key at the top of the file; `part` the id of the part, empty
+    for a section that is there once, and for a new part; `key` may lie deeper (``"outlet.positive"``), and is empty for
+    the whole part. `value` is what to write, a dict for a new part; None takes the key, or the part, out.
     """
 
     section: str
@@ -138,17 +121,7 @@ class Remedy:
 
 
 def by_remedy(findings: Iterable[Finding]) -> list[Remedy]:
-    """Put findings together that call for the same deed, so that people read it once.
-
-    Parameters
-    ----------
-    findings : iterable of Finding
-        In the order in which they are shown.
-
-    Returns
-    -------
-    list of Remedy
-        In the order of the first finding of each.
+    """Put findings together that call for the same deed, so that people read it once; each stands where its first did.
 
     Examples
     --------
@@ -164,17 +137,9 @@ def by_remedy(findings: Iterable[Finding]) -> list[Remedy]:
 
 
 def first_remedy(findings: Iterable[Finding]) -> Remedy | None:
-    """Choose what to do first: what mends the first of the worst findings, for causes stand before what follows.
+    """Choose what to do first: what mends the first of the worst findings; None if there is nothing but notes.
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        In any order; those of one level with causes before what follows from them.
-
-    Returns
-    -------
-    Remedy or None
-        None if there is nothing but notes.
+    Of one level causes must stand before what follows from them.
     """
     pressing = by_remedy(finding for finding in sort_findings(findings) if finding.level != "note")
     return pressing[0] if pressing else None
@@ -238,17 +203,7 @@ class Verdict:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Write names one after the other, each once.
-
-    Parameters
-    ----------
-    names : iterable of str
-        One or more.
-
-    Returns
-    -------
-    str
-        The names with commas, and "and" before the last one.
+    """Write one or more names one after the other, each once.
 
     Examples
     --------
@@ -265,19 +220,7 @@ def says(name: str, kind: str) -> bool:
 
 
 def called(kind: str, names: Sequence[str]) -> str:
-    """Name parts of a kind in a sentence; the kind is not said twice.
-
-    Parameters
-    ----------
-    kind : str
-        What they are, like ``"fan"``.
-    names : sequence of str
-        One or more.
-
-    Returns
-    -------
-    str
-        Kind and names, or the names alone where each of them says the kind.
+    """Name parts of a kind, like ``"fan"``, in a sentence; where each name says the kind, it is not said again.
 
     Examples
     --------

@@ -22,26 +22,11 @@ def cores() -> int:
 
 
 def spread(work: Callable[[Any], Any], items: Sequence[Any], workers: int) -> Iterator[Any]:
-    """Work items out by several processes.
+    """Work items out by several processes; yields the result of each, in their order.
 
-    Parameters
-    ----------
-    work : callable
-        A function of one item. It goes to each process once, with all that it holds, and so must be picklable.
-    items : sequence
-        Picklable, and so are the results.
-    workers : int
-        Processes. With one, and in a process that is a worker itself, all is worked out here.
-
-    Yields
-    ------
-    object
-        The result of each item, in their order.
-
-    Raises
-    ------
-    SolarventError
-        If a process was ended from outside. Errors of `work` come through as they are.
+    `work` is a function of one item. It goes to each process once, with all that it holds: it, the items and the
+    results must be picklable. With one process, and in one that is a worker itself, all is worked out here.
+    SolarventError if a process was ended from outside; errors of `work` come through as they are.
 
     Examples
     --------

@@ -209,24 +209,7 @@ def _find_unit(name: str, dimension: str, shown: str) -> Unit:
 
 
 def convert(value: float, dimension: str, unit: str) -> float:
-    """Turn an SI value into a unit for display.
-
-    Parameters
-    ----------
-    value : float or array
-        In the SI unit of the dimension (temperatures in degC).
-    dimension, unit : str
-        As in :func:`parse`.
-
-    Returns
-    -------
-    float or array
-        The number to show beside the unit.
-
-    Raises
-    ------
-    KeyError
-        If the unit is not one of that kind.
+    """Turn an SI value, or an array of them, into a unit for display; KeyError if the unit is not one of that kind.
 
     Examples
     --------
@@ -260,24 +243,10 @@ def shown_unit(dimension: str, system: str) -> str:
 
 
 def show(value: float, dimension: str, system: str = "metric", decimals: int | None = None) -> str:
-    """Write an SI value with its unit, for people.
+    """Write an SI value with its unit, for people; ``"-"`` for a value that is not a number.
 
-    Parameters
-    ----------
-    value : float
-        In the SI unit of the dimension.
-    dimension : str
-        A key of `EXAMPLES`.
-    system : {"metric", "us"}
-        Which units to use.
-    decimals : int, optional
-        Digits after the point; by default three significant digits without noughts at the end, of temperatures
-        at most one after the point, and whole degrees Fahrenheit.
-
-    Returns
-    -------
-    str
-        Number and unit; ``"-"`` for a value that is not a number.
+    Without `decimals`: three significant digits without noughts at the end, of temperatures at most one after the
+    point, and whole degrees Fahrenheit.
 
     Examples
     --------
@@ -314,17 +283,7 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 
 
 def compass(azimuth: float) -> str:
-    """Name the point of the compass that is nearest to a direction.
-
-    Parameters
-    ----------
-    azimuth : float
-        Degrees from north, by east. [deg]
-
-    Returns
-    -------
-    str
-        One of :data:`COMPASS`.
+    """Name the one of :data:`COMPASS` that is nearest to a direction, in degrees from north by east.
 
     Examples
     --------

@@ -98,21 +98,8 @@ def find_in_wiring(
 ) -> list[Finding]:
     """Hold volts and amperes of circuits against the limits of their parts: what needs neither weather nor house.
 
-    Parameters
-    ----------
-    plan : Plan
-        Of which the parts and wires count.
-    harness, wired
-        How it is wired.
-    temp_air : float
-        Of the coldest bright morning. [degC]
-    system : {"metric", "us"}, optional
-        Units in the texts; by default the plan's.
-
-    Returns
-    -------
-    list of Finding
-        Worst first; each is also found by :func:`find`.
+    Of the `plan` the parts and wires count, `harness` and `wired` are how it is wired, `temp_air` is that of the
+    coldest bright morning [degC]. Worst first; each is also found by :func:`find`.
     """
     wired, units, altitude = tuple(wired), system or plan.record.units, plan.record.place.altitude
     worst, mild = (worst_case(wired, temp, altitude) for temp in (temp_air, MILD))

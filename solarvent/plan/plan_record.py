@@ -341,13 +341,7 @@ _MEANINGS = {
 
 
 def plan_schema() -> dict[str, Any]:
-    """Give the JSON Schema of a plan file.
-
-    Returns
-    -------
-    dict
-        Draft 2020-12; each key says in its ``description`` what it means, and keys that a library entry may supply are
-        not required.
+    """Give the JSON Schema of a plan file, draft 2020-12; keys that a library entry may give are not required.
 
     Examples
     --------
