@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 
 HOTTEST = 10
+#: Share of the days of a month that are cooler than a hot one, and brighter than a dull one (our choice). [-]
 _HOT, _DULL = 2 / 3, 1 / 2
 
 
@@ -80,18 +81,43 @@ class Afternoons:
 
     @cached_property
     def months(self) -> pd.DataFrame:
-        """All months, see :func:`months_of`."""
-        return months_of(self.days)
+        """The days by month.
+
+        Indexed by month: days, reached (days on which the flow is what is wanted, or more), air_changes [1/h] in the
+        worst tenth, the middle and the best tenth (low, middle, high), running, and the median of what is wanted.
+        """
+        import pandas as pd
+
+        days = self.days
+        by_month = days.groupby("month")
+        reached = pd.Series(reaches(days["flow"].to_numpy(), days["flow_wanted"].to_numpy()), days.index)
+        spread = by_month["air_changes"].quantile([0.1, 0.5, 0.9]).unstack()
+        return pd.DataFrame(
+            {
+                "days": by_month.size(),
+                "reached": reached.groupby(days["month"]).sum(),
+                "low": spread[0.1],
+                "middle": spread[0.5],
+                "high": spread[0.9],
+                "running": by_month["running"].mean(),
+                "wanted": by_month["air_changes_wanted"].median(),
+            }
+        )
 
     @cached_property
     def hottest(self) -> pd.DataFrame:
-        """The hottest days of the month, hottest first."""
-        return hottest(self.own)
+        """The ten hottest days of the month, hottest first."""
+        return self.own.sort_values("temp_air", ascending=False, kind="stable").head(HOTTEST)
 
     @cached_property
     def dull_and_hot(self) -> pd.DataFrame:
-        """Days of the month that are hot with little sun, see :func:`dull_and_hot`."""
-        return dull_and_hot(self.own)
+        """Days of the hottest third of the month whose sun is below its median, least air first."""
+        days = self.own
+        if days.empty:
+            return days
+        hot = days["temp_air"] >= np.quantile(days["temp_air"], _HOT)
+        dull = days["ghi"] < np.quantile(days["ghi"], _DULL)
+        return days[hot & dull].sort_values("air_changes", kind="stable")
 
     @cached_property
     def by_clock(self) -> pd.DataFrame:
@@ -110,44 +136,6 @@ def means_of(rows: pd.DataFrame) -> dict[str, float]:
     """Average the rows of a span: flow [m3/s], air changes [1/h], share of the time with a fan turning."""
     names = {"mean_flow": "flow", "mean_air_changes": "air_changes", "running_share": "running"}
     return {key: float(rows[name].mean()) for key, name in names.items()}
-
-
-def months_of(days: pd.DataFrame) -> pd.DataFrame:
-    """Sum up the days of :func:`afternoons` by month.
-
-    Indexed by month: days, reached (days on which the flow is what is wanted, or more), air_changes [1/h] in the worst
-    tenth, the middle and the best tenth (low, middle, high), running, and the median of what is wanted.
-    """
-    import pandas as pd
-
-    by_month = days.groupby("month")
-    reached = pd.Series(reaches(days["flow"].to_numpy(), days["flow_wanted"].to_numpy()), days.index)
-    spread = by_month["air_changes"].quantile([0.1, 0.5, 0.9]).unstack()
-    return pd.DataFrame(
-        {
-            "days": by_month.size(),
-            "reached": reached.groupby(days["month"]).sum(),
-            "low": spread[0.1],
-            "middle": spread[0.5],
-            "high": spread[0.9],
-            "running": by_month["running"].mean(),
-            "wanted": by_month["air_changes_wanted"].median(),
-        }
-    )
-
-
-def hottest(days: pd.DataFrame) -> pd.DataFrame:
-    """Choose the ten hottest days, hottest first."""
-    return days.sort_values("temp_air", ascending=False, kind="stable").head(HOTTEST)
-
-
-def dull_and_hot(days: pd.DataFrame) -> pd.DataFrame:
-    """Choose the days of the hottest third whose sun is below the median, least air first."""
-    if days.empty:
-        return days
-    hot = days["temp_air"] >= np.quantile(days["temp_air"], _HOT)
-    dull = days["ghi"] < np.quantile(days["ghi"], _DULL)
-    return days[hot & dull].sort_values("air_changes", kind="stable")
 
 
 @dataclass(frozen=True, eq=False)

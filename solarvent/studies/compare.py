@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from math import isclose, isnan
 from typing import Any
 
+import numpy as np
+
 from solarvent.base.findings import LEVELS
 from solarvent.findings.verdicts import find, verdict
 from solarvent.plan.plan import Plan
@@ -134,7 +136,10 @@ def _hours(runs: Sequence[Simulation]) -> Iterator[Row]:
     for words, pick in (("first", min), ("last", max)):
         yield _row(
             f"light that starts the {words} fan",
-            (pick(_never_last(limits.start_irradiance) for limits in band.thresholds.values()) for band in bands),
+            (
+                float(pick(np.nan_to_num(limits.start_irradiance, nan=np.inf) for limits in band.thresholds.values()))
+                for band in bands
+            ),
             "irradiance",
         )
 
@@ -152,10 +157,6 @@ def _voltages(runs: Sequence[Simulation]) -> Iterator[Row]:
     ]
     yield _row("least voltage to spare at a fan", spare, "voltage")
     yield _row("highest voltage with nothing joined", (max(case.open_circuit.values()) for case in worst), "voltage")
-
-
-def _never_last(irradiance: float) -> float:
-    return float("inf") if isnan(irradiance) else irradiance
 
 
 def _price(plan: Plan) -> float | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import isnan
 from typing import Any
 
 import numpy as np
@@ -96,7 +95,7 @@ def operating_curves(run: Simulation) -> tuple[OperatingCurves, ...]:
 
 def _of_circuit(circuit: Circuit, limits: Mapping[str, Thresholds]) -> OperatingCurves:
     names, fans = circuit.fan_ids, circuit_fans(circuit)
-    starts = {name: _or_never(limits[name].start_irradiance) for name in names}
+    starts = {name: float(np.nan_to_num(limits[name].start_irradiance, nan=np.inf)) for name in names}
     last = max(names, key=lambda name: starts[name])
     suns = np.array([*SUNS, *([starts[last]] if starts[last] < np.inf else [])])
     source, load = sides_of(circuit, circuit_panels(circuit, suns), fans)
@@ -122,10 +121,6 @@ def _of_circuit(circuit: Circuit, limits: Mapping[str, Thresholds]) -> Operating
         stop_voltage=_at_bus(turning, turning_rows, {name: fan.stop_voltage for name, fan in fans.items()}, max),
         maximum_voltage=_at_bus(turning, turning_rows, {fan.id: fan.maximum_voltage for fan in circuit.fans}, min),
     )
-
-
-def _or_never(irradiance: float) -> float:
-    return np.inf if isnan(irradiance) else irradiance
 
 
 def _source_curves(circuit: Circuit, suns: np.ndarray) -> list[Curve]:

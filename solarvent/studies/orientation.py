@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -132,10 +132,9 @@ def _by_hour(
     months: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Mean light by hour of the clock in the months of need, for each tilt, facing as the panel does."""
-    chosen = sun.SolarPosition(*(getattr(position, field.name)[months] for field in fields(position)))
     tilts = np.array(TILTS, dtype=float)
     facing = np.full(len(tilts), float(panel.azimuth))
-    direct, rest = _light(plan, panel, weather[months], chosen, times[months], facing, tilts)
+    direct, rest = _light(plan, panel, weather[months], position.part(months), times[months], facing, tilts)
     hour = times[months].hour.to_numpy()
     hours = np.unique(hour)
     member = hour == hours[:, None]
@@ -158,8 +157,7 @@ def _above(
     """Share of the time of need with light above that which starts the fans, by plane."""
     if np.isnan(start_light):
         return np.full(len(direct), np.nan)
-    chosen = sun.SolarPosition(*(getattr(position, field.name)[need] for field in fields(position)))
-    sky_states = find_sky_states(plan, weather[need], chosen, step)
+    sky_states = find_sky_states(plan, weather[need], position.part(need), step)
     at = sky_states.step_of
     bright = direct[:, need][:, at] * sky_states.beam + rest[:, need][:, at] * sky_states.sky
     return (bright >= start_light) @ sky_states.weight / sky_states.steps

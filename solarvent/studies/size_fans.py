@@ -23,7 +23,6 @@ from solarvent.studies.sky_day import STEP, mean_course, sky_conditions
 from solarvent.weather import sky
 from solarvent.weather.conditions import Conditions, conditions, outside_air
 from solarvent.weather.span import hours_of_need, hours_switched_on
-from solarvent.weather.sun import SolarPosition
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
 
@@ -373,5 +372,4 @@ def _part(sun: Conditions, steps: np.ndarray, substeps: np.ndarray) -> Condition
         order=np.searchsorted(states, sky_states.order[substeps]),
         **shares,
     )
-    position = SolarPosition(*(values[steps] for values in vars(sun.position).values()))
-    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {}, position)
+    return Conditions(sun.times[steps], sun.step, sun.weather.iloc[steps], {}, part, {}, sun.position.part(steps))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -221,8 +222,9 @@ def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:
     needed = place.needed_hours(np.ones(place.substeps))
     turning = np.asarray(fans.running.any(axis=0))
     tightest, volts = tightest_fan(design.every_fan, done.worst)
+    # What never starts a fan is no number, and more than any.
     starts, stops = (
-        max((getattr(limit, name) for limit in done.thresholds.values()), key=_never_last)
+        max((getattr(limit, name) for limit in done.thresholds.values()), key=partial(np.nan_to_num, nan=np.inf))
         for name in ("start_irradiance", "run_down_irradiance")
     )
     return SizedDesign(
@@ -252,11 +254,6 @@ def tightest_fan(fans: Sequence[Fan], worst: WorstCase) -> tuple[Fan, float]:
     # Alike fans of a design share the id of the one that they are copies of.
     by_fan = [(by_id.get(name, fans[0]), volts) for name, volts in worst.turning.items()]
     return max(by_fan, key=lambda pair: pair[1] / pair[0].maximum_voltage)
-
-
-def _never_last(light: float) -> float:
-    """Light for the sake of order: never comes after all of it."""
-    return np.inf if np.isnan(light) else light
 
 
 def _brightest(wired: SizedCircuits, place: PlaceLight, names: Sequence[str], fans: FanCourse) -> dict[str, float]:

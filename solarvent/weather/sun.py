@@ -48,6 +48,10 @@ class SolarPosition:
     dni_extra: np.ndarray
     day_of_year: np.ndarray
 
+    def part(self, at: np.ndarray) -> SolarPosition:
+        """Where it stands at some of the steps."""
+        return SolarPosition(*(values[at] for values in vars(self).values()))
+
 
 def solar_position(
     times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float = 0.0, step: float = 0.0

@@ -59,16 +59,6 @@ def test_what_was_kept_of_another_plan_changes_nothing(tmp_path, monkeypatch, mo
     assert answers.days(changed_text(text, moved), folder, "mine", "metric") == kept
 
 
-def test_mending_asks_the_joins_before_the_year(tmp_path, monkeypatch):
-    from solarvent.studies import mending
-
-    asked = []
-    monkeypatch.setattr(mending, "mend", lambda text, plan, code, look, quick=None: asked.append(quick(plan)) or 1 / 0)
-    with pytest.raises(ZeroDivisionError, match="division by zero"):
-        answers.mended(shipped_text("default"), str(tmp_path), "mine", "over-voltage")
-    assert isinstance(asked[0], list)
-
-
 def test_a_reading_that_cannot_be_read_is_told_by_its_field_and_not_by_an_option(tmp_path):
     told = answers.meaning(
         shipped_text("default"),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from solarvent.house.air_need import need
-from solarvent.studies.airflow import HOTTEST, afternoons, dull_and_hot, hottest, months_of
+from solarvent.studies.airflow import HOTTEST, Afternoons, afternoons
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +34,7 @@ def test_the_mean_of_the_months_of_need_is_that_of_the_run(default_run, days):
 
 
 def test_months_count_the_days_that_get_enough(days):
-    months = months_of(days)
+    months = Afternoons(None, days, 7).months
     assert months["days"].sum() == 365
     july = days[days["month"] == 7]
     assert months.loc[7, "reached"] == sum(july["flow"] >= july["flow_wanted"])
@@ -45,11 +45,12 @@ def test_months_count_the_days_that_get_enough(days):
 
 def test_the_hottest_and_the_dull_hot_ones(days):
     july = days[days["month"] == 7]
-    hot = hottest(july)
+    told = Afternoons(None, days, 7)
+    hot = told.hottest
     assert len(hot) == HOTTEST
     assert hot["temp_air"].is_monotonic_decreasing
     assert hot["temp_air"].iloc[-1] >= july["temp_air"].drop(hot.index).max()
-    dull = dull_and_hot(july)
+    dull = told.dull_and_hot
     assert (dull["ghi"] < july["ghi"].median()).all()
     assert dull["air_changes"].is_monotonic_increasing
-    assert dull_and_hot(july.iloc[:0]).empty
+    assert Afternoons(None, july.iloc[:0], 7).dull_and_hot.empty

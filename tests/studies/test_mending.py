@@ -3,6 +3,7 @@
 import tomllib
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import tomlkit
@@ -148,3 +149,14 @@ def test_a_larger_panel_comes_before_the_dust_that_lies_on_every_panel_and_after
         content = {"panel": [{"id": "panel", "part": "panel-30w", "soiling_ratio": soiling}]}
         case = Case(dusty, content, build_harness(dusty), read_families(LIBRARY), found)
         assert next(WAYS["will-not-restart"](case)).words.startswith(first)
+
+
+def test_a_way_that_leaves_what_the_wiring_shows_is_not_simulated(monkeypatch):
+    from solarvent.studies import mending
+
+    text, looked = written(changed(SMALL, FLAT)), []
+    stays = [Finding("stop", "over-voltage", "east", "It gets too much.", "Less.", 21.0, 13.8)]
+    monkeypatch.setattr(mending, "pair", lambda plan: SimpleNamespace(findings=stays))
+    with pytest.raises(PlanError, match=NO_WAY):
+        mend(text, plan_from(tomllib.loads(text), LIBRARY), "over-voltage", lambda plan: looked.append(plan) or stays)
+    assert len(looked) == 1
