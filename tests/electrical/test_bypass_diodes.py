@@ -66,7 +66,10 @@ def power(source, panels, ohm):
 
 
 def random_case(seed):
-    """Strings of one to three panels, of none to three bypass diodes each, side by side behind blocking diodes."""
+    """Strings of one to three panels, of none to three bypass diodes each, side by side behind blocking diodes.
+
+    Two strings may have one more behind their joint.
+    """
     rng = np.random.default_rng(seed)
     panels, strings = {}, []
     for string in range(1 + int(rng.random() < 0.3)):
@@ -80,6 +83,8 @@ def random_case(seed):
         whole = members[0] if len(members) == 1 else Joined("series", tuple(members))
         strings.append(Through(whole, 0.05, BLOCKING) if rng.random() < 0.7 else whole)
     source = strings[0] if len(strings) == 1 else Joined("parallel", tuple(strings))
+    if len(strings) > 1 and rng.random() < 0.7:
+        source = Through(source, 0.08, BLOCKING)
     return source, panels, float(10 ** rng.uniform(0.3, 2.3))
 
 
@@ -241,6 +246,15 @@ def test_the_current_of_a_string_at_a_voltage_is_that_at_which_the_voltages_of_i
 lights = st.floats(0.02, 1.2)
 ohms = st.floats(2.0, 300.0)
 counts = st.integers(1, 4)
+
+
+def test_a_diode_behind_the_joint_of_two_panels_carries_the_current_of_both():
+    source = Through(Joined("parallel", (Leaf("one"), Leaf("two"))), 0.3, BLOCKING)
+    found = at_rest(source, {"one": panel([0.9, 0.4]), "two": panel([0.5, 0.4], size=2.0)}, 9.0)
+    current = found.panel_current.sum(axis=0)
+    drop = SCHOTTKY[1] * np.log1p(current / SCHOTTKY[0])
+    np.testing.assert_allclose(found.panel_voltage, [9.0 * current + 0.3 * current + drop] * 2, rtol=1e-5)
+    np.testing.assert_allclose(found.diode_loss, current * drop, rtol=1e-5)
 
 
 @plain

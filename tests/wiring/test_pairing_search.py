@@ -351,8 +351,8 @@ def test_fans_are_shared_evenly_and_a_search_without_time_for_it_feeds_them_all_
 def test_where_nothing_fits_no_program_is_solved(monkeypatch):
     monkeypatch.setattr(pairing_program, "_Program", None)
     fan = BoxedFan(inlet=Connector(family="flat-two-pin"))
-    usb = SupplyEnd(Port("p", "outlet", Connector(family="usb-a", body="jack")), 0)
-    for sources in ([], [usb]):
+    one, other = (SupplyEnd(Port(name, "outlet", Connector(family="usb-a", body="jack")), 0) for name in "pq")
+    for sources in ([], [one], [one, other]):
         assert search(sources, {"f0": fan}, FAMILIES, {}, every_side).costs.unfed == 1
         assert search(sources, {"f0": fan}, FAMILIES, {}, every_side, strict=True) is None
 
