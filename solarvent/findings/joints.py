@@ -99,9 +99,7 @@ def _uncrossed(trace: PolarityTrace, name: str, library: Library | None) -> str:
     swap = f"swap the two conductors of {name}"
     if crosser_may_go(part, name, trace.joins, trace.families):
         return f"Take {name} out of the line, which crosses; or {swap}."
-    before, behind = trace.before(name), trace.behind(name)
-    # One crosser behind a part does for all that it feeds; where it feeds several, before it.
-    for join in behind if len(behind) == 1 else before:
+    for join in crosser_joints(trace.joins, name):
         if got := _between(trace, join, Polarity.REVERSED, library):
             return f"{got} Or {swap}."
     return f"{swap[0].upper()}{swap[1:]}."
@@ -116,6 +114,12 @@ def crosser_may_go(part: Part, name: str, joins: Sequence[Join], families: Famil
     if len(before) != 1 or len(behind) != 1 or before[0] is None or behind[0] is None:
         return False
     return fit(before[0], behind[0], families).mates
+
+
+def crosser_joints(joins: Sequence[Join], name: str) -> list[Join]:
+    """Give the joints at which a crosser puts right what a part changes: behind it if it feeds one other, or before."""
+    behind = [join for join in joins if join.source.part == name]
+    return behind if len(behind) == 1 else [join for join in joins if join.sink.part == name]
 
 
 def _between(trace: PolarityTrace, join: Join, crosses: Polarity, library: Library | None) -> str:

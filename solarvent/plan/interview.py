@@ -273,7 +273,7 @@ _INLET = 3.0
 #: A climate of the other half of the world is taken if it is nearer by so much (our choice). [deg]
 _OTHER_HALF = 3.0
 #: Of the station whose year comes with the program. [deg]
-_EMBEDDED = (36.1, -79.95)
+_EMBEDDED = (Answers.latitude, Answers.longitude)
 
 
 def interview(

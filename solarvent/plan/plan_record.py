@@ -191,7 +191,7 @@ class Wiring(Record):
         None, description="all fans side by side, all fans in a chain, or a panel to each fan"
     )
     panels: Literal["parallel", "series"] = Field("parallel", description="how several panels are joined")
-    lead: Cable = Field(default_factory=lambda: Cable(), description="from the panels to the fans")
+    lead: Cable = Field(default_factory=Cable, description="from the panels to the fans")
     branch: Cable = Field(default_factory=lambda: Cable(length="1 m"), description="from the split to each fan")
     converter: str | None = Field(
         None, description="between the panels and the split, an entry of the converters library"
@@ -221,10 +221,10 @@ class PlanRecord(Record):
     clock: Literal["local", "solar"] = Field("local", description="local: the clock on the wall, with daylight saving")
     place: Place
     weather: Weather
-    sky: Sky = Field(default_factory=lambda: Sky())
+    sky: Sky = Field(default_factory=Sky)
     obstacle: list[Obstacle] = Field(default_factory=list, max_length=24)
     house: House
-    target: Target = Field(default_factory=lambda: Target())
+    target: Target = Field(default_factory=Target)
     panel: list[Panel] = Field(min_length=1, max_length=12)
     fan: list[Fan] = Field(min_length=1, max_length=24)
     lead: list[Lead] = Field(default_factory=list, max_length=60)

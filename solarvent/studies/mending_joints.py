@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from solarvent.base.findings import Edit, Finding, Mending
-from solarvent.findings.joints import crosser_may_go
+from solarvent.findings.joints import crosser_joints, crosser_may_go
 from solarvent.findings.wires import has_diode
 from solarvent.plan.checking import SECTIONS, library_record
 from solarvent.plan.connectors import Families, other_contact, power_contacts, usual_contact
@@ -196,8 +196,7 @@ def _poles(case: Case) -> Iterator[Mending]:
                 f"Take {name} out of the line: it changes the poles, and they are right without it.",
                 (case.out_of_runs(name), Edit("lead", name, "", None)),
             )
-        behind = [join for join in case.harness.joins if join.source.part == name]
-        for join in behind if len(behind) == 1 else [join for join in case.harness.joins if join.sink.part == name]:
+        for join in crosser_joints(case.harness.joins, name):
             yield from _line(case, join, Polarity.REVERSED)
         yield from _swapped(case, name, part)
 
