@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from solarvent.plan.connectors import Families, other_contact, power_contacts, u
 from solarvent.plan.parts import WIRED, Connector, Fan, Lead, Panel, Part, Splitter
 from solarvent.plan.plan import Plan
 from solarvent.wiring.harness import Harness
-from solarvent.wiring.joints import Join, Polarity, counterpart, fit, in_words
+from solarvent.wiring.joints import Join, Polarity, PolarityTrace, counterpart, fit, in_words, worst_polarity
 from solarvent.wiring.remedies import Goods, chain, full_name, goods_of
 
 
@@ -95,6 +95,12 @@ class Case:
         """Take a part out of every run."""
         runs = [[one for one in run if one != name] for run in self.plan.record.wiring.runs or ()]
         return Edit("wiring", "", "runs", runs)
+
+
+def where_poles_are_right(case: Case, joins: Iterable[Join]) -> Join | None:
+    """Find the first of some joints at which the poles are not known to be crossed."""
+    trace = PolarityTrace(case.harness.parts, case.harness.joins, case.families)
+    return next((join for join in joins if worst_polarity(trace.leaving(join.source)) is not Polarity.REVERSED), None)
 
 
 _OF_THE_PLACE = """
@@ -323,14 +329,18 @@ def _guarded(case: Case) -> Iterator[Mending]:
         return
     harness, names, changes = case.harness, list[str](), list[Edit]()
     runs = [list(run) for run in case.plan.record.wiring.runs or ()]
-    for panel in dict.fromkeys(run[0] for run in runs):
-        if has_diode(harness.parts, harness.joins, panel):
+    panels = dict.fromkeys(run[0] for run in runs)
+    for panel in panels:
+        alone = (join for join in harness.joins if set(harness.upstream(join.source.part)) & set(panels) == {panel})
+        # In crossed poles a diode blocks the way back, and the fans with it: it stands behind what puts them right.
+        spot = None if has_diode(harness.parts, harness.joins, panel) else where_poles_are_right(case, alone)
+        if spot is None:
             continue
-        names.append(case.free(f"diode-{panel}", *names))
-        row = {"id": names[-1], "part": "inline-diode", "owned": False}
-        row |= ends_in_line(getattr(harness.parts[panel], "outlet", None), case.families)
-        changes.append(Edit("lead", "", "", row))
-        runs = [[panel, names[-1], *run[1:]] if run[0] == panel else run for run in runs]
+        source, name = spot.source, case.free(f"diode-{panel}", *names)
+        names.append(name)
+        row = {"id": name, "part": "inline-diode", "owned": False}
+        changes.append(Edit("lead", "", "", row | ends_in_line(source.connector, case.families)))
+        runs = [[one for part in run for one in ([part, name] if part == source.part else [part])] for run in runs]
     if changes:
         yield Mending("Put a blocking diode (inline-diode) behind each panel that has none, its ring to the fans.",
                       (*changes, Edit("wiring", "", "runs", runs)))  # fmt: skip

@@ -9,8 +9,8 @@ from solarvent.findings.light import DIRTY
 from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.studies.mending_joints import Case, Ways, edited_each, ends_in_line
-from solarvent.wiring.joints import Join, Polarity, PolarityTrace, worst_polarity
+from solarvent.studies.mending_joints import Case, Ways, edited_each, ends_in_line, where_poles_are_right
+from solarvent.wiring.joints import Join
 
 #: Fuses that are sold, by what they carry for ever (ISO 8820-3 blades and smaller glass ones, from memory). [A]
 FUSES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)
@@ -63,14 +63,13 @@ def _trunk(case: Case, fan: str) -> Join | None:
     """Find the first joint through which everything goes that feeds a fan, where the poles are not crossed."""
     before = set(case.harness.upstream(fan))
     panels = {name for name in before if isinstance(case.harness.parts[name], Panel)}
-    trace = PolarityTrace(case.harness.parts, case.harness.joins, case.families)
     trunk = (
         join
         for join in case.harness.joins
         if join.sink.part in before and panels <= set(case.harness.upstream(join.source.part))
     )
     # Crossed poles at its input can destroy a regulator: it stands behind what puts them right.
-    return next((join for join in trunk if worst_polarity(trace.leaving(join.source)) is not Polarity.REVERSED), None)
+    return where_poles_are_right(case, trunk)
 
 
 def _other_fan(case: Case, volts: Callable[[Fan, Fan], bool], words: str) -> Iterator[Mending]:

@@ -141,6 +141,22 @@ def test_a_regulator_stands_where_the_poles_are_right(fault, at):
     assert (poles[regulator.id], poles["east"]) == (Polarity.KEPT, Polarity.KEPT)
 
 
+def test_a_diode_stands_where_the_poles_are_right():
+    # Before the crosser its + conductor would be the - of the panel: it would let nothing through.
+    ends = {"family": "flat-two-pin", "positive": "exposed"}
+    content = changed(SMALL, FLAT) | {
+        "panel": [{"id": name, "part": "panel-30w", "tilt": 35, "azimuth": 200, "outlet": ends} for name in "ab"],
+        "lead": [{"id": f"crosser-{name}", "part": "crosser-flat-two-pin"} for name in "ab"],
+        "splitter": [{"id": "y", "part": "flat-two-pin-to-two"}],
+        "wiring": {"runs": [[name, f"crosser-{name}", "y", "east"] for name in "ab"]},
+    }
+    plan = plan_from(content, LIBRARY)
+    found = (Finding("warn", "no-blocking-diode", "a", "None.", "Put one in.", 1.0, 1.0),)
+    case = Case(plan, content, build_harness(plan), read_families(LIBRARY), found)
+    (mending,) = WAYS["no-blocking-diode"](case)
+    assert [run[2] for run in mending.changes[-1].value] == ["diode-a", "diode-b"]
+
+
 def test_a_larger_panel_comes_before_the_dust_that_lies_on_every_panel_and_after_dirt():
     plan = plan_from(tomllib.loads((profiles() / "plans" / "default.toml").read_text(encoding="utf-8")), LIBRARY)
     for soiling, first in ((0.95, "Get a crystalline"), (0.85, "Rinse panel")):
