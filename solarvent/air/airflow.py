@@ -259,6 +259,7 @@ class _Path:
     def curve_left(self, outflow: Array) -> NDArray[np.int8]:
         """Say at which end the turning fan has left its curve: 1 pushed back, -1 drawn past it, 0 neither."""
         along = self.sense * outflow
+        # The last digits of a flow at the very end of the curve do not leave it.
         slack = 1e-9 * self.end_flow
         beyond = along > self.ratio * self.end_flow + slack
         return np.where(self.ratio > 0, 1 * (along < -slack) - 1 * beyond, 0).astype(np.int8)
@@ -273,6 +274,7 @@ class _Branch:
         knots = np.union1d(curve.flow, fine) if np.isfinite(outlet_area) else curve.flow
         net = np.interp(knots, curve.flow, curve.pressure) - _HALF_DENSITY * (knots / outlet_area) ** 2
         self.net, self.knots = net[::-1].copy(), knots[::-1].copy()
+        # Of openings in a row the losses add up, each as the inverse square of its area.
         self.hole_loss, self.outlet_loss = hole_area**-2.0, outlet_area**-2.0
         self.both = (self.hole_loss + self.outlet_loss) ** -0.5
         self.end_flow, self.end_pressure = curve.flow[-1], curve.pressure[-1]
@@ -282,9 +284,12 @@ class _Branch:
         head = ratio**2
         flow, turning = np.zeros(against.shape), np.flatnonzero(ratio)
         flow[turning] = ratio[turning] * np.interp(against[turning] / head[turning], self.net, self.knots)
+        # Pushed back: above its shut-off pressure the fan is a hole in a row with its outlet.
         flow -= self.both * _signed_root(np.maximum(against - head * self.net[-1], 0.0))
         beyond = np.flatnonzero(against < head * self.net[0])
         if beyond.size:
+            # Drawn past: the outlet passes the whole flow, the hole what exceeds the end of the curve; their losses are
+            # the drive, a quadratic equation in the flow.
             end = ratio[beyond] * self.end_flow
             drive = (head[beyond] * self.end_pressure - against[beyond]) / _HALF_DENSITY
             total = self.hole_loss + self.outlet_loss
@@ -318,8 +323,10 @@ def _balance(outflow: Callable[[Array, NDArray[np.intp]], Array], low: Array, hi
         same_side = (flow < 0) == (flow_new < 0)
         left, flow_left = np.where(same_side, new, other), np.where(same_side, flow_new, flow_other)
         other, flow_other = np.where(same_side, other, new), np.where(same_side, flow_other, flow_new)
+        # A step below the spacing of numbers would stand still.
         least = 2e-16 * np.abs(pressure) / np.maximum(np.abs(other - pressure), 1e-300)
         go = (np.abs(flow) > _BALANCED) & (least < 0.5)
+        # Steps that are done drop out.
         at, new, other, left = at[go], pressure[go], other[go], left[go]
         flow_new, flow_other, flow_left, least = flow[go], flow_other[go], flow_left[go], least[go]
         part = np.clip(_next_part(new, other, left, flow_new, flow_other, flow_left), least, 1 - least)
@@ -330,6 +337,7 @@ def _next_part(new: Array, other: Array, left: Array, flow_new: Array, flow_othe
     """Where to look next between two pressures, as a share of the way: by the parabola through three points where it
     can be trusted, else in the middle."""
     run, rise = (new - other) / (left - other), (flow_new - flow_other) / (flow_left - flow_other)
+    # Chandrupatla's test: only there does the parabola, with pressure as a function of flow, rise all the way.
     trusted = (rise**2 < run) & ((1 - rise) ** 2 < 1 - run) & (flow_left != flow_new)
     near = np.divide(flow_new * flow_left, (flow_other - flow_new) * (flow_other - flow_left), where=trusted, out=run)
     far = np.divide(flow_new * flow_other, (flow_left - flow_new) * (flow_left - flow_other), where=trusted, out=rise)

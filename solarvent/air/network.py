@@ -116,6 +116,7 @@ def leakage_area(plan: Plan, band: Band = TYPICAL) -> float:
     low, usual, high = _CRACKS[house.tightness]
     found = house.measured
     if found is not None and found.leakage_factor is not None:
+        # A measured house has the spread of its own fit, no longer that of all such houses.
         low, high = (usual * factor for factor in found.leakage_range or [found.leakage_factor] * 2)
         usual *= found.leakage_factor
     return (low, usual, high)[1 + band.sign] * geometry(plan).cover_area
@@ -189,6 +190,7 @@ class AirNetwork:
             (fan, fan_curve(fan, band), hole_area(fan), fan_outlet(plan, fan), self._fan_height(fan))
             for fan in plan.record.fan
         ]
+        # A wind of no known origin presses on no wall more than on another.
         known = ~np.isnan(outside.wind_speed) & ~np.isnan(outside.wind_direction)
         speed = np.where(known, outside.wind_speed, 0.0) * plan.record.place.wind_share
         direction = np.where(known, outside.wind_direction, 0.0)
@@ -219,6 +221,8 @@ class AirNetwork:
         """
         outside = self._outside
         density = outside.density[step_of]
+        # In air of one temperature the draught grows evenly with height. The unknown pressure is that at the ground: to
+        # an opening above it the draught is so much less pressure outside.
         per_metre = np.asarray(stack_pressure(1.0, temp_inside[step_of], outside.temp_air[step_of], density))
         fans = []
         for row, (fan, curve, hole, outlet, height) in enumerate(self._fans):
@@ -234,6 +238,7 @@ class AirNetwork:
             heights = self.slice_heights(one)
             area = effective_area(one) * share / len(heights)
             openings += [OpeningPath(area, wind[step_of] - per_metre * height) for height in heights]
+        # Cracks are everywhere: on the whole they lie at half the height.
         return house_flow(fans, openings, self._leakage_area, -per_metre * self._middle, density)
 
     def _fan_height(self, fan: Fan) -> float:

@@ -101,8 +101,10 @@ def lagged_temperature(temp_air: ArrayLike, step: float, lag: float, temp_start:
         return air
     start = air[0] if temp_start is None else np.broadcast_to(np.asarray(temp_start, dtype=float), air.shape[1:])
     decay = np.exp(-step / lag)
+    # What the thing has at the start of a step is the exponential mean of all air before it.
     chain = np.concatenate([np.asarray(start)[None], air[:-1]]).reshape(len(air), -1)
     before = pd.DataFrame(chain).ewm(alpha=1 - decay, adjust=False).mean().to_numpy().reshape(air.shape)
+    # The mean over the step of a difference that fades.
     return air + (before - air) * (1 - decay) * lag / step
 
 

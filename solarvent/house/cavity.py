@@ -36,10 +36,12 @@ class Room:
     def spread(self, face: int, spots: Array) -> Array:
         """Lay points of the unit square, shape (points, 2), evenly over a face, shape (points, 3). [m]"""
         corners = self.corners[face]
+        # A face is a fan of triangles from its first corner; each takes points by its size.
         first, second = corners[1:-1] - corners[0], corners[2:] - corners[0]
         sizes = np.linalg.norm(np.cross(first, second), axis=1)
         ends = np.cumsum(sizes) / sizes.sum()
         chosen = np.minimum(np.searchsorted(ends, spots[:, 0], side="right"), len(ends) - 1)
+        # The first coordinate, once it has chosen a triangle, is stretched to serve within it too.
         within = (spots[:, 0] - ends[chosen]) / (sizes[chosen] / sizes.sum()) + 1.0
         # The root keeps the points of a triangle even, though they are laid out from its corner.
         out = np.sqrt(np.clip(within, 0.0, 1.0))[:, None]
@@ -83,6 +85,7 @@ def room_between(normal: Array, distance: Array) -> Room:
 
 def tangents(normal: Array) -> tuple[Array, Array]:
     """Two directions along a plane, at right angles to each other and to its normal."""
+    # Any direction will do that is not nearly along the normal.
     aside = np.array([1.0, 0.0, 0.0]) if abs(normal[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     first = np.cross(normal, aside)
     first /= np.linalg.norm(first)
@@ -96,6 +99,7 @@ def _in_order(points: Array, normal: Array) -> Array:
     first, second = tangents(normal)
     middle = points - points.mean(axis=0)
     ordered = points[np.argsort(np.arctan2(middle @ second, middle @ first))]
+    # Where more than three planes meet, the same corner is found several times.
     apart = np.linalg.norm(ordered - np.roll(ordered, 1, axis=0), axis=1) > 10 * _TOUCHING
     return ordered[apart]
 
@@ -104,6 +108,7 @@ def lattice(count: int, dimensions: int) -> Array:
     """Points that fill the unit cube evenly, shape (count, dimensions): the additive sequence of the generalised golden
     ratio, root of ``x**(d + 1) = x + 1``."""
     root = 1.5
+    # Each round at the least halves the distance to the root.
     for _ in range(40):
         root = (1 + root) ** (1 / (dimensions + 1))
     steps = root ** -np.arange(1.0, dimensions + 1)

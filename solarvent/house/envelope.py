@@ -39,6 +39,7 @@ def incidence_modifier(aoi: ArrayLike, layers: int = 1, refractive_index: float 
     J. A. Duffie, W. A. Beckman, Solar Engineering of Thermal Processes, section 5.1 (from memory).
     """
     angle = np.radians(np.clip(np.asarray(aoi, dtype=float), 0.0, 90.0))
+    # Square on, Fresnel's formulas are nought by nought: a millionth of a radian stands for it.
     square = _transmission(np.array(1e-6), layers, refractive_index)
     return (_transmission(np.maximum(angle, 1e-6), layers, refractive_index) / square)[()]
 
@@ -108,6 +109,7 @@ def u_value_in_wind(u_value: ArrayLike, outside_film: ArrayLike, inside_film: Ar
     Films of the ASHRAE Handbook, Fundamentals (from memory); resistances in a row.
     """
     rated = np.asarray(u_value, dtype=float)
+    # The cover itself is what is left of its rated resistance without the films at which it was rated.
     own = np.maximum(1 / np.where(rated < _RATED_FILM, rated, np.nan) - 1 / _RATED_FILM - 1 / INSIDE_FILM, 0.0)
     films = 1 / np.asarray(outside_film, dtype=float) + 1 / np.asarray(inside_film, dtype=float)
     return (1 / (own + films))[()]
@@ -250,9 +252,12 @@ def floor_heat(floor: Floor, area: float, edge: float, film: float) -> FloorHeat
     flows = np.diag(edge * depth / depth.sum())
     flows[0, 0] += inner
     for row, conductance in enumerate(joined):
+        # What leaves one layer enters the next.
         flows[row : row + 2, row : row + 2] += conductance * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    # Divided by the roots of the capacities the matrix is symmetric, and its eigenvectors are at right angles.
     root = np.sqrt(capacity)
     rate, mode = np.linalg.eigh(flows / np.outer(root, root))
+    # Air feels the top layer alone: each mode counts by its share in that.
     weight = mode[0] ** 2
     stored, near = capacity[0] * weight, inner * weight
     masses = Masses(*(values[:, None] for values in (stored, near, rate * stored - near)))

@@ -154,10 +154,13 @@ def march(
     decay = np.exp(-both * step / capacity)
     # Mean over the step of a difference that decays, over its start; to rounding also where hardly anything decays.
     lasting = -np.expm1(-both * step / capacity) * capacity / (both * step)
+    # Of a mass at T at the start of the step, in air at A, the heat from the air is on average
+    # taken A - given T - passed (sun + outer far), by putting its exponential in.
     taken = inner * (1 - (1 - lasting) * inner / both)
     given = inner * lasting
     passed = inner * (1 - lasting) / both
     gain = (1 - decay) / both
+    # The air is one temperature a step, so what it stores is as a conductance to its own last one.
     storing = np.broadcast_to(np.asarray(air_capacity, dtype=float) / step, (cases,))
     # Heat that does not depend on the temperatures of the step, and all that holds the air back.
     base = sun_air + drive + (passed * sun).sum(axis=1) + far * (passed * outer).sum(axis=0)
@@ -213,6 +216,7 @@ def _one_by_one(
     temps[0] = start
     heater = np.zeros(forces.base.shape)
     for n, (base, eased, into_mass) in enumerate(zip(forces.base, forces.eased, forces.into_mass, strict=True)):
+        # What the air would be without the heater tells how much of it is wanted.
         air = (np.add.reduce(laws.weights * temps[n]) + base) * eased
         heater[n] = np.minimum(np.maximum((wanted - air) * stiff[n], 0.0), most)
         air = air + heater[n] * eased
@@ -230,6 +234,7 @@ def _in_blocks(start: Array, laws: _Laws, forces: _Forces) -> Array:
     (steps, cases), rows = forces.base.shape, len(start)
     # With many houses the arrays are long anyway, and the probing would only cost.
     blocks = max(1, int(np.sqrt(steps))) if cases < _MANY else 1
+    # Rounded up; the last stretch is filled with steps that are cut off again.
     length = -(-steps // blocks)
 
     def cut(values: Array) -> Array:
@@ -355,6 +360,7 @@ def solve_coupled(
         )
         return march(step, around, masses, air_capacity, temp_start, temp_mass_start, heater_power, thermostat), around
 
+    # A first guess: half as warm as the sun would make it with nothing but its cover.
     temp = outside + np.maximum(surroundings.sun_air, 0.0) / (2 * conductance)
     changed = np.ones(shape, dtype=bool)
     through = np.zeros(shape)

@@ -237,6 +237,7 @@ def house_under(
     """
     model = model or model_under(plan, sun)
     steps = len(sun.weather)
+    # Whole laps, so that hour follows hour.
     lead = 0 if steps * sun.step >= _LONG else -int(-_SETTLED // (steps * sun.step))
     laps = np.arange(lead + 1)
     at = np.tile(np.arange(steps), lead + 1)
@@ -297,8 +298,10 @@ def line_closed(
     """
     temp = np.asarray(temp_air, dtype=float)
     peak = temp if warmest is None else np.asarray(warmest, dtype=float)
+    # Cold beats warm: a step whose mean is too cold stays open, whatever its peak.
     cold = temp < opens_at
     closes = ~cold & (peak >= closes_at)
+    # The last step that closed or opened it decides, and before any the line is open.
     last = np.maximum.accumulate(np.where(cold | closes, np.arange(1, temp.size + 1), 0))
     return np.concatenate([[False], closes])[last]
 

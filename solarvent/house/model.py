@@ -292,6 +292,7 @@ def _u_value(plan: Plan, pieces: Surfaces, film: np.ndarray, inside: float) -> n
     value = np.asarray(envelope.u_value_in_wind(plan.cover(house.cover).u_value, film, inside))
     if house.back is None:
         return value
+    # A solid back is the upright piece that faces away from the front.
     behind = np.isclose((pieces.surface_azimuth - house.azimuth) % 360.0, 180.0) & (pieces.surface_tilt == 90.0)
     share = float(pieces.area[behind].sum() / pieces.area.sum())
     solid = np.asarray(envelope.u_value_in_wind(plan.cover(house.back).u_value, film, inside))
@@ -309,6 +310,7 @@ def _masses(plan: Plan) -> tuple[Masses, np.ndarray]:
     record, floor = plan.record, _floor_heat(plan)
     rows = []
     for mass in record.mass:
+        # From the air: its film, then what lies between surface and middle of the mass.
         surface = mass.count * mass.area / (1 / mass.film + mass.inner_resistance)
         rows.append((mass.count * mass.volume * mass.heat_capacity * 1e6, max(surface, 1e-6), 0.0))
     own = np.array(rows, dtype=float).reshape(-1, 3).T[:, :, None]
@@ -354,7 +356,9 @@ def _ground(temp_air: np.ndarray, step: float) -> np.ndarray:
     """Temperature under the house: the outside air of the last month or so, at the start that of the month to come."""
     import pandas as pd
 
+    # A mean over the month to come stands for the one before, which the weather does not have.
     start = temp_air[: max(1, round(_GROUND_MEMORY / step))].mean()
+    # An exponential mean forgets as the ground does, over a month.
     chain = pd.Series(np.concatenate([[start], temp_air]))
     return chain.ewm(alpha=1 - np.exp(-step / _GROUND_MEMORY), adjust=False).mean().to_numpy()[1:]
 

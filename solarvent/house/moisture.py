@@ -64,6 +64,7 @@ def vapour_balance(
     made, flow, outside, surface = np.broadcast_arrays(
         *(np.asarray(values, dtype=float) for values in (evaporation, air_mass_flow, ratio_outside, ratio_at_surface))
     )
+    # Lewis: in air heat and vapour pass alike, so a film of heat tells that of vapour.
     path = convective_film / AIR_HEAT_CAPACITY * np.asarray(surface_area, dtype=float)
     wet = (made + flow * outside + path * surface) / (flow + path)
     dry = outside + np.divide(made, flow, out=np.full(made.shape, np.nan), where=flow > 0)
@@ -145,6 +146,7 @@ class MoistureBalance:
         model, at = self._model, self._dewy
         film, u_value, sol_air = (row[at, None] for row in (model.outside_film, model.u_value, model.temp_sol_air))
         inward = u_value / film
+        # The outer face is off the sol-air temperature by the share that the outside film has of all resistance.
         face = sol_air + inward * (temp - sol_air)
         at_face = self._saturated(face)
         path = VAPORISATION_HEAT * model.draught_outside[at, None] / AIR_HEAT_CAPACITY

@@ -85,6 +85,7 @@ def sunlight(plan: Plan, weather: pd.DataFrame, position: SolarPosition, months:
     dni, dhi = np.where(up, dni, 0.0), np.where(up, dhi, np.maximum(ghi, dhi))
     hangs = np.zeros(len(dni), dtype=bool)
     if shade is not None:
+        # Without months of its own the cloth hangs while the house needs air.
         hangs = np.isin(months, shade.months or plan.record.months_of_need)
         if shade.place == "outside":
             left = np.where(hangs, shade.transmittance, 1.0)
@@ -208,10 +209,12 @@ def _pane(cover: Cover, plan: Plan, cloth: bool) -> Pane:
         passed = passed * shade.transmittance
     if shade is None or shade.place != "inside":
         return Pane(tuple(passed.tolist()), swallowed)
+    # A cloth that passes nothing would leave no light by which to share out the rest.
     through = max(shade.transmittance, 0.001)
     stopped = 1 - through
     around = float(np.interp(np.cos(np.radians(_DIFFUSE_ANGLE)), np.linspace(0.0, 1.0, _COSINES), passed))
     thrown_back = max(1 - around - swallowed, 0.0)
+    # To and fro between cloth and cover: the sum of a geometric series.
     again = 1 / (1 - _CLOTH_THROWS_BACK * stopped * thrown_back)
     swallows = (1 - _CLOTH_THROWS_BACK) * stopped
     return Pane(

@@ -158,6 +158,7 @@ def cold_night(
     planned, shut = window.run(), window.run(shut=True)
     bare = window.run(shut=True, model=drop_masses(plan, window.model))
     heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
+    # Wide cracks are not the coldest in every night: the inside may be colder than outside under a clear sky.
     lows = [window.lowest(each) for each in (planned, window.run(band=LOW), window.run(band=HIGH))]
     inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
     coldest = planned.temp_things[night, :, 0].min(axis=1) if plan.record.mass else np.full(len(inside), np.inf)
@@ -229,13 +230,13 @@ class _Window:
     @classmethod
     def of(cls, run: Simulation, span: np.ndarray, night: slice) -> _Window:
         """Cut a window out of a year; a step of broken cloud counts as one: the fan turns if it mostly does."""
-        electrical, house = run.electrical, run.whole_house
+        house = run.whole_house
         return cls(
             run.plan,
             night,
             house.model.part(span),
             house.temp_mass[int(span[0]) - 1, :, house.cases.index("both")],
-            FanState.by_step(electrical.fan_voltage[:, span], electrical.running[:, span] > 0.5),
+            run.fans_by_step(span),
         )
 
     def run(
@@ -249,6 +250,7 @@ class _Window:
         model = model or self.model
         count = len(model.masses.capacity)
         own = self.start[FLOOR_NODES:]
+        # Things put in for a trial are as warm as what stands there.
         fresh = np.full(max(count - len(self.start), 0), own.mean() if len(own) else self.floor_start)
         start = np.concatenate([self.start, fresh])[:count]
         return house_run(
@@ -287,6 +289,7 @@ def _litres(window: _Window, wanted: float) -> float:
     low, high = 0.0, 1000.0 * _MOST_WATER * volume(window.plan)
     if lowest(high) < wanted:
         return float("nan")
+    # Closer than 5 % would be finer than the model.
     while high - low > 0.05 * high:
         middle = (low + high) / 2
         low, high = (low, middle) if lowest(middle) >= wanted else (middle, high)
@@ -301,6 +304,7 @@ def _spell(window: _Window, day: int) -> np.ndarray:
     order = np.concatenate([np.arange(begin), np.tile(np.arange(begin, begin + day), _SPELL)])
     light = np.where(np.arange(len(order)) < begin, 1.0, _DULL)
     model = window.model.part(order).in_light(light)
+    # In a dull spell no sun turns a fan.
     still = FanState.standing(window.plan, len(order))
     stretched = replace(window, model=model, fans=still)
     with_masses, without = stretched.run(shut=True), stretched.run(shut=True, model=drop_masses(window.plan, model))

@@ -80,6 +80,7 @@ def over_steps(substeps: Electrical, sky_states: SkyStates) -> Electrical:
         means[name] = np.where(means[name] > 1 - 1e-12, 1.0, means[name])
     running = means["running"]
     for name in ("fan_voltage", "fan_current"):
+        # While it turns: weighted by the share in which it does.
         turning = sky_states.mean(getattr(substeps, name) * substeps.running)
         means[name] = np.divide(turning, running, out=means[name], where=running > 0)
     means["fan_voltage_peak"] = sky_states.most(substeps.fan_voltage_peak)

@@ -155,6 +155,7 @@ def battery_budget(run: Simulation) -> BatteryBudget | None:
         return None
     hours = run.conditions.step / 3600.0
     wanted, lacking = course.wanted * hours, (course.wanted - course.feeds) * hours
+    # A night is its dark hours only.
     dark = run.conditions.weather["ghi"].to_numpy() <= 0
     days = days_served(wanted, lacking, run.conditions.times)
     nights = days_served(wanted * dark, lacking * dark, run.conditions.times, night=True)

@@ -20,6 +20,7 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.electrical_side import Electrical, operate_circuits, over_steps
 from solarvent.weather.conditions import Conditions, conditions, outside_air
 from solarvent.weather.sky import known_cover
+from solarvent.weather.sky_states import SkyStates
 from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, circuits
 from solarvent.wiring.harness import Harness, build_harness
@@ -72,6 +73,10 @@ class Simulation:
     def circuit_of(self, fan: str) -> Circuit:
         """The circuit that feeds a fan."""
         return next(circuit for circuit in self.circuits if fan in circuit.fan_ids)
+
+    def fans_by_step(self, steps: np.ndarray) -> FanState:
+        """Fans in some steps, each taken as one state: a fan turns if it mostly does."""
+        return FanState.by_step(self.electrical.fan_voltage[:, steps], self.electrical.running[:, steps] > 0.5)
 
     @property
     def whole_house(self) -> HouseRun:
@@ -154,7 +159,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     for band in bands:
         substeps = operate_circuits(plan, wired, sun, band, closed)
         electrical = over_steps(substeps, sky_states)
-        fans = FanState(substeps.fan_voltage, substeps.running, sky_states.step_of_substep, sky_states.moment_weight)
+        fans = _fan_state(substeps, sky_states)
         if first is None and (house or line is not None):
             inside = house_under(plan, sun, fans)
         # Weak and strong fans meet the house as the typical ones leave it.
@@ -207,13 +212,15 @@ def _line(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band) -
 
     def house_with(closed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         substeps = operate_circuits(plan, wired, sun, band, closed[sun.sky_states.step_of_substep])
-        fans = FanState(
-            substeps.fan_voltage, substeps.running, sun.sky_states.step_of_substep, sun.sky_states.moment_weight
-        )
-        house = house_under(plan, sun, fans, ("both",), model)
+        house = house_under(plan, sun, _fan_state(substeps, sun.sky_states), ("both",), model)
         return over_steps(substeps, sun.sky_states).any_running, house.case("both")
 
     return solve_switch(plan.record.thermostat, sun.sky_states.steps, house_with)
+
+
+def _fan_state(substeps: Electrical, sky_states: SkyStates) -> FanState:
+    """Tell what the fans do at each moment to the air and to the house."""
+    return FanState(substeps.fan_voltage, substeps.running, sky_states.step_of_substep, sky_states.moment_weight)
 
 
 def _fan_ids(plan: Plan) -> list[str]:

@@ -123,10 +123,12 @@ def worst_cases(
         for number, worst in enumerate(found):
             worst.open_circuit[circuit.panel_ids[0]] = float(open_circuit[number, 0])
             for row, name in enumerate(load.ids):
+                # At sunrise, the first sun, nothing turns yet.
                 worst.turning[name] = float(turning[row, number, 1:].max())
                 worst.standing[name] = float(standing[row, number, 0])
             worst.one_failed.update({name: float(volts[number]) for name, volts in failed.items()})
             for row, name in enumerate(load.converters):
+                # Heat counts where it lasts: under a bright sky.
                 worst.converter_heat[name] = float(heat[row, number, 1])
     return found
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.air.network import AirNetwork, FanState
+from solarvent.air.network import AirNetwork
 from solarvent.electrical.panel_model import HIGH, LOW
 from solarvent.house.house_run import house_run
 from solarvent.house.model import crop_of
@@ -71,11 +71,12 @@ def flows_at(run: Simulation, step: int) -> FlowMoment:
     assert run.house is not None
     record = run.plan.record
     inside = run.house.case("both")
-    turning = run.electrical.running > 0.5
+    fans = run.fans_by_step(np.array([step]))
     network = AirNetwork(run.plan, run.house.model.outside)
-    air = network.flows(inside, np.array([step]), run.electrical.fan_voltage[:, [step]], turning[:, [step]])
+    air = network.flows(inside, np.array([step]), fans.voltage, fans.running)
     paths = [_path(fan.id, "fan", air.flow[[row], 0]) for row, fan in enumerate(record.fan)]
-    walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if turning[row, step]]
+    walls = [fan.wall_azimuth for row, fan in enumerate(record.fan) if fans.running[row, 0]]
+    # A tall opening is several in the network.
     first = 0
     for number, one in enumerate(record.opening, 1):
         count = len(network.slice_heights(one))
@@ -122,6 +123,7 @@ def temperature_bands(plan: Plan) -> tuple[float, float]:
     usual = np.array([PEAK_BAND, NIGHT_BAND]) / np.sqrt((size**2).sum(axis=0))
     rest = usual * np.sqrt((size[~measured] ** 2).sum(axis=0))
     missed = [found.day_error, found.night_error]
+    # Readings that were not fitted tell how far all the rest is off.
     rest = np.where([each is None for each in missed], rest, [each or 0.0 for each in missed])
     peak, night = np.sqrt((own**2).sum(axis=0) + rest**2)
     return float(peak), float(night)
@@ -178,14 +180,12 @@ def hottest_span(run: Simulation, case: str) -> tuple[float, float]:
     house, day = run.whole_house, round(86_400 / run.conditions.step)
     inside = house.case(case)
     at = int(inside.argmax())
+    # A year goes round: before its first days come its last.
     span = np.arange(at - _LEAD * day, at + 1) % len(inside)
-    fans = FanState.by_step(run.electrical.fan_voltage[:, span], run.electrical.running[:, span] > 0.5)
     start = house.temp_mass[int(span[0]) - 1, :, house.cases.index(case)]
-    hottest = [
-        house_run(run.plan, house.model.part(span), fans, (case,), band, mass_start=start).temp_inside[-day:]
-        for band in (LOW, HIGH)
-    ]
-    values = [float(inside[at]), *(float(each.max()) for each in hottest)]
+    model, fans = house.model.part(span), run.fans_by_step(span)
+    runs = (house_run(run.plan, model, fans, (case,), band, mass_start=start) for band in (LOW, HIGH))
+    values = [float(inside[at]), *(float(each.temp_inside[-day:].max()) for each in runs)]
     return min(values), max(values)
 
 

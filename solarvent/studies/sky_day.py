@@ -19,8 +19,8 @@ from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.simulation.year import HouseSummary, house_summary, house_totals
 from solarvent.weather import sky, sky_states, sun
 from solarvent.weather.conditions import Conditions, light_on_panels
-from solarvent.weather.reading import TMY_YEAR
 from solarvent.weather.span import hours_of_need, in_order_of_span, plan_clock, starts
+from solarvent.weather.station_files import TMY_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd

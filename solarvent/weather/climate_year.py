@@ -59,7 +59,7 @@ from numpy.typing import ArrayLike
 from solarvent.plan.climate import Climate
 from solarvent.plan.plan_record import Place
 from solarvent.weather import sky, sun
-from solarvent.weather.reading import TMY_YEAR
+from solarvent.weather.station_files import TMY_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -133,6 +133,7 @@ def air_temperature(
     warmest = np.where(morning, temp_high_before, temp_high)
     coolest = np.where(evening, temp_low_after, temp_low)
     since = np.where(morning, hour + 24.0 - _WARMEST, hour - _WARMEST)
+    # Half a wave from 14 h to the next sunrise, which is taken as early as this day's.
     falling = np.cos(np.pi * since / (24.0 - _WARMEST + rise))
     rising = -np.cos(np.pi * (hour - rise) / (_WARMEST - rise))
     wave = np.where(morning | evening, falling, rising)
@@ -146,6 +147,7 @@ def course_through(shape: np.ndarray, knots: np.ndarray, values: np.ndarray) -> 
     `shape` is the usual temperature of each step, rising `knots` are the steps of the readings `values`.
     """
     rise, span = np.diff(values), np.diff(shape[knots])
+    # Where the usual course hardly rises between two readings, a stretch would be wild.
     steep = np.abs(span) > 0.3 * np.ptp(shape)
     usual = float(np.median((rise[steep] / span[steep]).clip(0, None))) if steep.any() else 1.0
     slope = np.where(steep, np.divide(rise, span, out=np.full(rise.shape, usual), where=steep), usual)
@@ -241,6 +243,7 @@ def daily_values(normals: Any) -> np.ndarray:
     waves = np.eye(12)
     # Column k: what a one in the middle of month k, and zero in all others, adds to each day.
     weights = np.stack([np.interp(days, around, np.r_[row[-1], row, row[0]]) for row in waves], axis=1)
+    # Means of straight lines are linear in their knots: twelve equations for twelve means.
     means = np.stack([weights[month == _MONTHS].mean(axis=0) for month in range(12)])
     return weights @ np.linalg.solve(means, np.asarray(normals, dtype=float))
 
@@ -266,8 +269,9 @@ def dealt_oktas(shares: Any) -> np.ndarray:
         # From the clear end up to the end of each day's part; the differences are the days' own.
         light = np.interp(np.arange(days + 1) / days, ends / ends[-1], let_through)
         factor = np.clip(np.round(np.diff(light) * days, 12), factors[-1], 1.0)
+        # The rank of each day in steps of the golden ratio.
         order = np.argsort(np.argsort(np.arange(1, days + 1) * _GOLDEN % 1))
-        result.append((8 * ((1 - factor) / 0.75) ** (1 / 3.4))[order])
+        result.append(sky.oktas_that_leave(factor)[order])
     return np.concatenate(result)
 
 

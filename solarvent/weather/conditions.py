@@ -293,6 +293,7 @@ def panel_light(
         )
     poa_global, passed = plane.poa_global, plane.effective_global
     effective_diffuse = passed - plane.entering * plane.beam
+    # What is not straight from the sun, that close to it included, reaches a cell in shadow.
     diffuse_share = np.divide(effective_diffuse, passed, out=np.ones_like(passed), where=passed > 0)
     shade = string_shade_factor(panel.lit_share_of_worst_cell, np.clip(diffuse_share, 0, 1))
     glazing = 1.0 if panel.behind is None else plan.cover(panel.behind).transmittance
@@ -300,6 +301,7 @@ def panel_light(
     shaded = effective_irradiance(passed, panel.soiling_ratio, glazing, shade)
     effective = clear if panel.clear_sections else shaded
     sections = over_sections(panel, clear, shaded)
+    # Only light that passes the cover in front warms the cells.
     temp_cell = cell_temperature(poa_global * glazing, temp_air, panel.noct, _MOUNTING[panel.mounting])
     return PanelLight(poa_global, effective, temp_cell, sections)
 

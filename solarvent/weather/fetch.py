@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import threading
 import time
 from collections.abc import Callable
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError
-from solarvent.weather.table_checks import STAMPS, check_weather, mend_offsets
+from solarvent.weather.table_checks import check_weather, mend_offsets, to_the_middle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -106,12 +107,8 @@ def fetch_weather(
             Problem(item.where.replace(" line ", ", hour "), item.what, "try another year") for item in error.problems
         )
         raise WeatherError(problems) from None
-    import pandas as pd
-
-    offset = timezone(timedelta(hours=round(longitude / 15)))
-    middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
-    table.index = middle.tz_convert(offset).rename("time")
-    table.attrs |= {"step": step, "notes": tuple(notes)}
+    to_the_middle(table, step, timezone(timedelta(hours=round(longitude / 15))))
+    table.attrs["notes"] = tuple(notes)
     return table
 
 
@@ -183,7 +180,7 @@ def _table(raw: pd.DataFrame, meta: dict[str, Any], latitude: float, longitude: 
     """Turn the reply into our columns, stamped at the start of each hour; refuse another year or another unit."""
     import pandas as pd
 
-    hours = 8784 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 8760
+    hours = 8784 if calendar.isleap(year) else 8760
     if len(raw) != hours or set(raw.index.year) != {year}:
         first, last = f"{raw.index[0]:%Y-%m-%d}", f"{raw.index[-1]:%Y-%m-%d}"
         what = f"{len(raw)} hours from {first} to {last} came, not the {hours} of {year}"

@@ -175,6 +175,7 @@ def _table_of(text: str, where: str) -> tuple[list[str], list[list[str]], np.nda
     if len(body) > _MOST_ROWS:
         raise WeatherError.single(where, f"the file has over {_MOST_ROWS:,} lines", "give some weeks, or longer steps")
     sample = "\n".join(line for _, line in body[-200:])
+    # The sign that stands most often in each of the last lines; of equals the semicolon, for a comma may be decimal.
     parted = max(";\t,", key=lambda sign: (min(line.count(sign) for _, line in body[-50:]), -";\t,".index(sign)))
     if parted not in sample:
         write = "part the columns by commas, semicolons or tabs, with a header like time,inside [degC],outside [degC]"
@@ -285,9 +286,14 @@ def _places(
     return found, notes
 
 
+def _quantity(what: str) -> str:
+    """What a column measures, without "_min", "_max" or the id of a part."""
+    return what.partition("_m")[0].partition(".")[0]
+
+
 def _unit_of(name: str, what: str) -> str | None:
     """Unit in the name of a column, as one of `_UNITS`; None if there is none."""
-    known = _UNITS[what.partition("_m")[0].partition(".")[0]]
+    known = _UNITS[_quantity(what)]
     given = re.search(r"[\[(]\s*([^\])]*?)\s*[\])]", name)
     said = given[1] if given else re.split(r"[\s_,]+", name)[-1]
     plain = said.replace("°", "deg").replace("º", "deg").replace("²", "2").replace(" ", "").lower()
@@ -301,7 +307,7 @@ def _numbers(
     """Read the numbers of a column into the unit inside; codes of sensors and words for missing become NaN."""
     import pandas as pd
 
-    kind = what.partition("_m")[0].partition(".")[0]
+    kind = _quantity(what)
     text = column.str.replace("−", "-").str.replace(r"\s*(?:°?[CF]|deg[CF]|lx|lux|%|V|A)$", "", regex=True)
     if decimal == ",":
         text = text.str.replace(",", ".")
@@ -310,6 +316,7 @@ def _numbers(
     if not np.isfinite(values).any():
         raise WeatherError.single(where, f'the column "{name}" holds no numbers', "choose another column for it")
     wrong = np.isnan(values) & (column.str.strip() != "").to_numpy()
+    # Some words among the numbers are gaps; mostly words is the wrong column (our choice).
     if wrong.mean() > 0.5:
         what_is = f'{name} "{column[wrong].iloc[0][:30]}" is not a number'
         raise WeatherError([at_lines(where, lines[np.flatnonzero(wrong)], what_is, "write digits, or leave it empty")])
@@ -331,6 +338,7 @@ def _numbers(
     if kind == "sun" and unit is None:
         high = np.inf
     outside = (values < low) | (values > high)
+    # A few are slips; one in twenty is another unit (our choice).
     if outside.mean() > 0.05:
         shown = f"{name} has {values[outside][0]:g}, outside {low:g} to {high:g}"
         raise WeatherError([at_lines(where, lines[np.flatnonzero(outside)], shown, "write its unit in the header")])
@@ -343,6 +351,7 @@ def _numbers(
 def _refuse_wrong_degrees(values: np.ndarray, unit: str | None, name: str, where: str) -> None:
     """Refuse temperatures that can only be of another unit than is said, or than degC if none is."""
     middle, high = np.nanmedian(values), np.nanpercentile(values, 98)
+    # No house is that warm in degF or degC.
     if 200 < middle < 400:
         raise WeatherError.single(where, f"{name} looks like kelvin", f'write "{_bare(name)} [K]" in the header')
     if middle < 400 and (middle > (75 if unit else 42) or high > (95 if unit else 78)):
@@ -361,6 +370,7 @@ def _bare(name: str) -> str:
 def _in_order(table: pd.DataFrame, where: str, notes: list[str]) -> pd.DataFrame:
     """Bring the rows in order; of those with one time, alike ones count once and others not at all."""
     back = int((np.diff(table.index.asi8) < 0).sum())
+    # Some loggers write the newest row first.
     if back > len(table) / 4:
         table = table[::-1]
         back = int((np.diff(table.index.asi8) < 0).sum())

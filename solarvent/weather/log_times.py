@@ -81,12 +81,14 @@ def _parsed(text: pd.Series, where: str) -> pd.Series:
     numbers = pd.to_numeric(text, errors="coerce")
     if numbers.notna().mean() > 0.9:
         middle = float(numbers.median())
+        # Seconds and milliseconds of Unix, and days of spreadsheets, each for some years between 1987 and 2105.
         for unit, low, high, origin in (("s", 6e8, 4.2e9, "unix"), ("ms", 6e11, 4.2e12, "unix"),
                                         ("D", 3.2e4, 7.5e4, "1899-12-30")):  # fmt: skip
             if low < middle < high:
                 zone = origin == "unix"
                 return pd.to_datetime(numbers, unit=unit, origin=origin, utc=zone, errors="coerce").dt.round("s")
         raise WeatherError.single(where, f'time "{text.iloc[0][:30]}" is a bare number', "write dates and times")
+    # Rows that name an offset can be told apart only in UTC.
     aware = text.str.contains(r"(?:Z|[+-]\d\d:?\d\d)$", regex=True).mean() > 0.5
     tries = []
     if text.iloc[0][:4].isdigit():

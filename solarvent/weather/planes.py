@@ -112,21 +112,9 @@ def plane_of_array(
     angle, and its average over sky and ground for the rest (Marion 2017). With the sun's centre under the horizon there
     is no beam.
 
-    Parameters
-    ----------
-    position : SolarPosition
-        Of each step.
-    surface_tilt, surface_azimuth : float or array, shape (planes,)
-        From horizontal, 0-180; direction that the plane faces, clockwise from north. [deg]
-    ghi, dni, dhi : array, shape (steps,)
-        Global horizontal, direct normal, diffuse horizontal irradiance. [W/m2]
-    albedo : float
-        Share of `ghi` that the ground reflects, 0-1. [-]
-
-    Returns
-    -------
-    PlaneOfArray
-        Arrays in the order of `position`; NaN only where the weather is NaN.
+    Tilts from horizontal, 0-180, and the directions that planes face, clockwise from north, are in [deg], one or of
+    shape (planes,); light in [W/m2], of shape (steps,), NaN only where the weather is; the ground reflects the albedo,
+    0-1 [-].
 
     Raises
     ------
@@ -142,10 +130,10 @@ def plane_of_array(
 
     References
     ----------
-    J. E. Hay, J. A. Davies, "Calculations of the solar radiation incident on an inclined surface", 1980.
-    W. De Soto, S. A. Klein, W. A. Beckman, "Improvement and validation of a model for photovoltaic array performance",
-    Solar Energy 80, 2006, 78-88. B. Marion, "Numerical method for angle-of-incidence correction factors for diffuse
-    radiation incident photovoltaic modules", Solar Energy 147, 2017, 344-348.
+    J. E. Hay, J. A. Davies, "Calculations of the solar radiation incident on an inclined surface", 1980. W. De Soto, S.
+    A. Klein, W. A. Beckman, "Improvement and validation of a model for photovoltaic array performance", Solar Energy
+    80, 2006, 78-88. B. Marion, "Numerical method for angle-of-incidence correction factors for diffuse radiation
+    incident photovoltaic modules", Solar Energy 147, 2017, 344-348.
     """
     tilts, azimuths = np.asarray(surface_tilt, dtype=float), np.asarray(surface_azimuth, dtype=float)
     _refuse_planes(tilts, azimuths, albedo)
@@ -155,11 +143,13 @@ def plane_of_array(
     beam = np.where(up | np.isnan(dni), dni, 0.0)
     zenith, toward = np.radians(position.apparent_zenith), np.radians(position.azimuth)
     tilt, facing = np.radians(tilts), np.radians(azimuths)
+    # Unit vectors: east, north, up.
     sun = np.stack([np.sin(zenith) * np.sin(toward), np.sin(zenith) * np.cos(toward), np.cos(zenith)])
     normal = np.stack([np.sin(tilt) * np.sin(facing), np.sin(tilt) * np.cos(facing), np.cos(tilt)], axis=-1)
     cos_aoi = normal @ sun
     anisotropy = beam / position.dni_extra
     sky_view = (1 + np.cos(tilt)[..., None]) / 2
+    # The average over sky and ground hangs on the tilt alone.
     fronts = np.array([_diffuse_front(float(angle)) for angle in np.ravel(tilts)]).T
     front_sky, front_ground = fronts.reshape(2, *tilt.shape, 1)
     return PlaneOfArray(

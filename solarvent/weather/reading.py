@@ -20,9 +20,7 @@ from __future__ import annotations
 
 import datetime
 import gzip
-import io
 import re
-import warnings
 import zlib
 import zoneinfo
 from collections.abc import Iterator, Sequence
@@ -34,45 +32,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solarvent.base.errors import Problem, WeatherError, nearest
+from solarvent.base.errors import WeatherError
 from solarvent.plan.library import Library, profiles
 from solarvent.weather.csv_file import decode, read_csv, read_raw
-from solarvent.weather.epw_file import read_epw
+from solarvent.weather.station_files import TMY3_FIELDS, read_epw, read_tmy3
 from solarvent.weather.table_checks import (
-    IRRADIANCE,
-    STAMPS,
     check_weather,
     mend_offsets,
-    raise_mistakes,
-    read_numbers,
+    to_the_middle,
 )
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-TMY_YEAR = 2023
-"""The year that stands on a typical year, whose months come from many: no leap day, present clock-change rules."""
-
-_TMY3_COLUMNS = {
-    "ghi": ("GHI (W/m^2)", 1.0),
-    "dni": ("DNI (W/m^2)", 1.0),
-    "dhi": ("DHI (W/m^2)", 1.0),
-    "temp_air": ("Dry-bulb (C)", 1.0),
-    "wind_speed": ("Wspd (m/s)", 1.0),
-    "wind_direction": ("Wdir (degrees)", 1.0),
-    "relative_humidity": ("RHum (%)", 1.0),
-    "pressure": ("Pressure (mbar)", 100.0),
-    "total_cover": ("TotCld (tenths)", 0.8),
-    "opaque_cover": ("OpqCld (tenths)", 0.8),
-}
 _AIR = ("temp_air", "relative_humidity", "pressure")
 """Columns that go smoothly from one reading to the next."""
 _ALMOST_A_YEAR = 364 * 86_400.0
-_TMY3_MISSING = -9900
-_TMY3_HOURS = 8760
-_STATION_FIELDS = 7
-_TMY3_FIRST_LINE = 3
 
 
 def read_weather(path: str | Path) -> pd.DataFrame:
@@ -132,25 +108,22 @@ def embedded_weather() -> pd.DataFrame:
 
 def _parse(raw: bytes, where: str) -> pd.DataFrame:
     """Turn the content of a file into a checked table."""
-    import pandas as pd
-
     text = decode(raw, where)
     if not text.strip():
         raise WeatherError.single(where, "the file is empty", "give a TMY3, EPW or CSV file")
     first, _, rest = text.partition("\n")
     if rest.startswith("Date (MM/DD/YYYY)"):
-        table, lines = _read_tmy3(text, where)
+        table, lines = read_tmy3(text, where)
     elif first.startswith("LOCATION,"):
-        table, lines = read_epw(text, where, TMY_YEAR)
+        table, lines = read_epw(text, where)
     else:
         table, lines = read_csv(text, where)
     notes = [*table.attrs.pop("notes", ()), *mend_offsets(table)]
     step = check_weather(table, lines, where)
     # Only here, so that every message shows the file's own stamps.
-    middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
-    table.index = middle.tz_convert(_named_zone(middle.tz)).rename("time")
+    to_the_middle(table, step, _named_zone(table.index.tz))
     _air_of_the_interval(table, table.attrs.pop("air"), step)
-    table.attrs |= {"step": step, "notes": tuple(notes)}
+    table.attrs["notes"] = tuple(notes)
     return table
 
 
@@ -178,63 +151,11 @@ def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
         return zone
 
 
-def _read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
-    """A TMY3 table stamped at the end of each hour, and the line of each row."""
-    import pandas as pd
-    from pvlib.iotools import read_tmy3
-
-    header = [name.strip() for name in text.split("\n", 2)[1].split(",")]
-    needed = [name for name, _ in _TMY3_COLUMNS.values()]
-    others = set(header) - set(needed)
-    missing = [
-        Problem(f"{where} line 2", f'no column "{name}"', nearest(name, others))
-        for name in needed
-        if name not in header
-    ]
-    raise_mistakes(missing, where)
-    station = text.split("\n", 1)[0].split(",")
-    if len(station) != _STATION_FIELDS:
-        what = f"{len(station)} values, the station has {_STATION_FIELDS} (number, name, state, offset, place)"
-        raise WeatherError.single(f"{where} line 1", what, "fetch it again")
-    rows = sum(1 for line in text.split("\n")[2:] if line.strip())
-    if rows != _TMY3_HOURS:
-        raise WeatherError.single(where, f"a typical year has {_TMY3_HOURS} hours, this file {rows}", "fetch it again")
-    try:
-        with warnings.catch_warnings():
-            # A word among the numbers; it is told below, with its line.
-            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-            raw, site = read_tmy3(io.StringIO(text), coerce_year=TMY_YEAR, map_variables=False)
-    except Exception as reason:
-        # The reader's errors are of many kinds, none of which tells a person where to look.
-        what = f"not a TMY3 file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
-        raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
-    columns, problems = {}, []
-    lines = np.arange(len(raw)) + _TMY3_FIRST_LINE
-    for name, (label, factor) in _TMY3_COLUMNS.items():
-        values, found = read_numbers(raw[label], name, lines, where)
-        columns[name] = np.where(values <= _TMY3_MISSING, np.nan, values * factor)
-        problems += found
-    raise_mistakes(problems, where)
-    table = pd.DataFrame(columns, index=raw.index)
-    name = site["Name"].strip('" ')
-    table.attrs = {
-        "title": f"Typical year, {name.title()}, {site['State']}",
-        "source": f"National Solar Radiation Data Base, TMY3, station {site['USAF']} (Wilcox & Marion 2008)",
-        "latitude": site["latitude"],
-        "longitude": site["longitude"],
-        "altitude": site["altitude"],
-        "stamp": "end",
-        "air": "end",
-        "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
-    }
-    return table, lines
-
-
 EARTH_RADIUS = 6_371_008.8
 """Mean radius, IUGG 1980 (from memory). [m]"""
 #: Enough for the place in the head of any kind of file. [bytes]
 _HEAD = 4096
-_TMY3_FIELDS, _EPW_FIELDS = 7, 10
+_EPW_FIELDS = 10
 _ENDINGS = (".epw", ".csv", ".tmy3", ".gz")
 
 
@@ -325,7 +246,7 @@ def _said(lines: Sequence[str]) -> Iterator[tuple[str, str]]:
     fields = lines[0].split(",")
     if fields[0] == "LOCATION" and len(fields) >= _EPW_FIELDS:
         yield fields[6], fields[7]
-    elif len(fields) == _TMY3_FIELDS:
+    elif len(fields) == TMY3_FIELDS:
         yield fields[4], fields[5]
     given = dict(line.lstrip("# ").split(":", 1) for line in lines if line.startswith("#") and ":" in line)
     yield given.get("latitude", ""), given.get("longitude", "")

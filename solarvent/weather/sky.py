@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from solarvent.base.errors import DomainError
 from solarvent.plan.plan_record import Place
+from solarvent.weather.sun import solar_position
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,28 +81,15 @@ def clear_sky(
     altitude: float,
     linke_turbidity: float | None = None,
 ) -> ClearSky:
-    """Light under a cloudless sky by Ineichen & Perez (2002), through pvlib, without a network.
+    """Light under a cloudless sky by Ineichen & Perez (2002), through pvlib, without a network; 0 with the sun down.
 
-    Parameters
-    ----------
-    times : pandas.DatetimeIndex, shape (steps,)
-        Instants with a time zone: the middle of each step.
-    latitude, longitude : float
-        North and east positive. [deg]
-    altitude : float
-        Above sea level. [m]
-    linke_turbidity : float or array, shape (steps,), optional
-        Haze of the air, 2 very clear to 7 very hazy; without it pvlib's world map of monthly means is used. [-]
-
-    Returns
-    -------
-    ClearSky
-        0 with the sun down.
+    The times are the middle of each step; the place is in [deg], north and east positive, and [m] above sea level. Haze
+    is the Linke turbidity, 2 very clear to 7 very hazy [-]; without it pvlib's world map of monthly means is used.
 
     Raises
     ------
     DomainError
-        If `times` has no time zone.
+        As :func:`solarvent.weather.sun.solar_position`: for times without a time zone above all.
 
     Examples
     --------
@@ -113,17 +100,12 @@ def clear_sky(
 
     References
     ----------
-    P. Ineichen, R. Perez, "A new airmass independent formulation for the Linke turbidity coefficient", Solar
-    Energy 73, 2002, 151-157.
+    P. Ineichen, R. Perez, "A new airmass independent formulation for the Linke turbidity coefficient", Solar Energy 73,
+    2002, 151-157.
     """
-    from pvlib import atmosphere, irradiance, solarposition
-
-    if getattr(times, "tz", None) is None:
-        raise DomainError.single("times", "the times have no time zone", "give a DatetimeIndex with one")
-    sun = solarposition.ephemeris(times, latitude, longitude, pressure=atmosphere.alt2pres(altitude))
+    position = solar_position(times, latitude, longitude, altitude)
     turbidity = haze(times, latitude, longitude) if linke_turbidity is None else linke_turbidity
-    dni_extra = irradiance.get_extra_radiation(times.day_of_year.to_numpy())
-    return clear_sky_at(sun["apparent_zenith"].to_numpy(), dni_extra, turbidity, altitude)
+    return clear_sky_at(position.apparent_zenith, position.dni_extra, turbidity, altitude)
 
 
 def haze(times: pd.DatetimeIndex, latitude: float, longitude: float) -> np.ndarray:
@@ -138,6 +120,7 @@ def haze(times: pd.DatetimeIndex, latitude: float, longitude: float) -> np.ndarr
     utc = times.tz_convert("UTC")
     plain, leap = _haze_of_days(latitude, longitude)
     day = utc.dayofyear.to_numpy() - 1
+    # From March on a day of a leap year has another number.
     return np.asarray(np.where(utc.is_leap_year, leap[day], plain[np.minimum(day, 364)]))
 
 
@@ -182,19 +165,9 @@ def clear_sky_at(
 
 
 def height_factor(altitude: float) -> float:
-    """Light under a clear sky at a height as a share of that at the sea, by Ineichen & Perez (2002), sun overhead.
+    """Light under a clear sky at a height [m] over that at the sea, by Ineichen & Perez (2002), sun overhead. [-]
 
-    The formula of :func:`clear_sky_at`, without the library that takes most of a second to load.
-
-    Parameters
-    ----------
-    altitude : float
-        Above sea level. [m]
-
-    Returns
-    -------
-    float
-        About 6 % more a kilometre. [-]
+    The formula of `clear_sky_at`, without the library that takes most of a second to load: about 6 % more a kilometre.
 
     Examples
     --------
@@ -212,22 +185,11 @@ def height_factor(altitude: float) -> float:
 
 
 def cloud_factor(oktas: ArrayLike, full_cover: str = "ordinary") -> Any:
-    """Global light under cloud as a share of that under a clear sky, by Kasten & Czeplak.
+    """Global light under cloud as a share of that under a clear sky, by Kasten & Czeplak. [-]
 
-    ``1 - 0.75 (oktas / 8)**3.4``. It is concave: a mean of oktas gives more light than the mean of the factors, so
-    it belongs on single hours.
-
-    Parameters
-    ----------
-    oktas : float or array
-        Eighths of the sky under cloud, 0-8; 9 for a hidden sky, which gives 0.15 (common practice, no source). [-]
-    full_cover : {"ordinary", "thin", "dark"}
-        The kind of cloud at 8 oktas, see `FULL_COVER`.
-
-    Returns
-    -------
-    float or array
-        Share, 0.12-1; NaN for anything else. [-]
+    ``1 - 0.75 (oktas / 8)**3.4``, with eighths of the sky under cloud, 0-8, of a kind of full cover (`FULL_COVER`), or
+    9 for a hidden sky, which gives 0.15 (common practice, no source); NaN for anything else. It is concave: a mean of
+    oktas gives more light than the mean of the factors, so it belongs on single hours.
 
     Examples
     --------
@@ -236,13 +198,18 @@ def cloud_factor(oktas: ArrayLike, full_cover: str = "ordinary") -> Any:
 
     References
     ----------
-    F. Kasten, G. Czeplak, "Solar and terrestrial radiation dependent on the amount and type of cloud", Solar Energy
-    24, 1980, 177-189.
+    F. Kasten, G. Czeplak, "Solar and terrestrial radiation dependent on the amount and type of cloud", Solar Energy 24,
+    1980, 177-189.
     """
     cover = np.asarray(oktas, dtype=float)
     seen = np.where((cover >= 0) & (cover <= 8), cover, np.nan)
     factor = np.where(cover == OKTAS_HIDDEN, CLOUD_FACTOR_HIDDEN, 1 - 0.75 * (seen / 8) ** 3.4)
     return np.where(cover == OKTAS_FULL, FULL_COVER[full_cover], factor)[()]
+
+
+def oktas_that_leave(factor: np.ndarray) -> np.ndarray:
+    """Cloud [oktas] that leaves a share of the clear sky's light [-], 0.25 to 1: `cloud_factor` turned round."""
+    return np.asarray(OKTAS_FULL * ((1 - factor) / 0.75) ** (1 / 3.4))
 
 
 def clear_sky_index(ghi: ArrayLike, ghi_clear: ArrayLike) -> Any:
@@ -272,8 +239,7 @@ def cover_or_by_light(weather: pd.DataFrame, place: Place) -> np.ndarray:
 
     It is 0-9 [oktas], of shape (steps,), for a table with ghi that is indexed by the middle of each step.
 
-    The cloud factor of Kasten & Czeplak (see :func:`cloud_factor`) turned round. A night lies
-    straight between the last hour of light and the next; a span without any light counts as clear.
+    A night lies straight between the last hour of light and the next; a span without any light counts as clear.
 
     On the embedded year, with its own cover left out, the nights come out 0.1 oktas too low on average (2.6 oktas RMS);
     taken as clear they would be 3.7 too low, and their sky 7 K too cold.
@@ -287,27 +253,15 @@ def cover_or_by_light(weather: pd.DataFrame, place: Place) -> np.ndarray:
     if not lit.size:
         return np.where(unknown, 0.0, cover)
     index = np.clip(weather["ghi"].to_numpy(dtype=float)[lit] / clear[lit], 0.25, 1.0)
-    by_light = OKTAS_FULL * ((1 - index) / 0.75) ** (1 / 3.4)
-    return np.where(unknown, np.interp(np.arange(len(cover)), lit, by_light), cover)
+    return np.where(unknown, np.interp(np.arange(len(cover)), lit, oktas_that_leave(index)), cover)
 
 
 def split_global(ghi: ArrayLike, zenith: ArrayLike, day_of_year: ArrayLike) -> Split:
-    """Direct normal and diffuse light from global light, by Erbs, Klein & Duffie (1982) through pvlib.
+    """Direct normal and diffuse light from global light [W/m2], by Erbs, Klein & Duffie (1982) through pvlib.
 
-    Parameters
-    ----------
-    ghi : array, shape (steps,)
-        Global horizontal irradiance. [W/m2]
-    zenith : array, shape (steps,)
-        Angle of the sun from the vertical, without refraction. [deg]
-    day_of_year : array, shape (steps,)
-        1 to 366. [d]
-
-    Returns
-    -------
-    Split
-        All light is diffuse within 3 degrees of the horizon and with the sun down. The relation was fitted to
-        hours in the United States; at a step under an hour it is less certain.
+    The zenith of the sun is without refraction [deg], the day of the year 1 to 366 [d]. All light is diffuse within 3
+    degrees of the horizon and with the sun down. The relation was fitted to hours in the United States; at a step under
+    an hour it is less certain.
 
     Examples
     --------

@@ -50,22 +50,11 @@ def beam_in_thirds(share: ArrayLike) -> np.ndarray:
 
 
 def sunlit_share(factor: ArrayLike, sunlit_level: Any, shadow_level: Any) -> Any:
-    """Share of the time in sunlight that gives a step its mean light, from the two levels.
+    """Share of the time in sunlight that gives a step its mean light, from the levels of gaps and shadows. [-]
 
-    ``(factor - shadow_level) / (sunlit_level - shadow_level)``, within 0-1.
-
-    Parameters
-    ----------
-    factor : float or array
-        Mean global light as a share of that under a clear sky: the cloud factor or the clear-sky index. [-]
-    sunlit_level, shadow_level : float
-        Light in the gaps and in the shadows, as shares of that under a clear sky. [-]
-
-    Returns
-    -------
-    float or array
-        0 where the mean is at or under the shadow level, 1 where it is at or above the sunlit one: there the mean
-        itself is the one state of the sky. NaN for NaN. [-]
+    ``(factor - shadow_level) / (sunlit_level - shadow_level)``, within 0-1; the mean (cloud factor or clear-sky index)
+    and the levels are shares of the light under a clear sky [-]. At 0 the mean is at or under the shadow level, at 1 at
+    or above the sunlit one: there the mean itself is the one state of the sky. NaN for NaN.
 
     Examples
     --------
@@ -77,19 +66,9 @@ def sunlit_share(factor: ArrayLike, sunlit_level: Any, shadow_level: Any) -> Any
 
 
 def open_sky_share(oktas: ArrayLike) -> Any:
-    """Share of the time in sunlight if it is that of the sky without cloud, ``1 - oktas / 8``.
+    """Share of the time in sunlight [-] if it is that of the open sky: ``1 - oktas / 8``, NaN outside 0-8 oktas.
 
     The other reading of a broken sky: fewer sunlit hours and brighter shadows than :func:`sunlit_share` gives.
-
-    Parameters
-    ----------
-    oktas : float or array
-        Eighths of the sky under cloud, 0-8. [-]
-
-    Returns
-    -------
-    float or array
-        NaN outside 0-8. [-]
 
     Examples
     --------
@@ -103,21 +82,9 @@ def open_sky_share(oktas: ArrayLike) -> Any:
 def shadow_level(factor: ArrayLike, share: ArrayLike, sunlit_level: Any) -> Any:
     """Light in the shadows that goes with a mean and a share of the time in sunlight.
 
-    ``(factor - share sunlit_level) / (1 - share)``
-
-    Parameters
-    ----------
-    factor : float or array
-        Mean global light as a share of that under a clear sky. [-]
-    share : float or array
-        Share of the time in sunlight, 0 to less than 1. [-]
-    sunlit_level : float
-        Light in the gaps. [-]
-
-    Returns
-    -------
-    float or array
-        NaN where the gaps alone would give more than the mean, and where there is no shadow. [-]
+    ``(factor - share sunlit_level) / (1 - share)``, where mean, light in the gaps and the answer are shares of the
+    light under a clear sky; the share of the time is from 0 to less than 1 [-]. NaN where the gaps alone would give
+    more than the mean, and where there is no shadow.
 
     Examples
     --------
@@ -159,6 +126,7 @@ def two_spells(
     up = np.where(up > 0, up, np.nan)
     shaded = 1 - share
     ghi_shadow = (ghi - share * bright) / shaded
+    # Gaps hold no more beam than all of their light.
     dni_sunlit = np.minimum(dni / share, bright / up)
     dni_shadow = (dni - share * dni_sunlit) / shaded
     # No more sky light in the shadow than there is in all; what is missing of it then shows in the gaps.
@@ -277,22 +245,14 @@ def find_sky_states(
 ) -> SkyStates:
     """Find the steps of broken cloud and the light of their states, in the order of the steps.
 
-    The beam of a step, as a share of that under a clear sky, gives its thirds, see
-    :func:`solarvent.weather.sky_states.beam_in_thirds`; its diffuse light is the same in all three. Where the plan
-    gives the levels of gaps and shadows, the clear-sky index of a step gives its sunlit share instead.
+    The beam of a step, as a share of that under a clear sky, gives its thirds, see `beam_in_thirds`; its diffuse light
+    is the same in all three. Where the plan gives the levels of gaps and shadows, the clear-sky index of a step gives
+    its sunlit share instead; `share` may set it for every step, and the light of the shadows follows from the mean [-].
 
     A step stays whole, with its mean light, under a sky without cloud and under a full cover (0, 8 and 9 oktas), with
     no beam or all of a clear sky's, and with the sun near the horizon; with two levels, where the mean is at or under
-    the shadow level or at or over the sunlit one.
-
-    Parameters
-    ----------
-    weather : pandas.DataFrame
-        ghi, dni, dhi and, where it is known, opaque_cover; indexed by the middle of each step.
-    resolution : float
-        Length of the weather's own steps; at ten minutes or less it is taken as it is. [s]
-    share : float, optional
-        Sunlit share of every step of broken cloud, in two states; the light of the shadows follows from the mean. [-]
+    the shadow level or at or over the sunlit one. Weather whose own steps, `resolution` [s], last ten minutes or less
+    is taken as it is. Its table has ghi, dni, dhi and, where it is known, opaque_cover, by the middle of each step.
     """
     cover = sky.known_cover(weather)
     ghi, dni, dhi = (weather[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
@@ -311,6 +271,7 @@ def find_sky_states(
     if share is None and reading.as_measured:
         beam = np.divide(dni, clear.dni, out=np.zeros_like(dni), where=broken)
         broken &= (beam > _NO_BEAM) & (beam < 1)
+        # The mean beam of a step may say more than its global light holds.
         from_beam = np.minimum(dni * up, ghi)[broken] / ghi[broken]
         return _lay_out(broken, _thirds(beam[broken], from_beam), THIRDS)
     gap, shadow = reading.levels
@@ -350,9 +311,7 @@ def _lay_out(broken: np.ndarray, of_broken: _States, passage: tuple[int, ...]) -
     step_of = np.repeat(steps, states)
     first = np.cumsum(states) - states
     shares = np.ones((len(of_broken), len(step_of)))
-    for row, values in zip(shares, of_broken, strict=True):
-        for number, state in enumerate(values):
-            row[first[broken] + number] = state
+    shares[:, first[broken] + np.arange(len(of_broken.weight))[:, None]] = np.array(of_broken)
     substeps = np.where(broken, len(passage), 1)
     step_of_substep = np.repeat(steps, substeps)
     within = np.arange(len(step_of_substep)) - np.repeat(np.cumsum(substeps) - substeps, substeps)

@@ -274,6 +274,7 @@ def _clock(weather: pd.DataFrame) -> Any:
     index: Any = weather.index
     sun = weather.attrs["longitude"] / 15
     own = index[0].utcoffset().total_seconds() / 3600
+    # The short way round the clock.
     far = abs((own - sun + 12) % 24 - 12) > _FAR_CLOCK
     return timezone(timedelta(hours=round(sun))) if far else index.tz
 
@@ -301,6 +302,7 @@ def _months(hours: pd.DataFrame, step: float) -> pd.DataFrame:
 
 def _hottest(hours: pd.DataFrame) -> pd.DataFrame:
     """The hottest step of each of the hottest days."""
+    # One hour a day, or a single heat wave would fill the list.
     of_days = hours.loc[hours.groupby("day")["temp_air"].idxmax()]
     chosen = of_days.sort_values("temp_air", ascending=False, kind="stable").head(HOTTEST)
     index = sky.clear_sky_index(chosen["ghi"].to_numpy(), chosen["clear"].to_numpy())

@@ -21,7 +21,8 @@ _FASTEST = 15.1 / 3600
 """No faster does the zenith of the sun change; with refraction. [deg/s]"""
 _PARTS = 12
 """Into which a step is divided to see when the sun rises or sets."""
-_FIRST_YEAR, _LAST_YEAR = 1901, 2099
+FIRST_YEAR, LAST_YEAR = 1901, 2099
+"""Between which the place of the sun, and so a weather file, is good: see `solar_position`."""
 
 
 @dataclass(frozen=True)
@@ -121,19 +122,7 @@ def solar_position(
 
 
 def solar_hour(times: pd.DatetimeIndex, longitude: float) -> np.ndarray:
-    """Hours since midnight by the mean sun.
-
-    Parameters
-    ----------
-    times : pandas.DatetimeIndex, shape (steps,)
-        Instants with a time zone.
-    longitude : float
-        East positive. [deg]
-
-    Returns
-    -------
-    array, shape (steps,)
-        From 0 to below 24. [h]
+    """Hours since midnight by the mean sun at a longitude [deg], east positive: from 0 to below 24. [h]
 
     Examples
     --------
@@ -156,6 +145,7 @@ def _sunlit_middle(
     moments = times.repeat(_PARTS) + pd.to_timedelta(np.tile(offsets, len(times)), unit="s")
     up = at(moments)["apparent_zenith"].to_numpy().reshape(-1, _PARTS) < 90
     partly = np.flatnonzero(up.any(axis=1) & ~up.all(axis=1))
+    # Mean of the offsets at which the sun is up.
     shift = up[partly] @ offsets / up[partly].sum(axis=1)
     return partly, times[partly] + pd.to_timedelta(shift, unit="s")
 
@@ -173,10 +163,10 @@ def _refuse_times(times: pd.DatetimeIndex) -> None:
     if len(times) == 0:
         return
     first, last = (instant.tz_convert("UTC").year for instant in (times.min(), times.max()))
-    if not _FIRST_YEAR <= first <= last <= _LAST_YEAR:
+    if not FIRST_YEAR <= first <= last <= LAST_YEAR:
         raise DomainError.single(
             "times",
-            f"the years {first} to {last} leave {_FIRST_YEAR}-{_LAST_YEAR}",
+            f"the years {first} to {last} leave {FIRST_YEAR}-{LAST_YEAR}",
             "choose a year for which the sun's position is known well",
         )
 
@@ -221,6 +211,7 @@ def screen_elevation(
     """
     off = (np.asarray(azimuth, dtype=float) - screen_azimuth + 180.0) % 360.0 - 180.0
     reach = 90.0 if width is None else np.degrees(np.arctan(0.5 * width / distance))
+    # Beside the screen the cosine of a right angle leaves no height.
     along = np.cos(np.radians(np.where(np.abs(off) <= reach, off, 90.0)))
     return np.degrees(np.arctan(max(height, 0.0) * np.clip(along, 0.0, None) / distance))[()]
 
@@ -245,6 +236,7 @@ def seen_sky_share(
     up, tilt = np.radians(heights)[:, None], np.radians(surface_tilt)
     toward = np.cos(np.radians(_AZIMUTHS - surface_azimuth))
     cosine = np.clip(np.sin(up) * np.cos(tilt) + np.cos(up) * np.sin(tilt) * toward, 0.0, None)
+    # Patches of one degree shrink towards the zenith.
     weight = cosine * np.cos(up)
     left = np.ones(weight.shape)
     for rim, passes in rims:
@@ -258,18 +250,10 @@ def seen_sky_share(
 def unshaded_fraction(
     plan: Plan, tilts: np.ndarray, azimuths: np.ndarray, position: SolarPosition, months: np.ndarray
 ) -> tuple[np.ndarray | float, np.ndarray | float]:
-    """Find what skyline and obstacles leave of the light on panels.
+    """Find what skyline and obstacles leave of the light on panels of some tilts and azimuths [deg], shape (planes,).
 
-    What hides the sky is itself dark here: light that a wall or a tree throws back is not counted.
-
-    Parameters
-    ----------
-    tilts, azimuths : array, shape (planes,)
-        Of the panels. [deg]
-    position : SolarPosition
-        Of the middle of each step.
-    months : array of int, shape (steps,)
-        1 to 12: trees have leaves in some of them.
+    `months` are those of the steps, 1 to 12: trees have leaves in some of them. What hides the sky is itself dark here:
+    light that a wall or a tree throws back is not counted.
 
     Returns
     -------

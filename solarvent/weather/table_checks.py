@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import tzinfo
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError
+from solarvent.weather.sun import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,7 +20,6 @@ SENSOR_OFFSET = -4.0
 LONGEST_STEP = 3600.0
 STAMPS = {"start": 0.5, "middle": 0.0, "end": -0.5}
 """What a time stamp stands at, and the steps from there to the middle of its interval."""
-FIRST_YEAR, LAST_YEAR = 1901, 2099
 #: A thermometer is stuck that shows one value for so long [h] while the other one moves by so much [K] (our choice; in
 #: steady rain the air outside may stay the same for nine hours).
 _STUCK_HOURS, _STUCK_MOVED = {"inside": 6.0, "outside": 12.0}, 3.0
@@ -78,6 +79,15 @@ def mend_offsets(table: pd.DataFrame) -> list[str]:
     return notes
 
 
+def to_the_middle(table: pd.DataFrame, step: float, zone: tzinfo) -> None:
+    """Put the index of a checked table, in place, from its stamps to the middle of each step [s], in a time zone."""
+    import pandas as pd
+
+    middle = table.index + pd.Timedelta(seconds=STAMPS[table.attrs.pop("stamp")] * step)
+    table.index = middle.tz_convert(zone).rename("time")
+    table.attrs["step"] = step
+
+
 def check_weather(table: pd.DataFrame, lines: np.ndarray, where: str) -> float:
     """Refuse a table whose times or values cannot be right, with all mistakes at once, and give its step. [s]
 
@@ -125,6 +135,7 @@ def _check_times(table: pd.DataFrame, lines: np.ndarray, where: str) -> tuple[fl
         problems.append(at_lines(where, lines[back], what, "sort the rows by time"))
     if step is None:
         return None, problems
+    # Longer by half is a gap, shorter is an uneven step.
     gaps = np.flatnonzero(seconds > 1.5 * step) + 1
     uneven = np.flatnonzero((seconds > 0) & (seconds <= 1.5 * step) & (seconds != step)) + 1
     if len(gaps):

@@ -240,7 +240,7 @@ def _commands_without_a_plan(folder: Path) -> Iterator[list[Any]]:
 def _weather_commands(folder: Path) -> Iterator[list[str]]:
     """Yield those on weather: each kind of file is looked at, one is fetched, and a plan takes one of them."""
     from pvlib.iotools import __file__ as readers
-    from test_epw_file import HEADER, TYPICAL
+    from test_station_files import HEADER, TYPICAL
 
     epw = folder / "year.epw"
     epw.write_text("\n".join([*HEADER, *(",".join(row) for row in TYPICAL)]) + "\n", encoding="utf-8")

@@ -1,4 +1,8 @@
-"""EPW, the weather files of building simulation: eight lines of header, then 8760 or 8784 hours of 35 fields."""
+"""Years of a station, read through pvlib.
+
+TMY3, typical years of the United States: a line of the station, a header, 8760 hours. EPW, the weather files of
+building simulation: eight lines of header, then 8760 or 8784 hours of 35 fields.
+"""
 
 from __future__ import annotations
 
@@ -6,20 +10,39 @@ import datetime
 import io
 import re
 import warnings
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from solarvent.base.errors import Problem, WeatherError
-from solarvent.weather.table_checks import FIRST_YEAR, LAST_YEAR, at_lines, raise_mistakes, read_numbers
+from solarvent.base.errors import Problem, WeatherError, nearest
+from solarvent.weather.sun import FIRST_YEAR, LAST_YEAR
+from solarvent.weather.table_checks import IRRADIANCE, at_lines, raise_mistakes, read_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
 
+TMY_YEAR = 2023
+"""The year that stands on a typical year, whose months come from many: no leap day, present clock-change rules."""
+TMY3_FIELDS = 7
+"""Of its first line: the station."""
+_TMY3_COLUMNS = {
+    "ghi": ("GHI (W/m^2)", 1.0),
+    "dni": ("DNI (W/m^2)", 1.0),
+    "dhi": ("DHI (W/m^2)", 1.0),
+    "temp_air": ("Dry-bulb (C)", 1.0),
+    "wind_speed": ("Wspd (m/s)", 1.0),
+    "wind_direction": ("Wdir (degrees)", 1.0),
+    "relative_humidity": ("RHum (%)", 1.0),
+    "pressure": ("Pressure (mbar)", 100.0),
+    "total_cover": ("TotCld (tenths)", 0.8),
+    "opaque_cover": ("OpqCld (tenths)", 0.8),
+}
+_TMY3_MISSING, _TMY3_HOURS, _TMY3_FIRST_LINE = -9900, 8760, 3
 _HEAD_LINES = 8
 _FIRST_LINE = _HEAD_LINES + 1
 #: Our column -> name in pvlib's reader, factor to the unit inside, least value that means "missing".
-_COLUMNS = {
+_EPW_COLUMNS = {
     "ghi": ("ghi", 1.0, 9999.0),
     "dni": ("dni", 1.0, 9999.0),
     "dhi": ("dhi", 1.0, 9999.0),
@@ -37,11 +60,55 @@ _FEWEST_FIELDS = 24
 """Up to and with opaque_sky_cover."""
 
 
-def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np.ndarray]:
+def read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
+    """Read a TMY3 file: the table, stamped at the end of each hour, and the line of each row, as from `read_csv`."""
+    import pandas as pd
+    from pvlib import iotools
+
+    header = [name.strip() for name in text.split("\n", 2)[1].split(",")]
+    needed = [name for name, _ in _TMY3_COLUMNS.values()]
+    others = set(header) - set(needed)
+    missing = [
+        Problem(f"{where} line 2", f'no column "{name}"', nearest(name, others))
+        for name in needed
+        if name not in header
+    ]
+    raise_mistakes(missing, where)
+    station = text.split("\n", 1)[0].split(",")
+    if len(station) != TMY3_FIELDS:
+        what = f"{len(station)} values, the station has {TMY3_FIELDS} (number, name, state, offset, place)"
+        raise WeatherError.single(f"{where} line 1", what, "fetch it again")
+    rows = sum(1 for line in text.split("\n")[2:] if line.strip())
+    if rows != _TMY3_HOURS:
+        raise WeatherError.single(where, f"a typical year has {_TMY3_HOURS} hours, this file {rows}", "fetch it again")
+    raw, site = _by_pvlib(iotools.read_tmy3, "a TMY3", text, where, coerce_year=TMY_YEAR, map_variables=False)
+    columns, problems = {}, []
+    lines = np.arange(len(raw)) + _TMY3_FIRST_LINE
+    for name, (label, factor) in _TMY3_COLUMNS.items():
+        values, found = read_numbers(raw[label], name, lines, where)
+        columns[name] = np.where(values <= _TMY3_MISSING, np.nan, values * factor)
+        problems += found
+    raise_mistakes(problems, where)
+    table = pd.DataFrame(columns, index=raw.index)
+    name = site["Name"].strip('" ')
+    table.attrs = {
+        "title": f"Typical year, {name.title()}, {site['State']}",
+        "source": f"National Solar Radiation Data Base, TMY3, station {site['USAF']} (Wilcox & Marion 2008)",
+        "latitude": site["latitude"],
+        "longitude": site["longitude"],
+        "altitude": site["altitude"],
+        "stamp": "end",
+        "air": "end",
+        "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
+    }
+    return table, lines
+
+
+def read_epw(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
     """Read an EPW file through pvlib, which stamps the start of each hour.
 
     The table, with the line of the file for each row, is as from `read_csv`; the codes for missing values are NaN.
-    `typical_year` is set on a file whose months come from several years. The file counts hours 1 to 24, each named
+    `TMY_YEAR` is set on a file whose months come from several years. The file counts hours 1 to 24, each named
     after its end. Light is the sum over the hour; the other values were observed at its end and stand at its middle
     here, as with TMY3.
 
@@ -69,17 +136,10 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
     if len(leap_day) and not own_year:
         what = "29 February in a typical year, whose months come from several years"
         raise WeatherError([at_lines(where, lines[leap_day], what, "leave these rows out")])
-    try:
-        with warnings.catch_warnings():
-            # A word among the numbers; it is told below, with its line.
-            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-            raw, site = iotools.read_epw(io.StringIO(text), coerce_year=None if own_year else typical_year)
-    except Exception as reason:
-        # The reader's errors are of many kinds, none of which tells a person where to look.
-        what = f"not an EPW file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
-        raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
+    own = None if own_year else TMY_YEAR
+    raw, site = _by_pvlib(iotools.read_epw, "an EPW", text, where, coerce_year=own)
     columns = {}
-    for name, (label, factor, missing) in _COLUMNS.items():
+    for name, (label, factor, missing) in _EPW_COLUMNS.items():
         values, found = read_numbers(raw[label], name, lines, where)
         columns[name] = np.where(values >= missing, np.nan, values * factor)
         problems += found
@@ -95,10 +155,25 @@ def read_epw(text: str, where: str, typical_year: int) -> tuple[pd.DataFrame, np
         "altitude": site["altitude"],
         "stamp": "start",
         "air": "end",
-        "codes": {name: f"{missing:g}" for name, (_, _, missing) in _COLUMNS.items()},
+        "codes": {name: f"{missing:g}" for name, (_, _, missing) in _EPW_COLUMNS.items()},
         "notes": _cut_short(head[_HEAD_LINES - 1], stamps),
     }
     return table, lines
+
+
+def _by_pvlib(reader: Callable[..., Any], kind: str, text: str, where: str, **options: Any) -> tuple[Any, Any]:
+    """Let pvlib read a kind of file: its table and its site."""
+    import pandas as pd
+
+    try:
+        with warnings.catch_warnings():
+            # A word among the numbers; it is told later, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            return reader(io.StringIO(text), **options)
+    except Exception as reason:
+        # The reader's errors are of many kinds, none of which tells a person where to look.
+        what = f"not {kind} file: {(str(reason) or type(reason).__name__).splitlines()[0]}"
+        raise WeatherError.single(where, what, "fetch it again, or give a CSV of the columns needed") from None
 
 
 def _head_problems(head: list[str], where: str) -> list[Problem]:
