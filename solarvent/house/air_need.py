@@ -195,6 +195,7 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     place = plan.record.place
     months = plan.record.months_of_need
     month = months[len(months) // 2] if month is None else month
+    # Noon of the mean sun, near which the light is greatest.
     noon = pd.Timestamp(2001, month, 21, 12, tz="UTC") - pd.Timedelta(minutes=round(4 * place.longitude))
     index = pd.date_range(noon - pd.Timedelta(hours=4), noon + pd.Timedelta(hours=4), freq="20min")
     clear = sky.clear_sky(index, place.latitude, place.longitude, place.altitude)
@@ -204,9 +205,11 @@ def sunny_house(plan: Plan, month: int | None = None) -> SunnyHouse:
     model = house_model(plan, weather, position, np.full(len(index), month), 1200.0)
     at = int(np.argmax(model.ghi))
     inner, outer = model.masses.conductance[:, 0], model.masses.far_conductance[:, 0]
+    # When nothing is stored any more a mass gives to the air what the ground does not take.
     kept = model.sun_air[at] + float((model.sun_mass[at] * inner / (inner + outer)).sum())
     edge = float((inner * outer / (inner + outer)).sum())
     loss = float(model.u_value[at]) * model.cover_area
+    # Referred to all conductances, so that one temperature of outside serves for cover and edge.
     warmed = loss * (model.temp_sol_air[at] - model.temp_air[at]) / (loss + edge)
     damp = float(model.damp[at])
     return SunnyHouse(

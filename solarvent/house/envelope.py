@@ -248,6 +248,7 @@ def floor_heat(floor: Floor, area: float, edge: float, film: float) -> FloorHeat
     half = depth / 2 / np.array([floor.conductivity, floor.conductivity, _SUBSOIL[2]])
     joined = area / (half[:-1] + half[1:] + np.array([0.0, floor.gap]))
     outer = area / half[0]
+    # To the air: half of the upper layer and the film in a row.
     inner = 1 / (1 / (area * film) + 1 / outer)
     flows = np.diag(edge * depth / depth.sum())
     flows[0, 0] += inner
@@ -260,6 +261,7 @@ def floor_heat(floor: Floor, area: float, edge: float, film: float) -> FloorHeat
     # Air feels the top layer alone: each mode counts by its share in that.
     weight = mode[0] ** 2
     stored, near = capacity[0] * weight, inner * weight
+    # What a mode loses beyond what it gives to the air goes to the ground.
     masses = Masses(*(values[:, None] for values in (stored, near, rate * stored - near)))
     return FloorHeat(masses, weight, outer / (outer + area * film))
 

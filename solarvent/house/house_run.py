@@ -112,6 +112,7 @@ class FreshAir:
         total = np.array(leak)
         for column, case in enumerate(self._cases):
             at = np.flatnonzero(wanted[:, column] & self._may_be_open)
+            # The network has one pressure outside all cracks: what wind and draught press through them comes on top.
             if case != "closed" and at.size:
                 total[at, column] = combined_flow(self._moved(case, temp[:, column], at), leak[at, column])
         return total

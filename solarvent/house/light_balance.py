@@ -154,6 +154,7 @@ class LightBalance:
         ndarray, shape (steps, sinks)
             [W] Together all that came in through the cover, and what cloth under it swallowed.
         """
+        # A sky alike everywhere has the radiance dhi / pi.
         sky = self.solid_angle[:, None] / np.pi * self._entering(self.direction)
         evenly = np.einsum("dp,dps->ds", sky, self.share)
         above = self.direction[:, 2] > 0
@@ -178,6 +179,7 @@ class LightBalance:
         others count alone.
         """
         rings, sectors = _SKY
+        # Rings are met at their middles, half a ring up; sectors have theirs at whole numbers.
         up = np.clip((np.pi / 2 - zenith) / (np.pi / 2) * rings - 0.5, 0.0, rings - 1.0)
         around = bearing % (2 * np.pi) / (2 * np.pi) * sectors
         low, left = np.minimum(up.astype(int), rings - 2), around.astype(int) % sectors
@@ -266,12 +268,14 @@ class _Follow:
         self._pane, self._standing = house.pane, house.standing
         self._count = len(normal) + _LAYERS
         within, space = self._lower_part(4096)
+        # Of things spread evenly: the area that they show for each volume (Beer's law).
         self._extinction = house.standing.silhouette / space
         self._from_nodes = self._nodes_ends(within)
 
     def _lower_part(self, count: int) -> tuple[Array, float]:
         """Points evenly over the lower part of the room where things stand, and its volume [m3]."""
         corners = np.vstack([face for face in self.room.corners if len(face)])
+        # A box around the room, which stands over the middle of its floor.
         span = np.abs(corners).max(axis=0) * [2, 2, 1]
         span[2] = min(self._standing.height, span[2])
         points = (lattice(count, 3) - [0.5, 0.5, 0.0]) * span
@@ -283,6 +287,7 @@ class _Follow:
         spots = lattice(max(_RAYS_FROM_NODES // self._count, 64), 4)
         starts, headings = [], []
         for face, corners in enumerate(self.room.corners):
+            # A plane that the room does not touch is a node that no light meets; its rays only fill its row.
             flat = len(corners) < 3
             starts.append(np.zeros((len(spots), 3)) if flat else self.room.spread(face, spots[:, :2]))
             headings.append(_scattered(-self.room.normal[face], spots[:, 2:]))
@@ -294,6 +299,7 @@ class _Follow:
             starts.append(own[np.arange(len(spots)) % len(own)] if len(own) else np.zeros((len(spots), 3)))
             headings.append(np.column_stack([flat_part * np.cos(turn), flat_part * np.sin(turn), upright]))
         ended, scattered = self._meetings(np.vstack(starts), np.vstack(headings), len(spots))
+        # Scattered again and again: a geometric series.
         return np.asarray(np.linalg.solve(np.eye(self._count) - scattered, ended), dtype=float)
 
     def _layer(self, height: Array) -> NDArray[np.intp]:
@@ -354,6 +360,7 @@ class _Follow:
         below = np.clip(edges, low[:, None], high[:, None]) - low[:, None]
         depth = (self._extinction * way / (high - low))[:, None] * below
         depth = np.where(rise[:, None] > 0, depth, depth[:, -1:] - depth)
+        # What is left falls exponentially along the ray; the differences are what each layer takes.
         return np.abs(np.diff(np.exp(-depth), axis=1))
 
 
@@ -366,6 +373,7 @@ def _add(table: Array, group: NDArray[np.intp], column: Any, weight: Array) -> N
 
 def _scattered(normal: Array, spots: Array) -> Array:
     """Headings of light that a surface scatters by Lambert's law, shape (rays, 3), from points of the unit square."""
+    # The root makes as many rays as the cosine of their angle wants.
     out, turn = np.sqrt(spots[:, :1]), 2 * np.pi * spots[:, 1:]
     first, second = tangents(normal)
     return np.sqrt(1 - out**2) * normal + out * (np.cos(turn) * first + np.sin(turn) * second)

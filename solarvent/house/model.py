@@ -220,6 +220,7 @@ def house_model(
     film = np.asarray(convective + radiative)
     u_value = _u_value(plan, pieces, film, inside)
     if record.screen is not None:
+        # The screen is drawn while the sun is down.
         u_value = np.where(outside.dark, u_value * (1 - record.screen.saving), u_value)
     masses, weight = _masses(plan)
     heat = _heat_of_light(plan, sun, air)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solarvent.house.envelope import FLOORS, Floor, incidence_modifier
-from solarvent.house.light_balance import LightBalance, LitHouse, Pane, Standing, light_balance
+from solarvent.house.light_balance import SINKS, LightBalance, LitHouse, Pane, Standing, light_balance
 from solarvent.plan.house_records import Mass
 from solarvent.plan.parts import Cover
 from solarvent.plan.plan import Plan
@@ -115,7 +115,7 @@ def light_on_pieces(pieces: Surfaces, sun: Sunlight, azimuth: float) -> Array:
 def light_ends(plan: Plan, sun: Sunlight) -> Array:
     """Work out where the light in a plan's house ends, shape (steps, sinks), in the order of `SINKS`. [W]"""
     if plan.cover(plan.record.house.cover).transmittance == 0:
-        return np.zeros((len(sun.dni), 6))
+        return np.zeros((len(sun.dni), len(SINKS)))
     bare = house_light(plan)
     ends = bare.ends(sun.zenith, sun.bearing, sun.dni, sun.dhi, sun.ground)
     shade = plan.record.shade
