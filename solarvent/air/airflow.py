@@ -171,8 +171,8 @@ def house_flow(
     # Divided by the relative density, every pressure obeys the laws of rating air.
     relative_density = np.broadcast_to(np.asarray(density, dtype=float), steps) / AIR_DENSITY
     paths = [_Path(fan, relative_density) for fan in fans]
-    area = np.stack([np.broadcast_to(np.asarray(one.effective_area, float), steps) for one in openings])
-    wind = np.stack([np.asarray(one.wind_pressure, float) / relative_density for one in openings])
+    area = np.stack([np.broadcast_to(np.asarray(opening.effective_area, float), steps) for opening in openings])
+    wind = np.stack([np.asarray(opening.wind_pressure, float) / relative_density for opening in openings])
 
     def outflow(pressure: Array, at: NDArray[np.intp]) -> Array:
         total = np.sum(area[:, at] * _signed_root(pressure - wind[:, at]), axis=0)

@@ -114,11 +114,11 @@ def leakage_area(plan: Plan, band: Band = TYPICAL) -> float:
     """Effective area of all cracks, as measured if it was: of the band in which little air moves the least. [m2]"""
     house = plan.record.house
     low, usual, high = _CRACKS[house.tightness]
-    found = house.measured
-    if found is not None and found.leakage_factor is not None:
+    measured = house.measured
+    if measured is not None and measured.leakage_factor is not None:
         # A measured house has the spread of its own fit, no longer that of all such houses.
-        low, high = (usual * factor for factor in found.leakage_range or [found.leakage_factor] * 2)
-        usual *= found.leakage_factor
+        low, high = (usual * factor for factor in measured.leakage_range or [measured.leakage_factor] * 2)
+        usual *= measured.leakage_factor
     return (low, usual, high)[1 + band.sign] * geometry(plan).cover_area
 
 
@@ -233,10 +233,10 @@ class AirNetwork:
                 speed = fan_speed(fan, voltage[row])
                 fans.append(FanPath(curve, hole, speed, running[row], outlet, pressure, fan.blows_in))
         openings = []
-        for wind, one in zip(self._opening_wind, self._plan.record.opening, strict=True):
-            share = self._open_share_of(one, temp_inside, openers_shut)[step_of]
-            heights = self.slice_heights(one)
-            area = effective_area(one) * share / len(heights)
+        for wind, opening in zip(self._opening_wind, self._plan.record.opening, strict=True):
+            share = self._open_share_of(opening, temp_inside, openers_shut)[step_of]
+            heights = self.slice_heights(opening)
+            area = effective_area(opening) * share / len(heights)
             openings += [OpeningPath(area, wind[step_of] - per_metre * height) for height in heights]
         # Cracks are everywhere: on the whole they lie at half the height.
         return house_flow(fans, openings, self._leakage_area, -per_metre * self._middle, density)
@@ -244,29 +244,29 @@ class AirNetwork:
     def _fan_height(self, fan: Fan) -> float:
         return self._plan.record.house.ridge * _FAN_HEIGHT if fan.height is None else fan.height
 
-    def _open_share_of(self, one: Opening, temp_inside: np.ndarray, openers_shut: bool) -> np.ndarray:
+    def _open_share_of(self, opening: Opening, temp_inside: np.ndarray, openers_shut: bool) -> np.ndarray:
         """Share by which an opening is open in each step."""
         steps = len(temp_inside)
-        if one.opener is None:
+        if opening.opener is None:
             share = np.ones(steps)
         elif openers_shut:
             share = np.zeros(steps)
         elif self._open_share is not None:
             share = np.full(steps, self._open_share)
         else:
-            opener = self._plan.opener(one.opener)
-            starts = opener.opens_at if one.opens_at is None else one.opens_at
-            too_heavy = one.vent_weight is not None and one.vent_weight > opener.lift
+            opener = self._plan.opener(opening.opener)
+            starts = opener.opens_at if opening.opens_at is None else opening.opens_at
+            too_heavy = opening.vent_weight is not None and opening.vent_weight > opener.lift
             wax = lagged_temperature(temp_inside, self._outside.step, opener.lag)
             share = np.zeros(steps) if too_heavy else np.asarray(opened_share(wax, starts, opener.span))
-        return np.where(self._outside.dark, 0.0, share) if one.at_night == "shut" else share
+        return np.where(self._outside.dark, 0.0, share) if opening.at_night == "shut" else share
 
-    def slice_heights(self, one: Opening) -> list[float]:
-        """Heights of the equal slices into which an opening is cut: a tall one breathes both ways. [m]"""
-        middle = self._middle if one.height is None else one.height
-        if one.extent < _TALL:
+    def slice_heights(self, opening: Opening) -> list[float]:
+        """Heights of the equal slices into which an opening is cut: a tall opening breathes both ways. [m]"""
+        middle = self._middle if opening.height is None else opening.height
+        if opening.extent < _TALL:
             return [middle]
-        offsets = ((np.arange(_SLICES) + 0.5) / _SLICES - 0.5) * one.extent
+        offsets = ((np.arange(_SLICES) + 0.5) / _SLICES - 0.5) * opening.extent
         return [max(middle + float(offset), 0.0) for offset in offsets]
 
 
@@ -325,8 +325,8 @@ def flow_at_limit(plan: Plan, outside: OutsideAir, fans: FanState, wanted: np.nd
     So every command holds the air against the need. Shape (steps,), the mean of each step, 0 in all others. [m3/s]
     """
     at = np.flatnonzero(wanted[fans.step_of])
-    some = FanState(fans.voltage[:, at], fans.running[:, at], fans.step_of[at], fans.weight[at])
-    return np.bincount(some.step_of, some.weight * ventilate(plan, outside, some).flow, minlength=len(wanted))
+    of_need = FanState(fans.voltage[:, at], fans.running[:, at], fans.step_of[at], fans.weight[at])
+    return np.bincount(of_need.step_of, of_need.weight * ventilate(plan, outside, of_need).flow, minlength=len(wanted))
 
 
 def ventilate(

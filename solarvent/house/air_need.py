@@ -153,7 +153,7 @@ class SunnyHouse:
         How much warmer than the air the outside seems to the cover, by sun and sky. [K]
     animals : Animals or None
         That live in it.
-    thinness : float
+    elevation_factor : float
         Of the air at sea level over that of the place. [-]
     """
 
@@ -164,7 +164,7 @@ class SunnyHouse:
     conductance: float
     warmed: float
     animals: Animals | None
-    thinness: float
+    elevation_factor: float
 
     def sensible(self, temp_inside: np.ndarray) -> np.ndarray:
         """Sun's heat that stays in the house and does not turn into vapour, at an inside temperature. [W]"""
@@ -180,7 +180,7 @@ class SunnyHouse:
         sun = ghi / self.ghi if self.ghi > 0 else np.zeros_like(ghi)
         heat = self.sensible(outside + rise) * sun - self.conductance * rise + self.conductance * self.warmed * sun
         heat = heat + animals_heat(self.animals, outside + rise).sensible
-        density = AIR_DENSITY * _RATED / (outside + ZERO_CELSIUS) / self.thinness
+        density = AIR_DENSITY * _RATED / (outside + ZERO_CELSIUS) / self.elevation_factor
         return np.maximum(heat / (density * AIR_HEAT_CAPACITY * rise), 0.0)
 
 

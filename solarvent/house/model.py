@@ -224,7 +224,7 @@ def house_model(
         u_value = np.where(outside.dark, u_value * (1 - record.screen.saving), u_value)
     masses, weight = _masses(plan)
     heat = _heat_of_light(plan, sun, air)
-    found = record.house.measured or MeasuredHouse()
+    measured = record.house.measured or MeasuredHouse()
     return HouseModel(
         **vars(outside),
         dew_point=dew,
@@ -252,7 +252,10 @@ def house_model(
         air_capacity=_LIGHT_THINGS * AIR_DENSITY * AIR_HEAT_CAPACITY * volume(plan),
         temp_ground=_ground(air, step),
     ).adjusted(
-        found.light_factor or 1.0, found.cover_factor or 1.0, found.storage_factor or 1.0, found.ground_shift or 0.0
+        measured.light_factor or 1.0,
+        measured.cover_factor or 1.0,
+        measured.storage_factor or 1.0,
+        measured.ground_shift or 0.0,
     )
 
 
@@ -267,7 +270,7 @@ def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
     other = plan.with_records(mass=masses)
     rows, weight = _masses(other)
     heat = _heat_of_light(other, model.sun, model.temp_air)
-    found = plan.record.house.measured or MeasuredHouse()
+    measured = plan.record.house.measured or MeasuredHouse()
     return replace(
         model,
         light=heat.light,
@@ -276,7 +279,7 @@ def furnished(plan: Plan, model: HouseModel, masses: list[Mass]) -> HouseModel:
         sun_mass=heat.masses,
         masses=rows,
         floor_weight=weight,
-    ).adjusted(found.light_factor or 1.0, storage=found.storage_factor or 1.0)
+    ).adjusted(measured.light_factor or 1.0, storage=measured.storage_factor or 1.0)
 
 
 def _warm_area(plan: Plan) -> float:

@@ -111,18 +111,18 @@ def temperature_bands(plan: Plan) -> tuple[float, float]:
     Of each figure that was measured counts what its own interval leaves open. For all others together stands by how
     much readings that were not fitted were missed; if nobody held any out, what may be wrong with any house.
     """
-    found = plan.record.house.measured
-    if found is None:
+    measured = plan.record.house.measured
+    if measured is None:
         return PEAK_BAND, NIGHT_BAND
     lines = influences()
     size = np.array([(line.peak, line.night) for line in lines])
-    width = [found.half_width(line.figure) if line.figure else None for line in lines]
-    measured = np.array([wide is not None for wide in width])
+    width = [measured.half_width(line.figure) if line.figure else None for line in lines]
+    known = np.array([wide is not None for wide in width])
     share = np.array([min((wide or 0.0) / line.off, 1.0) for wide, line in zip(width, lines, strict=True)])
-    own = (size * share[:, None])[measured]
+    own = (size * share[:, None])[known]
     usual = np.array([PEAK_BAND, NIGHT_BAND]) / np.sqrt((size**2).sum(axis=0))
-    rest = usual * np.sqrt((size[~measured] ** 2).sum(axis=0))
-    missed = [found.day_error, found.night_error]
+    rest = usual * np.sqrt((size[~known] ** 2).sum(axis=0))
+    missed = [measured.day_error, measured.night_error]
     # Readings that were not fitted tell how far all the rest is off.
     rest = np.where([each is None for each in missed], rest, [each or 0.0 for each in missed])
     peak, night = np.sqrt((own**2).sum(axis=0) + rest**2)
