@@ -70,6 +70,12 @@ def test_what_is_no_plan_and_no_simulation_is_refused_in_words(name, kind):
     assert len(str(told.value).splitlines()) == 1
 
 
+@pytest.mark.parametrize("name", ["load_box", "load_plan", "plan_from"])
+def test_what_is_no_file_and_no_content_is_refused_in_words(name):
+    with pytest.raises(solarvent.PlanError, match=f"^{name}: .*int; give "):
+        getattr(solarvent, name)(5)
+
+
 def test_a_plan_goes_from_its_content_to_its_page():
     plan = solarvent.plan_from(
         {

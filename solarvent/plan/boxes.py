@@ -115,12 +115,12 @@ class Box:
         return {name: part for name, part in self.parts.items() if isinstance(part, kinds)}
 
 
-def load_box(arguments: str | Iterable[str], parts_folder: Path | None = None) -> Box | Plan:
+def load_box(arguments: str | Path | Iterable[str | Path], parts_folder: Path | None = None) -> Box | Plan:
     """Read kits and plans, and pool their parts.
 
     Parameters
     ----------
-    arguments : str or iterable of str
+    arguments : str, Path or iterable of them
         Names of kits that ship with the program, or paths of kit and plan files.
     parts_folder : Path, optional
         A folder of parts that is laid over the library.
@@ -140,8 +140,11 @@ def load_box(arguments: str | Iterable[str], parts_folder: Path | None = None) -
     >>> len(load_box("trio-right-splitter").of(Fan))
     3
     """
-    names = [arguments] if isinstance(arguments, str) else arguments
-    return pool_contents([_content(argument) for argument in names], Library(parts_folder))
+    names = [arguments] if isinstance(arguments, str | os.PathLike) else arguments
+    if not isinstance(names, Iterable):
+        what = f"a box is read from files, and this is no path but {type(names).__name__}"
+        raise PlanError.single("load_box", what, 'give the name of a kit, or a path like "my-box.toml"')
+    return pool_contents([_content(str(name)) for name in names], Library(parts_folder))
 
 
 def pool_contents(contents: Sequence[tuple[str, dict[str, Any]]], library: Library) -> Box | Plan:

@@ -168,6 +168,9 @@ def plan_from(content: Mapping[str, Any], library: Library | None = None, path: 
     >>> plan.record.house.length
     3.0
     """
+    if not isinstance(content, Mapping):
+        what = f"a plan's content is a mapping of its tables, and this is {type(content).__name__}"
+        raise PlanError.single("plan_from", what, "give what a plan file says; a file itself is read by load_plan")
     library = Library() if library is None else library
     record = check_plan(dict(content), library)
     kinds = {section: kind for section, kind in SECTIONS.items() if section in content}

@@ -45,6 +45,13 @@ def test_at_least_ten_kits_ship_and_the_named_ones_are_among_them():
     assert {"trio-wrong-splitter", "trio-right-splitter"} <= set(shipped("kits"))
 
 
+def test_a_box_is_read_from_a_path_as_from_its_name(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text(shipped("kits")["usb-pair"].read_text(encoding="utf-8"), encoding="utf-8")
+    named = load_box("usb-pair")
+    assert load_box(path).parts == load_box([path]).parts == load_box(str(path)).parts == named.parts
+
+
 @pytest.mark.parametrize("name", [name for name in shipped("kits") if not name.startswith("box-of")])
 def test_every_kit_loads_with_all_its_ends_described(name):
     boxes = load_box([name])
