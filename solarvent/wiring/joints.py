@@ -281,20 +281,20 @@ class PolarityTrace:
         if first is None or second is None:
             # A joint nobody described is made by hand, with the meter.
             return frozenset(
-                Arrival(item.source, Polarity.UNKNOWN, unknown_at=item.unknown_at | {part}) for item in leaving
+                Arrival(arrival.source, Polarity.UNKNOWN, unknown_at=arrival.unknown_at | {part}) for arrival in leaving
             )
         own = load_polarity(second, self.families) if at_fan else Polarity.KEPT
         if not fit(first, second, self.families).chosen:
-            return frozenset(item.through(part, own) for item in leaving)
+            return frozenset(arrival.through(part, own) for arrival in leaving)
         # The person puts + where it belongs, if both sides say which it is.
         wanted = Polarity.KEPT if at_fan else join.wanted
         reversed_by = frozenset({part}) if wanted is Polarity.REVERSED else frozenset[str]()
         own_unknown = {part} if own is Polarity.UNKNOWN else set[str]()
         return frozenset(
-            Arrival(item.source, Polarity.UNKNOWN, unknown_at=item.unknown_at | own_unknown)
-            if Polarity.UNKNOWN in (item.polarity, own)
-            else Arrival(item.source, wanted, reversed_by)
-            for item in leaving
+            Arrival(arrival.source, Polarity.UNKNOWN, unknown_at=arrival.unknown_at | own_unknown)
+            if Polarity.UNKNOWN in (arrival.polarity, own)
+            else Arrival(arrival.source, wanted, reversed_by)
+            for arrival in leaving
         )
 
     def leaving(self, port: Port) -> frozenset[Arrival]:
@@ -304,13 +304,14 @@ class PolarityTrace:
             own = source_polarity(port.connector, self.families) if port.connector else Polarity.UNKNOWN
             return frozenset({Arrival(port.part, Polarity.KEPT).through(port.part, own)})
         return frozenset(
-            item.through(port.part, _crossing(self.parts[port.part], join.sink.name, port.name, self.families))
+            arrival.through(port.part, _crossing(self.parts[port.part], join.sink.name, port.name, self.families))
             for join in joins
-            for item in self._into(port.part, join)
+            for arrival in self._into(port.part, join)
         )
 
     def _into(self, part: str, join: Join) -> frozenset[Arrival]:
         """Tell what enters a part, against the habit of its connector."""
+        # Kept: a part before many fans would else be walked to once for each of them, and so on before it.
         key = part, join.source
         if key not in self._entering:
             self._entering[key] = self._past_the_fan(part, join)
@@ -325,12 +326,12 @@ class PolarityTrace:
             return self.leaving(join.source)
         own = load_polarity(second, self.families)
         arriving = self.arriving(join)
-        return frozenset(item.through(part, own) for item in arriving) if own is Polarity.REVERSED else arriving
+        return frozenset(arrival.through(part, own) for arrival in arriving) if own is Polarity.REVERSED else arriving
 
     def fans(self) -> dict[str, frozenset[Arrival]]:
         """Tell for each fan what arrives at it, from every source that feeds it."""
         return {
-            name: frozenset(item for join in self.before(name) for item in self.arriving(join))
+            name: frozenset(arrival for join in self.before(name) for arrival in self.arriving(join))
             for name, part in self.parts.items()
             if isinstance(part, Fan) and self.before(name)
         }
@@ -338,8 +339,8 @@ class PolarityTrace:
 
 def worst_polarity(arrivals: Iterable[Arrival]) -> Polarity:
     """Sum several arrivals up: the worst of them, where reversed is worse than not known."""
-    polarities = {item.polarity for item in arrivals}
-    return next((item for item in (Polarity.REVERSED, Polarity.UNKNOWN) if item in polarities), Polarity.KEPT)
+    polarities = {arrival.polarity for arrival in arrivals}
+    return next((worst for worst in (Polarity.REVERSED, Polarity.UNKNOWN) if worst in polarities), Polarity.KEPT)
 
 
 def _crossing(part: Part, taken: str, given: str, families: Families) -> Polarity:
