@@ -146,6 +146,12 @@ class Slider:
     words: str
     marks: tuple[str, ...] = ()
 
+    @property
+    def stands(self) -> float:
+        """The step that is nearest: a browser puts it there of itself, which is no move of the person's."""
+        at = min(max(self.value, self.least), self.most)
+        return self.least + self.step * round((at - self.least) / self.step)
+
 
 def plain_panels() -> dict[str, float]:
     """Panels of the library that differ in their watts alone, by rising watts. [W]"""

@@ -183,7 +183,9 @@ def changes_of(form: Mapping[str, str], now: str, base: str, system: str) -> dic
     changes: dict[str, Any] = {}
     for place, found in fields.items():
         typed = form[place].strip().replace("\r\n", "\n")
-        if typed == shown(value_at(before, place)).strip():
+        stood = shown(value_at(before, place)).strip()
+        # A field of one line leaves line ends out.
+        if typed in (stood, stood.replace("\n", "")):
             continue
         if len(typed) > LONGEST_VALUE:
             raise PlanError.single(place, "this is too long", f"write at most {LONGEST_VALUE} letters")
