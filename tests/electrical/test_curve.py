@@ -459,3 +459,15 @@ def test_the_first_guess_of_unlike_sources_lies_on_their_curve(arrangement):
         assert error.max() < 0.7
         # At the flat end of the curve the straight line between its first two points is nearly the curve itself.
         assert error[(amps if arrangement == "series" else volts) < apart].max(initial=0.0) < 0.1
+
+
+@pytest.mark.parametrize(("source", "most"), [(panel(LIGHT), 5), (BESIDE, 8), (ROW, 9), (MIXED, 11)])
+def test_a_load_is_met_in_few_of_newtons_steps(monkeypatch, source, most):
+    # They double the digits at each step, from a first guess as if source and load were straight.
+    kind, counts = type(source), []
+    whole = kind.surplus_and_slopes
+    monkeypatch.setattr(kind, "surplus_and_slopes", lambda self, *point: counts.append(1) or whole(self, *point))
+    for ohm in (0.5, 3.0, 10.0, 15.0, 20.0, 40.0, 300.0):
+        counts.clear()
+        intersect(source, resistor(ohm))
+        assert len(counts) <= most

@@ -3,13 +3,19 @@
 import pytest
 
 from solarvent.plan.boxes import load_box
+from solarvent.plan.connectors import read_families
+from solarvent.plan.library import Library
+from solarvent.plan.parts import Connector
 from solarvent.studies.pair import pair
 from solarvent.wiring import remedies as module
-from solarvent.wiring.remedies import Remedies, remedies
+from solarvent.wiring.joints import Polarity, fit
+from solarvent.wiring.remedies import Remedies, chain, goods_of, remedies
 
 PLUG, JACK = ('{{ family = "barrel-5.5x{}", body = "{}", positive = "centre" }}'.format(*end) for end in
               (("2.1", "plug"), ("2.5", "jack")))  # fmt: skip
 EXPOSED, SHROUDED = (f'{{ family = "flat-two-pin", positive = "{contact}" }}' for contact in ("exposed", "shrouded"))
+BARREL, BARREL_JACK = (Connector(family="barrel-5.5x2.1", body=body) for body in ("plug", "jack"))
+FLAT, PV_PLUG = Connector(family="flat-two-pin"), Connector(family="pv-4mm", body="plug")
 FLAT_SPLITTER = """
 [[splitter]]
 id = "y"
@@ -115,3 +121,30 @@ def test_two_leads_of_the_shop_in_line_are_named_without_the_mark_of_the_shop(bo
     assert len(answer.buy) == 2
     assert not any("new-" in item.part + item.item + item.why for item in answer.buy)
     assert [line.polarity for line in answer.after_buying] == ["kept", "reversed", "kept"]
+
+
+@pytest.mark.parametrize("crosses", [Polarity.KEPT, Polarity.REVERSED])
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [(BARREL, BARREL_JACK), (BARREL, FLAT), (FLAT, BARREL_JACK), (FLAT, FLAT), (PV_PLUG, BARREL_JACK)],
+)
+def test_a_row_of_leads_fits_from_end_to_end_does_to_the_poles_what_is_asked_and_is_the_shortest(
+    first, second, crosses
+):
+    families, goods = read_families(Library()), goods_of(Library())
+    rows = chain(first, second, crosses, families, goods, most=2)
+    metres = []
+    for row in rows:
+        end, poles = first, Polarity.KEPT
+        for _, use in row:
+            assert fit(end, use.connector, families).mates
+            end, poles = use.gives, poles.through(use.crosses)
+        assert fit(end, second, families).mates
+        assert poles is crosses
+        assert all(goods[name].diode is None for name, _ in row)
+        metres.append(sum(goods[name].length for name, _ in row))
+    assert metres == sorted(metres)
+    # No shorter row does it: where there is one of two pieces, none of one does.
+    if len({len(row) for row in rows}) == 1 and len(rows[0]) == 2:
+        assert chain(first, second, crosses, families, goods, most=1) == []
+    assert rows
