@@ -114,7 +114,7 @@ class Gate:
             raise RefusalError(405, "This page is only read, or sent a form.")
         if len(scope["path"]) + len(scope["query_string"]) > LONGEST_ADDRESS:
             raise RefusalError(414, "This address is too long.")
-        host = headers.get("host", "")
+        host = headers.get("host")
         # A name of another site may be led to this machine (DNS rebinding): its host gives it away.
         if host not in self._keeper.hosts:
             raise RefusalError(421, "This server answers only to the address that it printed when it was started.")
