@@ -69,8 +69,8 @@ def test_a_least_and_a_most_belong_to_the_step_that_has_them():
 
 @pytest.mark.parametrize(
     ("minutes", "days", "step"),
-    [(5, 3, 1800), (20, 3, 1800), (22, 3, 1320), (5, 21, 1800), (10, 23, 3600), (60, 3, 3600), (90, 3, 5400),
-     (120, 3, 3600), (180, 3, 3600)],
+    [(5, 3, 1800), (20, 3, 1800), (22, 3, 1320), (5, 21, 1800), (10, 21.5, 1800), (10, 22 + 1 / 144, 3600),
+     (60, 3, 3600), (90, 3, 5400), (120, 3, 3600), (180, 3, 3600)],
 )  # fmt: skip
 def test_rows_are_laid_on_steps_as_long_as_air_keeps(plan, minutes, days, step):
     index = times(days, 60.0 * minutes)
