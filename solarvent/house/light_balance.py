@@ -145,7 +145,7 @@ class LightBalance:
         zenith, bearing : ndarray, shape (steps,)
             Of the sun, the latter clockwise from the front. [rad]
         dni, dhi : ndarray, shape (steps,)
-            Beam on a plane that faces it, and light of the sky on the level. [W/m2]
+            Beam on a plane that faces it, none while it is down, and light of the sky on the level. [W/m2]
         ground : ndarray, shape (steps,)
             Light that the ground outside throws up. [W/m2]
 
@@ -159,7 +159,7 @@ class LightBalance:
         evenly = np.einsum("dp,dps->ds", sky, self.share)
         above = self.direction[:, 2] > 0
         result = dhi[:, None] * evenly[above].sum(axis=0) + ground[:, None] * evenly[~above].sum(axis=0)
-        lit = np.flatnonzero((dni > 0) & (zenith < np.pi / 2))
+        lit = np.flatnonzero(dni > 0)
         flat, turn = np.sin(zenith[lit]), bearing[lit]
         towards = np.column_stack([flat * np.sin(turn), flat * np.cos(turn), np.cos(zenith[lit])])
         beam = dni[lit, None] * self._entering(towards)

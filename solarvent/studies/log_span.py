@@ -295,8 +295,8 @@ def _own_hours(plan: Plan, log: HouseLog, even: pd.DataFrame, usual: pd.DataFram
 def _by_shape(log: HouseLog, row: np.ndarray, usual: pd.DataFrame, solar: np.ndarray) -> np.ndarray:
     """Outside air between a few readings, or least and most of each day: the usual shape of a day through them."""
     shape = usual["temp_air"].to_numpy()
-    if not np.isfinite(shape).all() or np.ptp(shape) < 1:
-        # Coldest at dawn, warmest in mid-afternoon.
+    if not np.ptp(shape) >= 1:
+        # Unknown, or hardly any: coldest at dawn, warmest in mid-afternoon.
         since = (solar - 5) % 24
         shape = np.where(since < 10, -np.cos(np.pi * since / 10), np.cos(np.pi * (since - 10) / 14))
     table, at, air = log.table, [], []

@@ -244,15 +244,19 @@ def test_a_length_is_digits_alone(length):
 def test_the_largest_body_is_read_and_one_byte_more_is_not():
     most = b"a" * LARGEST_BODY
     assert read({"type": "http.request", "body": most}, length=LARGEST_BODY) == most
-    with pytest.raises(gate.RefusalError, match="too large"):
+    with pytest.raises(gate.RefusalError, match="too large") as refused:
         read({"type": "http.request", "body": most + b"a"}, length=0)
-    with pytest.raises(gate.RefusalError, match="too large"):
+    assert refused.value.args[0] == 413
+    with pytest.raises(gate.RefusalError, match="too large") as refused:
         read(length=LARGEST_BODY + 1)
+    assert refused.value.args[0] == 413
 
 
 def test_a_request_that_breaks_off_is_refused_and_an_empty_message_is_none():
-    with pytest.raises(gate.RefusalError, match="broke off"):
+    with pytest.raises(gate.RefusalError, match="broke off") as refused:
         read({"type": "http.request", "body": b"te", "more_body": True}, {"type": "http.disconnect"})
+    # RFC 9110, sections 15.5.1 and 15.5.14: a request that is not whole, and content that is too large.
+    assert refused.value.args[0] == 400
     assert read({"type": "http.request", "more_body": True}, {"type": "http.request", "body": b"x"}) == b"x"
 
 
