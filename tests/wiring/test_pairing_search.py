@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from solarvent.plan.boxes import BoxedFan, BoxedLead, BoxedSplitter
 from solarvent.plan.connectors import read_families, usual_contact
 from solarvent.plan.library import Library
-from solarvent.plan.parts import Connector
+from solarvent.plan.parts import Connector, Converter
 from solarvent.wiring import pairing_program, pairing_search
 from solarvent.wiring.joints import Polarity, PolarityTrace, Port, fit, load_polarity, source_polarity, worst_polarity
 from solarvent.wiring.pairing_program import Splice, SupplyEnd, uses
@@ -396,3 +396,45 @@ def test_a_splitter_cannot_feed_itself():
     found = search([SupplyEnd(Port("p", "outlet", flat), 0)], parts, FAMILIES, {}, every_side)
     assert found.joints == ()
     assert found.costs[1] == 1
+
+
+@pytest.mark.parametrize(
+    ("works_on", "gives", "fed"),
+    [
+        ({0}, {"step": 1}, True),
+        # A converter that does not work on 5 V is not put there; behind one that gives another voltage no fan is right.
+        ({1}, {"step": 1}, False),
+        ({0}, {"step": 2}, False),
+        ({0}, {}, False),
+    ],
+)
+def test_a_converter_takes_the_power_of_one_side_to_another(works_on, gives, fed):
+    usb = [Connector(family="usb-a", body=body) for body in ("jack", "plug")]
+    barrel = [Connector(family="barrel-5.5x2.1", body=body, positive="centre") for body in ("plug", "jack")]
+    step = Converter(kind="boost", output_voltage="12 V", cut_in="4.5 V", cut_out="4 V", inlet=usb[1], outlet=barrel[0])
+    parts = {"step": step, "f0": BoxedFan(inlet=barrel[1])}
+
+    def suits(part, side):
+        return side in (works_on if isinstance(part, Converter) else {1})
+
+    ports = [SupplyEnd(Port("p", "outlet", usb[0]), 0)]
+    found = search(ports, parts, FAMILIES, {}, suits, strict=True, gives=gives)
+    assert (found is not None) == fed
+    if fed:
+        assert [(joint.source.part, joint.sink.part) for joint in found.joints] == [("p", "step"), ("step", "f0")]
+        assert found.costs[1:4] == (0, 0, 0)
+
+
+def test_of_two_converters_that_look_alike_each_gives_its_own_side():
+    usb = [Connector(family="usb-a", body=body) for body in ("jack", "plug")]
+    figures = {"kind": "boost", "output_voltage": "12 V", "cut_in": "4.5 V", "cut_out": "4 V"}
+    parts = {name: Converter(**figures, inlet=usb[1], outlet=usb[0]) for name in ("other", "right")}
+    parts["f0"] = BoxedFan(inlet=usb[1])
+    gives = {"other": 2, "right": 1}
+    ports = [SupplyEnd(Port("p", "outlet", usb[0]), 0)]
+
+    def suits(part, side):
+        return side == (0 if isinstance(part, Converter) else 1)
+
+    found = search(ports, parts, FAMILIES, {}, suits, strict=True, gives=gives)
+    assert [joint.sink.part for joint in found.joints] == ["right", "f0"]
