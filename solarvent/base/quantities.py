@@ -190,6 +190,7 @@ def _find_unit(name: str, dimension: str, shown: str) -> Unit:
     for word in (name, _ALIASES.get(name, name)):
         if unit := _TABLE.get((dimension, word)):
             return unit
+    # The likeliest slip first: a sound quantity of another kind.
     word = _ALIASES.get(name, name)
     others = sorted(kind for kind, known in _TABLE if known == word)
     units = ", ".join(units_of(dimension))

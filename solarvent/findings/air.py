@@ -284,6 +284,7 @@ def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding
     for fan in plan.record.fan:
         if fan.id not in volts or not (fan.duct_length or fan.duct_bends):
             continue
+        # The records are checked already; a copy is not checked again.
         straight = fan.model_copy(update={"duct_length": 0.0, "duct_bends": 0})
         now, without = (calm_flow(plan, volts, [ducted]) for ducted in (fan, straight))
         lost = 1 - now / without if without > 0 else 0.0
@@ -302,6 +303,7 @@ def _shared(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Findin
     fans = [fan for fan in plan.record.fan if fan.id in volts]
     if len(fans) < 2:
         return
+    # In calm air and at their usual volts, so that only the shared inlets differ.
     alone = [calm_flow(plan, volts, [fan]) for fan in fans]
     together = calm_flow(plan, volts, fans)
     share = together / sum(alone) if sum(alone) > 0 else 1.0

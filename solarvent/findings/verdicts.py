@@ -198,6 +198,7 @@ def night_verdict(night: Night, findings: Iterable[Finding], system: str = "metr
         KeyFigure("heater that would hold it", night.heater_watts, "power"),
     )
     findings = list(findings)
+    # A night is one case: it holds in all of it, or not.
     level = verdict_level(findings, 1.0 if held else 0.0)
     if level == "stop":
         sentence = f"{STOPPED} {sentence}"

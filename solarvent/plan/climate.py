@@ -11,6 +11,7 @@ from solarvent.plan.fields import Identifier, Record, Share, Temperature, mistak
 
 #: How far the hours of a month stray to a clear and an overcast sky, 0 not at all, 1 wholly; see `okta_shares`. [-]
 OKTA_SPREAD = 0.57
+#: Nine shares written with two digits may miss 1 by so much. [-]
 _SHARES_SLACK = 0.02
 
 WindSpeed: Any = quantity("speed", least=0, most=30)
@@ -108,9 +109,11 @@ def okta_shares(mean: float, spread: float = OKTA_SPREAD) -> tuple[float, ...]:
     L. W. Falls, "The beta distribution: a statistical model for world cloud cover", Journal of Geophysical Research
     79, 1974, 1261-1264 (from memory).
     """
+    # A sky that is always clear, or always covered, has no distribution.
     if min(mean, 8 - mean) < 1e-9:
         return tuple(float(okta == round(mean)) for okta in range(9))
     cloudy, clear = (share * (1 - spread) / spread for share in (mean / 8, 1 - mean / 8))
+    # By logarithms of the gamma function, which itself grows out of bounds near the ends.
     return tuple(
         exp(
             lgamma(9) - lgamma(okta + 1) - lgamma(9 - okta)

@@ -65,6 +65,7 @@ def edited(text: str, changes: Iterable[Edit]) -> str:
     from tomlkit.exceptions import TOMLKitError
     from tomlkit.items import Array
 
+    # The changes are made in a text of plain lines that ends with one; what it was is put back at the end.
     ended = text.endswith("\n")
     ending = "\r\n" if "\r\n" in text else "\n"
     text = text.replace("\r\n", "\n")

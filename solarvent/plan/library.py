@@ -121,6 +121,7 @@ def _not_toml(where: str, text: str, reason: str) -> Problem:
     found = re.search(r"at line ([0-9]+)", reason)
     number = int(found.group(1)) if found else text.rstrip().count("\n") + 1
     where = f"{where} line {number}"
+    # Without a line of its own, the reason is that the file ends too soon.
     line = text.split("\n")[number - 1].strip()
     what = f"cannot read {line[:60]}" if line else "cannot read on from here"
     if re.search("overwrite|twice|mutate|immutable", reason):

@@ -243,6 +243,7 @@ class PlanRecord(Record):
 
     @model_validator(mode="after")
     def _has_light_where_it_needs_air(self) -> PlanRecord:
+        # Fans on a panel stand at night, so that such a span is a slip.
         if self.target.start > self.target.end and self.storage is None:
             write = 'like start = "12:00", end = "18:00"; only a [battery] with a capacity runs fans over midnight'
             raise mistake("in [target] start is not before end", write)

@@ -162,6 +162,7 @@ def _animals(answers: Answers) -> list[str]:
 
 def opening_text(answers: Answers) -> str:
     """Write where fresh air comes in."""
+    # Where there is none, the entry stands there as a note, to be taken in later.
     none = answers.inlet.startswith("0 ")
     rows = [
         _row("[[opening]]", "where fresh air comes in: low, at the far end from the fans"),
@@ -201,6 +202,7 @@ def _panel(answers: Answers) -> str:
             rows.append(_row(f"cells_in_series = {answers.cells}", "counted from its volts"))
     else:
         rows = [_row(f'part = "{answers.panel}"', "figures from the library; see: solarvent parts panels")]
+    # The library holds their usual factor: the line is there for what somebody metered.
     if answers.panel.startswith("panel-usb"):
         rows.append(_row("# plate_factor = 0.6", "what it gives of its label, if metered; else taken as usual, 0.6"))
     if _has_socket(answers):
@@ -242,6 +244,7 @@ def _has_socket(answers: Answers) -> bool:
 
 def _wiring(answers: Answers) -> str:
     """Write how it is joined."""
+    # A layout word has no word for a socket in the panel and a hub behind it.
     if _has_socket(answers):
         return _runs(answers)
     straight = answers.converter in ("nothing", "battery")

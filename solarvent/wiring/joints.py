@@ -127,6 +127,7 @@ def trouble(fan: Fan, side: Side | None, families: Families) -> str | None:
     side.
     """
     rated = rated_voltage(fan, families)
+    # What nobody knows is no trouble yet: it is metered first.
     if side is None or not rated:
         return None
     if side.open < (fan.start_voltage or rated / 2):
@@ -348,8 +349,10 @@ def _crossing(part: Part, taken: str, given: str, families: Families) -> Polarit
     names = ("trunk", "branch") if isinstance(part, Splitter) else ("inlet", "outlet")
     first, second = (getattr(part, name, None) for name in names)
     crosses = getattr(part, "crosses", None)
+    # Of ends that nobody described only the part itself can say it.
     if first is None or second is None:
         return Polarity.of(crosses)
+    # From branch to branch the same wire comes back, and the trunk has no part in it.
     if taken.startswith("branch") and given.startswith("branch"):
         return turned_crossing(Polarity.KEPT, (second,), families)
     forwards = crossing(first, second, crosses, families)

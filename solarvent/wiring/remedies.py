@@ -141,10 +141,12 @@ def chain(
 
 
 def _sinks(joints: Sequence[Joint], mark: str) -> list[str]:
+    """Name the parts put in whose names begin with a mark, piece by piece."""
     return [joint.sink.part for joint in joints if joint.sink.part.startswith(mark)]
 
 
 def _entry(name: str, goods: Mapping[str, Part]) -> str:
+    """Give the goods of which a part is a piece: the search counts the pieces out behind their name."""
     return name if name in goods else name.rpartition("-")[0]
 
 
@@ -188,6 +190,7 @@ def _cuts(joints: Sequence[Joint], boxes: Box) -> list[Cut]:
         for other in onward:
             fan = isinstance(boxes.parts[other.sink.part], Fan)
             end = other.sink.connector
+            # At a fan its own + counts, whatever came before; elsewhere the habit that the search kept or turned.
             own = load_polarity(end, boxes.families) if fan and end is not None else other.wanted
             plus.append(_pole(other.sink, own, True, boxes))
         why = f"cut these connectors off and join + to + and - to -. The + is: {'; '.join(plus)}"
