@@ -257,6 +257,7 @@ class AirNetwork:
             opener = self._plan.opener(opening.opener)
             starts = opener.opens_at if opening.opens_at is None else opening.opens_at
             too_heavy = opening.vent_weight is not None and opening.vent_weight > opener.lift
+            # The wax follows the air of all steps before, though only some are asked for.
             wax = lagged_temperature(temp_inside, self._outside.step, opener.lag)
             share = np.zeros(steps) if too_heavy else np.asarray(opened_share(wax, starts, opener.span))
         return np.where(self._outside.dark, 0.0, share) if opening.at_night == "shut" else share

@@ -185,6 +185,7 @@ def house_run(
     if heater is None and plan.record.heater is not None:
         heater = (plan.record.heater.power, plan.record.heater.thermostat)
     power, thermostat = heater or (0.0, -np.inf)
+    # Ways of running that come to the same are carried once.
     distinct = _distinct(plan, cases)
     count = len(distinct)
     masses = type(model.masses)(*(np.repeat(values, count, axis=1) for values in vars(model.masses).values()))

@@ -147,6 +147,7 @@ def cold_night(
     run = run or simulate(plan, bands=(TYPICAL,))
     year = len(run.hours)
     day = round(86_400 / run.conditions.step)
+    # Else the days before the nights would be the nights themselves, a year round.
     if year < (_LEAD + nights + 1) * day:
         raise PlanError.single("weather", f"it has only {year // day} days", "a night wants some weeks of weather")
     first = _noon(run, evening, day)

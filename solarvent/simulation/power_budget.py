@@ -42,6 +42,7 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
     made, used = run.hours["power_available"].to_numpy(), used_power(run)
     lost = run.electrical.loss
     if (kept := run.electrical.battery) is not None:
+        # What the controller refused the panels could have given; the battery's own heat is lost too.
         usable, lost = run.electrical.panel_power.sum(axis=0) + kept.refused, lost + kept.heat
     else:
         usable = np.sum([_usable(run, circuit) for circuit in run.circuits], axis=0)

@@ -313,6 +313,7 @@ def months_table(run: Simulation) -> pd.DataFrame:
             "energy_made": hours["power_available"] * length,
             "energy_used": used_power(run) * length,
             "hours_running": hours["fans_running"] * length,
+            # The hours that begin at noon and at three; shorter steps within them count together.
             "air_changes_noon": hours["air_changes"].where(clock.astype(int) == 12),
             "air_changes_15": hours["air_changes"].where(clock.astype(int) == 15),
             "start": np.where(hours["fans_running"] > 0, clock, np.nan),

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError, nearest
-from solarvent.weather.table_checks import STAMPS, at_lines, raise_mistakes, read_numbers
+from solarvent.weather.table_checks import REQUIRED, STAMPS, at_lines, raise_mistakes, read_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +69,7 @@ def decode(raw: bytes, where: str) -> str:
     if raw[:2] == b"\x1f\x8b":
         try:
             with gzip.open(io.BytesIO(raw)) as packed:
+                # A byte more than is allowed tells that it is too much, however much is packed.
                 raw = packed.read(LARGEST_FILE + 1)
         except (OSError, EOFError, zlib.error) as reason:
             raise WeatherError.single(where, f"the gzip file is damaged: {reason}", "fetch it again") from None
@@ -87,6 +88,7 @@ def _refuse_a_strange_shape(raw: bytes, where: str) -> None:
     """Refuse very many lines and very long ones before any of them becomes an object of its own."""
     code = np.frombuffer(raw, dtype=np.uint8)
     ends = np.flatnonzero((code == ord("\n")) | (code == ord("\r")))
+    # A line that ends in both signs is followed by an empty one, which does no harm here.
     lengths = np.diff(ends, prepend=-1, append=len(raw))
     if max(raw.count(b"\n"), raw.count(b"\r")) > MOST_LINES:
         what = f"the file has over {MOST_LINES:,} lines"
@@ -111,8 +113,6 @@ COLUMNS: dict[str, dict[str, float]] = {
     "opaque_cover": {"oktas": 1, "tenths": 0.8},
 }
 """Columns with the units that may stand in their names, and the factor to the unit used inside."""
-REQUIRED = ("ghi", "dni", "dhi", "temp_air")
-"""Columns without which there is no answer; the others may be left out or have gaps."""
 
 _TIME_EXAMPLE = "write 2023-06-01T13:00-05:00"
 _HEAD_NUMBERS = {

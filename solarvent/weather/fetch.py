@@ -145,6 +145,7 @@ def _ask(
         except Exception as reason:
             answer["reason"] = reason
 
+    # A thread that still waits must not keep the program from ending.
     thread = threading.Thread(target=work, daemon=True)
     start = time.monotonic()
     thread.start()

@@ -139,6 +139,7 @@ def read_log(
         write = "two nights and the day between are the least; a week says more"
         write = write if house else "a sunny morning is the least; a day from dawn to dusk says more"
         raise WeatherError.single(where, f"the log covers {span:.0f} hours", write)
+    # Loggers drop rows, so the mean would be too long.
     step = float(np.median(np.diff(table.index.as_unit("s").asi8)))
     if step > _LONGEST_STEP * 3600 and "inside_min" not in table:
         what = f"its rows are {step / 3600:.0f} h apart"
@@ -326,6 +327,7 @@ def _numbers(
         )
     factor, add = _UNITS[kind][unit] if unit else (1.0, 0.0)
     if kind in ("inside", "outside"):
+        # Codes are written in the unit of the column, so they are looked for before it is turned.
         code = np.isin(values, _SENSOR_CODES)
         if code.any():
             notes.append(f'{code.sum()} values of "{name}" are the {values[code][0]:g} of a sensor at fault: left out.')

@@ -156,6 +156,7 @@ def plane_of_array(
         cos_aoi=cos_aoi,
         entering=_through_front(cos_aoi),
         beam=beam,
+        # The diffuse light is that on the level; near the horizon the sun's part of it is not stretched without end.
         circumsolar=dhi * anisotropy / np.maximum(np.cos(zenith), _LOWEST_COSINE),
         sky=dhi * (1 - anisotropy),
         ground=albedo * ghi,

@@ -146,6 +146,7 @@ def _named_zone(zone: datetime.tzinfo) -> datetime.tzinfo:
     offset = zone.utcoffset(None) or datetime.timedelta()
     hours = offset / datetime.timedelta(hours=1)
     try:
+        # By the old convention of these names Etc/GMT+5 lies west of Greenwich.
         return zoneinfo.ZoneInfo(f"Etc/GMT{-int(hours):+d}" if hours else "UTC") if hours == int(hours) else zone
     except zoneinfo.ZoneInfoNotFoundError:
         return zone

@@ -314,6 +314,7 @@ def _lay_out(broken: np.ndarray, of_broken: _States, passage: tuple[int, ...]) -
     shares[:, first[broken] + np.arange(len(of_broken.weight))[:, None]] = np.array(of_broken)
     substeps = np.where(broken, len(passage), 1)
     step_of_substep = np.repeat(steps, substeps)
+    # How far each moment is in the passage of its step.
     within = np.arange(len(step_of_substep)) - np.repeat(np.cumsum(substeps) - substeps, substeps)
     passed = np.where(broken[step_of_substep], np.array(passage)[within], 0)
     weight, beam, around, ground = shares

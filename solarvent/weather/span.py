@@ -58,6 +58,7 @@ def starts(weather: pd.DataFrame, clock: tzinfo, step: float | None = None) -> A
 
     index: Any = weather.index
     length = weather.attrs["step"] if step is None else step
+    # The index of weather stands at the middle of each step.
     return (index - pd.Timedelta(seconds=length / 2)).tz_convert(clock)
 
 
@@ -68,6 +69,7 @@ def calendar_year(weather: pd.DataFrame, clock: tzinfo) -> pd.DataFrame:
     """
     import pandas as pd
 
+    # Shorter and longer spans have no other end that would fit on.
     if len(weather) * weather.attrs["step"] != 365 * 86400:
         return weather
     year = starts(weather, clock).year
@@ -112,6 +114,7 @@ def finer(
         mean = fine_clear.mean(axis=1, keepdims=True)
         shape = np.divide(fine_clear, mean, out=np.ones_like(fine_clear), where=mean > 1.0)
         fine[name] = (shape * weather[name].to_numpy()[:, None]).ravel()
+    # Air has no course of its own within the hour: straight from middle to middle.
     fine["temp_air"] = np.interp(fine.index.asi8, weather.index.asi8, weather["temp_air"].to_numpy())
     return fine
 

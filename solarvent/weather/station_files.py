@@ -17,7 +17,7 @@ import numpy as np
 
 from solarvent.base.errors import Problem, WeatherError, nearest
 from solarvent.weather.sun import FIRST_YEAR, LAST_YEAR
-from solarvent.weather.table_checks import IRRADIANCE, at_lines, raise_mistakes, read_numbers
+from solarvent.weather.table_checks import REQUIRED, at_lines, raise_mistakes, read_numbers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,7 +99,7 @@ def read_tmy3(text: str, where: str) -> tuple[pd.DataFrame, np.ndarray]:
         "altitude": site["altitude"],
         "stamp": "end",
         "air": "end",
-        "codes": dict.fromkeys(IRRADIANCE, "-9900") | {"temp_air": "-9900"},
+        "codes": dict.fromkeys(REQUIRED, "-9900"),
     }
     return table, lines
 

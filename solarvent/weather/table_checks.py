@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 MOST_PROBLEMS = 20
 IRRADIANCE = ("ghi", "dni", "dhi")
+REQUIRED = (*IRRADIANCE, "temp_air")
+"""Columns without which there is no answer; the others may be left out or have gaps."""
 SENSOR_OFFSET = -4.0
 """Lowest irradiance that a thermal sensor shows at night (Long & Dutton 2002). [W/m2]"""
 LONGEST_STEP = 3600.0
@@ -166,7 +168,7 @@ def _check_missing(table: pd.DataFrame, lines: np.ndarray, where: str) -> list[P
     """Gaps in the columns without which there is no answer."""
     problems = []
     codes = table.attrs.pop("codes", {})
-    for name in (*IRRADIANCE, "temp_air"):
+    for name in REQUIRED:
         missing = np.flatnonzero(np.isnan(table[name].to_numpy()))
         if len(missing):
             what = f"{name} is missing" + (f" (empty, or the file's code for it, {codes[name]})" if codes else "")
