@@ -260,8 +260,8 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         yield from _charging(typical, low, high, panels)
     groups: dict[tuple[str, ...], list[str]] = {}
     for number, fan in enumerate(reading.fans):
-        each = [one.turning.fans[number] for one in (typical, low, high)]
-        volts, amps = [one.voltage for one in each], [one.current for one in each]
+        in_bands = [one.turning.fans[number] for one in (typical, low, high)]
+        volts, amps = [one.voltage for one in in_bands], [one.current for one in in_bands]
         limit = fans[fan.id].maximum_voltage
         texts = (
             f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",

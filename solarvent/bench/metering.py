@@ -144,10 +144,10 @@ def _bounded(text: str, dimension: str) -> float:
 
 def _measurement(text: str) -> Measurement:
     """Read volts and amperes in either order."""
-    pair = _measurement_and_sight(text)
-    if pair.seen:
-        raise QuantityError.single("", f'"{pair.seen}" is for a fan', 'write it like "17.8V/0.45A"')
-    return pair
+    measurement = _measurement_and_sight(text)
+    if measurement.seen:
+        raise QuantityError.single("", f'"{measurement.seen}" is for a fan', 'write it like "17.8V/0.45A"')
+    return measurement
 
 
 def _measurement_and_sight(text: str) -> Measurement:
@@ -345,18 +345,18 @@ def measured_values(
         values.append(Measured("panel", panel.id, "plate_factor", f"{factor:.3f}", before))
     turning = {name for diagnosis in diagnoses for name in _turning(diagnosis, taken)}
     for fan in plan.record.fan:
-        if (pair := taken.fans.get(fan.id)) is None:
+        if (reading := taken.fans.get(fan.id)) is None:
             continue
-        if pair.voltage is None or pair.current is None:
+        if reading.voltage is None or reading.current is None:
             left_out.append(f"{fan.id}: a running point needs volts and amperes")
         elif fan.id not in turning:
             left_out.append(f"{fan.id}: by these readings it is not sure that it turns freely")
-        elif any(abs(volts / pair.voltage - 1) < _SAME_POINT for volts, _ in fan.readings):
+        elif any(abs(volts / reading.voltage - 1) < _SAME_POINT for volts, _ in fan.readings):
             left_out.append(
-                f"{fan.id}: the plan holds a reading at {pair.voltage:g} V already; take that one out first"
+                f"{fan.id}: the plan holds a reading at {reading.voltage:g} V already; take that one out first"
             )
         else:
-            points = sorted([*fan.readings, [pair.voltage, pair.current]])
+            points = sorted([*fan.readings, [reading.voltage, reading.current]])
             try:
                 fan_electrical(fan.model_copy(update={"readings": points}))
             except DomainError as error:

@@ -138,10 +138,10 @@ def stops(findings: Sequence[Finding]) -> list[str]:
     return [_change(do, same) for do, same in by_remedy.items()]
 
 
-def _change(do: str, same: Sequence[Finding]) -> str:
+def _change(do: str, findings: Sequence[Finding]) -> str:
     """One thing to change, and why."""
-    parts = [finding.part for finding in same if finding.part]
-    return f"{do} ({f'{listed(parts)}: ' if parts else ''}{same[0].text})"
+    parts = [finding.part for finding in findings if finding.part]
+    return f"{do} ({f'{listed(parts)}: ' if parts else ''}{findings[0].text})"
 
 
 # --- the wiring, row by row -------------------------------------------------------------------------------

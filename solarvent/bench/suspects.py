@@ -248,14 +248,14 @@ _SEEN_AT_THE_FAN = ("no-voltage", "resistance", "swapped", "draws-more", "other-
 
 def _of_cells(panel: Panel, count: int) -> Iterator[Suspect]:
     """Suspect a panel of more or fewer cells than its plate, or with a section shorted."""
-    at = (panel.id,)
+    place = (panel.id,)
     more = [Change("cells", panel.id, factor) for factor in _MORE_CELLS]
-    yield Suspect("more-volts", at, ("panels-in-a-row",), FAULTS["more-volts"].prior / count, _even(more))
+    yield Suspect("more-volts", place, ("panels-in-a-row",), FAULTS["more-volts"].prior / count, _even(more))
     shorted = [1 - 1 / panel.bypass_diodes] if panel.bypass_diodes > 1 else []
     prior = FAULTS["fewer-volts"].prior / count / (len(_FEWER_CELLS) + len(shorted))
     for factor in (*shorted, *_FEWER_CELLS):
         causes = ("shorted-bypass", "fewer-cells") if factor in shorted else ("fewer-cells",)
-        yield Suspect("fewer-volts", at, causes, prior, _certain(Change("cells", panel.id, factor)))
+        yield Suspect("fewer-volts", place, causes, prior, _certain(Change("cells", panel.id, factor)))
 
 
 def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]:
@@ -264,7 +264,7 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
     def prior(kind: str, share: float = 1.0) -> float:
         return FAULTS[kind].prior * share / count
 
-    at, alone = (name,), count == 1
+    place, alone = (name,), count == 1
     open_causes = tuple(
         cause
         for cause in ("loose-plug", "dead-fan", "reversed-protected")
@@ -273,10 +273,10 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
     short_causes: tuple[str, ...] = ("shorted-lead",)
     if fan.motor == "brushless" and fan.reverse_protected is not True:
         short_causes += ("reversed-bare",)
-    yield Suspect("open-circuit", at, open_causes, prior("open-circuit"), _certain(Change("open", name)))
+    yield Suspect("open-circuit", place, open_causes, prior("open-circuit"), _certain(Change("open", name)))
     yield Suspect(
         "no-voltage",
-        at,
+        place,
         ("broken-lead",),
         prior("no-voltage", 1.0 if alone else 0.5),
         _certain(Change("no-voltage", name)),
@@ -284,33 +284,33 @@ def _of_fan(name: str, fan: Fan, count: int, behind: float) -> Iterator[Suspect]
     shapes = [Change("resistor", name, ohms) for ohms in _SHORTS]
     if "reversed-bare" in short_causes:
         shapes += [Change("diode", name)] * 2
-    yield Suspect("short", at, short_causes, prior("short", 1.0 if alone else 0.7), _even(shapes))
+    yield Suspect("short", place, short_causes, prior("short", 1.0 if alone else 0.7), _even(shapes))
     fault = "retrying" if fan.standing == "retrying" else "stalled"
-    yield Suspect(fault, at, ("blocked",), prior(fault), _certain(Change("blocked", name)))
+    yield Suspect(fault, place, ("blocked",), prior(fault), _certain(Change("blocked", name)))
     # What a swapped fan does, its motor decides: a brushed one turns the other way, a brushless one shuts itself off,
     # or shorts the line without protection.
     turned = [Change("none")] if fan.motor == "brushed" else [Change("open", name)] * 2
     if "reversed-bare" in short_causes:
         turned.append(Change("diode", name))
-    yield Suspect("swapped", at, ("swapped-leads",), prior("swapped"), _even(turned))
+    yield Suspect("swapped", place, ("swapped-leads",), prior("swapped"), _even(turned))
     draws = [Change("draws", name, factor) for factor in _DRAWS]
-    yield Suspect("draws-more", at, ("hard-to-turn", "stronger-fan"), prior("draws-more"), _even(draws))
+    yield Suspect("draws-more", place, ("hard-to-turn", "stronger-fan"), prior("draws-more"), _even(draws))
     windings = [Change("volts", name, factor) for factor in _WINDINGS]
-    yield Suspect("other-fan", at, ("other-winding",), prior("other-fan"), _even(windings))
+    yield Suspect("other-fan", place, ("other-winding",), prior("other-fan"), _even(windings))
     levels = [Change("series", name, float(share * behind)) for share in _RESISTANCES]
-    yield Suspect("resistance", at, ("corroded",), prior("resistance", 1.0 if alone else 0.5), _even(levels))
+    yield Suspect("resistance", place, ("corroded",), prior("resistance", 1.0 if alone else 0.5), _even(levels))
 
 
 def _of_trunk(circuit: Circuit, behind: float) -> Iterator[Suspect]:
     """What may be wrong in the common lead of several fans."""
-    at = trunk(circuit)
+    place = trunk(circuit)
     yield Suspect(
-        "no-voltage", at, ("broken-lead",), 0.5 * FAULTS["no-voltage"].prior, _certain(Change("no-voltage-all"))
+        "no-voltage", place, ("broken-lead",), 0.5 * FAULTS["no-voltage"].prior, _certain(Change("no-voltage-all"))
     )
     shapes = [Change("short-all", value=ohms) for ohms in _SHORTS]
-    yield Suspect("short", at, ("shorted-lead",), 0.3 * FAULTS["short"].prior, _even(shapes))
+    yield Suspect("short", place, ("shorted-lead",), 0.3 * FAULTS["short"].prior, _even(shapes))
     levels = [Change("series-all", value=float(share * behind)) for share in _RESISTANCES]
-    yield Suspect("resistance", at, ("corroded",), 0.5 * FAULTS["resistance"].prior, _even(levels))
+    yield Suspect("resistance", place, ("corroded",), 0.5 * FAULTS["resistance"].prior, _even(levels))
 
 
 def trunk(circuit: Circuit) -> tuple[str, ...]:

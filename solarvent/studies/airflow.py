@@ -284,8 +284,8 @@ def best_facing(plan: Plan, month: int | None = None, start: str | None = None, 
     panel = spanned.record.panel[0]
     now, run = turned(spanned)
     light = orientations(spanned, panel, last_start(run, panel))
-    best = [turned(spanned, *light.best(grid))[0] for grid in (light.need_light, light.year_light)]
-    return Facing(spanned, panel, light, [now, *best])
+    best_ways = [turned(spanned, *light.best(grid))[0] for grid in (light.need_light, light.year_light)]
+    return Facing(spanned, panel, light, [now, *best_ways])
 
 
 def _month(number: int) -> int:

@@ -166,20 +166,20 @@ class Calibration:
 
     def figures(self) -> dict[str, object]:
         """What is to be written into ``[house.measured]``: the figures that the log tells, with their ranges."""
-        found: dict[str, object] = {"source": self.source}
+        measured: dict[str, object] = {"source": self.source}
         for each in self.estimates if self.trusted else ():
             if each.told == "no":
                 continue
             if each.name == "ground":
-                found["ground_shift"] = f"{each.value:.2f} K"
-                found["ground_range"] = [f"{each.low:.2f} K", f"{each.high:.2f} K"]
+                measured["ground_shift"] = f"{each.value:.2f} K"
+                measured["ground_range"] = [f"{each.low:.2f} K", f"{each.high:.2f} K"]
             else:
-                found[f"{each.name}_factor"] = float(f"{each.value:.3g}")
-                found[f"{each.name}_range"] = [float(f"{each.low:.3g}"), float(f"{each.high:.3g}")]
+                measured[f"{each.name}_factor"] = float(f"{each.value:.3g}")
+                measured[f"{each.name}_range"] = [float(f"{each.low:.3g}"), float(f"{each.high:.3g}")]
         for name in ("night", "day"):
             if self.trusted and name in self.misses:
-                found[f"{name}_error"] = f"{self.misses[name][1].ninety:.2f} K"
-        return found
+                measured[f"{name}_error"] = f"{self.misses[name][1].ninety:.2f} K"
+        return measured
 
 
 def calibrate(
@@ -250,22 +250,22 @@ def calibrate(
     span.sound &= ~without_settings(span, house.usual)
     held = _held_out(span, hold_out)
     fit = house.fit(span.sound & ~held)
-    odd, words, unfit = odd_readings(span, fit)
+    odd, remarks, unfit = odd_readings(span, fit)
     if odd.any() and not unfit:
         kept = span.sound & ~odd
         # With fewer readings than these the fit would follow what is left of them.
         if (kept & ~held).sum() >= max(0.4 * (span.sound & ~held).sum(), 6):
             span.sound = kept
             fit = house.fit(kept & ~held)
-            words = [f"{text} These hours are left out." for text in words]
+            remarks = [f"{text} These hours are left out." for text in remarks]
     layers = next(k for k, prior in enumerate(fit.priors) if prior is LAYERS)
     if fit.z[layers] > _LAYERED:
-        words.append(
+        remarks.append(
             f"By day the thermometer reads {LAYERS.value(fit.z[layers]):.0%} of the rise over outside above the mean of"
             " the air: does it hang high, or in the sun? The light is told the less for it."
         )
     if unfit:
-        words.append(
+        remarks.append(
             "So many days part from the model that it does not fit this house: the figures are not to be trusted, and"
             " nothing is written."
         )
@@ -273,10 +273,10 @@ def calibrate(
     tested = held & span.sound
     misses = _misses(span, fit, tested)
     if not misses:
-        words.append("The log is too short to hold days out.")
+        remarks.append("The log is too short to hold days out.")
     return Calibration(
         plan, read, span, estimates, rank, fit, held, misses, house.ground, _by_hour(span, fit), tuple(parts),
-        (*span.notes, *words, *of_parts),
+        (*span.notes, *remarks, *of_parts),
         not unfit, date.today(),
     )  # fmt: skip
 
@@ -316,12 +316,12 @@ def _estimates(fit: FittedHouse) -> tuple[tuple[Estimate, ...], int]:
     correlation = inner / np.outer(spread[:count], spread[:count])
     # In spreads of the priors the variance is 1 in every direction of which the readings tell nothing.
     rank = int((np.linalg.eigvalsh(inner) < TOLD**2).sum())
-    found = []
+    estimates = []
     for k, prior in enumerate(PRIORS):
         end = fit.ends[k]
         low, high = (float(np.clip(fit.z[k] + side * NINETY * spread[k], -end, end)) for side in (-1, 1))
         width = float(spread[k])
-        found.append(
+        estimates.append(
             Estimate(
                 name=prior.name,
                 value=prior.value(fit.z[k]),
@@ -336,21 +336,21 @@ def _estimates(fit: FittedHouse) -> tuple[tuple[Estimate, ...], int]:
                 why=prior.source,
             )
         )
-    return tuple(found), rank
+    return tuple(estimates), rank
 
 
 def _misses(span: LogSpan, fit: FittedHouse, tested: np.ndarray) -> dict[str, tuple[Miss, Miss]]:
     """How far the house misses what was held out, before and after."""
     at = span.observed.at(fit.temp_inside)
     lit = span.lit[at] if not (span.observed.kind != 0).any() else span.observed.kind > 0
-    found = {}
+    misses = {}
     for name, chosen in (("all", tested), ("night", tested & ~lit), ("day", tested & lit)):
         if chosen.sum() >= 3:
-            found[name] = tuple(
+            misses[name] = tuple(
                 _miss((span.observed.of(temp) - span.observed.value)[chosen])
                 for temp in (fit.temp_before, fit.temp_inside)
             )
-    return found  # type: ignore[return-value]
+    return misses  # type: ignore[return-value]
 
 
 def _miss(off: np.ndarray) -> Miss:

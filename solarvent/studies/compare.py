@@ -105,12 +105,14 @@ def _verdicts(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator
 
 def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
     """How long the batteries last, where one of the plans has one."""
-    kept = [battery_budget(run) for run in runs]
-    if any(one is not None for one in kept):
-        nights = (None if one is None else one.wanted_nights - one.short_nights for one in kept)
+    budgets = [battery_budget(run) for run in runs]
+    if any(budget is not None for budget in budgets):
+        nights = (None if budget is None else budget.wanted_nights - budget.short_nights for budget in budgets)
         yield _row("nights that the battery lasts", nights)
-        yield _row("days that it lasts without sun", (None if one is None else one.autonomy for one in kept))
-        lowest = (None if one is None else one.lowest for one in kept)
+        yield _row(
+            "days that it lasts without sun", (None if budget is None else budget.autonomy for budget in budgets)
+        )
+        lowest = (None if budget is None else budget.lowest for budget in budgets)
         yield _row("lowest charge of the battery", lowest, is_share=True)
 
 

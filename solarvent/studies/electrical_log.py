@@ -57,19 +57,19 @@ def part_figures(plan: Plan, span: LogSpan) -> tuple[list[PartFigure], list[str]
     if span.volts.empty:
         return [], []
     lights = light_on_panels(plan, span.weather.assign(opaque_cover=0.0), span.step, span.step).panels
-    found: list[PartFigure] = []
+    figures: list[PartFigure] = []
     notes: list[str] = []
     for panel in plan.record.panel:
-        found += _of_panel(panel, span, lights[panel.id], notes)
+        figures += _of_panel(panel, span, lights[panel.id], notes)
     # From which light on a fan starts hangs on the panel as it is.
-    factors = {each.part: each.value for each in found}
+    factors = {each.part: each.value for each in figures}
     panels = [
         one.model_copy(update={"plate_factor": factors.get(one.id, one.plate_factor)}) for one in plan.record.panel
     ]
     real = plan.with_records(panel=panels)
     for fan in plan.record.fan:
-        found += _of_fan(real, fan, span, lights, notes)
-    return found, notes
+        figures += _of_fan(real, fan, span, lights, notes)
+    return figures, notes
 
 
 def _column(span: LogSpan, kind: str, part: str) -> np.ndarray | None:
@@ -182,13 +182,13 @@ def _points(volts: np.ndarray, amperes: np.ndarray) -> list[list[float]]:
     """Running points at a low, a middle and a high voltage, each the middle of the readings around it."""
     # Thirds by number, so that each point rests on equally many readings.
     edges = np.quantile(volts, [0.0, 1 / 3, 2 / 3, 1.0])
-    found: list[list[float]] = []
+    points: list[list[float]] = []
     for low, high in pairwise(edges):
         near = (volts >= low) & (volts <= high)
         point = [round(float(np.median(values[near])), 3) for values in (volts, amperes)]
-        if not found or (point[0] > 1.05 * found[-1][0] and point[1] > found[-1][1]):
-            found.append(point)
-    return found
+        if not points or (point[0] > 1.05 * points[-1][0] and point[1] > points[-1][1]):
+            points.append(point)
+    return points
 
 
 def _middle(values: np.ndarray) -> tuple[float, float, float]:

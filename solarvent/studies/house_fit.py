@@ -212,8 +212,8 @@ class LoggedHouse:
         """Temperature at the thermometer, step by step. [degC]"""
         values, several = self._values(z)
         model = self.under(z)
-        found = MeasuredHouse.model_construct(leakage_factor=values["leakage"])
-        plan = self._plan.with_records(house=self._plan.record.house.model_copy(update={"measured": found}))
+        measured = MeasuredHouse.model_construct(leakage_factor=values["leakage"])
+        plan = self._plan.with_records(house=self._plan.record.house.model_copy(update={"measured": measured}))
         # What the days before left depends on the figures of the first days only.
         names = np.array([prior.name for prior in self.priors])
         early = np.concatenate([z[~np.isin(names, (*_DAILY, "start"))], *(z[names == name][:3] for name in _DAILY)])

@@ -159,17 +159,17 @@ def odd_readings(span: LogSpan, fitted: FittedHouse) -> tuple[np.ndarray, list[s
                 # What a door or the sun has done lasts for a while after.
                 until = at[chosen[np.flatnonzero(beyond)[-1]]] + round(3 * _HOUR / span.step)
                 out |= (at >= at[first] - 1) & (at <= until) & (day == number)
-    words = []
+    remarks = []
     all_days = len(np.unique(day))
     if warm:
         when = _dates(span, warm) + _hours(span, at, over > limit, over)
-        words.append(
+        remarks.append(
             f"Warmer inside than any figures make it on {when}: is the thermometer in the sun, or a heater on?"
         )
     if cool:
         when = _dates(span, cool) + _hours(span, at, under < -limit, under)
-        words.append(f"Cooler inside than any figures make it on {when}: did a door or vent stand open?")
-    return out, words, len({*warm, *cool}) > max(_EXCEPTIONS * all_days, 3)
+        remarks.append(f"Cooler inside than any figures make it on {when}: did a door or vent stand open?")
+    return out, remarks, len({*warm, *cool}) > max(_EXCEPTIONS * all_days, 3)
 
 
 def _hours(span: LogSpan, at: np.ndarray, beyond: np.ndarray, off: np.ndarray) -> str:

@@ -174,11 +174,11 @@ def versions() -> dict[str, str]:
     """The versions that decide about the numbers."""
     from solarvent import __version__
 
-    found = {"python": ".".join(map(str, sys.version_info[:2]))}
+    packages = {"python": ".".join(map(str, sys.version_info[:2]))}
     for name in _DECIDING[1:]:
         with contextlib.suppress(PackageNotFoundError):
-            found[name] = version(name)
-    return {"solarvent": __version__, **found}
+            packages[name] = version(name)
+    return {"solarvent": __version__, **packages}
 
 
 def work(

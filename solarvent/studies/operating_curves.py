@@ -133,15 +133,15 @@ def _source_curves(circuit: Circuit, suns: np.ndarray) -> list[Curve]:
 
 
 def _crossings(source: SourceSide, standing: Any, turning: Any, start: float) -> tuple[Crossing, ...]:
-    found = []
+    crossings = []
     for turns, table in ((False, standing), (True, turning)):
         volts, amps = intersect(source.at(np.arange(len(SUNS))).source, table)
-        found += [
+        crossings += [
             Crossing(sun, turns, float(voltage), float(current))
             for sun, voltage, current in zip(SUNS, volts, amps, strict=True)
             if (sun >= start) == turns
         ]
-    return tuple(found)
+    return tuple(crossings)
 
 
 def _at_bus(table: Any, rows: Mapping[str, int], limits: Mapping[str, float], choose: Any) -> float:

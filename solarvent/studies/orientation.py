@@ -190,10 +190,10 @@ def turned(plan: Plan, tilt: float | None = None, azimuth: float | None = None) 
 def last_start(run: Simulation, panel: Panel) -> float:
     """Light from which the last of a panel's fans starts; NaN if one never does. [W/m2]"""
     thresholds = run.bands["typical"].thresholds
-    fed = [
+    starts = [
         thresholds[name].start_irradiance
         for circuit in run.circuits
         if panel.id in circuit.panel_ids
         for name in circuit.fan_ids
     ]
-    return float(np.max(fed)) if fed else float("nan")
+    return float(np.max(starts)) if starts else float("nan")

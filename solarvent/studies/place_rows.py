@@ -84,18 +84,18 @@ def _rows_of(study: ManyStudy, place: PlaceRow) -> list[dict[str, Any]]:
             plan = study.plan.with_({**place.changes, **designs[numbers[0]].changes})
             watts = [designs[number].watts for number in numbers]
             work = _by_run if study.whole else _by_size
-            found = list(work(plan, watts, light))
+            answers = list(work(plan, watts, light))
         except SolarventError as error:
-            found = [_reason(str(error).replace("\n", "; "), "input")] * len(numbers)
+            answers = [_reason(str(error).replace("\n", "; "), "input")] * len(numbers)
         # Want of memory is no matter of this place: its chunk is lost, and done anew with the next command.
         except MemoryError:
             raise
         except Exception as error:
             # One place of a million must not end the others; what it is stands in its row.
-            found = [_reason(f"this could not be worked out ({type(error).__name__}: {error})", "program")] * len(
+            answers = [_reason(f"this could not be worked out ({type(error).__name__}: {error})", "program")] * len(
                 numbers
             )
-        for number, figures in zip(numbers, found, strict=True):
+        for number, figures in zip(numbers, answers, strict=True):
             rows[number] = {**_heading(place, designs[number]), **figures}
     return [rows[number] for number in range(len(designs))]
 

@@ -66,11 +66,11 @@ def read_designs(source: Source, plan: Plan) -> list[DesignRow]:
     """
     where, lines = _rows(source, "designs")
     names, problems = _columns(lines[0], plan, DESIGN_COLUMNS, where)
-    found: list[DesignRow] = []
+    designs: list[DesignRow] = []
     for number, cells in lines[1:]:
         row, mistakes = _read_row(cells, names)
         words = _row_words(where, number, row.get("id", ""))
-        mistakes += _id_mistakes(row, {one.id for one in found})
+        mistakes += _id_mistakes(row, {one.id for one in designs})
         watts = None
         if (given := row.pop("watts", None)) is not None:
             try:
@@ -83,10 +83,10 @@ def read_designs(source: Source, plan: Plan) -> list[DesignRow]:
         if not mistakes:
             mistakes += _plan_mistakes(plan, row)
         problems += [_in_row(words, one) for one in mistakes]
-        found.append(DesignRow(name, row, watts))
+        designs.append(DesignRow(name, row, watts))
     if problems:
         raise PlanError(problems)
-    return found
+    return designs
 
 
 def read_places(

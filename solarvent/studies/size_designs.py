@@ -181,7 +181,7 @@ def own_designs(
         choices = [(_AS_WIRED if record.converter else STRAIGHT, None), *((w, p) for w, p in choices if w == TWIN)]
     planned = _AS_WIRED if by_runs and record.converter else _word_of(record.wiring.converter, choices)
     first, wiring, kept = record.panel[0], record.wiring, not (wires or tilts or azimuths)
-    found = []
+    tried = []
     for wire, tilt, azimuth in product(wires or (None,), tilts or (None,), azimuths or (None,)):
         turned = {key: value for key, value in (("tilt", tilt), ("azimuth", azimuth)) if value is not None}
         for word, part in choices:
@@ -193,14 +193,14 @@ def own_designs(
             }
             own = plan.with_records(**changes)
             place = turned.get("tilt", first.tilt), turned.get("azimuth", first.azimuth)
-            found += [
+            tried += [
                 Design(
                     len(record.fan), own.record.fan[0], size, word, part, lead.wire, *place, own,
                     _name_of(word, part, plan), kept and word == planned and size == plate_watts(first),
                 )
                 for size in watts
             ]  # fmt: skip
-    return found
+    return tried
 
 
 def as_wired(plan: Plan, watts: float | None = None) -> Design:

@@ -131,7 +131,7 @@ class Evaluator:
             return [(course, off, 0.0) for course in courses]
         if where not in self._lines:
             self._lines[where] = DesignLine(self.plan, place)
-        found = []
+        settled = []
         # What the fans of a design do to the house decides when they are fed: each has its own way through the year.
         for planned, size, highest in zip(plans, sizes, worst, strict=True):
 
@@ -143,8 +143,8 @@ class Evaluator:
 
             closed, doubt = self._lines[where].closed(planned, fans)
             whole = next(wired.courses(place.panels, [size], place.needed, [highest], closed, place.stored))
-            found.append((whole, ~closed, doubt))
-        return found
+            settled.append((whole, ~closed, doubt))
+        return settled
 
 
 def _where(design: Design) -> tuple[float, float, bool]:
@@ -261,10 +261,12 @@ def _brightest(wired: SizedCircuits, place: PlaceLight, names: Sequence[str], fa
     if not tells_of_the_year(place.year):
         return {}
     still = {name for name, turns in zip(names, fans.running, strict=True) if not turns[: place.year_substeps].any()}
-    found: dict[str, float] = {}
+    brightest: dict[str, float] = {}
     for circuit in wired.circuits:
-        found |= dict.fromkeys(still & set(circuit.fan_ids), float(place.year.brightest_on(circuit.panel_ids).max()))
-    return found
+        brightest |= dict.fromkeys(
+            still & set(circuit.fan_ids), float(place.year.brightest_on(circuit.panel_ids).max())
+        )
+    return brightest
 
 
 def _flow(planned: Plan, place: PlaceLight, fans: FanCourse) -> np.ndarray:

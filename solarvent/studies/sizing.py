@@ -241,11 +241,11 @@ def _options(
     work = partial(evaluator.options, target)
     every = chain.from_iterable(spread(work, groups, workers if len(tried) >= MANY else 1))
     order = [number for group in groups for number in group]
-    found = {}
+    options = {}
     for number, _ in zip(order, progress([tried[number] for number in order]), strict=True):
         # A process gives back a copy of the design.
-        found[number] = replace(next(every), design=tried[number])
-    return [found[number] for number in range(len(tried))]
+        options[number] = replace(next(every), design=tried[number])
+    return [options[number] for number in range(len(tried))]
 
 
 def as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
