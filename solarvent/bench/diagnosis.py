@@ -198,15 +198,8 @@ class Comparison:
     def _tallies(self, evidence: Evidence, progress: Callable[[float], None]) -> dict[Name, Tally]:
         """Try every change of every suspect: first with typical fans, then what is not hopeless with other ones."""
         many = len(self.model.groups) > _MANY
-        tried = suspects(
-            self.model.circuit,
-            self.model.fans,
-            evidence.fans,
-            panels_read=evidence.panels,
-            joined=evidence.joined,
-            weak_panel=self._light_is_known,
-            brief=many,
-        )
+        circuit, fans = self.model.circuit, self.model.fans
+        tried = suspects(circuit, fans, evidence, weak_panel=self._light_is_known, brief=many)
         changes = [(suspect, change, weight) for suspect in tried for change, weight in suspect.changes]
         tallies: dict[Name, Tally] = {}
         reached: dict[tuple[str, Change], float] = {}

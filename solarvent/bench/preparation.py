@@ -86,8 +86,8 @@ class Bench:
     """What all steps need to know: plan, wiring, readings by band for one light [W/m2] and cell temperature [degC].
 
     `poles` is by fan ``"kept"``, ``"reversed"`` or ``"unknown"``, empty if the plan describes no connector; `plus` is
-    by part the contact at its far end that is +, as far as the plan knows. `system` is that of
-    lengths, ``"metric"`` or ``"us"``.
+    by part the contact at its far end that is +, as far as the plan knows. `system` is that of lengths, ``"metric"`` or
+    ``"us"``.
     """
 
     plan: Plan

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from solarvent.bench.evidence import Evidence
 from solarvent.bench.faults import Change
 from solarvent.plan.parts import Fan, Panel
 from solarvent.wiring.circuit import Branch, Circuit, Joined, Leaf, Through
@@ -187,21 +188,18 @@ class Suspect:
 def suspects(
     circuit: Circuit,
     fans: Mapping[str, Fan],
-    read: Sequence[str],
+    evidence: Evidence,
     *,
-    panels_read: Sequence[str] = (),
-    joined: bool,
     weak_panel: bool,
-    brief: bool = False,
+    brief: bool,
 ) -> tuple[Suspect, ...]:
     """List what may be wrong with a circuit.
 
-    At fans that are not `read`, only what disturbs the whole circuit is looked for; other cells only in panels that are
-    (`panels_read`). `joined`: something was read with
-    the panel joined to the fans; `weak_panel`: the light is known, so that a weak panel differs from weak light;
-    `brief`: try fewer resistances, and of the fans that were not read only shorts.
+    At fans that were not read only what disturbs the whole circuit is looked for; other cells only in panels that were.
+    `weak_panel`: the light is known, so that a weak panel differs from weak light; `brief`: try fewer resistances, and
+    of the fans that were not read only shorts.
     """
-    panels = tuple(circuit.panel_ids)
+    panels, read = circuit.panel_ids, evidence.fans
     listed = [
         Suspect("", (), (), FAULTS["normal"].prior, _certain(Change("none"))),
         Suspect("dark", panels, ("covered-up", "broken-panel"), FAULTS["dark"].prior, _certain(Change("dark"))),
@@ -210,15 +208,15 @@ def suspects(
         prior = FAULTS["weak-panel"].prior
         listed.append(Suspect("weak-panel", panels, ("covered",), prior, _certain(Change("none")), True))
     for panel in circuit.panels:
-        if panel.id in panels_read:
+        if panel.id in evidence.panels:
             listed += _of_cells(panel, len(panels))
-    for name, fan in fans.items() if joined else ():
+    for name, fan in fans.items() if evidence.joined else ():
         listed += [
             suspect
             for suspect in _of_fan(name, fan, len(fans), resistance_behind(Leaf(name), fans))
             if name in read or suspect.fault == "short" or not (brief or suspect.fault in _SEEN_AT_THE_FAN)
         ]
-    if joined and len(fans) > 1:
+    if evidence.joined and len(fans) > 1:
         listed += _of_trunk(circuit, resistance_behind(circuit.load, fans))
     # Each change is a circuit to solve; with many fans half of the resistances tell enough.
     if not brief:
@@ -317,7 +315,7 @@ def trunk(circuit: Circuit) -> tuple[str, ...]:
     """Name the parts of the common lead; without any, the panels."""
     if isinstance(circuit.load, Through) and circuit.load.parts:
         return circuit.load.parts
-    return tuple(circuit.panel_ids)
+    return circuit.panel_ids
 
 
 def resistance_behind(branch: Branch, fans: Mapping[str, Fan]) -> float:

@@ -65,10 +65,9 @@ class Pairing:
 
     `feasible` is ``"yes"``, ``"after_metering"`` or ``"no"``, the last also where it joins but a pole is reversed;
     `verdict` says so in a sentence, with what to do first; its figure is the light that starts the last fan, if there
-    is one. `fits` is the answer for plugs and poles alone. `fed` is how many of
-    the fans can be fed with what is there; `buy` is the least to buy, empty if nothing is needed or nothing helps;
-    `splice` is the second choice; `loose` tells loose parts, whose joints
-    are in `joints`. Findings are worst first.
+    is one. `fits` is the answer for plugs and poles alone. `fed` is how many of the fans can be fed with what is there;
+    `buy` is the least to buy, empty if nothing is needed or nothing helps; `splice` is the second choice; `loose` tells
+    loose parts, whose joints are in `joints`. Findings are worst first.
     """
 
     title: str
