@@ -24,7 +24,6 @@ JUMP = 1e-7
 """Width of the step between off and on, as a share of the cut-out voltage."""
 
 _GRID_RATIO = 1.01  # constant power is bent: 1 % steps keep it to 1e-5 of its current
-_CLAMP_CURRENTS = np.geomspace(1e-3, 40.0, 160)  # A
 
 
 @dataclass(frozen=True)
@@ -153,10 +152,7 @@ def _nodes(converter: ConverterLaw, load_voltage: np.ndarray, highest: float) ->
     bends = [converter.output_voltage, converter.output_voltage + converter.headroom]
     if converter.cut_out == 0:
         # Always on: the load behind shows through, with the bends of its own.
-        nodes = np.concatenate([load_voltage, load_voltage + converter.headroom, bends])
-        if converter.kind == "clamp":
-            nodes = np.concatenate([nodes, converter.output_voltage + converter.slope_resistance * _CLAMP_CURRENTS])
-        return distinct(nodes)
+        return distinct(np.concatenate([load_voltage, load_voltage + converter.headroom, bends]))
     top = max(highest, converter.cut_out, bends[-1])
     count = int(np.ceil(np.log(top / converter.cut_out) / np.log(_GRID_RATIO))) + 1
     off = converter.cut_out * np.array([0.0, 1.0 - JUMP])

@@ -45,6 +45,10 @@ def test_volts_at_rest_are_those_of_the_charts():
     lead, lithium = battery_law("lead-acid", 12.0, 84.0), battery_law("lithium", 12.8, 89.6)
     assert lead.open_circuit([0.5, 1.0]) == pytest.approx([12.1, 12.7], abs=0.1)
     assert lithium.open_circuit([0.2, 1.0]) == pytest.approx([12.8, 13.6], abs=0.1)
+    # Nearer, as this program has them: both kinds fall fast where they are nearly flat, and LiFePO4 hardly in between.
+    shares = [0.0, 0.05, 0.2, 0.45, 0.75, 0.995]
+    assert lead.open_circuit(shares) == pytest.approx([11.36, 11.44, 11.66, 12.03, 12.44, 12.73], abs=0.01)
+    assert lithium.open_circuit(shares) == pytest.approx([10.0, 11.0, 12.8, 13.03, 13.25, 13.5], abs=0.01)
     twice = battery_law("lead-acid", 24.0, 168.0)
     assert twice.open_circuit(0.5) == pytest.approx(2 * lead.open_circuit(0.5))
     assert (twice.absorption, twice.capacity) == (28.8, 7.0)
@@ -154,6 +158,16 @@ def test_a_fan_turns_on_below_the_voltage_that_it_starts_at_until_it_is_switched
     kept = carried(battery_law("lead-acid", 12.0, 84.0), np.zeros(6), fan, wanted=wanted)
     assert kept.sets.tolist() == [[1, 1, 1, 1, 0, 0]]
     assert kept.drawn == pytest.approx([0.7, 0.7, 0.7, 0.7, 0.0, 0.0])
+
+
+def test_a_controller_reconnects_where_it_is_set_but_never_under_its_cut_off():
+    def volts(**settings):
+        law = battery_law("lead-acid", 12.0, 84.0, **settings)
+        return law.cut_off, law.reconnect
+
+    assert volts() == (12.0, pytest.approx(12.6))
+    assert volts(cut_off=11.4, reconnect=12.9) == (11.4, 12.9)
+    assert volts(cut_off=12.2, reconnect=11.0) == (12.2, 12.2)
 
 
 def test_without_a_cut_off_it_goes_flat():

@@ -229,6 +229,9 @@ def test_impossible_fans_are_refused():
         fan(stop=7.0)
     with pytest.raises(DomainError, match="does not rise with the voltage"):
         fan(points=((6.0, 0.3), (12.0, 0.25)))
+    with pytest.raises(DomainError, match="does not rise with the voltage"):
+        fan(points=((0.0, 0.05), (12.0, 0.25)))
+    assert fan(points=((0.5, 0.02), (12.0, 0.25))).running_current(np.array([0.5]))[0] == 0.02
 
 
 def test_a_part_without_figures_is_refused():
