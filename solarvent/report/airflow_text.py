@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING
 from solarvent.base.columns import COLUMNS
 from solarvent.base.quantities import show
 from solarvent.report.layout import (
+    IN_BRACKETS,
     Frame,
     cautions,
     cell,
     foot,
     headed,
     heading,
+    of_bands,
     paragraph,
     paragraphs,
     spread,
@@ -73,7 +75,7 @@ def sky_sentence(answer: SkyAnswer, system: str) -> str:
     target, bands = record.target, answer.run.bands
     month = month_name[int(answer.rows.index[0].month)]
     phrase = _PHRASES[answer.oktas].format(f"{month} {part_of_day(target.start, target.end)}")
-    changes = spread(*(bands[name].target_air_changes for name in ("typical", "low", "high")))
+    changes = spread(*of_bands(bands, "target_air_changes"))
     flow = show(bands["typical"].target_flow, "flow", system)
     return (
         f"On {phrase}: {changes} air changes an hour ({flow}), running {answer.running:.0%} of the time; wanted"
@@ -127,10 +129,7 @@ def _explained(answer: SkyAnswer, system: str) -> str:
             f"Wanted: to stay within {rise} of outside in the mean sun and air of these hours,"
             f" {answer.wanted.ghi:.0f} W/m2 on the level and {show(answer.wanted.temp_air, 'temperature', system, 0)}."
         )
-    return paragraph(
-        f"{wanted} In brackets: weak panel and stiff fans .. all at their best. On: at least one fan turns; ACH: air"
-        " changes an hour."
-    )
+    return paragraph(f"{wanted} {IN_BRACKETS} On: at least one fan turns; ACH: air changes an hour.")
 
 
 def _rows(answer: SkyAnswer, system: str) -> str:
@@ -258,7 +257,7 @@ def render_year(answer: Afternoons, frame: Frame) -> str:
     target = run.plan.record.target
     part = part_of_day(target.start, target.end)
     chosen, name = answer.months.loc[month], month_name[month]
-    changes = spread(*(run.bands[band].target_air_changes for band in ("typical", "low", "high")))
+    changes = spread(*of_bands(run.bands, "target_air_changes"))
     record = run.plan.record
     lines = [titled(record.title, frame.note)]
     attrs = run.conditions.weather.attrs

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -35,6 +35,8 @@ CAUTIONS = (
     " electrician. Fans that follow the sun are no life support for animals.",
 )
 
+#: Beside figures of all bands.
+IN_BRACKETS = "In brackets: weak panel and stiff fans .. all at their best."
 #: Beside thresholds of which one to stop lies above the one to start.
 STOPS_EARLIER = (
     "A fan that stops at more light than it started at had the panel to itself on the way up, and shares it with"
@@ -359,6 +361,11 @@ def clock(hours: float) -> str:
         return "-"
     minutes = round(hours * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def of_bands(bands: Mapping[str, Any], figure: str) -> list[Any]:
+    """Give a figure of the typical, the low and the high reading, in the order of :func:`spread`."""
+    return [getattr(bands[name], figure) for name in ("typical", "low", "high")]
 
 
 def bracket(typical: float, low: float, high: float) -> tuple[float, float]:

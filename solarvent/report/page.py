@@ -24,7 +24,7 @@ from solarvent.report.budget_text import battery_sentence
 from solarvent.report.charts import operating_chart, operating_words
 from solarvent.report.days import DayPicture, day_chart, day_words, month_strips
 from solarvent.report.drawing import wiring_drawing
-from solarvent.report.layout import cautions, cell, clock
+from solarvent.report.layout import cautions, cell, clock, of_bands
 from solarvent.report.night_text import night_section
 from solarvent.report.size_text import panels_section
 from solarvent.simulation.simulate import Simulation
@@ -42,7 +42,7 @@ def answer(overview: Overview, system: str) -> list[str]:
     record, bands = overview.run.plan.record, overview.run.bands
     sentences = [_when(overview.days)]
     if not isnan(bands["typical"].target_flow):
-        typical, low, high = (f"{bands[name].target_air_changes:.2g}" for name in ("typical", "low", "high"))
+        typical, low, high = (f"{changes:.2g}" for changes in of_bands(bands, "target_air_changes"))
         flow = show(bands["typical"].target_flow, "flow", system)
         share = overview.air.share_of_sunny_hour
         enough = "" if isnan(share) else f", {share:.0%} of what a sunny hour wants"

@@ -12,6 +12,7 @@ from solarvent.base.quantities import convert, show, shown_unit
 from solarvent.report.budget_text import battery_sentence, battery_words
 from solarvent.report.days import day_bars
 from solarvent.report.layout import (
+    IN_BRACKETS,
     STOPS_EARLIER,
     Frame,
     cautions,
@@ -22,6 +23,7 @@ from solarvent.report.layout import (
     headed,
     heading,
     next_step,
+    of_bands,
     paragraph,
     spread,
     table,
@@ -187,11 +189,11 @@ def _air(overview: Overview) -> str:
     bands, target, wanted = overview.run.bands, overview.run.plan.record.target, overview.air.sunny
     if isnan(bands["typical"].target_flow):
         return paragraph("No hour of need lies in this span.")
-    changes = [bands[name].target_air_changes for name in ("typical", "low", "high")]
-    text = f"Air from {target.start} to {target.end} in the months of need: {spread(*changes)} changes an hour"
+    changes = spread(*of_bands(bands, "target_air_changes"))
+    text = f"Air from {target.start} to {target.end} in the months of need: {changes} changes an hour"
     if wanted:
         text += f"; a sunny hour wants {wanted.wanted_air_changes:.0f}"
-    said = paragraph(f"{text}. In brackets: weak panel and stiff fans .. all at their best.")
+    said = paragraph(f"{text}. {IN_BRACKETS}")
     return said if overview.battery is None else f"{said}\n{paragraph(battery_sentence(overview.battery))}"
 
 
@@ -216,12 +218,11 @@ def _short_answer(overview: Overview, system: str) -> Iterator[str]:
     typical = bands["typical"]
     if not isnan(typical.target_flow):
         unit = COLUMNS["flow"].unit(system)
-        flows = [COLUMNS["flow"].shown(bands[name].target_flow, system) for name in ("typical", "low", "high")]
-        changes = [bands[name].target_air_changes for name in ("typical", "low", "high")]
+        flows = [COLUMNS["flow"].shown(flow, system) for flow in of_bands(bands, "target_flow")]
+        changes = of_bands(bands, "target_air_changes")
         yield paragraph(
             f"From {target.start} to {target.end} in the months of need the fans move {spread(*flows)} {unit} on"
-            f" average, which is {spread(*changes)} air changes an hour. (In brackets: weak panel and stiff fans .."
-            " all at their best.)"
+            f" average, which is {spread(*changes)} air changes an hour. ({IN_BRACKETS})"
         )
     if wanted := overview.air.sunny:
         hens = "" if isnan(wanted.by_animals) else f"; for the hens, {show(wanted.by_animals, 'flow', system)}"
@@ -244,24 +245,13 @@ def _short_answer(overview: Overview, system: str) -> Iterator[str]:
 def _fans(run: Simulation, frame: Frame) -> str:
     """Tabulate the fans: from which light they start, down to which they turn, and how long in all."""
     rows = []
-    order = ("typical", "low", "high")
-    for fan in run.plan.record.fan:
-        name = fan.id
-        limits = [run.bands[band].thresholds[name] for band in order]
-        turning = [run.bands[band].hours_running[name] for band in order]
-        rows.append(
-            (
-                name,
-                *(
-                    "on battery" if not any(lights) else spread(*lights)
-                    for lights in (
-                        [limit.start_irradiance for limit in limits],
-                        [limit.run_down_irradiance for limit in limits],
-                    )
-                ),
-                spread(*turning),
-            )
-        )
+    thresholds, hours = of_bands(run.bands, "thresholds"), of_bands(run.bands, "hours_running")
+    for name in (fan.id for fan in run.plan.record.fan):
+        limits = [of_fans[name] for of_fans in thresholds]
+        lights = ([getattr(limit, key) for limit in limits] for key in ("start_irradiance", "run_down_irradiance"))
+        # From a battery a fan starts in no light, and stops in none.
+        ends = (spread(*light) if any(light) else "on battery" for light in lights)
+        rows.append((name, *ends, spread(*(of_fans[name] for of_fans in hours))))
     headers = ("fan", "starts at [W/m2]", "stops at [W/m2]", "turning [h]")
     if not frame.full:
         left = f"\nand {len(rows) - _MOST_FANS} more fans: --full" if len(rows) > _MOST_FANS else ""
