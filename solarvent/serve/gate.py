@@ -163,7 +163,7 @@ async def _body(scope: Scope, receive: Receive) -> bytes:
         body += message.get("body", b"")
         if len(body) > LARGEST_BODY:
             raise RefusalError(413, "That is too large to be a plan.")
-        if not message.get("more_body", False):
+        if not message.get("more_body"):
             return body
 
 
