@@ -259,7 +259,7 @@ def model_under(plan: Plan, sun: Conditions) -> HouseModel:
 
 def mass_temperatures(plan: Plan, model: HouseModel) -> np.ndarray:
     """Temperature of floor and masses at the start: the ground's; the mean outside air, or as the plan says. [degC]"""
-    days = max(1, round(5 * 86_400 / model.step))
+    days = round(5 * 86_400 / model.step)
     mean = float(model.temp_air[:days].mean())
     floor = [float(model.temp_ground[0])] * FLOOR_NODES
     return np.array([*floor, *(mean if mass.start is None else mass.start for mass in plan.record.mass)])

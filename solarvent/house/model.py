@@ -361,7 +361,7 @@ def _ground(temp_air: np.ndarray, step: float) -> np.ndarray:
     import pandas as pd
 
     # A mean over the month to come stands for the one before, which the weather does not have.
-    start = temp_air[: max(1, round(_GROUND_MEMORY / step))].mean()
+    start = temp_air[: round(_GROUND_MEMORY / step)].mean()
     # An exponential mean forgets as the ground does, over a month.
     chain = pd.Series(np.concatenate([[start], temp_air]))
     return chain.ewm(alpha=1 - np.exp(-step / _GROUND_MEMORY), adjust=False).mean().to_numpy()[1:]
