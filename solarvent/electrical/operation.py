@@ -57,8 +57,8 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     A fan starts when its terminals reach the start voltage while it stands on its locked-rotor line, the other
     standing fans being on theirs if held and between attempts if retrying. It keeps turning until its terminals fall
     below the stop voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
-    series string counts as held, since it cannot switch itself off alone. Where several could start, the one of the
-    lowest start voltage does so first; where several fall, the one that needs most voltage at the bus stops first.
+    series string counts as held, since it cannot switch itself off alone. Where several could start, the one that
+    needs least voltage at the bus does so first; where several fall, the one that needs most of it stops first.
     All fans stand at first, and in the dark. A converter that latches is off from a failed start until it is dark, and
     all fans of its circuit with it.
 

@@ -77,11 +77,15 @@ class RunningSets:
         return np.array([rows[name] for name in self.load.ids])
 
     def _starts_at(self, group: int) -> tuple[float, ...]:
-        """Start voltage of a group, then voltage and current at the bus that it takes when all others stand."""
+        """Voltage and current at the bus that a group takes to start when all others stand, then its start voltage.
+
+        That of the bus comes first: in a string a dawn starts the fan first whose rotor takes the most of its volts,
+        at whatever start voltage, and once it turns it leaves the others less.
+        """
         fan = self.load.fans[self.groups[group][0]]
         table, rows = self.load.table(self.standing(0, retrying="open") | {fan.id: "held"})
         reached = table.point_at_terminal(rows[fan.id], fan.start_voltage)
-        return fan.start_voltage, *(reached or (float("inf"), float("inf"))), self._falls_at(group)
+        return *(reached or (float("inf"), float("inf"))), fan.start_voltage, self._falls_at(group)
 
     def _falls_at(self, group: int) -> float:
         """Voltage at the bus at which a group falls to its stop voltage, when all fans turn."""

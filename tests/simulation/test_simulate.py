@@ -294,3 +294,16 @@ def test_the_year_uses_no_more_than_it_makes_in_any_hour_and_has_no_gaps(default
     night = hours["poa_global"] == 0
     assert (hours.loc[night, ["fans_running", "flow", "power_available"]] == 0).all(axis=None)
     assert hours.index[0].isoformat() == "2023-01-01T00:00:00-05:00"
+
+
+@pytest.mark.parametrize("step", [3600.0, 600.0])
+def test_in_a_string_a_fan_that_no_rising_light_starts_stands_in_steps_of_any_length(small_plan, step):
+    # The 12 V fan's rotor takes most of the volts of the string. Once it turns it leaves the other, which starts at
+    # fewer volts, too little; an hour that jumps past both starts must not start the other first.
+    fans = [{"id": "east", "part": "fan-12v-80x25"}, {"id": "west", "part": "fan-usb-80"}]
+    loaded = small_plan({"panel.0.part": "panel-50w", "fan": fans, "wiring.layout": "series"})
+    found = simulate(loaded, MIDSUMMER, step, bands=(TYPICAL,), house=False).bands["typical"]
+    assert found.thresholds["east"].start_irradiance < 100
+    assert np.isnan(found.thresholds["west"].start_irradiance)
+    assert found.hours_running["east"] >= 12
+    assert found.hours_running["west"] == 0
