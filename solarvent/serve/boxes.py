@@ -11,6 +11,7 @@ from solarvent.base.errors import PlanError
 from solarvent.plan.boxes import check_kit
 from solarvent.plan.connectors import read_families
 from solarvent.plan.edit import toml_value
+from solarvent.plan.parts import WIRED
 from solarvent.serve import forms
 from solarvent.serve.forms import changed_text
 
@@ -131,6 +132,9 @@ def _entry(section: str, form: Mapping[str, str], taken: set[Any]) -> dict[str, 
         entry["branches"] = branches
     for key in ENDS[section]:
         family, _, body = form.get(f"end.{key}", "").partition("/")
+        if not family and key not in known:
+            what = f"what is at the end of the {section} is not chosen yet"
+            raise PlanError.single("", what, 'choose the picture of its plug, or "bare wire ends"')
         if family:
             entry[key] = {"family": family} | ({"body": body} if body in ("plug", "jack") else {})
             if positive := form.get(f"positive.{key}", ""):
@@ -175,11 +179,10 @@ def joined_text(text: str, texts: Sequence[str]) -> str:
     found = forms.content_of(box_plan(joined_boxes(pooled(texts))))
     present = forms.content_of(text)
     changes: dict[str, Any] = {"wiring": None}
-    for section in ("panel", "fan", "lead", "splitter", "converter"):
-        if section in present:
-            changes[section] = None
+    changes |= {section: None for section in WIRED if section in present}
     without = changed_text(text, changes)
-    parts: dict[str, Any] = {section: _hung(section, found[section], present) for section in _KINDS if section in found}
+    # Among them the regulator behind the USB socket of a panel, which comes as a converter.
+    parts: dict[str, Any] = {section: _hung(section, found[section], present) for section in WIRED if section in found}
     return changed_text(without, {**parts, "wiring": found["wiring"]})
 
 

@@ -51,7 +51,7 @@ def test_things_lie_in_their_boxes_as_a_box_file_has_them(visitor, kit):
     ("fields", "told"),
     [
         ({"kind": "pump"}, "choose what it is"),
-        ({"kind": "fan", "part": "fan-24v-120x25"}, "this is missing"),
+        ({"kind": "fan", "part": "fan-24v-120x25"}, "choose the picture of its plug"),
         ({"kind": "fan", "part": "no-such", "end__inlet": JACK}, "there is no"),
         ({"kind": "fan", "part": "fan-24v-120x25", "end__inlet": JACK, "count": "0"}, "how many: 1 to 60"),
         ({"kind": "fan", "part": "fan-24v-120x25", "end__inlet": "nothing/plug"}, "there is no connector"),
@@ -83,6 +83,15 @@ def test_parts_of_boxes_that_go_together_become_the_plan_and_the_house_stays(vis
     # Given part by part, fans come and go in the boxes alone.
     assert "slide.fans" not in visitor.get("/plan/mine/answer").text
     assert "part by part" in visitor.change("mine", slide__fans="3", was__slide__fans="2").text
+
+
+def test_a_panel_with_a_usb_socket_brings_its_regulator_into_the_plan(visitor, kit):
+    kit(kind="panel", part="panel-usb-10w", end_of_outlet="usb-a/jack")
+    kit(kind="fan", part="fan-usb-120", count="2", end_of_inlet="usb-a/plug")
+    visitor.do("mine", "join", room="kit")
+    after = tomllib.loads(visitor.file("mine"))
+    assert [one["id"] for one in after["converter"]] == ["panel-1-socket"]
+    assert "No answer yet" not in visitor.get("/plan/mine/kit").text
 
 
 def test_sliders_set_their_places_and_leave_alone_what_was_not_moved(visitor):
