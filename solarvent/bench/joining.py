@@ -10,10 +10,12 @@ from solarvent.base.quantities import show
 from solarvent.bench.metering import Expected
 from solarvent.bench.preparation import (
     METER,
+    USB_METER,
     Bench,
     Step,
     alike,
     ampere_setting,
+    far_end,
     panel_alone,
     probe_at,
     volt_setting,
@@ -55,7 +57,7 @@ def far_ends(bench: Bench) -> Iterator[Step]:
 
 def _far_end(bench: Bench, part: Lead | Splitter | Converter) -> Connector | None:
     """The end of a part towards the fans, with its pole as far as the plan knows it."""
-    end = part.branch if isinstance(part, Splitter) else part.outlet
+    end = far_end(part)
     plus = bench.plus.get(part.id)
     return end if end is None or plus is None else end.model_copy(update={"positive": plus})
 
@@ -115,14 +117,17 @@ def joints(bench: Bench) -> Iterator[Step]:
     yield from _battery_first(bench)
     snug = "snug: it does not fall off or rattle when you pull it lightly"
     loose = "Loose: perhaps a 2.5 mm plug on a 2.1 mm pin, or a bad crimp. It will cut out in the wind."
-    pairs, fed = [], []
+    if all(bench.is_usb(fan.inlet) for fan in bench.plan.record.fan):
+        loose = "Loose: a worn plug or socket. It will cut out in the wind."
+    pairs, fed, red = [], [], ""
     for join in harness.joins:
         before = harness.parts[join.source.part]
         if isinstance(harness.parts[join.sink.part], Fan) and isinstance(before, Lead | Splitter | Converter):
             pairs.append(f"{join.sink.part} on {join.source.part}")
             fed.append((join.source.part, join.sink.part))
+            red = red if bench.is_usb(join.sink.connector) else ", red to +"
     if pairs:
-        yield Step(f"Join each fan to its lead, red to +: {listed(pairs)}.", "", snug, "", loose, tuple(fed))
+        yield Step(f"Join each fan to its lead{red}: {listed(pairs)}.", "", snug, "", loose, tuple(fed))
     for name in reversed(_outwards(bench)):
         behind = [one for one in harness.after(name) if not isinstance(harness.parts[one], Fan)]
         part = harness.parts[name]
@@ -242,8 +247,9 @@ def first_sun(bench: Bench) -> Iterator[Step]:
         otherwise="They only keep turning in that light and cannot start in it: see run-down and start above.",
     )
     yield Step(
-        "Write the readings down and give them to the program: solarvent meter PLAN --fan ID=.../... ; with --write"
-        " they go into the plan. Tag both ends of every lead and take a photograph.",
+        "Write the readings down and give them to the program: on its page in the room Bench, or by solarvent meter"
+        " PLAN --fan ID=.../... ; with --write they go into the plan. Tag both ends of every lead and take a"
+        " photograph.",
         expect="this year's readings, to hold against next year's",
     )
 
@@ -264,7 +270,9 @@ def _circuit_in_the_sun(bench: Bench, typical: Expected, low: Expected, high: Ex
         volts, amps = [one.voltage for one in in_bands], [one.current for one in in_bands]
         limit = fans[fan.id].maximum_voltage
         texts = (
-            f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
+            USB_METER
+            if bench.is_usb(fans[fan.id].inlet)
+            else f"{volt_setting(1.1 * max(volts))}, at the fan's own wires; then {ampere_setting(max(amps))}, in line",
             *_running(volts, amps, limit, light, light < typical.thresholds[fan.id].run_down_irradiance),
             f"{_above(limit, typical.battery is not None)} Volts and no amperes: open, or reversed and"
             " protected. Under 1.5 V and many amperes: a short or a reversed fan, cover it at once. A few steady volts:"
@@ -356,8 +364,8 @@ def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panel
         + "; ".join(expect)
         + " (clear sun 800 to 1000, thin cloud 300 to 500, grey sky 50 to 200)",
         "; ".join(tolerance),
-        "A fan stands in full sun: cover the panel, then read volts and amperes at it and ask solarvent meter. Only one"
-        " turns: the other drags it down, or is reversed.",
+        "A fan stands in full sun: cover the panel, then read volts and amperes at it and ask solarvent meter."
+        + (" Only one turns: the other drags it down, or is reversed." if len(typical.turning.fans) > 1 else ""),
     )
 
 

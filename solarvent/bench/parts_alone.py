@@ -10,10 +10,12 @@ from solarvent.base.findings import called, listed
 from solarvent.base.quantities import show
 from solarvent.bench.preparation import (
     METER,
+    USB_METER,
     Bench,
     Step,
     alike,
     ampere_setting,
+    far_end,
     panel_alone,
     part_resistance,
     probe_at,
@@ -92,7 +94,7 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
     for panel in record.panel:
         yield Step(
             f"Lay {bench.called(panel)} face down on cardboard. It makes voltage in any daylight.",
-            probe_at(bench.plan, panel.outlet, volt_setting(2.0)),
+            probe_at(bench.plan, (bench.built_in(panel) or panel).outlet, volt_setting(2.0)),
             "nearly 0 V",
             "below 2 V",
             "More: light gets in. Keep it covered until a step says otherwise.",
@@ -101,11 +103,11 @@ def on_the_bench(bench: Bench) -> Iterator[Step]:
         yield from _battery_alone(record.storage)
     for names, fan in alike(record.fan):
         assert isinstance(fan, Fan)
-        yield _fan_on_battery(names, fan)
+        yield _fan_on_battery(names, fan, bench.is_usb(fan.inlet))
     groups: dict[tuple[str, float, float], list[str]] = {}
     for name, part in bench.harness.parts.items():
         ohms = part_resistance(bench.plan, part)
-        if ohms > 0 and isinstance(part, Lead | Splitter):
+        if ohms > 0 and isinstance(part, Lead | Splitter) and not bench.is_usb(far_end(part)):
             groups.setdefault((type(part).__name__, part.length, round(ohms, 3)), []).append(name)
     for (_, length, ohms), same in groups.items():
         part = bench.harness.parts[same[0]]
@@ -144,8 +146,8 @@ def _battery_alone(battery: Battery) -> Iterator[Step]:
     )
 
 
-def _fan_on_battery(names: list[str], fan: Fan) -> Step:
-    """Turn a fan on a source that cannot hurt it."""
+def _fan_on_battery(names: list[str], fan: Fan, usb: bool) -> Step:
+    """Turn a fan on a source that cannot hurt it; `usb` is whether it ends in a USB plug."""
     volts, source = next(
         ((volts, source) for volts, source in _SOURCES if fan.start_voltage * 1.1 < volts <= fan.maximum_voltage),
         (fan.rated_voltage, f"a source of {fan.rated_voltage:g} V"),
@@ -165,10 +167,14 @@ def _fan_on_battery(names: list[str], fan: Fan) -> Step:
     more = (
         "" if fan.motor == "brushed" or fan.inlet is not None else "; a third or fourth wire stays free, its end taped"
     )
+    wires, in_line = f" Red wire to +{more}.", f"{ampere_setting(amps)}; meter in line with the red wire"
+    if usb:
+        wires, in_line = "", USB_METER
+        otherwise = "Nothing turns: try another port, then send it back."
     return Step(
-        f"Turn each fan on {source}: {', '.join(names)}. Red wire to +{more}. Hold a tissue to it and mark the side"
-        " where it blows out.",
-        f"{ampere_setting(amps)}; meter in line with the red wire",
+        f"Turn each fan on {source}: {', '.join(names)}.{wires} Hold a tissue to it and mark the side where it blows"
+        " out.",
+        in_line,
         f"it starts by itself and takes {amps:.2f} A",
         f"{amps * (1 - spread):.2f} to {amps * (1 + spread):.2f} A",
         otherwise,

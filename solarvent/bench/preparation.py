@@ -53,7 +53,14 @@ def probe_at(plan: Plan, connector: Connector | None, setting: str) -> str:
         place_of = {}
     red, black = (place_of.get(name, f"the contact called {name}") for name in (positive, other))
     unsure = "" if connector.positive or family.fixed else "; the plan does not know this pole, so read the sign"
-    return f"{setting}; red on {red}, black on {black}{unsure}"
+    # Its contacts lie deep in the plug.
+    meter = "a USB meter, or " if family.voltage else ""
+    return f"{meter}{setting}; red on {red}, black on {black}{unsure}"
+
+
+def far_end(part: Lead | Splitter | Converter) -> Connector | None:
+    """The end of a part towards the fans."""
+    return part.branch if isinstance(part, Splitter) else part.outlet
 
 
 #: Clear sky around noon on a panel that looks towards the sun (common practice, no source). [W/m2]
@@ -61,6 +68,8 @@ CLEAR_NOON = 900.0
 MILD_AIR = 20.0
 #: Of a cheap meter. [-]
 METER = 0.03
+#: Nobody gets at the wires between two USB plugs without cutting them.
+USB_METER = "a USB meter between socket and plug; without one leave the figures out"
 
 
 @dataclass(frozen=True)
@@ -108,6 +117,10 @@ class Bench:
         """Find the regulator in a panel's own box."""
         following = (self.harness.parts[name] for name in self.harness.after(panel.id))
         return next((part for part in following if isinstance(part, Converter) and part.built_in), None)
+
+    def is_usb(self, connector: Connector | None) -> bool:
+        """Whether an end is a USB plug or socket: moulded on, and its poles cannot be swapped."""
+        return connector is not None and read_families(self.plan.library)[connector.family].voltage is not None
 
 
 def prepare(
@@ -250,7 +263,7 @@ def _joints(bench: Bench) -> Iterator[Item]:
         if len(ends) < 2:
             unknown += 1
         for port in ends:
-            if port.part not in ready:
+            if port.part not in ready and not bench.is_usb(port.connector):
                 words = in_words(port.connector, families)  # type: ignore[arg-type]
                 known[words] = known.get(words, 0) + 1
     for words, count in known.items():
@@ -315,6 +328,8 @@ def _mounting(bench: Bench) -> Iterator[Item]:
 def _tools(bench: Bench) -> Iterator[Item]:
     """What the checklist needs at hand."""
     yield Item("multimeter with a DC 10 A range", 1, "every reading of the list")
+    if any(bench.is_usb(fan.inlet) for fan in bench.plan.record.fan):
+        yield Item("USB meter", 1, "volts and amperes where no wire can be reached")
     starts = max(fan.start_voltage for fan in bench.plan.record.fan)
     if starts < 4.5:
         yield Item("USB port with a lead that can be spared", 1, "to try the fans")

@@ -268,6 +268,8 @@ class _Layout:
             bench = self.bench
             volts, _ = panel_alone(bench.plan, part, bench.irradiance, bench.temp_cell, TYPICAL)
             row.probe, row.probe_words = self._letter(), f"{volts:.1f} V with nothing joined"
+            if (regulator := bench.built_in(part)) is not None:
+                row.probe_words = f"{regulator.output_voltage:.1f} V at its socket with nothing joined"
         if isinstance(part, Fan):
             row.mark, row.mark_words = _arriving(self.arrivals.get(name, frozenset()))
         elif self._reverses(name):

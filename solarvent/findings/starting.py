@@ -176,8 +176,8 @@ def may_be_24_volt(fan: Fan) -> bool:
 def more_panel(fan: Fan) -> str:
     """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice."""
     if may_be_24_volt(fan):
-        return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or fewer fans on it."
-    return "A larger panel, an easier-starting fan, or fewer fans on it."
+        return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or of several fans fewer on it."
+    return "A larger panel, an easier-starting fan, or of several fans fewer on it."
 
 
 def starved_by(harness: Harness, fan: str) -> str:

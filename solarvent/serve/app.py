@@ -220,7 +220,8 @@ class Page:
         typed: Mapping[str, str] = form
         try:
             self.shelf.change(name, lambda one: deeds.take(one, form, _system(request, one), str(self.shelf.folder)))
-            typed = {}
+            # A thing that does not go into its box is shown as it was picked.
+            typed = {key: value for key, value in form.items() if key == "kind" or key.startswith("box.")}
             if deed == "duplicate":
                 return self._begun(form.get("name", "").strip(), self.shelf.draft(name).text, "place")
             if deed == "mend":

@@ -218,18 +218,18 @@ class Mark:
 
 def marks_of(steps: Checklist) -> list[Mark]:
     """List the marks of the wiring picture in their order, each with its fields: names and labels."""
-    rows = steps.wiring
+    rows, panels = steps.wiring, {panel.id: panel for panel in steps.bench.plan.record.panel}
     found = []
     for number, row in enumerate(rows):
         if not row.probe:
             continue
         if row.kind == "panel":
-            fields = (
-                (f"read.open.{row.title}", "volts, nothing joined"),
-                (f"read.short.{row.title}", "amperes through the meter alone"),
-                (f"read.joined.{row.title}", "volts, everything joined"),
-            )
-            found.append(Mark(row.probe, row.title, row.probe_words, fields))
+            own = [(f"read.open.{row.title}", "volts, nothing joined")]
+            # Behind a regulator in the panel's own box amperes say nothing about the cells.
+            if steps.bench.built_in(panels[row.title]) is None:
+                own.append((f"read.short.{row.title}", "amperes through the meter alone"))
+            own.append((f"read.joined.{row.title}", "volts, everything joined"))
+            found.append(Mark(row.probe, row.title, row.probe_words, tuple(own)))
             continue
         fan = next((below.title for below in rows[number:] if below.kind == "fan"), "")
         fields = ((f"read.volts.{fan}", "volts"), (f"read.amperes.{fan}", "amperes"), (f"read.seen.{fan}", "the fan"))

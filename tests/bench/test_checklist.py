@@ -241,6 +241,24 @@ def test_a_panel_with_a_socket_is_metered_at_it_and_never_shorted(small_plan):
     assert not any("socket" in item.item for item in shopping(prepare(loaded)))
 
 
+def test_of_usb_plugs_nobody_is_asked_to_meter_or_join_a_wire(small_plan):
+    plug, jack = ({"family": "usb-a", "body": body} for body in ("plug", "jack"))
+    ends = {
+        "fan.0.inlet": plug, "lead.0.inlet": plug, "lead.0.outlet": jack, "converter.0.outlet": jack,
+        "converter.0.inlet": {"family": "soldered"}, "panel.0.outlet": {"family": "soldered"},
+    }  # fmt: skip
+    loaded = behind(small_plan, "panel-usb-socket").with_(ends)
+    found = steps(loaded)
+    for words in ("face down", "Turn each fan", "at its socket", "Put cord on", "Meter at east"):
+        assert find(found, words).probe.startswith("a USB meter"), words
+    told = " ".join(f"{step.do} {step.probe} {step.otherwise}" for step in found)
+    for words in ("Red wire", "red to +", "2.1 mm pin", "Short the far end", "Only one turns"):
+        assert words not in told
+    assert not any("USB-A" in item.item for item in shopping(prepare(loaded)))
+    row = next(row for row in checklist(loaded).wiring if row.probe == "A")
+    assert row.probe_words == "5.0 V at its socket with nothing joined"
+
+
 def test_the_probes_follow_the_plus_that_the_plan_knows(small_plan):
     # + on the sleeve of the panel's plug: a straight extension carries it there, and that is no fault of the lead.
     unusual = {"family": "barrel-5.5x2.1", "body": "plug", "positive": "sleeve"}

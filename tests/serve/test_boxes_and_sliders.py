@@ -4,6 +4,7 @@ import re
 import tomllib
 
 import pytest
+from visitor import Sheet
 
 PLUG, JACK = "barrel-5.5x2.1/plug", "barrel-5.5x2.1/jack"
 
@@ -64,6 +65,15 @@ def test_what_cannot_lie_in_a_box_is_told_and_nothing_changes(visitor, fields, t
     visitor.begin("mine")
     assert told in visitor.do("mine", "box", room="kit", **fields).text
     assert boxes(visitor) == []
+
+
+def test_what_was_picked_of_a_thing_that_is_refused_stays(visitor):
+    visitor.begin("mine")
+    typed = {"box.panel.part": "panel-usb-20w", "box.panel.count": "2"}
+    answer = visitor.press(visitor.get("/plan/mine/kit").text, "Put it into the box", **typed)
+    assert answer.status_code == 422
+    assert Sheet(answer.text).fields.items() >= typed.items()
+    assert answer.text.count('<details class="add" open>') == 1
 
 
 def test_parts_of_boxes_that_go_together_become_the_plan_and_the_house_stays(visitor, kit):
