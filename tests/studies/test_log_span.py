@@ -348,6 +348,13 @@ def test_without_light_its_share_goes_with_the_root_of_the_swing_of_the_air(plan
         assert any("only guessed" in note for note in span.notes)
 
 
+def test_each_day_has_the_share_of_its_own_swing(plan):
+    index = times(6, begin=f"{BEGIN} 05:00")
+    swing = np.repeat([4.0, 9.0, 4.0, 16.0, 4.0, 9.0], 24)
+    span = span_of_log(plan, log(index, inside=20.0, outside=usual_day(index, 5.0, 5.0 + swing)))
+    assert span.shares[:, 0] == pytest.approx(0.175 / 0.75 * np.sqrt(swing[::24]), rel=0.01)
+
+
 def test_never_more_than_a_clear_sky_and_a_cut_day_swings_as_the_others(plan):
     index = times(5, begin=f"{BEGIN} 05:00")[:-14]
     outside = usual_day(index, 0.0, 30.0)
