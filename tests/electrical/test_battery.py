@@ -177,6 +177,14 @@ def test_without_a_cut_off_it_goes_flat():
     assert kept.state_of_charge[-1] < 0.15
 
 
+def test_a_flat_battery_feeds_not_even_its_controller():
+    law = battery_law("lead-acid", 12.0, 84.0, cuts_off=False)
+    kept = carried(law, [0.0, 0.0, 2.0], lamp(0.5), start=0.0, own=0.01)
+    # The sun brings the load back at once: of 2 A it takes 0.5, and 87 % of the rest stay in the 7 Ah.
+    assert kept.drawn.tolist() == [0.0, 0.0, 0.5]
+    assert kept.state_of_charge == pytest.approx([0.0, 0.0, 1.5 * 0.87 / 7.0])
+
+
 def test_a_larger_battery_never_feeds_less():
     rng = np.random.default_rng(3)
     panel = np.where(np.arange(240) % 24 < 10, rng.uniform(0, 2, 240), 0.0)
