@@ -134,6 +134,8 @@ def test_a_fan_that_hands_the_power_on_does_not_feed_itself(own, panels):
 
 
 def test_what_is_held_is_not_passed_and_what_cannot_be_is_none():
+    # With nothing to choose nothing is joined, which passes no cost; but it feeds no fan.
+    assert [least_cost([], [], [], {"unfed": most, "wrong": 0}) for most in (0, -1)] == [{}, None]
     choices = [Choice(0, 0, -1, 0, 0, Costs(unfed=-1, wrong=1, joints=1))]
     assert least_cost(choices, [1], [1], {}) == {0: 1}
     assert least_cost(choices, [1], [1], {"wrong": 0}) == {}
