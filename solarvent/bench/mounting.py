@@ -89,11 +89,13 @@ def _inlets(bench: Bench) -> Step:
     """Hold the inlets against the holes of the fans."""
     record = bench.plan.record
     holes = sum(pi / 4 * fan.size**2 for fan in record.fan)
+    whole = sum(opening.area or 0.0 for opening in record.opening)
     free = sum((opening.area or 0.0) * opening.free_share for opening in record.opening)
+    out_of = f" of {show(whole, 'area', bench.system)}" if free < whole else ""
     names = ", ".join(str(opening.id or opening.name) for opening in record.opening)
     return Step(
         f"Open the inlets ({names}) and measure their free area: the hole without blades and mesh.",
-        expect=f"{show(free, 'area', bench.system)}, as the plan has it",
+        expect=f"{show(free, 'area', bench.system)}{out_of}, as the plan has it",
         tolerance=f"{show(_INLET[0] * holes, 'area', bench.system)} at the least, better"
         f" {show(_INLET[1] * holes, 'area', bench.system)}: 1.5 to 3 times the fan holes",
         otherwise="Too small an inlet chokes every fan. Fine mesh needs a box of three to five times the hole.",

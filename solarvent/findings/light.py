@@ -41,7 +41,7 @@ def place_findings(run: Simulation, system: str) -> Iterator[Finding]:
     place = run.plan.record.place
     if run.plan.record.clock == "local" and place.clock_is_far():
         text = f"The clock of {place.timezone} does not fit the longitude {place.longitude:g}: noon would be far off."
-        do = 'Write the zone of the place, like timezone = "America/New_York"; west longitudes are negative.'
+        do = "Write the time zone of the place, as Continent/City; west longitudes are negative."
         due = round(place.longitude / 15, 1)
         yield Finding("warn", "clock-far", "", text, do, place.clock_offset(), due, "h")
     coldest = float(run.conditions.weather["temp_air"].min())
@@ -79,7 +79,10 @@ def weather_findings(plan: Plan, sky: Conditions) -> Iterator[Finding]:
                 f" {weather.attrs['longitude']:g}, {apart:.1f} degrees from the plan's place: its hours do not fit the"
                 " sun there."
             )
-            do = "Give a weather file of a station near you, or the station's own place in [place]."
+            do = (
+                "Give a weather file of a station near you, choose the climate that is most like yours, or write the"
+                " station's own place."
+            )
             yield Finding("stop" if apart > WRONG else "warn", "weather-elsewhere", "", text, do, apart, FAR, "deg")
     days = len(sky.times) * sky.step / 86400
     # A day of daylight saving has 25 hours.
@@ -168,7 +171,10 @@ def _plate_findings(panel: Panel, name: str) -> Iterator[Finding]:
             f"Panels of this kind seldom give more than {panel.usual_factor:.0%} of the watts on their label; every"
             " command reads it so."
         )
-        do = "Measure its short-circuit current at noon; solarvent meter --write puts it into the plan."
+        do = (
+            "Measure the short-circuit current of its cells at noon; solarvent meter --write puts it into the plan."
+            " Behind a USB socket nobody can: see in which light the fans start."
+        )
         yield Finding("note", "plate-discounted", name, text, do, panel.usual_factor, 1.0)
     area = panel.width * panel.height if panel.width and panel.height else None
     check = check_plate(v_oc, i_sc, v_mp, i_mp, panel.watts, area)
