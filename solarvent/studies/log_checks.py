@@ -80,7 +80,7 @@ def refuse_wrong_clock(span: LogSpan, name: str) -> None:
         return
     shift, limit = float(np.median(apart)), _CLOCK_BY_LIGHT if sun is not None else _CLOCK_BY_WARMTH
     if abs(shift) > limit:
-        off = round(shift / 900) / 4
+        off = round(4 * shift / _HOUR) / 4
         what = f"by its {'light' if sun is not None else 'warmth'} its clock is about {abs(off):g} h"
         what += " behind the sun" if off < 0 else " ahead of the sun"
         write = f'check zone and daylight saving; if so, say --shift "{-off:g} h"'

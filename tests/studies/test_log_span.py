@@ -281,6 +281,7 @@ def test_light_on_the_level_is_used_step_by_step_and_adds_up(plan):
     cosine = np.cos(np.radians(np.asarray(span.position.apparent_zenith)))
     np.testing.assert_allclose((weather["dni"] * cosine + weather["dhi"])[up], weather["ghi"][up], rtol=0.03)
     np.testing.assert_allclose(weather["dni"][share == 1], clear.dni[share == 1])
+    assert (weather.loc[clear.ghi == 0, ["ghi", "dni", "dhi"]] == 0).all(axis=None)
     assert (weather["dni"][share < 0.3] < 0.1 * clear.dni[share < 0.3] + 1).all()
     np.testing.assert_array_equal(span.sun, share * clear.ghi)
 
