@@ -36,6 +36,10 @@ def test_energy_that_the_panels_give_is_used_lost_or_stored(small_plan, controll
     kept = electrical.battery
     left = electrical.panel_power.sum(axis=0) - electrical.fan_power.sum(axis=0) - electrical.loss
     np.testing.assert_allclose(left, kept.battery_voltage * kept.battery_current, atol=1e-9)
+    # What the controller passes on is less than the panels give, and more than what the battery and the fans take.
+    taken = electrical.fan_power.sum(axis=0) + kept.battery_voltage * kept.battery_current
+    assert (kept.charging <= electrical.panel_power.sum(axis=0) + 1e-9).all()
+    assert (kept.charging >= taken - 1e-9).all()
     # The panels are not asked for more than they have; what charges at a voltage is read between knots, to 0.1 %.
     assert (electrical.panel_power <= 1.001 * electrical.power_available + 1e-6).all()
 
