@@ -10,6 +10,8 @@ import solarvent
 
 TESTS = sorted(Path(__file__).parent.rglob("*.py"))
 PHYSICS = ("weather", "electrical", "air", "house")
+MODULES = sorted(Path(solarvent.__file__).parent.rglob("*.py"))
+MOST_LINES = 400  # of a module; our choice
 KERNELS = sorted(path for name in PHYSICS for path in (Path(solarvent.__file__).parent / name).glob("*.py"))
 #: Heading, its line, and what stands under it up to the next heading.
 FIGURES = re.compile(r"^(?:Parameters|Attributes)\n-+\n(.*?)(?=\n\n\w+\n-+|\Z)", re.DOTALL | re.MULTILINE)
@@ -84,8 +86,10 @@ def test_every_figure_of_a_kernel_has_its_unit(path):
     assert list(figures_without_unit(ast.parse(path.read_text(encoding="utf-8")))) == []
 
 
-@pytest.mark.parametrize(
-    "path", sorted(Path(solarvent.__file__).parent.rglob("*.py")), ids=lambda path: f"{path.parent.name}/{path.stem}"
-)
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: f"{path.parent.name}/{path.stem}")
 def test_no_name_of_a_module_is_bound_twice(path):
     assert list(bound_twice(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+def test_no_module_is_too_long_to_be_read():
+    assert [path.stem for path in MODULES if len(path.read_text(encoding="utf-8").splitlines()) > MOST_LINES] == []

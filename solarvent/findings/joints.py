@@ -388,7 +388,6 @@ def wiring_findings(
         for name, part in harness.parts.items()
         if isinstance(part, Panel | Converter) and (side := side_of(part, None, families))
     }
-    alone = list(part_findings(harness.parts, families, set(harness.parts)))
     findings = [
         *source_findings(trace, plan.record.battery is not None),
         *side_findings(harness.joins, harness.parts, sides, families),
@@ -398,4 +397,4 @@ def wiring_findings(
     if every_joint or any(join.mates(families) is not None for join in harness.joins):
         findings = [*polarity_findings(trace, plan.library), *joint_findings(trace, plan.library), *findings]
     # A part that is wrong in itself is told before the joints that it spoils.
-    return [*alone, *findings]
+    return [*part_findings(harness.parts, families, set(harness.parts)), *findings]
