@@ -110,7 +110,7 @@ def test_readings_mean_what_meter_says(visitor, saved):
 def test_what_a_button_mends_is_what_new_mend_writes(visitor, saved):
     # 12 V fans straight on a "12 V" panel.
     path = saved(shipped_text("default").replace("fan-24v-120x38", "fan-12v-120x38"))
-    code = re.search(r'name="code" value="([a-z-]+)"', visitor.part("mine", "verdict"))[1]
+    code = re.search(r'do/mend\?code=([a-z-]+)"', visitor.part("mine", "verdict"))[1]
     answer = visitor.do("mine", "mend", room="place", code=code)
     assert answer.status_code == 200
     solarvent("new", path, "--mend", code)
