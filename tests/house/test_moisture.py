@@ -17,8 +17,9 @@ plain = settings(deadline=None, max_examples=80)
 # Saturated air at -100 degC still has 9e-9; the least numbers that there are lose their digits in any product.
 @plain
 @given(
-    made=st.just(0.0) | st.floats(1e-12, 1e-3), flow=st.floats(1e-4, 1.0), outside=st.just(0.0) | st.floats(1e-12, 0.02),
-    surface=st.just(0.0) | st.floats(1e-12, 0.04), area=st.floats(1.0, 60.0),
+    made=st.just(0.0) | st.floats(1e-12, 1e-3), flow=st.floats(1e-4, 1.0),
+    outside=st.just(0.0) | st.floats(1e-12, 0.02), surface=st.just(0.0) | st.floats(1e-12, 0.04),
+    area=st.floats(1.0, 60.0),
 )  # fmt: skip
 def test_vapour_made_is_vapour_gone(made, flow, outside, surface, area):
     ratio, dew = vapour_balance(made, flow, outside, surface, area)
