@@ -175,9 +175,8 @@ def may_be_24_volt(fan: Fan) -> bool:
 
 def more_panel(fan: Fan) -> str:
     """Say what helps a fan that its panel starts too late; all findings of that kind give this one advice."""
-    if may_be_24_volt(fan):
-        return "A larger panel, an easier-starting fan, a 24 V fan on the 12 V panel, or of several fans fewer on it."
-    return "A larger panel, an easier-starting fan, or of several fans fewer on it."
+    higher = " a 24 V fan on the 12 V panel," if may_be_24_volt(fan) else ""
+    return f"A larger panel, an easier-starting fan,{higher} or fewer fans on it where there are several."
 
 
 def starved_by(harness: Harness, fan: str) -> str:
