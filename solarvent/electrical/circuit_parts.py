@@ -15,7 +15,7 @@ from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
 #: Air at which start and run-down irradiance are given: a mild day. [degC]
 THRESHOLD_AIR = 20.0
 #: From so many combinations of turning fans on, panels that are not alike make themselves felt; those in part shade
-#: beside others, which are searched within a search, from fewer on.
+#: beside others, whose sections are each a source of their own, from fewer on.
 _SLOW_SETS, _SLOW_IN_SHADE = 32, 8
 
 

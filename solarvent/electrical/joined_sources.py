@@ -15,11 +15,11 @@ import numpy as np
 
 from solarvent.electrical.intersection import Generator
 from solarvent.electrical.panel_source import PanelSource
-from solarvent.electrical.roots import STEP_TOLERANCE, sought
+from solarvent.electrical.roots import FREE_STEPS, MOST_STEPS, STEP_TOLERANCE, sought
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
 from solarvent.electrical.unlike_sources import UnlikeSources
 
-_MOST_STEPS, _FREE_STEPS, _MOST_OF = 200, 12, 0.7  # of Newton; and the share of elements that go on together
+_MOST_OF = 0.7  # of the elements of a search go on together
 _LEAST_STEP = 1e-12  # A; a step of the current so small is good
 
 
@@ -64,11 +64,11 @@ class ThroughSource:
         voltage = np.asarray(voltage, dtype=float)
         shorted, _ = self.member.current_at(voltage)
 
-        behind = _within(self, ThroughSource._lost, -voltage, (voltage, self._behind(voltage, shorted)))
+        behind = _within(self, ThroughSource._fallen, -voltage, (voltage, self._behind(voltage, shorted)))
         current, slope = self.member.current_at(behind)
-        return current, -slope / self._lost(behind)[1]
+        return current, -slope / self._fallen(behind)[1]
 
-    def _lost(self, behind: Any) -> tuple[np.ndarray, np.ndarray]:
+    def _fallen(self, behind: Any) -> tuple[np.ndarray, np.ndarray]:
         """Minus the voltage before the line [V], by that behind it [V], and its derivative. [-]"""
         current, slope = self.member.current_at(behind)
         drop, steepness = diode_drop(current, self.diodes)
@@ -201,9 +201,10 @@ class SeriesSource(UnlikeSources):
         part = self.at(left % shape[-1]) if shape else self
         diodes = _divided(voltage, [member.voltage_bound for member in part.members])
         most = np.broadcast_to(part.current_bound, voltage.shape)
-        state = np.array([0.0 * most, most + np.inf, -most - np.inf, most, *diodes])
-        for turn in range(_MOST_STEPS):
-            after, slope, moved = part._stepped(voltage, state, turn < _FREE_STEPS)
+        endless = np.full_like(most, np.inf)
+        state = np.array([np.zeros_like(most), endless, -endless, most, *diodes])
+        for turn in range(MOST_STEPS):
+            after, slope, moved = part._stepped(voltage, state, turn < FREE_STEPS)
             found[:, left] = after[0], slope
             moving = moved > STEP_TOLERANCE
             if not moving.any():

@@ -11,8 +11,8 @@ import numpy as np
 STEP_TOLERANCE = 1e-10
 """A Newton step this small leaves an error near rounding. [unit of the root]"""
 
-_FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
-_MOST_STEPS = 200
+FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
+MOST_STEPS = 200
 _TOGETHER, _MANY, _FEW_OF = 3, 256, 0.4  # least steps of all; and how many elements, what share of them go on alone
 
 
@@ -40,14 +40,14 @@ def find_root(
     guess = np.clip(start, low, high)
     low, high = np.broadcast_to(low, guess.shape), np.broadcast_to(high, guess.shape)
     step = high - low
-    for turn in range(_MOST_STEPS):
+    for turn in range(MOST_STEPS):
         value, slope = function(guess)
         low = np.where(value >= 0, guess, low)
         high = np.where(value <= 0, guess, high)
         with np.errstate(divide="ignore", invalid="ignore"):
             newton = guess - value / slope
         good = (newton >= low) & (newton <= high)
-        if turn >= _FREE_STEPS:
+        if turn >= FREE_STEPS:
             good &= np.abs(newton - guess) <= np.maximum(0.5 * np.abs(step), tolerance)
         proposal = np.where(good, newton, 0.5 * (low + high))
         step = proposal - guess
