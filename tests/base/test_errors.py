@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solarvent.base import errors
-from solarvent.base.errors import Problem, SolarventError, nearest
+from solarvent.base.errors import PlanError, Problem, SolarventError, nearest
 
 CLASSES = [value for value in vars(errors).values() if isinstance(value, type) and issubclass(value, SolarventError)]
 
@@ -15,6 +15,10 @@ def test_a_problem_reads_place_then_mistake_then_remedy() -> None:
         "fan[2].part: there is no such part; see: solarvent parts fans"
     )
     assert str(Problem("", "the plan is empty")) == "the plan is empty"
+
+
+def test_a_problem_stays_on_one_line() -> None:
+    assert str(PlanError.single("a\nb", "c\x1b[31m\td", "e")) == "a b: c [31m d; e"
 
 
 @pytest.mark.parametrize("kind", CLASSES)
