@@ -312,7 +312,9 @@ def _balance(outflow: Callable[[Array, NDArray[np.intp]], Array], low: Array, hi
     at = np.flatnonzero((flow_low < -_BALANCED) & (flow_high > _BALANCED))
     # The newest point, and the one on the other side of the answer.
     new, other, flow_new, flow_other = low[at], high[at], flow_low[at], flow_high[at]
-    part = np.clip(flow_new / (flow_new - flow_other), 0.1, 0.9)
+    # Of flow through openings the square goes with the pressure.
+    square_new, square_other = flow_new * np.abs(flow_new), flow_other * np.abs(flow_other)
+    part = np.clip(square_new / (square_new - square_other), 0.001, 0.999)
     # Mostly every round gains digits, at the worst every second one halves the bracket.
     for _ in range(120):
         if not at.size:

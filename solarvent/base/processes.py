@@ -33,13 +33,12 @@ def spread(work: Callable[[Any], Any], items: Sequence[Any], workers: int) -> It
     >>> list(spread(abs, [-1, 2, -3], 1))
     [1, 2, 3]
     """
-    from concurrent.futures import ProcessPoolExecutor
-    from concurrent.futures.process import BrokenProcessPool
-    from multiprocessing import parent_process
-
-    if min(workers, len(items)) < 2 or parent_process() is not None:
+    if min(workers, len(items)) < 2 or _in_a_worker():
         yield from map(work, items)
         return
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
     # Started as is usual on the system: forked, they begin at once; elsewhere each of them imports the package first.
     with ProcessPoolExecutor(min(workers, len(items)), initializer=_begin, initargs=(work,)) as pool:
         try:
@@ -47,6 +46,12 @@ def spread(work: Callable[[Any], Any], items: Sequence[Any], workers: int) -> It
         except BrokenProcessPool as reason:
             what, write = "a process that shared the work was ended from outside", "try again, or with less at once"
             raise SolarventError.single("", what, write) from reason
+
+
+def _in_a_worker() -> bool:
+    from multiprocessing import parent_process
+
+    return parent_process() is not None
 
 
 def _begin(work: Callable[[Any], Any]) -> None:

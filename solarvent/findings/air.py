@@ -10,7 +10,6 @@ import numpy as np
 from solarvent.air.network import (
     calm_flow,
     effective_area,
-    flow_at_limit,
     highest_pressure,
     hole_area,
     inlet_area,
@@ -24,8 +23,6 @@ from solarvent.plan.parts import Fan
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import hottest_moment
-from solarvent.weather.conditions import outside_air
-from solarvent.weather.span import hours_of_need
 
 
 @dataclass(frozen=True)
@@ -51,16 +48,13 @@ class AirSupply:
 
 def air_supply(run: Simulation) -> AirSupply:
     """Hold the air of a simulation against the need of each hour."""
-    needed = hours_of_need(run.plan, run.conditions.times)
+    needed = run.needed
     weather = run.conditions.weather[needed]
     if weather.empty:
         return AirSupply(float("nan"), float("nan"), None, float("nan"))
     ghi, temp_air = weather["ghi"].to_numpy(), weather["temp_air"].to_numpy()
-    outside = outside_air(
-        run.conditions.weather, run.conditions.position, run.conditions.step, run.plan.record.place.altitude
-    )
     wanted = wanted_flow(run.plan, ghi, temp_air)
-    share = share_reached(flow_at_limit(run.plan, outside, run.fans, needed)[needed], wanted)
+    share = share_reached(run.flow_at_limit[needed], wanted)
     # The brightest hour of a year may stand alone: one hour in ten is what a person meets.
     sunny = float(np.percentile(ghi, 90))
     return AirSupply(
@@ -319,7 +313,7 @@ def _shared(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Findin
 
 def _against_the_wind(run: Simulation) -> Iterator[Finding]:
     """Say how often the wind on its wall takes half of a fan's pressure."""
-    record, need = run.plan.record, hours_of_need(run.plan, run.conditions.times)
+    record, need = run.plan.record, run.needed
     weather = run.conditions.weather
     speed = np.nan_to_num(weather["wind_speed"].to_numpy(dtype=float)) * record.place.wind_share
     direction = np.nan_to_num(weather["wind_direction"].to_numpy(dtype=float))

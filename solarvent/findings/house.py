@@ -15,7 +15,6 @@ from solarvent.plan.house_records import Heater, Mass
 from solarvent.plan.plan import Plan
 from solarvent.simulation.cold_night import Night
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import hours_of_need
 
 #: Free area for the air of a burner: 1 in2 for each 2500 Btu/h, Michigan State University Extension, Malfunctioning
 #: greenhouse unit heaters. Fuel-gas codes ask for 1 in2 for each 1000 to 2000. [m2/W]
@@ -269,7 +268,7 @@ def ip_figures(code: str | None) -> tuple[int | None, int | None]:
 
 def _animals(run: Simulation, system: str) -> Iterator[Finding]:
     """Say how warm it gets for the animals with the fans still."""
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     if run.house is None or not need.any():
         return
     inside, outside = run.house.case("openings")[need], run.conditions.weather["temp_air"].to_numpy()[need]

@@ -21,7 +21,6 @@ from solarvent.simulation.simulate import Simulation
 from solarvent.weather import sun
 from solarvent.weather.conditions import CLEAR_DIFFUSE, Conditions, cell_temperature, over_sections, string_shade_factor
 from solarvent.weather.planes import azimuths_of, light_on_planes
-from solarvent.weather.span import hours_of_need
 from solarvent.weather.sun import unshaded_fraction
 from solarvent.wiring.circuit import Circuit, has_series
 
@@ -203,7 +202,7 @@ MUCH_LATER = 1.5
 
 def light_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say which panels face away from the hours of need, stand behind trees, are dirty, or run hot."""
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     place = run.plan.record.place
     weather = run.conditions.weather[need]
     position = (

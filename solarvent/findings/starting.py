@@ -20,7 +20,6 @@ from solarvent.findings.wires import poor_joint
 from solarvent.plan.parts import Converter, Fan, Lead, Splitter
 from solarvent.simulation.simulate import Simulation
 from solarvent.weather.conditions import Conditions
-from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit
 from solarvent.wiring.harness import Harness
 
@@ -200,7 +199,7 @@ def starved_by(harness: Harness, fan: str) -> str:
 def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> Iterator[Finding]:
     """Say how often a fan turns in light that would not start it."""
     name, hours = fan.id, run.hours
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     turning = (hours[f"running.{name}"].to_numpy() > 0) & need
     # Even the brightest moment of such an hour would not start it.
     carried = turning & (run.conditions.brightest_on(run.circuit_of(name).panel_ids) < start)
@@ -214,7 +213,7 @@ def _restart_finding(run: Simulation, fan: Fan, start: float, stop: float) -> It
 
 def start_findings(run: Simulation, system: str) -> Iterator[Finding]:
     """Say which fans try in vain, wait for a push, start one without the other, or in bursts."""
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     if not need.any():
         return
     bursts: list[Finding] = []

@@ -18,7 +18,6 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
-from solarvent.weather.span import hours_of_need
 from solarvent.wiring.circuit import Circuit, converters, has_series
 from solarvent.wiring.harness import Harness
 
@@ -199,7 +198,7 @@ def _highest_input(harness: Harness, name: str, worst: WorstCase) -> tuple[str, 
 
 def hunting_findings(run: Simulation) -> Iterator[Finding]:
     """Say which converters come on and fall off again in weak light, and which then stay off."""
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     # In the order in which the run counts its converters.
     parts = (part for circuit in run.circuits for part in converters(circuit.load))
     for part, hunts in zip(parts, run.electrical.converter_hunting, strict=True):

@@ -160,6 +160,7 @@ def cold_night(
     bare = window.run(shut=True, model=drop_masses(plan, window.model))
     heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
     # Wide cracks are not the coldest in every night: the inside may be colder than outside under a clear sky.
+    lowest_shut = window.lowest(shut)
     lows = [window.lowest(each) for each in (planned, window.run(band=LOW), window.run(band=HIGH))]
     inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
     coldest = planned.temp_things[night, :, 0].min(axis=1) if plan.record.mass else np.full(len(inside), np.inf)
@@ -176,14 +177,14 @@ def cold_night(
         dew_cover=planned.dew[night, 0] > 0,
         dew_mass=coldest < planned.dew_point_inside[night, 0],
         minimum_inside=float(inside.min()),
-        minimum_shut=window.lowest(shut),
+        minimum_shut=lowest_shut,
         minimum_bare=window.lowest(bare),
         minimum_span=(min(lows), max(lows)),
         wanted=wanted,
         heater_watts=float(watts.max()),
         heater_energy=float(watts.sum() * run.conditions.step / 3600.0),
         heater_shut=float(heated_shut.heater[night, 0].max()),
-        litres=_litres(window, wanted),
+        litres=0.0 if lowest_shut >= wanted else _litres(window, wanted),
         spell=_spell(window, day),
         filling_days=_filling(run, first, day),
         panel_energy=float(
@@ -285,8 +286,6 @@ def _litres(window: _Window, wanted: float) -> float:
         model = add_mass(window.plan, window.model, drums(litres))
         return window.lowest(window.run(shut=True, model=model))
 
-    if window.lowest(window.run(shut=True)) >= wanted:
-        return 0.0
     low, high = 0.0, 1000.0 * _MOST_WATER * volume(window.plan)
     if lowest(high) < wanted:
         return float("nan")

@@ -14,7 +14,7 @@ from solarvent.electrical.panel_model import maximum_power, panel_parameters
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.year import telling_days, used_power
-from solarvent.weather.span import hottest_month, hours_of_need
+from solarvent.weather.span import hottest_month
 from solarvent.wiring.circuit import Circuit, converters, has_series
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def hourly_budget(run: Simulation) -> pd.DataFrame:
     else:
         usable = np.sum([_usable(run, circuit) for circuit in run.circuits], axis=0)
     wanted = sum(fan.rated_voltage * fan.rated_current for fan in run.plan.record.fan)
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     columns = (
         made,
         usable,

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from solarvent.air.airflow import air_changes
-from solarvent.air.network import FanState, Ventilation, ventilate, volume
+from solarvent.air.network import FanState, Ventilation, flow_at_limit, ventilate, volume
 from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.base.errors import require_kind
 from solarvent.electrical.panel_model import BANDS, Band
@@ -77,6 +78,18 @@ class Simulation:
     def fans_by_step(self, steps: np.ndarray) -> FanState:
         """Fans in some steps, each taken as one state: a fan turns if it mostly does."""
         return FanState.by_step(self.electrical.fan_voltage[:, steps], self.electrical.running[:, steps] > 0.5)
+
+    @cached_property
+    def needed(self) -> np.ndarray:
+        """Whether air is needed in each step; shape (steps,)."""
+        return hours_of_need(self.plan, self.conditions.times)
+
+    @cached_property
+    def flow_at_limit(self) -> np.ndarray:
+        """What the fans move in the steps in which air is needed, see :func:`solarvent.air.network.flow_at_limit`."""
+        sun = self.conditions
+        outside = outside_air(sun.weather, sun.position, sun.step, self.plan.record.place.altitude)
+        return flow_at_limit(self.plan, outside, self.fans, self.needed)
 
     @property
     def whole_house(self) -> HouseRun:

@@ -15,7 +15,6 @@ from solarvent.house.model import crop_of
 from solarvent.plan.library import influences
 from solarvent.plan.plan import Plan
 from solarvent.simulation.simulate import Simulation
-from solarvent.weather.span import hours_of_need
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -59,7 +58,7 @@ def hottest_moment(run: Simulation) -> FlowMoment | None:
 
     As planned, with fans that turn in most of that hour turning.
     """
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     if run.house is None or not need.any():
         return None
     inside = run.house.case("both")
@@ -196,7 +195,7 @@ def heat_limit(run: Simulation) -> float:
 
 def house_cases(run: Simulation) -> tuple[CaseSummary, ...]:
     """Sum up the house in each way of running it: closed, openings only, fans only, both."""
-    need = hours_of_need(run.plan, run.conditions.times)
+    need = run.needed
     limit, hours = heat_limit(run), run.conditions.step / 3600.0
     house = run.whole_house
     outside = house.model.temp_air

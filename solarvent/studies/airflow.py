@@ -26,7 +26,7 @@ from solarvent.studies.sky_day import SKIES, STEP, SkyAnswer, for_span, under_sk
 from solarvent.weather.conditions import plan_weather
 from solarvent.weather.sky import OKTAS_FULL
 from solarvent.weather.sky_states import open_sky_share
-from solarvent.weather.span import hottest_month, hours_of_need, within_clock
+from solarvent.weather.span import hottest_month, within_clock
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,7 +123,7 @@ class Afternoons:
     def by_clock(self) -> pd.DataFrame:
         """The month's means of flow, air_changes and running, by clock time."""
         hours = self.run.hours[["flow", "air_changes"]].assign(running=self.run.electrical.any_running)
-        chosen = hours[hours_of_need(self.run.plan, self.run.conditions.times)]
+        chosen = hours[self.run.needed]
         return chosen.groupby(chosen.index.strftime("%H:%M")).mean()
 
     @property

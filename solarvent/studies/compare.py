@@ -15,7 +15,6 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, battery_budget, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
-from solarvent.weather.span import hours_of_need
 
 #: What the row with both verdicts is called.
 VERDICT = "verdict"
@@ -118,7 +117,7 @@ def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
 
 def _hours(runs: Sequence[Simulation]) -> Iterator[Row]:
     """How long the fans turn, and from which light."""
-    needs = [hours_of_need(run.plan, run.conditions.times) for run in runs]
+    needs = [run.needed for run in runs]
     yield _row(DAYS, (len(run.conditions.times) * run.conditions.step / 86400 for run in runs))
     yield _row(
         "hours of need",

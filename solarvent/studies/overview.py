@@ -30,7 +30,7 @@ from solarvent.simulation.year import (
 )
 from solarvent.studies.operating_curves import OperatingCurves, operating_curves
 from solarvent.weather.conditions import plan_weather
-from solarvent.weather.span import hottest_month, hours_of_need
+from solarvent.weather.span import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -225,9 +225,7 @@ class Overview:
     def by_hour(self) -> pd.DataFrame:
         """Means of air_changes, poa_global and need, indexed by month and clock hour."""
         index: Any = self.run.hours.index
-        table = self.run.hours[["air_changes", "poa_global"]].assign(
-            need=hours_of_need(self.run.plan, self.run.conditions.times)
-        )
+        table = self.run.hours[["air_changes", "poa_global"]].assign(need=self.run.needed)
         return table.groupby([self.run.hours["month"].to_numpy(), index.hour]).mean()
 
     @cached_property
@@ -250,7 +248,7 @@ class Overview:
         # The light of the run, unless that is of a day only.
         year = self.run.conditions if len(self.run.conditions.times) == len(weather) else None
         light = PlaceLight(plan, weather, hottest_month(plan, weather), {}, year)
-        return size(plan, tried, system=self.system, run=self.run, light=light).options
+        return size(plan, tried, system=self.system, known=(self.run, self.findings), light=light).options
 
     @cached_property
     def night(self) -> Night | None:

@@ -204,7 +204,8 @@ def _by_size(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> 
     asked = read_target(None, plan, weather, system)
     for design, option in zip(tried, evaluator.options(asked, range(len(tried))), strict=True):
         if design.as_planned:
-            option = as_it_runs(option, simulate_under(plan, light.of(plan, _sun)), True, system)
+            run = simulate_under(plan, light.of(plan, _sun))
+            option = as_it_runs(option, run, find(run, system), True)
         level, reason, limit = judge(option, ENOUGH)
         stop = next((finding.code for finding in option.findings if finding.level == "stop"), limit)
         yield {

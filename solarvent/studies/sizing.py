@@ -12,6 +12,7 @@ import numpy as np
 
 from solarvent.base.constants import ENOUGH
 from solarvent.base.errors import DomainError, require_kind
+from solarvent.base.findings import Finding
 from solarvent.base.processes import spread
 from solarvent.base.quantities import show
 from solarvent.findings.air import air_supply, is_enough
@@ -176,7 +177,7 @@ def size(
     more_fans: bool = False,
     progress: Callable[[Iterable[Design]], Iterable[Design]] = iter,
     own_plan: bool = True,
-    run: Simulation | None = None,
+    known: tuple[Simulation, Sequence[Finding]] | None = None,
     workers: int = 1,
     light: PlaceLight | None = None,
 ) -> Sizing:
@@ -200,8 +201,9 @@ def size(
         Wraps the designs, to show a bar.
     own_plan : bool
         The plan is a person's own, so it is said what of it is left out.
-    run : Simulation, optional
-        Of the plan, which a design that is the plan itself is judged by; worked out where it is wanted.
+    known : tuple of Simulation and sequence of Finding, optional
+        Run of the plan and what is found of it, by which a design that is the plan itself is judged; worked out where
+        they are wanted.
     workers : int
         Processes that share the work where designs are many.
     light : PlaceLight, optional
@@ -216,8 +218,10 @@ def size(
     evaluator, asked = Evaluator(plan, weather, tried, system, light), read_target(target, plan, weather, system)
     results = _options(evaluator, asked, progress, workers)
     if any(design.as_planned for design in tried):
-        run = simulate(plan) if run is None else run
-        results = [as_it_runs(one, run, target is None, system) if one.design.as_planned else one for one in results]
+        if known is None:
+            run = simulate(plan)
+            known = run, find(run, system)
+        results = [as_it_runs(one, *known, target is None) if one.design.as_planned else one for one in results]
     judged = [_judged(result, enough, plan) for result in results]
     judged = [replace(option, pareto=_is_best(option, judged)) for option in judged]
     choice = _chosen(judged, enough, more_fans)
@@ -248,10 +252,10 @@ def _options(
     return [options[number] for number in range(len(tried))]
 
 
-def as_it_runs(option: SizedDesign, run: Simulation, own_target: bool, system: str) -> SizedDesign:
-    """Give the design that is the plan itself what a run finds, its air, and how often it says the air is enough."""
+def as_it_runs(option: SizedDesign, run: Simulation, findings: Sequence[Finding], own_target: bool) -> SizedDesign:
+    """Give the design that is the plan itself what is found of a run, its air, and how often that is enough."""
     supply = air_supply(run)
-    option = replace(option, findings=tuple(find(run, system)), mean_flow=supply.flow)
+    option = replace(option, findings=tuple(findings), mean_flow=supply.flow)
     if not own_target or np.isnan(supply.share):
         return option
     return replace(option, hours_at_target=supply.share * option.hours_wanting)

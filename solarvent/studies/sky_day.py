@@ -191,7 +191,7 @@ def span_rows(run: Simulation, row: float) -> pd.DataFrame:
     """
     import pandas as pd
 
-    span = hours_of_need(run.plan, run.conditions.times)
+    span = run.needed
     sky_states = run.conditions.sky_states
     lights = np.array([light.poa_global for light in run.conditions.panel_states.values()]).mean(axis=0)
     names = ["poa_global", "temp_air", "temp_inside", "fans_running", "flow", "air_changes"]

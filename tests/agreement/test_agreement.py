@@ -111,7 +111,7 @@ def text_and_data_agree(whole):
 def sizing_agrees(plan, run, findings, given, built):
     """The design that is the plan, and where it is `built` another size of panel, say what a run of each says."""
     own = plate_watts(plan.record.panel[0])
-    found = size(plan, [as_wired(plan, own), as_wired(plan, 2 * own)], run=run)
+    found = size(plan, [as_wired(plan, own), as_wired(plan, 2 * own)], known=(run, findings))
     [option] = [one for one in found.options if one.design.as_planned]
     assert option.verdict == given.level
     assert codes(option.findings) == codes(findings)
@@ -127,7 +127,7 @@ def sizing_agrees(plan, run, findings, given, built):
     assert told(larger.findings) == told(findings)
     if built:
         # Alone in its list, a design gets the same verdict.
-        alone = size(plan, [larger.design], run=run).options[0]
+        alone = size(plan, [larger.design]).options[0]
         assert (alone.verdict, alone.reason) == (larger.verdict, larger.reason)
         twin = simulate(plan_of(larger.design, plan))
         assert codes(larger.findings) == codes(find(twin))
