@@ -290,6 +290,11 @@ def carry(
     found: list[tuple[float, float, float, float, bool]] = []
     sets: list[tuple[int, ...]] = []
 
+    def changed(surplus: float, length: float) -> float:
+        """State of charge after a time with a current into the battery, or out of it."""
+        efficiency = law.charge_efficiency if surplus > 0 else 1.0
+        return min(max(state + efficiency * surplus * length / law.capacity, 0.0), 1.0)
+
     def settle(column: list[float], length: float, fed: bool) -> tuple[float, float, float]:
         """Volts, charging current and current drawn: where the volts that follow from the currents are those at hand.
 
@@ -311,8 +316,7 @@ def carry(
                     row = amps[turning[load]]
                     taken += row[number] + (place - number) * (row[number + 1] - row[number])
             surplus = given - taken
-            middle = min(max(state + 0.5 * surplus * length / law.capacity, 0.0), 1.0)
-            resting = rest[int(middle * _FINE + 0.5)]
+            resting = rest[int(changed(surplus, 0.5 * length) * _FINE + 0.5)]
             if surplus <= 0:
                 proposal = resting + law.discharging * surplus
             else:
@@ -344,10 +348,7 @@ def carry(
             connected = fed = False
             turning[:] = [0] * len(turning)
             at, given, taken = settle(column, length, fed)
-        surplus = given - taken
-        state += (law.charge_efficiency if surplus > 0 else 1.0) * surplus * length / law.capacity
-        state = min(max(state, 0.0), 1.0)
-        volts = at
+        volts, state = at, changed(given - taken, length)
         found.append((at, state, given, taken, fed))
         sets.append(tuple(turning))
     voltage, states, charged, drawn, feeds = (np.array(row) for row in zip(*found, strict=True))

@@ -15,7 +15,7 @@ from solarvent.findings.starting import in_full_sun, may_be_24_volt
 from solarvent.findings.wires import poor_joint
 from solarvent.plan.parts import Converter, Fan, Splitter
 from solarvent.plan.plan import Plan
-from solarvent.simulation.power_budget import battery_budget
+from solarvent.simulation.power_budget import ServedDays, battery_budget
 from solarvent.simulation.simulate import Simulation
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.wiring.circuit import Circuit, converters, has_series
@@ -278,11 +278,14 @@ def controller_findings(plan: Plan, harness: Harness) -> Iterator[Finding]:
             yield Finding("stop", "power-bank-switches-off", name, text, do, drawn, part.least_load, "A")
 
 
-def flat_findings(plan: Plan, flat: int, wanted: int, longest: int) -> Iterator[Finding]:
+def flat_findings(plan: Plan, days: ServedDays) -> Iterator[Finding]:
     """Say on how many of the days on which its fans are wanted a battery runs short, and how many in a row at most."""
-    share = flat / wanted if wanted else 0.0
+    share = days.flat_days / days.wanted_days if days.wanted_days else 0.0
     if share > FLAT_SHARE:
-        text = f"It goes flat on {flat} of {wanted} days on which the fans are wanted, up to {longest} in a row."
+        text = (
+            f"It goes flat on {days.flat_days} of {days.wanted_days} days on which the fans are wanted, up to"
+            f" {days.longest_flat} in a row."
+        )
         do = "A larger panel, fewer hours, fewer fans, or, if it lasts too short a time, a larger battery."
         battery = plan.record.storage
         if battery is not None and battery.fed == "always" and plan.record.thermostat is None:
@@ -310,7 +313,7 @@ def battery_findings(run: Simulation) -> Iterator[Finding]:
         do = f"Use a panel for a {battery.voltage:g} V battery, of half as many volts again, or panels in series."
         yield Finding("stop", "battery-not-charged", "battery", text, do, 0.0, charging, "V")
     else:
-        yield from flat_findings(run.plan, budget.flat_days, budget.wanted_days, budget.longest_flat)
+        yield from flat_findings(run.plan, budget.served_days)
     if budget.autonomy < battery.days:
         text = f"Full, it lasts {budget.autonomy:.1f} days without sun; {battery.days:g} are wanted."
         # Only a share of what a label says can be used.

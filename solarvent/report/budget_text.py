@@ -55,11 +55,11 @@ def battery_words(run: Simulation, kept: BatteryBudget) -> Iterator[str]:
         f"The fans take {kept.load:.1f} W at {battery.voltage:g} V, {when}: up to {kept.a_day:.0f} Wh a day,"
         f" {kept.wanted:,.0f} Wh in all. They get {kept.served:,.0f} Wh ({share:.0%})."
     )
-    nights = ""
-    if kept.wanted_nights:
-        nights = f" It lasts {kept.wanted_nights - kept.short_nights} of {kept.wanted_nights} nights."
+    days, nights = kept.served_days, ""
+    if days.wanted_nights:
+        nights = f" It lasts {days.lasted_nights} of {days.wanted_nights} nights."
     yield (
-        f"Of {kept.wanted_days} days on which they are wanted, {kept.flat_days} run short, at most {kept.longest_flat}"
+        f"Of {days.wanted_days} days on which they are wanted, {days.flat_days} run short, at most {days.longest_flat}"
         f" in a row.{nights} Full, the battery gives {battery.usable:.0f} Wh and lasts {kept.autonomy:.1f} days without"
         f" any sun. Its charge falls to {kept.lowest:.0%} at the least. {kept.refused:,.0f} Wh of the panel are thrown"
         " away while it is full."
@@ -68,8 +68,8 @@ def battery_words(run: Simulation, kept: BatteryBudget) -> Iterator[str]:
 
 def battery_sentence(kept: BatteryBudget) -> str:
     """Say in one sentence how long the battery lasts."""
-    lasted = kept.wanted_nights - kept.short_nights
-    nights = f"lasts {lasted} of {kept.wanted_nights} nights; full it " if kept.wanted_nights else "full "
+    days = kept.served_days
+    nights = f"lasts {days.lasted_nights} of {days.wanted_nights} nights; full it " if days.wanted_nights else "full "
     return (
         f"The battery {nights}lasts {kept.autonomy:.1f} days without sun. It falls to {kept.lowest:.0%} at the least,"
         f" and {kept.refused:,.0f} Wh of the panel are thrown away while it is full."
@@ -101,11 +101,11 @@ def budget_json(budget: PowerBudget) -> str:
             "spilled": kept.refused,
             "wanted_a_day": kept.a_day,
             "autonomy": kept.autonomy,
-            "wanted_days": kept.wanted_days,
-            "flat_days": kept.flat_days,
-            "longest_flat": kept.longest_flat,
-            "wanted_nights": kept.wanted_nights,
-            "short_nights": kept.short_nights,
+            "wanted_days": kept.served_days.wanted_days,
+            "flat_days": kept.served_days.flat_days,
+            "longest_flat": kept.served_days.longest_flat,
+            "wanted_nights": kept.served_days.wanted_nights,
+            "short_nights": kept.served_days.short_nights,
             "lowest_state_of_charge": kept.lowest,
         }
     return to_json(content)

@@ -117,7 +117,7 @@ def _choice(found: Sizing, frame: Frame) -> Iterator[str]:
     )
     if (nights := option.nights) is not None and nights.wanted_nights:
         yield paragraph(
-            f"The battery lasts {nights.wanted_nights - nights.short_nights} of the {nights.wanted_nights} nights on"
+            f"The battery lasts {nights.lasted_nights} of the {nights.wanted_nights} nights on"
             " which the fans are wanted in the dark."
         )
     if option.hours_line_open:
@@ -150,8 +150,7 @@ def _by_converter(word: str, options: list[SizedDesign], found: Sizing) -> str:
         never = isnan(option.start_irradiance)
         starts = "never starts" if never else f"starts at {option.start_irradiance:.0f} W/m2"
         if option.nights is not None and not never:
-            lasted = option.nights.wanted_nights - option.nights.short_nights
-            starts = f"battery lasts {lasted} of {option.nights.wanted_nights} nights"
+            starts = f"battery lasts {option.nights.lasted_nights} of {option.nights.wanted_nights} nights"
         cost = "" if isnan(option.cost) else f", costs {option.cost:g}"
         figures = (
             f"at {found.target.short} {option.hours_at_target:.0f} of {option.hours_wanting:.0f} h, fan max"

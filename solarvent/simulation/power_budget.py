@@ -111,6 +111,33 @@ def _usable(run: Simulation, circuit: Circuit) -> np.ndarray:
     return total
 
 
+@dataclass(frozen=True)
+class ServedDays:
+    """Days and nights on which fans on a battery are switched on, and on which it runs short of what they want.
+
+    Attributes
+    ----------
+    wanted_days, flat_days, longest_flat : int
+        Days on which something is wanted, on which some of it is lacking, and the most of these in a row.
+    wanted_nights, short_nights : int
+        The same for nights: the dark hours from one noon to the next.
+    longest_day : float
+        Most that is wanted on a day. [h]
+    """
+
+    wanted_days: int
+    flat_days: int
+    longest_flat: int
+    wanted_nights: int
+    short_nights: int
+    longest_day: float
+
+    @property
+    def lasted_nights(self) -> int:
+        """Nights that the battery lasts."""
+        return self.wanted_nights - self.short_nights
+
+
 @dataclass(frozen=True, eq=False)
 class BatteryBudget:
     """What the battery of a plan does over the span.
@@ -126,10 +153,8 @@ class BatteryBudget:
         Largest energy that is wanted on a day. [Wh]
     autonomy : float
         Days that the full battery lasts without any sun. [d]
-    flat_days, wanted_days, longest_flat : int
-        Days on which some of what was wanted was lacking, on which something was wanted, and flat days in a row.
-    short_nights, wanted_nights : int
-        The same for nights, from one noon to the next.
+    served_days : ServedDays
+        Days and nights on which it lasts.
     lowest : float
         Least state of charge. [-]
     """
@@ -141,11 +166,7 @@ class BatteryBudget:
     load: float
     a_day: float
     autonomy: float
-    flat_days: int
-    wanted_days: int
-    longest_flat: int
-    short_nights: int
-    wanted_nights: int
+    served_days: ServedDays
     lowest: float
 
 
@@ -156,13 +177,9 @@ def battery_budget(run: Simulation) -> BatteryBudget | None:
         return None
     hours = run.conditions.step / 3600.0
     wanted, lacking = course.wanted * hours, (course.wanted - course.feeds) * hours
-    # A night is its dark hours only.
-    dark = run.conditions.weather["ghi"].to_numpy() <= 0
-    days = days_served(wanted, lacking, run.conditions.times)
-    nights = days_served(wanted * dark, lacking * dark, run.conditions.times, night=True)
-    (wanted_days, flat_days, longest_flat), (wanted_nights, short_nights, _) = count_days(days), count_days(nights)
+    days = served_days(wanted, lacking, run.conditions.weather["ghi"].to_numpy(), run.conditions.times)
     load = battery_load(run.plan)
-    a_day = load * float(days["wanted"].max()) if len(days) else 0.0
+    a_day = load * days.longest_day
     return BatteryBudget(
         wanted=load * float(wanted.sum()),
         served=float(used_power(run).sum()) * hours,
@@ -171,11 +188,7 @@ def battery_budget(run: Simulation) -> BatteryBudget | None:
         load=load,
         a_day=a_day,
         autonomy=battery.usable / a_day if a_day else float("inf"),
-        flat_days=flat_days,
-        wanted_days=wanted_days,
-        longest_flat=longest_flat,
-        short_nights=short_nights,
-        wanted_nights=wanted_nights,
+        served_days=days,
         lowest=float(course.state_of_charge.min()),
     )
 
@@ -192,19 +205,26 @@ def battery_load(plan: Plan) -> float:
     return float(sum(volts * fan_electrical(fan).running_current(volts) for fan in plan.record.fan))
 
 
-def days_served(wanted: np.ndarray, lacking: np.ndarray, times: pd.DatetimeIndex, night: bool = False) -> pd.DataFrame:
-    """Hours by day in which fans on a battery are switched on (wanted) and in which it does not feed them (lacking).
+def served_days(wanted: np.ndarray, lacking: np.ndarray, ghi: np.ndarray, times: pd.DatetimeIndex) -> ServedDays:
+    """Count the days and nights of a span on which a battery feeds its fans.
 
-    Only days on which they are; a night goes from one noon to the next. [h]
+    Of each moment the hours in which they are switched on and in which it does not feed them [h], and the light
+    [W/m2]; all of shape (moments,).
     """
     import pandas as pd
 
-    of_day = times - pd.Timedelta(hours=12) if night else times
-    days = pd.DataFrame({"wanted": wanted, "lacking": lacking}).groupby(of_day.date).sum()
+    dark, evenings = ghi <= 0, times - pd.Timedelta(hours=12)
+    days = _by_day(wanted, lacking, times)
+    flat = days["lacking"].to_numpy() > _LACKING
+    nights = _by_day(wanted * dark, lacking * dark, evenings)
+    short = nights["lacking"].to_numpy() > _LACKING
+    longest_day = float(days["wanted"].max()) if len(days) else 0.0
+    return ServedDays(len(days), int(flat.sum()), longest_run(flat), len(nights), int(short.sum()), longest_day)
+
+
+def _by_day(wanted: np.ndarray, lacking: np.ndarray, times: pd.DatetimeIndex) -> pd.DataFrame:
+    """Hours of the days on which something is wanted. [h]"""
+    import pandas as pd
+
+    days = pd.DataFrame({"wanted": wanted, "lacking": lacking}).groupby(times.date).sum()
     return days[days["wanted"] > 0]
-
-
-def count_days(days: pd.DataFrame) -> tuple[int, int, int]:
-    """Number of days or nights, of those that lacked something, and of the most of these in a row."""
-    flat = (days["lacking"] > _LACKING).to_numpy()
-    return len(days), int(flat.sum()), longest_run(flat)

@@ -106,7 +106,7 @@ def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:
     """How long the batteries last, where one of the plans has one."""
     budgets = [battery_budget(run) for run in runs]
     if any(budget is not None for budget in budgets):
-        nights = (None if budget is None else budget.wanted_nights - budget.short_nights for budget in budgets)
+        nights = (None if budget is None else budget.served_days.lasted_nights for budget in budgets)
         yield _row("nights that the battery lasts", nights)
         yield _row(
             "days that it lasts without sun", (None if budget is None else budget.autonomy for budget in budgets)

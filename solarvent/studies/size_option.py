@@ -22,6 +22,7 @@ from solarvent.findings.verdicts import verdict_level
 from solarvent.house import air_need
 from solarvent.house.air_need import wanted_flow
 from solarvent.plan.plan import Plan
+from solarvent.simulation.power_budget import ServedDays
 from solarvent.simulation.worst_case import WorstCase
 from solarvent.studies.size_designs import Design
 from solarvent.wiring.harness import Harness
@@ -115,17 +116,6 @@ def _by_rise(rise: float, plan: Plan, weather: pd.DataFrame, system: str) -> Siz
 
 
 @dataclass(frozen=True)
-class NightsLasted:
-    """Days and nights of the months of need on which fans are switched on, and on which the battery runs short."""
-
-    wanted_days: int
-    flat_days: int
-    longest_flat: int
-    wanted_nights: int
-    short_nights: int
-
-
-@dataclass(frozen=True)
 class SizedDesign:
     """A design and what it does.
 
@@ -157,7 +147,7 @@ class SizedDesign:
         [W/m2]
     findings : tuple of Finding
         Worst first.
-    nights : NightsLasted, optional
+    nights : ServedDays, optional
         How long the battery lasts.
     verdict, reason, limit : str
         ``"fits"``, ``"short"`` or ``"stop"``; one sentence; and what limits it: ``"voltage"``, ``"start"``,
@@ -186,7 +176,7 @@ class SizedDesign:
     start_irradiance: float
     run_down_irradiance: float
     findings: tuple[Finding, ...]
-    nights: NightsLasted | None = None
+    nights: ServedDays | None = None
     verdict: str = ""
     reason: str = ""
     limit: str = ""

@@ -30,11 +30,11 @@ from solarvent.findings.wires import thin_wire_findings
 from solarvent.plan.connectors import read_families
 from solarvent.plan.parts import Converter, Fan
 from solarvent.plan.plan import Plan
-from solarvent.simulation.power_budget import count_days, days_served
+from solarvent.simulation.power_budget import ServedDays, served_days
 from solarvent.simulation.worst_case import WorstCase, coldest_air, worst_cases
 from solarvent.studies.size_designs import Design, plan_of
 from solarvent.studies.size_fans import DesignLine, FanCourse, PlaceLight, SizedCircuits, StoredMoments
-from solarvent.studies.size_option import NightsLasted, SizedDesign, SizingTarget, fan_findings, usual
+from solarvent.studies.size_option import SizedDesign, SizingTarget, fan_findings, usual
 from solarvent.weather.span import hottest_month
 from solarvent.wiring.circuit import circuits
 from solarvent.wiring.harness import build_harness
@@ -65,7 +65,7 @@ class Evaluated:
     worst: WorstCase
     thresholds: dict[str, Thresholds]
     findings: tuple[Finding, ...]
-    nights: NightsLasted | None = None
+    nights: ServedDays | None = None
 
 
 class Evaluator:
@@ -193,8 +193,8 @@ def _evaluated(
     findings += doubt_findings(doubt)
     nights = None
     if fans.battery is not None and place.stored is not None:
-        nights = _nights_lasted(fans.battery, place, place.stored)
-        findings += flat_findings(planned, nights.flat_days, nights.wanted_days, nights.longest_flat)
+        nights = _served_days(fans.battery, place, place.stored)
+        findings += flat_findings(planned, nights)
     power = sum(
         place.needed_hours(volts * wired.fans[name].running_current(volts))
         for name, volts in zip(names, fans.voltage, strict=True)
@@ -205,15 +205,13 @@ def _evaluated(
     )
 
 
-def _nights_lasted(course: BatteryCourse, place: PlaceLight, moments: StoredMoments) -> NightsLasted:
-    """Count the days and nights of the months of need; a night goes from noon to noon, and is its dark part."""
+def _served_days(course: BatteryCourse, place: PlaceLight, moments: StoredMoments) -> ServedDays:
+    """Count the days and nights of the months of need on which the battery of a design feeds its fans."""
     year = slice(0, place.year_substeps)
-    times = place.year.times[place.step_of_substep]
+    step = place.step_of_substep
     wanted = course.wanted[year] * moments.hours[year]
     lacking = (course.wanted - course.feeds)[year] * moments.hours[year]
-    dark = place.year.weather["ghi"].to_numpy()[place.step_of_substep] <= 0
-    days, nights = days_served(wanted, lacking, times), days_served(wanted * dark, lacking * dark, times, night=True)
-    return NightsLasted(*count_days(days), *count_days(nights)[:2])
+    return served_days(wanted, lacking, place.year.weather["ghi"].to_numpy()[step], place.year.times[step])
 
 
 def option_of(done: Evaluated, target: SizingTarget, shown: int) -> SizedDesign:

@@ -87,6 +87,9 @@ def test_the_volts_are_those_of_the_middle_of_the_step():
     # A tenth of the charge goes out in the hour: 12.03 V at rest at 45 %, less 0.1 V in the resistance of 1 ohm Ah.
     law = battery_law("lead-acid", 12.0, 84.0, cut_off=11.0)
     assert carried(law, [0.0], lamp(0.7), start=0.5).voltage[0] == pytest.approx(12.03 - 0.1, abs=4e-3)
+    # Of a quarter of the capacity that goes in 87 % are kept, half of them by the middle: 12.251 V at rest at 60.9 %,
+    # and 1.75 A in 6 ohm Ah over 7 Ah.
+    assert carried(law, [1.75], NO_LAMP, start=0.5).voltage[0] == pytest.approx(12.251 + 1.5, abs=4e-3)
 
 
 def test_charging_lifts_the_volts_to_those_at_which_the_controller_holds_them():

@@ -57,7 +57,7 @@ def test_the_load_and_the_days_of_autonomy_by_hand(year):
     assert kept.load == pytest.approx(2 * 12.0 * 0.25)
     assert kept.a_day == pytest.approx(9 * 6.0)
     assert kept.autonomy == pytest.approx(42.0 / 54.0)
-    assert kept.wanted_days == 153
+    assert kept.served_days.wanted_days == 153
 
 
 def test_fans_run_in_the_evening_from_the_battery_and_never_above_its_charging_voltage(year):
@@ -80,7 +80,7 @@ def test_fans_that_nothing_switches_run_at_night_and_empty_it(small_plan):
     always = run_of(small_plan, {"battery": BATTERY | {"fed": "always"}})
     july = always.hours[always.hours.index.month == 7]
     assert july.loc[july.index.hour == 23, "running.east"].any()
-    assert battery_budget(always).flat_days > 200
+    assert battery_budget(always).served_days.flat_days > 200
 
 
 def test_on_its_own_poles_no_cut_off_saves_it(small_plan):
@@ -107,8 +107,8 @@ def test_a_larger_battery_goes_flat_less_often(small_plan):
         battery_budget(run_of(small_plan, {"battery": BATTERY | {"capacity": size}, "panel.0.part": "panel-10w"}))
         for size in ("40 Wh", "100 Wh", "600 Wh")
     ]
-    days = [one.flat_days for one in flat]
-    nights = [one.short_nights for one in flat]
+    days = [one.served_days.flat_days for one in flat]
+    nights = [one.served_days.short_nights for one in flat]
     assert days == sorted(days, reverse=True)
     assert nights == sorted(nights, reverse=True)
     assert nights[0] > nights[-1]
