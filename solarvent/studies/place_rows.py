@@ -198,10 +198,10 @@ def _by_run(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> I
 
 def _by_size(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> Iterator[dict[str, Any]]:
     """What `size` says of a plan's own fans and wiring on panels of each size, held against the plan's own target."""
-    weather, system = light.weather(plan), plan.record.units
+    system = plan.record.units
     tried = [as_wired(plan, size) for size in watts]
-    evaluator = Evaluator(plan, weather, tried, system, light.of(plan, _need_light))
-    asked = read_target(None, plan, weather, system)
+    evaluator = Evaluator(plan, light.weather(plan), tried, system, light.of(plan, _need_light))
+    asked = read_target(None, plan, evaluator.place(tried[0]).year.weather, system)
     for design, option in zip(tried, evaluator.options(asked, range(len(tried))), strict=True):
         if design.as_planned:
             run = simulate_under(plan, light.of(plan, _sun))

@@ -214,8 +214,9 @@ def size(
     Sizing
         The verdict on each design hangs on it and on the target alone, never on the others.
     """
-    weather = plan_weather(plan)
-    evaluator, asked = Evaluator(plan, weather, tried, system, light), read_target(target, plan, weather, system)
+    evaluator = Evaluator(plan, plan_weather(plan), tried, system, light)
+    # Step by step as the designs have it: New Year may come at another hour by the clock of the weather.
+    asked = read_target(target, plan, evaluator.place(tried[0]).year.weather, system)
     results = _options(evaluator, asked, progress, workers)
     if any(design.as_planned for design in tried):
         if known is None:

@@ -7,6 +7,7 @@ import pytest
 
 from solarvent.base.errors import DomainError, PlanError
 from solarvent.electrical.panel_model import TYPICAL
+from solarvent.findings.air import air_supply
 from solarvent.report.size_text import size_csv
 from solarvent.simulation.simulate import simulate
 from solarvent.studies.size_designs import (
@@ -21,6 +22,7 @@ from solarvent.studies.size_designs import (
 from solarvent.studies.size_fans import SKIES
 from solarvent.studies.size_option import read_target
 from solarvent.studies.sizing import size, size_plan
+from solarvent.weather.span import hours_of_need
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}, "place.wind_share": 0.0}
 TWO = [{"id": "east", "part": "fan-12v-120x25"}, {"id": "west", "part": "fan-12v-120x25"}]
@@ -34,6 +36,16 @@ def loaded(small_plan):
 @pytest.fixture(scope="module")
 def sized(loaded):
     return size(loaded, designs(loaded, base_fan(loaded, None, True), [2], TRADE_WATTS))
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Asia/Tokyo", "Pacific/Auckland"])
+def test_the_need_is_that_of_the_run_by_whatever_clock_the_weather_goes(small_plan, zone):
+    weather = {"embedded": "latitude 36.1, longitude -79.95"}
+    planned = small_plan({"weather": weather, "place.timezone": zone, "target": {"rise": "6 K"}})
+    run = simulate(planned)
+    hours = hours_of_need(planned, run.conditions.times).sum() * air_supply(run).wanting
+    for option in size_plan(planned, watts=[10, 30]).options:
+        assert option.hours_wanting == pytest.approx(hours)
 
 
 def by(sized, watts, converter):
