@@ -79,6 +79,11 @@ def hole_area(fan: Fan) -> float:
     return _HOLE_COEFFICIENT * _SWEPT_SHARE * fan.size**2
 
 
+def bare_hole(area: float) -> float:
+    """Hole with nothing in it through which as much air goes as through an effective area. [m2], both"""
+    return area / _HOLE_COEFFICIENT
+
+
 def fan_outlet(plan: Plan, fan: Fan) -> Outlet:
     """Describe what the air passes behind a fan: a duct, if it has one, and the opening in the wall."""
     opening = plan.opening(fan.outlet_opening)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import pi
 
+from solarvent.air.network import bare_hole, hole_area
 from solarvent.base.findings import listed
 from solarvent.base.quantities import compass, show
 from solarvent.bench.preparation import Bench, Step
+from solarvent.findings.air import INLET_GOOD
 from solarvent.plan.connectors import read_families
 
-#: Free area of the inlets over the holes of the fans (common practice, no source).
-_INLET = (1.5, 3.0)
+#: Free area of the inlets over the holes of the fans that is better than just good (common practice, no source).
+_INLET_BETTER = 3.0
 
 
 def on_the_wall(bench: Bench) -> Iterator[Step]:
@@ -88,7 +89,7 @@ def _fan_place(wall_azimuth: float | None, names: list[str], system: str) -> Ste
 def _inlets(bench: Bench) -> Step:
     """Hold the inlets against the holes of the fans."""
     record = bench.plan.record
-    holes = sum(pi / 4 * fan.size**2 for fan in record.fan)
+    holes = bare_hole(sum(hole_area(fan) for fan in record.fan))
     whole = sum(opening.area or 0.0 for opening in record.opening)
     free = sum((opening.area or 0.0) * opening.free_share for opening in record.opening)
     out_of = f" of {show(whole, 'area', bench.system)}" if free < whole else ""
@@ -96,8 +97,9 @@ def _inlets(bench: Bench) -> Step:
     return Step(
         f"Open the inlets ({names}) and measure their free area: the hole without blades and mesh.",
         expect=f"{show(free, 'area', bench.system)}{out_of}, as the plan has it",
-        tolerance=f"{show(_INLET[0] * holes, 'area', bench.system)} at the least, better"
-        f" {show(_INLET[1] * holes, 'area', bench.system)}: 1.5 to 3 times the fan holes",
+        tolerance=f"{show(INLET_GOOD * holes, 'area', bench.system)} at the least, "
+        f"better {show(_INLET_BETTER * holes, 'area', bench.system)}:"
+        f" {INLET_GOOD:g} to {_INLET_BETTER:g} times the fans' holes",
         otherwise="Too small an inlet chokes every fan. Fine mesh needs a box of three to five times the hole.",
     )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarvent.air.network import (
+    bare_hole,
     calm_flow,
     effective_area,
     highest_pressure,
@@ -83,7 +84,7 @@ def is_enough(share: float, often: float = ENOUGH) -> bool:
     return not share < often
 
 
-#: Inlet area over the area of the fans' holes: less is small, this much is good (common practice, no source).
+#: Inlet over the holes of the fans, both as bare holes: less is small, this much is good (common practice, no source).
 INLET_SMALL, INLET_GOOD = 1.0, 1.5
 #: Share of a fan's hours off its curve from which it is told (our choice). [-]
 _CURVE_LEFT_SHARE = 0.05
@@ -93,17 +94,17 @@ _NEARLY = 0.7
 
 def inlet_findings(plan: Plan, system: str) -> Iterator[Finding]:
     """Say whether the fans can draw air at all."""
-    holes = sum(hole_area(fan) for fan in plan.record.fan)
-    inlet = inlet_area(plan)
+    holes = bare_hole(sum(hole_area(fan) for fan in plan.record.fan))
+    inlet = bare_hole(inlet_area(plan))
     good = show(INLET_GOOD * holes, "area", system)
-    do = f"Open {good}, what blades and mesh take not counted, low down at the far end from the fans."
+    do = f"Open {good} with nothing in it, more behind blades or mesh, low down at the far end from the fans."
     if inlet == 0:
         text = "There is no inlet: the fans only suck the house shut, and move what leaks in."
         yield Finding("stop", "inlet-none", "", text, do, 0.0, INLET_GOOD * holes, "m2")
     elif inlet < INLET_SMALL * holes:
         text = (
-            f"After blades and mesh the inlets count for {show(inlet, 'area', system)}, less than the fans' own holes"
-            f" ({show(holes, 'area', system)}): the fans are throttled."
+            f"With the blades and mesh in them the inlets pass as much as a bare hole of {show(inlet, 'area', system)},"
+            f" less than the fans' own holes ({show(holes, 'area', system)}): the fans are throttled."
         )
         yield Finding("warn", "inlet-small", "", text, do, inlet, INLET_SMALL * holes, "m2")
 
@@ -255,22 +256,21 @@ def _screens(plan: Plan, system: str) -> Iterator[Finding]:
     screens = [opening for opening in plan.record.opening if opening.discharge_coefficient < SCREEN and opening.area]
     if not screens:
         return
-    holes = sum(hole_area(fan) for fan in plan.record.fan)
+    good = INLET_GOOD * bare_hole(sum(hole_area(fan) for fan in plan.record.fan))
     lost = sum(effective_area(screen) * (1 - CLOGGED) for screen in screens)
     bare = inlet_area(plan) + sum(
         effective_area(screen) * (_BARE / screen.discharge_coefficient - 1) for screen in screens
     )
     # Where even the bare holes are too small, inlet-small tells it, and a box of screen would not help.
-    left = inlet_area(plan) - lost
-    if left < INLET_GOOD * holes <= bare:
+    left = bare_hole(inlet_area(plan) - lost)
+    if left < good <= bare_hole(bare):
         name = screens[0].id or screens[0].name or "opening"
-        factor = INLET_GOOD * holes / left
         text = (
-            f"Without a screen the inlets would do; with it, and the dust that it gathers, they count for"
-            f" {show(left, 'area', system)}, where {show(INLET_GOOD * holes, 'area', system)} are wanted."
+            "Without a screen the inlets would do; with it, and the dust that it gathers, they pass as much as a bare"
+            f" hole of {show(left, 'area', system)}, where {show(good, 'area', system)} are wanted."
         )
-        do = f"Stretch the screen over a box of {factor:.1f} times this area in front of the hole, and brush it."
-        yield Finding("warn", "screen-chokes-inlet", name, text, do, left, INLET_GOOD * holes, "m2")
+        do = f"Stretch the screen over a box of {good / left:.1f} times this area in front of the hole, and brush it."
+        yield Finding("warn", "screen-chokes-inlet", name, text, do, left, good, "m2")
 
 
 def _ducts(plan: Plan, volts: dict[str, float], system: str) -> Iterator[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from solarvent.base.findings import Edit, Mending
+from solarvent.base.quantities import show
 from solarvent.findings.light import DIRTY
 from solarvent.findings.wires import POOR_RESISTANCE, WORN_CONTACT
 from solarvent.plan.parts import Converter, Fan, Lead, Panel, Splitter
@@ -277,12 +278,14 @@ def _right_fuse(case: Case) -> Iterator[Mending]:
 
 def _inlet(case: Case) -> Iterator[Mending]:
     """Open an inlet."""
-    from solarvent.air.network import hole_area
+    from solarvent.air.network import bare_hole, hole_area
+    from solarvent.findings.air import INLET_GOOD
 
-    area = 1.6 * sum(hole_area(fan) for fan in case.plan.record.fan)
-    row = {"id": "new-inlet", "part": "plain-hole", "area": f"{area:.3f} m2", "height": "0.3 m"}
-    yield Mending(f"Open an inlet of {area * 1e4:.0f} cm2 low down, at the far end from the fans.",
-                  (Edit("opening", "", "", row),))  # fmt: skip
+    # A little more than is asked for, so that rounding does not take it back.
+    wanted = 1.02 * INLET_GOOD * bare_hole(sum(hole_area(fan) for fan in case.plan.record.fan))
+    area = show(wanted, "area", case.plan.record.units)
+    row = {"id": "new-inlet", "part": "plain-hole", "area": area, "height": "0.3 m"}
+    yield Mending(f"Open an inlet of {area} low down, at the far end from the fans.", (Edit("opening", "", "", row),))
 
 
 def _blades_inward(case: Case) -> Iterator[Mending]:
