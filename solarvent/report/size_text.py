@@ -37,11 +37,9 @@ def render_size(record: PlanRecord, found: Sizing, frame: Frame) -> str:
     choice = "\n".join(_choice(found, frame))
     verdict = found.verdict
     if not frame.full:
-        chosen = found.chosen
-        findings = chosen.findings if chosen else [item for option in found.options for item in option.findings]
         then = "add --full for every option with its reason, and from when to when its fans turn"
         blocks = [notes, choice, _matrix(found)]
-        return first_screen(frame, title, verdict, sort_findings(findings), blocks, cautions(record)[0], then)
+        return first_screen(frame, title, verdict, found.findings, blocks, cautions(record)[0], then)
     blocks = [titled(title, frame.note), verdict_text(verdict, frame.system), notes]
     blocks.append(heading("Choice") + "\n" + choice)
     for word in dict.fromkeys(option.design.converter for option in found.options):

@@ -12,7 +12,7 @@ import numpy as np
 
 from solarvent.air.network import geometry, volume
 from solarvent.base.errors import PlanError, QuantityError
-from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy
+from solarvent.base.findings import Finding, KeyFigure, Verdict, first_remedy, sort_findings
 from solarvent.base.quantities import parse, show
 from solarvent.electrical.start_light import Thresholds
 from solarvent.findings.air import is_enough
@@ -243,12 +243,19 @@ class Sizing:
         return None if self.choice is None else self.options[self.choice]
 
     @property
+    def findings(self) -> list[Finding]:
+        """Those on the choice, or else on every option, what all have in common first; worst first."""
+        told = [option.findings for option in ([self.chosen] if self.chosen else self.options)]
+        common = set.intersection(*({(finding.code, finding.do) for finding in one} for one in told))
+        every = dict.fromkeys(finding for one in told for finding in one)
+        return sort_findings(sorted(every, key=lambda finding: (finding.code, finding.do) not in common))
+
+    @property
     def verdict(self) -> Verdict:
         """What to buy, with its own first thing to do; or that nothing that was tried may be built."""
         option = self.chosen
         if option is None:
-            worst = [finding for one in self.options for finding in one.findings]
-            return Verdict("stop", "None of these will do: every one says stop.", first_remedy(worst), ())
+            return Verdict("stop", "None of these will do: every one says stop.", first_remedy(self.findings), ())
         nearest = "" if self.choice_meets else "None is enough; this one comes nearest: "
         figures = (
             KeyFigure("light that starts the last fan", option.start_irradiance, "irradiance"),
