@@ -6,7 +6,7 @@ import json
 import shutil
 import sys
 import textwrap
-from collections.abc import Generator
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,7 +31,7 @@ from solarvent.cli.options import (
 from solarvent.cli.request import put_into_plan, stop_to_mend
 
 if TYPE_CHECKING:
-    from solarvent.plan.asking import Question
+    from solarvent.plan.asking import Asking, Question
     from solarvent.studies.pair import Pairing
 
 
@@ -214,7 +214,7 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     from solarvent.plan.interview import interview, written_plan
 
     if not boxes:
-        return _talk(written_plan(Library(parts_folder), units))
+        return _talk(lambda: written_plan(Library(parts_folder), units))
     from solarvent.plan.boxes import load_box
     from solarvent.plan.parts import Fan
     from solarvent.studies.box_plan import box_plan
@@ -229,23 +229,37 @@ def _text(ask: bool, copy: str | None, boxes: tuple[str, ...], parts_folder: Pat
     if not ask:
         return text
     widths = [part.size for part in joined.boxes.of(Fan).values() if isinstance(part, Fan)]
-    return box_plan(joined, _talk(interview(Library(parts_folder), widths, units)))
+    return box_plan(joined, _talk(lambda: interview(Library(parts_folder), widths, units)))
 
 
-def _talk(asking: Generator[Question, Any, Any]) -> Any:
+def _talk(begin: Callable[[], Asking]) -> Any:
     """Put the questions of a conversation one by one, and return what came of it; nothing is written before its end."""
-    click.echo("Enter takes what stands in [ ]; ? explains the question; Ctrl-C stops, and nothing is written.")
+    click.echo("Enter takes what stands in [ ]; ? explains the question; < goes back to the one before.")
+    click.echo("Ctrl-C stops, and nothing is written.")
+    given: list[Any] = []
+    asking = begin()
     question = next(asking)
     while True:
-        try:
-            question = asking.send(_answer(question))
-        except StopIteration as end:
-            click.echo()
-            return end.value
+        answers = [_answer(question)]
+        if answers == [_BACK]:
+            # What was asked hangs on what was said: the conversation is held once more, up to the question before.
+            answers, given, asking = given[:-1], [], begin()
+            question = next(asking)
+        for value in answers:
+            given.append(value)
+            try:
+                question = asking.send(value)
+            except StopIteration as end:
+                click.echo()
+                return end.value
+
+
+#: What goes back to the question before.
+_BACK = "<"
 
 
 def _answer(question: Question) -> Any:
-    """Ask until the answer can be used."""
+    """Ask until the answer can be used, or is the wish to go back."""
     from solarvent.plan.asking import answer_of
 
     def wrapped(text: str, first: str, indent: str) -> str:
@@ -261,6 +275,8 @@ def _answer(question: Question) -> Any:
         if words.strip() == "?":
             click.echo(wrapped(question.help, "  ", "  "))
             continue
+        if words.strip() == _BACK:
+            return _BACK
         try:
             return answer_of(question, words)
         except SolarventError as error:

@@ -26,7 +26,7 @@ from solarvent.plan.asking import (
 from solarvent.plan.fields import ClockTime, Current, Flow, Length, Power, Voltage
 from solarvent.plan.library import Library
 from solarvent.plan.parts import USUAL_TILT
-from solarvent.plan.starter import Answers, FanKind, plan_text
+from solarvent.plan.starter import Answers, FanKind, fans_of, likest_fan, plan_text
 
 #: The best point of a usual plate beside its ends (typical).
 _BEST_VOLTAGE, _BEST_CURRENT = 0.82, 0.93
@@ -41,7 +41,8 @@ _MOST_FANS = 12
 
 def ask_panel(answers: Answers, library: Library) -> Asking:
     """Ask for the panel: one of the library, or its plate or two readings of a meter."""
-    panels = {name: _panel_words(entry, answers.units) for name, entry in library.entries("panels").items()}
+    entries = library.entries("panels")
+    panels = {name: words + _sides(entries[name], answers.units) for name, words in library.names("panels").items()}
     # For plans by hand: whoever knows the watts alone is asked for them as those of another panel.
     del panels["panel-20w-by-watts"]
     answers.panel = yield choose(
@@ -121,11 +122,8 @@ def _take(answers: Answers, volts: str, amperes: str, best_volts: str, best_ampe
 
 def ask_fans(answers: Answers, library: Library) -> Asking:
     """Ask for the fans, one kind after the other."""
-    known = library.entries("fans")
-    fans = {
-        name: f"{entry.get('name')}, {show(parse(entry['rated_current'], 'current'), 'current')}"
-        for name, entry in known.items()
-    }
+    known = fans_of(library)
+    fans = {name: f"{fan.name or name}, {show(fan.rated_current, 'current')}" for name, fan in known.items()}
     more, usual = True, "fan-24v-120x25" if _volts_of(answers, library) > 15 else "fan-usb-120"
     while more:
         part = yield choose(
@@ -137,7 +135,7 @@ def ask_fans(answers: Answers, library: Library) -> Asking:
         if part == _OTHER:
             kind = yield from _label(answers, library)
         else:
-            kind = FanKind(part, str(known[part]["size"]), parse(known[part]["rated_voltage"], "voltage"))
+            kind = FanKind(part, known[part].size, known[part].rated_voltage)
         kind.count = yield Question(
             "How many of these", "1", "Alike ones only; others come after it.", whole(1, _MOST_FANS)
         )
@@ -160,16 +158,8 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
         "Width of its frame", "80 mm" if answers.units == "metric" else "3.15 in",
         "Outside, edge to edge: 80, 92, 120 and 140 mm are usual.", field(Length),
     )  # fmt: skip
-    known = library.entries("fans")
-
-    def unlike(name: str) -> tuple[float, float]:
-        entry = known[name]
-        off = abs(parse(entry["rated_voltage"], "voltage") / parse(volts, "voltage") - 1)
-        return off, abs(parse(entry["size"], "length") - parse(size, "length"))
-
-    # Fans in a pipe have no frame to be known by.
-    base = min((name for name in known if "inline" not in name), key=unlike)
-    entry = known[base]
+    base = likest_fan(library, parse(volts, "voltage"), parse(size, "length"))
+    entry = library.entries("fans")[base]
     current = yield Question(
         "Amperes on its label", str(entry["rated_current"]),
         'Like "0.16 A". Only watts are given: divide them by the volts. No label: take the default.',
@@ -181,9 +171,9 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
         " usual fan of this size.",
         field(Flow),
     )  # fmt: skip
-    kind = FanKind(base, size, parse(volts, "voltage"))
+    kind = FanKind(base, parse(size, "length"), parse(volts, "voltage"))
     given = {"rated_current": current, "free_air_flow": flow, "size": size}
-    kind.label = {key: value for key, value in given.items() if value != entry[key]}
+    kind.label = {key: value for key, value in given.items() if value != entry.get(key)}
     # Motors of one kind start at much the same share of their voltage (common practice, no source).
     scale = kind.volts / parse(entry["rated_voltage"], "voltage")
     if abs(scale - 1) > 1e-6:
@@ -241,10 +231,10 @@ def _volts_of(answers: Answers, library: Library) -> float:
     return parse(library.entries("panels")[answers.panel].get("v_oc", "22 V"), "voltage")
 
 
-def _panel_words(entry: dict[str, Any], system: str) -> str:
-    """Name a panel with its size, by which an old one is known."""
+def _sides(entry: dict[str, Any], system: str) -> str:
+    """Write the size of a panel, by which an old one is known."""
     sides = [show(parse(entry[side], "length"), "length", system) for side in ("width", "height") if side in entry]
-    return str(entry.get("name")) + (f" ({' x '.join(sides)})" if sides else "")
+    return f" ({' x '.join(sides)})" if sides else ""
 
 
 _USES = {
@@ -313,7 +303,7 @@ def interview(
             cable(library),
         )  # fmt: skip
         answers.branch = answers.wire if strong else answers.branch
-    widths = boxed or [parse(kind.size, "length") for kind in answers.fans for _ in range(kind.count)]
+    widths = boxed or [kind.size for kind in answers.fans for _ in range(kind.count)]
     # The hole of an axial fan is round within its square frame: pi / 4 of it.
     holes = sum(0.785 * width**2 for width in widths)
     unit = "cm2" if units == "metric" else "in2"

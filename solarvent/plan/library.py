@@ -222,7 +222,13 @@ def _entries_of(path: Path | Traversable) -> dict[str, dict[str, Any]]:
     version = content.pop("parts_version", None)
     problems = []
     if version != PARTS_VERSION:
-        problems.append(Problem(str(path), f"parts_version is {version!r}", f"write parts_version = {PARTS_VERSION}"))
+        problems.append(
+            Problem(
+                str(path),
+                "it has no parts_version" if version is None else f"parts_version is {version!r}",
+                f"write parts_version = {PARTS_VERSION}",
+            )
+        )
     problems += [
         Problem(f"{path}: {key}", "an entry is a table", f"begin it with [{key}]")
         for key, entry in content.items()

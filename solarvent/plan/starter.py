@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from solarvent.plan.checking import library_record
 from solarvent.plan.edit import toml_value
-from solarvent.plan.parts import USUAL_TILT
+from solarvent.plan.library import Library
+from solarvent.plan.parts import USUAL_TILT, Fan
 
 _HEAD = """\
 # Written by "solarvent new --ask". Change what you like: every line says what it is.
@@ -23,13 +25,32 @@ EMBEDDED_YEAR = "latitude 36.1, longitude -79.95"
 
 @dataclass
 class FanKind:
-    """Fans that are alike: the library entry on which they rest, what their label says otherwise, and how many."""
+    """Fans that are alike: the library entry on which they rest, what their label says otherwise, and how many.
+
+    `size` is the width of the frame. [m]
+    """
 
     part: str
-    size: str
+    size: float
     volts: float
     label: dict[str, str] = field(default_factory=dict)
     count: int = 1
+
+
+def fans_of(library: Library) -> dict[str, Fan]:
+    """Read the fans of the library."""
+    return {name: library_record("fans", name, library) for name in library.entries("fans")}
+
+
+def likest_fan(library: Library, volts: float, size: float) -> str:
+    """Name the fan of the library that is likest to one of a rated voltage [V] and a width of its frame [m]."""
+    known = fans_of(library)
+
+    def unlike(name: str) -> tuple[float, float]:
+        return abs(known[name].rated_voltage / volts - 1), abs(known[name].size - size)
+
+    # Fans in a pipe have no frame to be known by; one without its air in the free is known by a measured curve alone.
+    return min((name for name, fan in known.items() if "inline" not in name and fan.free_air_flow), key=unlike)
 
 
 @dataclass

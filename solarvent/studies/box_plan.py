@@ -14,7 +14,7 @@ from solarvent.plan.edit import table_text, toml_value
 from solarvent.plan.library import Library
 from solarvent.plan.parts import SMALL_CELLS, WIRED, Connector, Converter, Fan, Lead, Panel, Part
 from solarvent.plan.plan import embedded_plan_path, plan_from
-from solarvent.plan.starter import Answers, house_text, opening_text
+from solarvent.plan.starter import Answers, house_text, likest_fan, opening_text
 from solarvent.wiring.harness import build_harness
 from solarvent.wiring.joints import Join, Polarity, turned_crossing
 from solarvent.wiring.remedies import Purchase
@@ -213,7 +213,7 @@ def _row(section: str, part: Part, library: Library) -> dict[str, Any]:
     """Give what a plan says of a part: the library entry that it rests on, and what differs from that."""
     aside = {"count", "source", "name", "part", "id"}
     content = part.model_dump(mode="json", exclude_defaults=True, exclude=aside)
-    entry = part.part or (_typical(part) if is_typical(part) else None)
+    entry = part.part or (_typical(part, library) if is_typical(part) else None)
     if entry is None:
         return {key: value for key, value in content.items() if value is not None}
     record = type(part).model_validate(library.get(f"{section}s", entry))
@@ -221,11 +221,11 @@ def _row(section: str, part: Part, library: Library) -> dict[str, Any]:
     return {"part": entry} | {key: value for key, value in content.items() if value != base.get(key)}
 
 
-def _typical(part: Part) -> str:
+def _typical(part: Part, library: Library) -> str:
     """Choose the library entry that is likest to a part of which little is known."""
     end = part.outlet if isinstance(part, Panel) else getattr(part, "inlet", None)
     usb = end is not None and end.family.startswith("usb")
     if isinstance(part, Panel):
         return "panel-usb-10w" if usb else "panel-20w"
-    volts = getattr(part, "rated_voltage", None) or (5.0 if usb else 12.0)
-    return "fan-usb-120" if volts < SMALL_CELLS else "fan-12v-120x25" if volts < 18.0 else "fan-24v-120x25"
+    assert isinstance(part, BoxedFan)
+    return likest_fan(library, part.rated_voltage or (5.0 if usb else 12.0), part.size)

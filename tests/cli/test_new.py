@@ -1,6 +1,8 @@
 """``solarvent new``: what it asks, what it writes, and that it writes nothing by halves."""
 
+import json
 import os
+import re
 import select
 import signal
 import subprocess
@@ -11,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from solarvent.base.quantities import parse
 from solarvent.cli import main
 from solarvent.cli.files import new_command
 
@@ -45,6 +48,14 @@ def test_a_question_is_explained_and_a_bad_answer_is_asked_again(tmp_path):
     assert 'write it like "7 ft x 5 ft"' in done.output
     plan = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))
     assert (plan["house"]["use"], plan["house"]["length"]) == ("coop", "8 ft")
+
+
+def test_a_question_can_be_gone_back_to(tmp_path):
+    # Before the first there is none; a coop would have been asked for its hens, a shed is asked for its roof.
+    done = new(tmp_path, "--ask", answers="<\nus\n3\n8 ft x 6 ft\n<\n<\n2\n2\n7 ft x 5 ft\n" + ENTER)
+    assert done.exit_code == 0
+    house = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))["house"]
+    assert (house["use"], house["shape"], house["length"]) == ("shed", "lean-to", "7 ft")
 
 
 @pytest.mark.parametrize("answers", ["", "\n2\n", "us\n3\n8 x 6 ft"])
@@ -204,6 +215,29 @@ def test_a_finding_is_mended_in_the_file_and_shown(faulty, capsys):
     after = faulty.read_bytes().decode()
     assert after == "\ufeff" + FAULTY.replace("\n", "\r\n").replace('"4 m" }\r\n', f'"4 m" }}\r\n{added}\r\n')
     assert [path.name for path in faulty.parent.iterdir()] == [faulty.name]
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("inlet", ["none", "20 cm2"])
+def test_an_inlet_is_opened_as_large_as_the_finding_and_the_checklist_want_it(tmp_path, capsys, units, inlet):
+    answers = f"{units}\n" + "\n" * 10 + f"\n\n\n\n\n{inlet}\n"
+    assert new(tmp_path, "--ask", answers=answers).exit_code == 0
+    path = str(tmp_path / "mine.toml")
+    with pytest.raises(SystemExit):
+        main(["run", path, "--format", "json"])
+    (finding,) = (one for one in json.loads(capsys.readouterr().out)["findings"] if one["code"].startswith("inlet-"))
+    wanted = re.search(r"Open ([0-9.]+ (?:cm2|in2)) with nothing in it", finding["do"])[1]
+    assert wanted.endswith("in2" if units == "us" else "cm2")
+    assert left_with(path, "--mend", finding["code"]) == 0
+    opening = tomllib.loads((tmp_path / "mine.toml").read_text(encoding="utf-8"))["opening"][-1]
+    assert 1 < parse(opening["area"], "area") / parse(wanted, "area") < 1.1
+    assert opening["area"] in capsys.readouterr().out
+    for words in (["run", path, "--full"], ["checklist", path]):
+        with pytest.raises(SystemExit):
+            main(words)
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "inlet-" not in shown.replace("new-inlet", "")
+    assert f"{wanted} at the least" in shown
 
 
 def test_a_finding_that_is_not_there_is_told_with_those_that_are(faulty, capsys):

@@ -35,6 +35,18 @@ def converse(asking, answers=None, pick=None):
         return end.value, asked
 
 
+def test_an_own_fan_that_says_no_more_than_it_must_is_offered(tmp_path):
+    figures = {"rated_voltage": "12 V", "rated_current": "0.3 A", "start_voltage": "5 V", "stop_voltage": "4 V"}
+    rows = [f'{key} = "{value}"' for key, value in {**figures, "maximum_voltage": "14 V"}.items()]
+    text = "\n".join(["parts_version = 1", "[own]", "curve = [[0, 40], [90, 0]]", *rows])
+    (tmp_path / "fans.toml").write_text(text, encoding="utf-8")
+    library = Library(tmp_path)
+    answers, _ = converse(interview(library), {"Your fan": "own"})
+    assert (answers.fans[0].part, answers.fans[0].size) == ("own", 0.12)
+    answers, _ = converse(interview(library), {"Your fan": "another one", "Width of its frame": "92 mm", "Volts": "12"})
+    assert answers.fans[0].part == "fan-12v-92x25"
+
+
 def plan_of(answers=None):
     text, _ = converse(written_plan(LIBRARY), answers)
     return check_plan(tomllib.loads(text), LIBRARY)

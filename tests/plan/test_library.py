@@ -282,7 +282,7 @@ def test_a_part_that_is_not_there_is_told_with_the_nearest() -> None:
     ("file", "text", "message"),
     [
         ("fan.toml", "parts_version = 1", '"fan" is no kind of part; did you mean "fans"'),
-        ("fans.toml", "", "parts_version is None; write parts_version = 1"),
+        ("fans.toml", "", "it has no parts_version; write parts_version = 1"),
         ("fans.toml", "parts_version = 9", "parts_version is 9"),
         ("fans.toml", "parts_version = 1\nmine = 3", r"an entry is a table; begin it with \[mine\]"),
         ("wires.toml", 'parts_version = 1\n[mm2-0.4]\narea = "0.4 mm2"', r"stands in quotes: \[\"mm2-0.4\"\]"),

@@ -54,6 +54,18 @@ def test_figures_of_ones_own_come_through_with_their_units(tmp_path):
     assert panel.v_oc == load_box([str(box)]).parts["roof"].v_oc
 
 
+def test_a_fan_of_which_little_is_known_is_taken_for_the_likest(tmp_path):
+    box = tmp_path / "box.toml"
+    barrel = 'family = "barrel-5.5x2.1", positive = "centre"'
+    box.write_text(
+        'kit_version = 1\n[[panel]]\nid = "roof"\npart = "panel-20w"\n'
+        f'outlet = {{ {barrel}, body = "plug" }}\n'
+        f'[[fan]]\nid = "scrap"\nsize = "92 mm"\ninlet = {{ {barrel}, body = "jack" }}\n',
+        encoding="utf-8",
+    )
+    assert plan_from(box)[1].record.fan[0].part == "fan-12v-92x25"
+
+
 def test_a_box_that_nothing_joins_is_refused_with_the_reason():
     with pytest.raises(PlanError, match="cannot be joined as they are"):
         joined_boxes(load_box(["usb-panel-barrel-fan"]))
