@@ -48,6 +48,12 @@ def test_the_need_is_that_of_the_run_by_whatever_clock_the_weather_goes(small_pl
         assert option.hours_wanting == pytest.approx(hours)
 
 
+def test_what_stops_every_size_is_to_be_done_first(small_plan):
+    shut = size_plan(small_plan({"fan": TWO, "opening": []}), watts=[5, 100])
+    assert shut.choice is None
+    assert shut.verdict.first.codes[0] == shut.findings[0].code == "inlet-none"
+
+
 def by(sized, watts, converter):
     return next(
         option for option in sized.options if (option.design.panel_watts, option.design.converter) == (watts, converter)
