@@ -99,7 +99,7 @@ class Gate:
             if enter is not None:
                 await _redirect(enter, self._keeper, guarded)
                 return
-            body = await asyncio.wait_for(_body(scope, receive), TIME_TO_READ)
+            body = await _in_time(_body(scope, receive))
             await asyncio.wait_for(self._app(scope, _given(body, receive), guarded), TIME_TO_ANSWER)
         except RefusalError as refusal:
             await self._say(refusal, guarded)
@@ -148,6 +148,14 @@ def _headers(scope: Scope) -> dict[str, str]:
             raise RefusalError(400, "This request says one thing twice.")
         found[key] = value.decode("latin-1")
     return found
+
+
+async def _in_time(reading: Awaitable[bytes]) -> bytes:
+    """Give up a request that takes too long to be sent."""
+    try:
+        return await asyncio.wait_for(reading, TIME_TO_READ)
+    except TimeoutError:
+        raise RefusalError(408, "This request took too long to arrive. Send it again.") from None
 
 
 async def _body(scope: Scope, receive: Receive) -> bytes:

@@ -158,7 +158,7 @@ def test_an_answer_that_stops_half_way_is_not_begun_again(monkeypatch):
 def test_a_request_that_dawdles_is_given_up(monkeypatch):
     monkeypatch.setattr(gate, "TIME_TO_READ", 0.05)
     start, _ = through(answering(), lambda: asyncio.sleep(60), **asked())
-    assert start["status"] == 503
+    assert start["status"] == 408
 
 
 def test_the_application_reads_the_body_and_then_hears_that_the_browser_has_gone():
