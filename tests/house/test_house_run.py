@@ -81,6 +81,13 @@ def test_one_day_stands_as_if_the_days_before_were_like_it(small_plan):
     assert np.abs(year.hours["temp_inside"].to_numpy()[at] - day.hours["temp_inside"].to_numpy()).max() < 1.0
 
 
+def test_a_year_begins_with_its_floor_at_the_temperature_of_its_ground(default_run):
+    # Its own last December would leave the floor 5 to 8 K warmer; one hour moves it by less than 1 K.
+    house = default_run.house
+    assert np.abs(house.temp_mass[0] - house.model.temp_ground[0]).max() < 1.0
+    assert (house.temp_mass[-1] - house.model.temp_ground[0]).min() > 3.0
+
+
 def test_a_finer_step_tells_the_same_day(small_plan):
     # Of hourly steps the mean within the hour is kept; what is left is the shape of the sun within it.
     loaded = small_plan({"house.use": "greenhouse", "house.cover": "single-glass"})

@@ -125,18 +125,23 @@ def faults(node):
             yield "operator", changed(node, func=changed(node.func, **{field: new}))
 
 
+def for_types(node):
+    """Tell what is there for the checker of types alone."""
+    if isinstance(node, ast.If):
+        return ast.unparse(node.test) == "TYPE_CHECKING"
+    return isinstance(node, ast.Assign) and ast.unparse(node.value).startswith("NDArray[")
+
+
 def nodes(tree):
     """Yield every node that may be changed, with where it hangs."""
     waiting = [tree]
     while waiting:
         parent = waiting.pop(0)
-        typing_only = isinstance(parent, ast.If) and "TYPE_CHECKING" in ast.unparse(parent.test)
-        a_type = isinstance(parent, ast.Assign) and ast.unparse(parent.value).startswith("NDArray[")
-        for field, value in [] if typing_only or a_type else ast.iter_fields(parent):
+        for field, value in ast.iter_fields(parent):
             if field in ("annotation", "returns", "decorator_list", "bases", "format_spec"):
                 continue
             for index, node in enumerate(value if isinstance(value, list) else [value]):
-                if isinstance(node, ast.AST):
+                if isinstance(node, ast.AST) and not for_types(node):
                     waiting.append(node)
                     yield node, parent, field, index
 
