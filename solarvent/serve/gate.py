@@ -50,7 +50,7 @@ class Keeper:
     """
 
     hosts: set[str] = field(default_factory=set)
-    key: str = field(default_factory=lambda: secrets.token_urlsafe(18))
+    key: str = field(default_factory=secrets.token_urlsafe)
 
     def open_at(self, host: str, port: int) -> None:
         """Let requests in that call the server by this host."""

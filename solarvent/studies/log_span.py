@@ -391,10 +391,9 @@ def _observed(log: HouseLog, even: pd.DataFrame, row: np.ndarray) -> Observed:
     table = log.table
     if "inside_min" in table:
         before = np.concatenate([[max(row[0] - (row[1] - row[0] if len(row) > 1 else 24), 0)], row[:-1]])
-        kinds = [(-1, "inside_min"), (1, "inside_max")]
-        pairs = [(kind, a, b, v) for kind, name in kinds for a, b, v in zip(before, row, table[name], strict=True)]
-        kind, first, last, value = (np.array(values) for values in zip(*pairs, strict=True))
-        return Observed(kind, first, last, value.astype(float))
+        least, most = (table[name].to_numpy(dtype=float) for name in ("inside_min", "inside_max"))
+        kind = np.repeat([-1, 1], len(row))
+        return Observed(kind, np.tile(before, 2), np.tile(row, 2), np.concatenate([least, most]))
     inside = even["inside"].to_numpy() if "inside" in even else np.full(len(even), np.nan)
     at = np.flatnonzero(np.isfinite(inside))
     return Observed(np.zeros(len(at), dtype=int), at, at, inside[at])

@@ -35,14 +35,16 @@ _WORDS = {
 _TIME_WORDS = {"time", "datetime", "date", "timestamp", "when", "day", "clock", "zeit", "datum", "utc"}
 _LEAST_WORDS, _MOST_WORDS = {"min", "minimum", "lowest", "low"}, {"max", "maximum", "highest", "high"}
 #: Unit as it may stand in a header -> factor and shift to the unit inside.
-_DEGREES = {"degc": (1.0, 0.0), "c": (1.0, 0.0), "celsius": (1.0, 0.0), "degf": (1 / 1.8, -32 / 1.8),
-            "f": (1 / 1.8, -32 / 1.8), "fahrenheit": (1 / 1.8, -32 / 1.8), "k": (1.0, -273.15)}  # fmt: skip
+_CELSIUS, _FAHRENHEIT = (1.0, 0.0), (1 / 1.8, -32 / 1.8)
+_DEGREES = {"degc": _CELSIUS, "c": _CELSIUS, "celsius": _CELSIUS, "degf": _FAHRENHEIT, "f": _FAHRENHEIT,
+            "fahrenheit": _FAHRENHEIT, "k": (1.0, -273.15)}  # fmt: skip
+#: Of a watt of sunlight (common practice, no source). [lm/W]
+_LUMENS = 110.0
 _UNITS = {
     "inside": _DEGREES,
     "outside": _DEGREES,
-    # Sunlight has about 110 lm/W (common practice, no source).
-    "sun": {"w/m2": (1.0, 0.0), "wm2": (1.0, 0.0), "kw/m2": (1000.0, 0.0), "lx": (1 / 110, 0.0), "lux": (1 / 110, 0.0),
-            "klx": (1000 / 110, 0.0)},
+    "sun": {"w/m2": (1.0, 0.0), "wm2": (1.0, 0.0), "kw/m2": (1000.0, 0.0), "lx": (1 / _LUMENS, 0.0),
+            "lux": (1 / _LUMENS, 0.0), "klx": (1000 / _LUMENS, 0.0)},
     "wind": {"m/s": (1.0, 0.0), "km/h": (1 / 3.6, 0.0), "mph": (0.44704, 0.0)},
     "humidity": {"%": (1.0, 0.0), "rh": (1.0, 0.0)},
     "volts": {"v": (1.0, 0.0), "mv": (1e-3, 0.0)},

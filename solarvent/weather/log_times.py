@@ -25,7 +25,7 @@ def times_of(
     """Read the times, in UTC, and mark the rows whose time is one."""
     import pandas as pd
 
-    text = raw[at[0]].str.cat([raw[k] for k in at[1:2]], sep=" ") if len(at) > 1 else raw[at[0]]
+    text = raw[at[0]].str.cat([raw[k] for k in at[1:2]], sep=" ")
     text = text.str.replace(r"\s+", " ", regex=True).str.strip()
     read = _parsed(text, where)
     bad = np.flatnonzero(read.isna().to_numpy())

@@ -86,6 +86,32 @@ def test_a_unit_in_the_header_is_used(plan, tmp_path):
     assert table["outside"].iloc[9] == pytest.approx((8.0 - 32) / 1.8)
 
 
+@pytest.mark.parametrize(("what", "unit", "said", "value"), [
+    # NIST SP 811, appendix B (from memory); 110 lm/W of sunlight (common practice, no source).
+    ("outside", "K", 283.15, 10.0), ("outside", "F", 50.0, 10.0), ("humidity", "%", 60.0, 60.0),
+    ("wind", "m/s", 4.0, 4.0), ("wind", "km/h", 36.0, 10.0), ("wind", "mph", 10.0, 4.4704),
+    ("sun", "W/m2", 500.0, 500.0), ("sun", "kW/m2", 0.5, 500.0), ("sun", "klx", 55.0, 500.0),
+    ("sun", "lux", 55_000.0, 500.0), ("sun", "lx", 55_000.0, 500.0),
+])  # fmt: skip
+def test_every_usual_unit_is_turned_into_the_one_inside(what, unit, said, value, plan, tmp_path):
+    lines = [f"{time:%Y-%m-%d %H:%M},{a},{said * (1 + a / 1e5)}" for time, a, _ in zip(*rows(), strict=True)]
+    (tmp_path / "log.csv").write_text("\n".join([f"time,inside [degC],{what} [{unit}]", *lines]))
+    np.testing.assert_allclose(read_log(tmp_path / "log.csv", plan).table[what], value, rtol=5e-3)
+
+
+def test_the_newest_row_may_come_first(plan, tmp_path):
+    def newest_first(text):
+        head, *lines = text.splitlines()
+        return "\n".join([head, *lines[::-1]])
+
+    path = written(tmp_path / "log.csv", change=lambda text: text + text.splitlines()[-1])
+    forward = read_log(path, plan)
+    backward = read_log(written(tmp_path / "back.csv", change=lambda text: newest_first(path.read_text())), plan)
+    pd.testing.assert_frame_equal(forward.table, backward.table)
+    assert forward.notes == backward.notes
+    assert not any("out of order" in note for note in forward.notes)
+
+
 def test_a_column_may_be_told(plan, tmp_path):
     path = written(tmp_path / "log.csv", header="time,T1,T2")
     with pytest.raises(WeatherError, match="no column is known as the inside"):
