@@ -141,10 +141,12 @@ def locate(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
 
 def _met_once(source: Source, table: LoadTable) -> tuple[np.ndarray, np.ndarray]:
     """What :func:`locate` gives for a load whose current rises, and so meets any source once."""
-    near, last = source.node_near(table.voltage, table.current), len(table.voltage) - 2
-    place, left = _straight_guess(source, table) if near is None else near, np.arange(np.size(source.voltage_bound))
-    left = left[~np.isnan(place)]
-    for _ in range(_FREE_ROUNDS if near is not None else 0):
+    place, rounds, last = source.node_near(table.voltage, table.current), _FREE_ROUNDS, len(table.voltage) - 2
+    if place is None:
+        # Without a guess the search begins at the open circuit.
+        place, rounds = np.where(np.isnan(source.voltage_bound), np.nan, last), 0
+    left = np.flatnonzero(~np.isnan(place))
+    for _ in range(rounds):
         part = source if len(left) == len(place) else source.at(left)
         place[left], settled = _along_segment(part, table, place[left])
         left = left[~settled]
@@ -175,17 +177,6 @@ def _along_segment(source: Source, table: LoadTable, place: np.ndarray) -> tuple
     beyond = np.flatnonzero(~within)
     place[beyond] = np.interp(voltage[beyond], nodes, np.arange(len(nodes)))
     return place, within & (np.abs(step) <= _STEP_TOLERANCE * voltage)
-
-
-def _straight_guess(source: Source, table: LoadTable) -> np.ndarray:
-    """About the place where a source meets a load, if both were straight."""
-    light, bound = source.current_bound, source.voltage_bound
-    bound = np.minimum(bound, np.interp(light, table.current, table.voltage))
-    drawn = np.interp(bound, table.voltage, table.current)
-    # So close to the dark that a load draws nothing at its voltage, a panel is dark.
-    reach = np.divide(bound * light, drawn, out=np.zeros_like(drawn), where=drawn > 0)
-    near = np.interp(np.minimum(reach, bound), table.voltage, np.arange(len(table.voltage)))
-    return np.where(np.isnan(source.voltage_bound), np.nan, near)
 
 
 def _bracketed(source: Source, table: LoadTable, start: np.ndarray) -> np.ndarray:

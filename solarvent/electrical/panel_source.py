@@ -186,14 +186,9 @@ class PanelSource:
     def voltage_at(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage past the leads [V] at a current [A], and its derivative [ohm] (never positive)."""
         current = np.asarray(current, dtype=float)
-        spare = self.photocurrent - current
-        (low, high), start = self.diode_bounds(current), self._without_shunt(spare)
-        if self.bypass:
-            saturation, slope_voltage = self.bypass
-            unbiased = self.photocurrent * self.resistance_series
-            carrying = unbiased - slope_voltage * np.log1p(np.maximum(-spare, 0.0) / saturation)
-            start = np.where(spare < 0.0, carrying, start)
-
+        low, high = self.diode_bounds(current)
+        # Driven backwards the shunt or the bypass diode carries nearly all that is more than its light gives.
+        start = np.where(current > self.photocurrent, low, high)
         _, slope, voltage, stretch = self._terminals(sought(self, PanelSource._excess, current, low, high, start))
         drop, steepness = diode_drop(current, self.lead_diodes)
         return voltage - current * self.lead_resistance - drop, stretch / slope - self.lead_resistance - steepness
@@ -202,13 +197,11 @@ class PanelSource:
         """Current [A] at a voltage past the leads [V], and its derivative [S] (never positive)."""
         voltage = np.asarray(voltage, dtype=float)
         low, high = np.minimum(voltage, 0.0), np.maximum(voltage, self.voltage_bound)
-
         tolerance = _BEHIND_DIODE_TOLERANCE if self.lead_diodes else STEP_TOLERANCE
-        start = voltage + self.photocurrent * (self.resistance_series + self.lead_resistance)
-        start = start + diode_drop(self.photocurrent, self.lead_diodes)[0]
-        current, slope, _, stretch = self.by_diode(
-            sought(self, PanelSource._lack, voltage, low, high, start, tolerance)
-        )
+        # A panel with little before it gives nearly all of the current of its light.
+        start = voltage + self.photocurrent * self.resistance_series
+        diode_voltage = sought(self, PanelSource._lack, voltage, low, high, start, tolerance)
+        current, slope, _, stretch = self.by_diode(diode_voltage)
         return current, slope / stretch
 
     @property
@@ -226,7 +219,7 @@ class PanelSource:
         """The steps of one panel each: of one series resistance, so that its curve hangs on light and warmth alone."""
         series, steps = np.atleast_1d(self.resistance_series), np.size(self.photocurrent)
         ends = [0, *(np.flatnonzero(series[1:] != series[:-1]) + 1).tolist(), steps]
-        return [self.at(slice(*span)) for span in pairwise(ends)] if len(ends) > 2 else [self]
+        return [self.at(slice(*span)) for span in pairwise(ends)]
 
     @cached_property
     def _by_warmth(self) -> tuple[PanelSource, np.ndarray, np.ndarray] | None:
@@ -294,8 +287,7 @@ class PanelSource:
         # All of the nodes at the voltages that panels work at, and some of the many close to zero.
         fine = int(np.searchsorted(voltage, _WORKING_SHARE * voltage[-1]))
         nodes = np.append(np.arange(0, fine, 8), np.arange(fine, len(voltage)))
-        parts = [panel._one_near(voltage[nodes], current[nodes], nodes) for panel in self._panels]
-        return np.concatenate(parts) if len(parts) > 1 else parts[0]
+        return np.concatenate([panel._one_near(voltage[nodes], current[nodes], nodes) for panel in self._panels])
 
     def _one_near(self, voltage: np.ndarray, current: np.ndarray, nodes: np.ndarray) -> np.ndarray:
         """The same for the steps of one panel, from some of the nodes."""

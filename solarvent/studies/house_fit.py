@@ -323,8 +323,7 @@ class LoggedHouse:
     @property
     def _least_kinship(self) -> float:
         """Readings that at least say together what one says alone: those of some hours. [-]"""
-        each = len(self.span.observed.kind) == (self.span.observed.kind == 0).sum()
-        return max(_LASTING / self.span.step, 1.0) if each and self.span.dense else 1.0
+        return _LASTING / self.span.step if self.span.dense else 1.0
 
     @property
     def _afternoon(self) -> np.ndarray:

@@ -5,7 +5,8 @@
 
 A fault changes an operator, a comparison, a number (1.1 times a float, one more than a whole one), a truth value, a
 condition or a return value, turns a minimum into a maximum, or drops an argument or a statement. Words are left alone:
-strings, docstrings, annotations, decorators. A survivor is the same program in other words, or a gap in the tests.
+strings, docstrings, annotations, decorators; and `strict` of a zip. A survivor is the same program in other words, or a
+gap in the tests.
 """
 
 from __future__ import annotations
@@ -116,7 +117,7 @@ def faults(node):
         if ast.unparse(node.func) == "np.asarray":
             return  # what is given is numbers already: without a dtype it is the same array
         for place, key in enumerate(node.keywords):
-            if key.arg is not None:
+            if key.arg is not None and not inert(key):
                 yield "argument", changed(node, keywords=[*node.keywords[:place], *node.keywords[place + 1 :]])
         if len(node.args) > 1 and not isinstance(node.args[-1], ast.Starred):
             yield "argument", changed(node, args=node.args[:-1])
@@ -125,10 +126,12 @@ def faults(node):
             yield "operator", changed(node, func=changed(node.func, **{field: new}))
 
 
-def for_types(node):
-    """Tell what is there for the checker of types alone."""
+def inert(node):
+    """Tell what no sound run of the program hangs on: what is there for the checker of types, and `strict` of a zip."""
     if isinstance(node, ast.If):
         return ast.unparse(node.test) == "TYPE_CHECKING"
+    if isinstance(node, ast.keyword):
+        return node.arg == "strict"
     return isinstance(node, ast.Assign) and ast.unparse(node.value).startswith("NDArray[")
 
 
@@ -141,7 +144,7 @@ def nodes(tree):
             if field in ("annotation", "returns", "decorator_list", "bases", "format_spec"):
                 continue
             for index, node in enumerate(value if isinstance(value, list) else [value]):
-                if isinstance(node, ast.AST) and not for_types(node):
+                if isinstance(node, ast.AST) and not inert(node):
                     waiting.append(node)
                     yield node, parent, field, index
 
