@@ -1,6 +1,7 @@
 """Circuits through time: thresholds, states, energy; the sources of the figures are given at each check."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,8 +12,9 @@ from pvlib.pvsystem import calcparams_desoto
 from solarvent.base.errors import DomainError
 from solarvent.electrical.operation import FanElectrical, operate, point
 from solarvent.electrical.start_light import thresholds
+from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter
-from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Through
+from solarvent.wiring.circuit import Circuit, DiodeLaw, Joined, Leaf, Storage, Through
 
 plain = settings(deadline=None, max_examples=25)
 SLOPE = 1.004 * 36 * 1.380649e-23 * 298.15 / 1.602176634e-19
@@ -53,6 +55,17 @@ def sweep_thresholds(watts, *fans):
 # Small cheap fans of one make, 4 % apart: tolerance of data sheets is 12-20 %.
 FIRST = {"volts": 12.0, "amps": 0.15, "start": 6.5, "stop": 4.5, "ratio": 2.5}
 SECOND = {"volts": 12.0, "amps": 0.156, "start": 6.7, "stop": 4.7, "ratio": 2.5}
+
+
+def test_a_battery_feeds_a_fan_by_ohms_law():
+    # A fan of 40 ohm behind 1 ohm of wire; poles, fuse and switch of the battery have 0.02 ohm together.
+    circuit, fans = side_by_side(fan(exponent=1.0), lead=1.0)
+    controller = Converter(kind="linear", output_voltage="13.8 V", needs_battery=True)
+    battery = Battery(voltage="12 V", capacity="84 Wh", controller="pwm", fuse="5 A")
+    stored = replace(circuit, storage=Storage(battery, controller, 12.6))
+    found = point(stored, {"panel": reference_panel(20.0, [0.0, 800.0])}, fans, {"a": "turning"})
+    np.testing.assert_allclose(found.fan_voltage[0], 12.6 * 40 / 41.02, rtol=1e-6)
+    np.testing.assert_allclose(found.bus_current, 12.6 / 41.02, rtol=1e-6)
 
 
 def test_near_sunset_one_of_two_retrying_fans_turns_alone():
