@@ -21,8 +21,6 @@ import numpy as np
 from solarvent.base.errors import DomainError
 
 _GRID_RATIO = 1.02
-_BEND_RATIO = 1.1
-_CLOSE_RATIO = 1.04  # nodes of a current further apart would miss a diode's bend by more than 6e-6 V
 _FIRST_NODE = 1e-4  # V; below it everything is taken as straight to zero
 
 
@@ -127,19 +125,8 @@ def through(member: LoadTable, resistance: float = 0.0, diodes: Sequence[tuple[f
     >>> float(np.interp(12.0, cable.voltage, cable.current))
     1.0
     """
-    if diodes and member.rising:
+    if diodes:
         # A diode bends at currents of the order of its saturation current, far below a fan's first node.
-        bend = 0.01 * min(saturation_current for saturation_current, _ in diodes)
-        if bend < member.current[1]:
-            count = int(np.ceil(np.log(member.current[1] / bend) / np.log(_BEND_RATIO))) + 1
-            extra = np.geomspace(bend, member.current[1], count)[:-1]
-            current = np.concatenate([[0.0], extra, member.current[1:]])
-            member = LoadTable(
-                np.interp(current, member.current, member.voltage),
-                current,
-                _between(member.terminals, member.current, current),
-            )
-    if diodes and not (member.rising and np.all(member.current[2:] <= _CLOSE_RATIO * member.current[1:-1])):
         member = _closer(member, 0.01 * min(saturation_current for saturation_current, _ in diodes))
     voltage = member.voltage + resistance * member.current
     for saturation_current, slope_voltage in diodes:
@@ -218,10 +205,13 @@ def series(members: Sequence[LoadTable], counts: Sequence[int]) -> LoadTable:
 
 
 def _closer(member: LoadTable, least: float) -> LoadTable:
-    """The same table with further nodes wherever the current changes by more than 2 % from one to the next."""
+    """The same table with further nodes wherever the current changes by more than 2 % from one to the next.
+
+    What it is below the least [A] is of no matter.
+    """
     low = np.maximum(np.minimum(member.current[:-1], member.current[1:]), least)
     high = np.maximum(np.maximum(member.current[:-1], member.current[1:]), least)
-    counts = np.ceil(np.log(high / low) / np.log(_GRID_RATIO)).astype(int).clip(1)
+    counts = np.ceil(np.log(high / low) / np.log(_GRID_RATIO) - 1e-6).astype(int).clip(1)
     segment = np.repeat(np.arange(len(counts)), counts)
     place = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
     grown = low[segment] * (high / low)[segment] ** (place / counts[segment])
