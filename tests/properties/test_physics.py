@@ -188,7 +188,8 @@ def another_clock_moves_no_energy(subject):
 def a_larger_panel_never_loses_hours(subject):
     larger = {f"panel.{number}.part": LARGER[panel["part"]]
               for number, panel in enumerate(subject.content["panel"]) if panel["part"] in LARGER}  # fmt: skip
-    if len(larger) < len(subject.content["panel"]) or subject.is_settled_by_heat:
+    # A battery that is full sooner goes back to its float voltage sooner, on which a stiff fan may not start.
+    if len(larger) < len(subject.content["panel"]) or subject.is_settled_by_heat or "battery" in subject.content:
         return
     twin = subject.twin(larger)
     more, less = hours_turning(twin), hours_turning(subject.quick)
@@ -196,8 +197,9 @@ def a_larger_panel_never_loses_hours(subject):
 
 
 def two_equal_panels_never_move_less_air_than_one(subject):
-    # A battery that is full sooner goes back to its float voltage sooner.
-    if len(subject.content["panel"]) > 1 or subject.layout == "one-each":
+    # A battery that is full sooner goes back to its float voltage sooner. Through cracks alone it is the pressure of
+    # the fans that counts: one fan on many volts has more of it than three that turn, side by side, on fewer.
+    if len(subject.content["panel"]) > 1 or subject.layout == "one-each" or not subject.content["opening"]:
         return
     if subject.is_settled_by_heat or "battery" in subject.content:
         return
@@ -302,7 +304,11 @@ def a_larger_inlet_never_gives_less_air_in_calm(subject):
         return
     area = float(subject.content["opening"][0]["area"].removesuffix(" m2"))
     small, large = (air_of(subject, {**CALM, "opening.0.area": f"{size} m2"}) for size in (area, 1.5 * area))
-    assert (large.flow >= small.flow * (1 - ROUNDING) - 1e-9).all()
+    # So does a fan that blows out against the draught of a house that is colder than the air outside.
+    run = subject.quick
+    warm = run.hours["temp_inside"].to_numpy() >= run.conditions.weather["temp_air"].to_numpy()
+    at = warm[run.fans.step_of]
+    assert (large.flow >= small.flow * (1 - ROUNDING) - 1e-9)[at].all()
 
 
 def a_longer_duct_never_gives_more_air(subject):
