@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -24,6 +25,7 @@ from solarvent.cli.options import (
 from solarvent.cli.request import Request, about_a_plan, put_into_plan
 
 if TYPE_CHECKING:
+    from solarvent.bench.diagnosis import Diagnosis
     from solarvent.bench.evidence import KnownLight
     from solarvent.bench.metering import Readings
     from solarvent.plan.plan import Plan
@@ -121,12 +123,28 @@ def _diagnose(asked: Request, taken: Readings, light: KnownLight, write: bool) -
         found = diagnose(asked.plan, taken, light, lambda share: bar.update(round(100 * share) - bar.pos))
     title = asked.plan.record.title
     asked.answer(
-        text=lambda: render_diagnosis(title, found, light, asked.note),
+        text=lambda: render_diagnosis(title, found, light, asked.note, _after_reading(asked, found, write)),
         json=lambda: to_json(diagnosis_data(title, found, light)),
     )
     if write:
         _write(asked.plan, taken, light, found)
     leave(is_urgent(found))
+
+
+def _after_reading(asked: Request, found: Sequence[Diagnosis], write: bool) -> str:
+    """Say what comes after what readings mean."""
+    from solarvent.report.diagnosis_text import is_urgent
+
+    if is_urgent(found):
+        return "put that right with the panel covered, and read again"
+    if any(one.next_reading for one in found):
+        return "the same command again, with that reading in it"
+    if any(one.ranking[0].fault != "normal" for one in found):
+        return "put right what is told first, and read again"
+    if asked.path is None:
+        return "solarvent new my-plan.toml --ask   a plan of your own, into which readings can be put"
+    name = quoted(asked.path)
+    return f"solarvent run {name}" if write else "the same command with --write, which puts the readings into the plan"
 
 
 def _write(loaded: Plan, taken: Readings, light: KnownLight, found: Any) -> None:

@@ -9,7 +9,7 @@ from solarvent.base.findings import called, listed
 from solarvent.bench.diagnosis import Diagnosis
 from solarvent.bench.evidence import UNITS, KnownLight, NextReading, Ranked
 from solarvent.bench.suspects import CAUSES, FAULTS
-from solarvent.report.layout import CAUTIONS, Block, Line, paragraphs, titled
+from solarvent.report.layout import CAUTIONS, Block, Line, next_step, paragraphs, titled
 
 _PLACES = {
     "panel_open": "{part}, nothing joined",
@@ -35,10 +35,10 @@ def _at(words: Mapping[str, str], kind: str, part: str) -> str:
     return words[kind].format(part=called("fan", [part]) if kind in ("voltage", "current") else part)
 
 
-def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str = "") -> str:
-    """Write what the readings of all circuits mean, in at most 80 columns; the note under the title."""
+def render_diagnosis(title: str, found: Sequence[Diagnosis], light: KnownLight, note: str, then: str) -> str:
+    """Write what the readings of all circuits mean, in at most 80 columns; a note under the title, and what is next."""
     blocks = [block.on_screen() for block in diagnosis_blocks(found, light)]
-    return "\n\n".join([titled(title, note), *blocks, paragraphs(CAUTIONS)])
+    return "\n\n".join([titled(title, note), *blocks, paragraphs(CAUTIONS), next_step(then)])
 
 
 def diagnosis_blocks(found: Iterable[Diagnosis], light: KnownLight) -> Iterator[Block]:

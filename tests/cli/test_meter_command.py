@@ -50,6 +50,20 @@ def test_sound_readings_end_with_zero(capsys):
     assert data["circuits"][0]["ranking"][0]["fault"] == "normal"
 
 
+@pytest.mark.parametrize(
+    ("readings", "after"),
+    [
+        (("--panel-open", "20.4V"), "--write"),
+        (("--fan", "bench=20V/0A"), "with that reading in it"),
+        (("--panel-short", "0.9A", "--fan", "bench=0.4V/0.9A"), "put that right"),
+        (("--panel-open", "0V", "--panel-short", "0A"), "put right what is told first"),
+    ],
+)
+def test_what_readings_mean_ends_with_what_comes_next(capsys, plan, readings, after):
+    last = run(capsys, plan, *readings)[1].rpartition("Next: ")[2]
+    assert after in " ".join(last.split())
+
+
 def test_write_changes_those_lines_and_nothing_else(capsys, plan):
     before = plan.read_bytes()
     args = ("--irradiance", 900, "--temp-cell", 48, "--panel-short", "1.3A", "--fan", "bench=19.2V/0.098A", "--write")

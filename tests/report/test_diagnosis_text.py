@@ -15,7 +15,7 @@ def plan(small_plan):
 def text_and_data(plan, taken, light=None):
     light = light or KnownLight()
     found = diagnose(plan, taken, light)
-    return render_diagnosis("Pea shed", found, light), diagnosis_data("Pea shed", found, light), found
+    return render_diagnosis("Pea shed", found, light, "", "read again"), diagnosis_data("Pea shed", found, light), found
 
 
 def test_tied_faults_are_called_tied_and_the_next_reading_points_at_their_numbers(plan):
