@@ -58,9 +58,11 @@ def short_answer(found: Calibration, system: str) -> Iterator[str]:
     )
     if "all" in found.misses:
         before, after = found.misses["all"]
+        nights = " (nights alone, for the log has no light)" if found.span.light == "unknown" else ""
         yield (
-            f"On {after.count} readings that were not fitted the house missed by {_kelvin(before.median, system)} with"
-            f" the figures of the tables and misses by {_kelvin(after.median, system)} with those found (medians)."
+            f"On {after.count} readings that were not fitted{nights} the house missed by"
+            f" {_kelvin(before.median, system)} with the figures of the tables and misses by"
+            f" {_kelvin(after.median, system)} with those found (medians)."
         )
     for each in found.estimates:
         if each.at_end:

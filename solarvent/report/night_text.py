@@ -30,6 +30,8 @@ from solarvent.simulation.cold_night import TAP_WATER, Night
 _COLUMNS = ("temp_air", "temp_inside", "temp_mass")
 #: What usual small electric heaters give (common practice, no source). [W]
 _SMALL_HEATERS = (200.0, 350.0)
+#: Below the air outside by so much a house is said to be colder than it (our choice). [K]
+_COLDER = 0.5
 _CAUTION = (
     "Never burn gas, paraffin or charcoal in a shut house: carbon monoxide kills people, ethylene plants. An electric"
     " heater goes straight into an outlet with a residual-current switch, not on an extension lead, 1 m from all that"
@@ -62,12 +64,13 @@ def short_answer(night: Night, system: str) -> Iterator[str]:
         return show(value, "temperature difference", system)
 
     record = night.run.plan.record
-    lowest = night.minimum_inside
+    lowest, outside = night.minimum_inside, float(night.temp_air.min())
     yield (
-        f"Lowest inside {degrees(lowest)} with {degrees(float(night.temp_air.min()))} at the lowest outside;"
+        f"Lowest inside {degrees(lowest)} with {degrees(outside)} at the lowest outside;"
         f" {degrees(night.minimum_span[0])} to {degrees(night.minimum_span[1])} by how wide the cracks of such houses"
         f" are. Believe it within {kelvins(night.band)}, more or less. "
         + (f"That is {kelvins(lowest)} above frost." if lowest >= 0 else f"That is {kelvins(-lowest)} of frost.")
+        + (" It is colder than outside, for the cover radiates to the open sky." if lowest < outside - _COLDER else "")
     )
     if record.heater is not None:
         yield f"The heater of the plan, {record.heater.power:.0f} W, is at work in all this."
@@ -102,8 +105,9 @@ def _holding(night: Night, degrees: Callable[[float], str], system: str) -> Iter
     yield f"To hold {wanted}: {water[0].lower() + water[1:]}."
     planned, shut = (show(watts, "power", system) for watts in (night.heater_watts, night.heater_shut))
     small, large = (f"{watts:.0f} W" for watts in _SMALL_HEATERS)
+    energy = f"{night.heater_energy / 1000:.1f} kWh" if night.heater_energy >= 100 else f"{night.heater_energy:.0f} Wh"
     yield (
-        f"A heater would need {planned} at the coldest and {night.heater_energy / 1000:.1f} kWh in all"
+        f"A heater would need {planned} at the coldest and {energy} in all"
         f" as planned, {shut} with everything shut at night; usual small electric heaters give {small} and {large}"
         + ("." if night.heater_shut <= _SMALL_HEATERS[-1] else ", too little here.")
     )

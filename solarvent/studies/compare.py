@@ -15,6 +15,7 @@ from solarvent.plan.plan import Plan
 from solarvent.simulation.power_budget import KEYS, battery_budget, hourly_budget
 from solarvent.simulation.simulate import Simulation, simulate
 from solarvent.simulation.worst_case import coldest_air, worst_case
+from solarvent.simulation.year import house_cases
 
 #: What the row with both verdicts is called.
 VERDICT = "verdict"
@@ -75,6 +76,7 @@ def _row(what: str, both: Iterable[Any], dimension: str = "", group: str = "resu
 def _results(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator[Row]:
     """What comes of the plans."""
     yield from _verdicts(runs, findings)
+    yield from _house(runs)
     yield from _hours(runs)
     yield from _voltages(runs)
     yield from _batteries(runs)
@@ -100,6 +102,14 @@ def _verdicts(runs: Sequence[Simulation], findings: list[list[Any]]) -> Iterator
     for figures in zip(*(one.figures[1:] for one in verdicts), strict=True):
         what, dimension = figures[0].what, figures[0].dimension
         yield _row(what, (figure.value for figure in figures), dimension, is_share=not dimension)
+
+
+def _house(runs: Sequence[Simulation]) -> Iterator[Row]:
+    """How warm and how cold the houses get as planned, and for how long too hot."""
+    planned = [next(case for case in house_cases(run) if case.case == "both") for run in runs]
+    yield _row("hottest inside", (case.maximum for case in planned), "temperature")
+    yield _row("coldest inside", (case.minimum for case in planned), "temperature")
+    yield _row("hours too hot inside", (case.hours_above for case in planned))
 
 
 def _batteries(runs: Sequence[Simulation]) -> Iterator[Row]:

@@ -224,7 +224,7 @@ def _words(name: str) -> set[str]:
     """Words of a column's name, without its unit."""
     bare = re.sub(r"[\[(].*?[\])]", " ", name)
     bare = re.sub(r"([a-z])([A-Z])", r"\1 \2", bare)
-    return set(re.split(r"[^a-z0-9]+", bare.lower())) - {""}
+    return set(re.split(r"[^a-z0-9]+", bare.casefold())) - {""}
 
 
 def _kind(name: str, plan: Plan) -> str | None:

@@ -123,6 +123,14 @@ def test_volts_and_amperes_alone_have_an_answer_in_every_form(form, folder):
         assert json.loads(ran.stdout)["noise"] is None
 
 
+def test_without_its_light_nights_alone_are_held_out_and_it_is_said(folder):
+    dark = a_log(folder / "dark.csv", 8, light=False)
+    ran = solarvent("calibrate", folder / "plan.toml", dark, "--shut")
+    assert "that were not fitted (nights alone, for the log has no light)" in " ".join(ran.stdout.split())
+    lit = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shut")
+    assert "nights alone" not in lit.stdout
+
+
 def test_a_shift_has_a_unit(folder):
     ran = solarvent("calibrate", folder / "plan.toml", folder / "log.csv", "--shift", "3")
     assert ran.returncode == 2

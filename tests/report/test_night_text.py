@@ -24,6 +24,16 @@ def test_frost_and_what_is_above_it_are_told_apart(night):
     assert "That is 2 K of frost." in told(night, minimum_inside=-2.0)
 
 
+def test_that_it_gets_colder_than_outside_has_its_reason(night):
+    outside = float(night.temp_air.min())
+    assert "colder than outside, for the cover radiates" in told(night, minimum_inside=outside - 2.0)
+    assert "colder than outside" not in told(night, minimum_inside=outside)
+
+
+def test_a_little_heat_is_no_nought(night):
+    assert "and 22 Wh in all" in told(night, minimum_inside=1.0, wanted=1.1, heater_energy=22.0)
+
+
 @pytest.mark.parametrize(
     ("litres", "words"),
     [

@@ -4,6 +4,7 @@ import pytest
 
 from solarvent.report.choices_text import render_compare
 from solarvent.report.layout import Frame
+from solarvent.simulation.simulate import simulate
 from solarvent.studies.compare import compare
 
 CLIMATE = {"weather": {"climate": "cool-maritime"}}
@@ -35,6 +36,16 @@ def test_a_smaller_panel_makes_less_and_starts_later(rows):
     start = by_name["light that starts the last fan"]
     assert start.right > start.left
     assert by_name["fans"].differs is False
+
+
+def test_paint_against_the_sun_is_told_by_what_it_does_inside(small_plan):
+    paint = {**CLIMATE, "shade": {"place": "paint", "transmittance": 0.5}}
+    by_name = {row.what: row for row in compare(small_plan(CLIMATE), small_plan(paint))}
+    for what in ("hottest inside", "hours too hot inside"):
+        assert by_name[what].left > by_name[what].right
+    run = simulate(small_plan(paint))
+    assert by_name["hottest inside"].right == run.hours["temp_inside"].max()
+    assert by_name["coldest inside"].right == run.hours["temp_inside"].min()
 
 
 def test_a_plan_is_the_same_as_itself(small_plan):

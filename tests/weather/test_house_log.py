@@ -74,7 +74,7 @@ def test_semicolons_decimal_commas_and_lines_above_the_header_are_read(plan, tmp
     def change(text):
         return "Logger 7\nSerial;123\n" + text.replace(".", ",")
 
-    path = written(tmp_path / "log.csv", header="Datum;T aussen (°C);T innen (°C)", sign=";", change=change)
+    path = written(tmp_path / "log.csv", header="Datum;Temperatur außen (°C);T innen (°C)", sign=";", change=change)
     table = read_log(path, plan).table
     assert table["outside"].iloc[9] == pytest.approx(8.0)
     assert len(table) == 72
