@@ -89,8 +89,9 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     A list of the choices if none is near and the list is short, or else nothing.
     """
     known = sorted(set(choices))
-    # First what is nearly the word, then what is in it, and only then what is like it.
+    # First what is nearly the word, then what begins with it or is in it, and only then what is like it.
     close = get_close_matches(word, known, n=1, cutoff=0.8)
+    close = close or [choice for choice in known if len(word) >= 3 and choice.startswith(word)][:1]
     # Letters alone would take "rain-hood" for "plain-hole", though it holds "hood".
     close = close or sorted((choice for choice in known if len(choice) >= 4 and choice in word), key=len)[-1:]
     close = close or get_close_matches(word, known, n=1, cutoff=0.6)

@@ -58,6 +58,7 @@ def test_each_error_is_also_one_that_python_knows() -> None:
         ("zzz", ["panel", "fan", "fan"], "known here: fan, panel"),
         ("zzz", [f"part-{number}" for number in range(41)], ""),
         ("zzz", [], ""),
+        ("lat", ["climate", "latitude"], 'did you mean "latitude"?'),
         ("rain-hood", ["hood", "plain-hole"], 'did you mean "hood"?'),
     ],
 )
