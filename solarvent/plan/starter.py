@@ -127,6 +127,7 @@ def house_text(answers: Answers, title: str = "") -> str:
     title = title or f"My {answers.use}"
     rise = "10 degF" if answers.units == "us" else "6 K"
     green = answers.use == "greenhouse"
+    floor = "boards" if answers.use in ("shed", "camper") else "soil"
     return "\n".join([
         _HEAD,
         "",
@@ -155,7 +156,7 @@ def house_text(answers: Answers, title: str = "") -> str:
         _row(f'planting = "{"half" if green else "empty"}"', "leaf on the floor, which cools: empty, half, full"),
         _row("# leaf_area = 2", "in its place, m2 of leaf for each m2 of floor"),
         _row("# watered = true", "floor and plants get water; left out: where something grows"),
-        _row('floor = "soil"', '"soil", "lawn", "gravel", "slab" (concrete) or "boards"'),
+        _row(f'floor = "{floor}"', '"soil", "lawn", "gravel", "slab" (concrete) or "boards"'),
         _row('# back = "boards"', "a solid wall at the back; see: solarvent parts covers"),
         _row('tightness = "average"', 'cracks: "tight", "average" or "leaky"'),
         *_animals(answers),

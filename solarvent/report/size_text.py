@@ -88,7 +88,8 @@ _READING = (
     "fits: no stop, and the target is met often enough. short: safe, but not often enough at the target. stop: do not"
     " build it so. A star marks the options that no other one beats in watts (or cost), plainness and hours at once.",
     "fan max: at the turning fan in cold bright sun, with a panel that keeps its promise. starts at: light on the"
-    " panel's cells at which the last fan starts. Plates are read as in a run.",
+    " panel's cells at which the last fan starts. Plates are read as in a run. Air: with the house as warm as the"
+    " target allows; of the plan itself as its own warmth draws it, as a run says.",
 )
 
 

@@ -35,6 +35,11 @@ def converse(asking, answers=None, pick=None):
         return end.value, asked
 
 
+@pytest.mark.parametrize(("use", "floor"), [("camper", "boards"), ("shed", "boards"), ("greenhouse", "soil")])
+def test_a_camper_does_not_stand_on_bare_soil(use, floor):
+    assert plan_of({"What is to be ventilated": use}).house.floor == floor
+
+
 def test_an_own_fan_that_says_no_more_than_it_must_is_offered(tmp_path):
     figures = {"rated_voltage": "12 V", "rated_current": "0.3 A", "start_voltage": "5 V", "stop_voltage": "4 V"}
     rows = [f'{key} = "{value}"' for key, value in {**figures, "maximum_voltage": "14 V"}.items()]
