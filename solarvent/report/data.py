@@ -198,7 +198,8 @@ def _sky(answer: SkyAnswer) -> dict[str, Any]:
         "flow_wanted": answer.wanted.wanted,
         "air_changes_wanted": answer.wanted.wanted_air_changes,
         "bands": bands,
-    } | ({} if answer.house_totals is None else {"house": answer.house_totals})
+        "house": answer.house_totals,
+    }
 
 
 def airflow_json(answer: Airflow) -> str:

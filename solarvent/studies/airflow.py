@@ -238,9 +238,8 @@ def airflow(
     seconds, row = step or STEP, step or 3600.0
     if oktas is not None and oktas not in range(10):
         raise PlanError.single("oktas", f"{oktas!r} is no cloud", "give eighths of the sky, 0 to 8, or 9 for hidden")
-    house = oktas is not None
     skies = tuple(
-        under_sky(spanned, weather, number, sky, full_cover, seconds, row, bands=BANDS, house=house)
+        under_sky(spanned, weather, number, sky, full_cover, seconds, row, bands=BANDS)
         for sky in (SKIES if oktas is None else (oktas,))
     )
     if oktas is None or not 0 < oktas < OKTAS_FULL or plan.record.sky.sunlit_share is not None:
@@ -255,7 +254,7 @@ def real_afternoons(
     """Work out the air on the real afternoons of a plan's weather; parameters as for :func:`airflow`."""
     number = hottest_month(plan, plan_weather(plan)) if month is None else _month(month)
     hours = _hours(plan, start, end)
-    run = simulate(for_span(plan, number, *hours), house=False)
+    run = simulate(for_span(plan, number, *hours))
     days = afternoons(run, *hours)
     if number not in set(days["month"]):
         months = ", ".join(str(one) for one in sorted(set(days["month"])))

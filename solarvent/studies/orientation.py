@@ -182,7 +182,7 @@ def turned(plan: Plan, tilt: float | None = None, azimuth: float | None = None) 
         plan = plan.with_({"panel.tilt": tilt, "panel.azimuth": azimuth})
     ways = {(panel.tilt, panel.azimuth) for panel in plan.record.panel}
     way = ways.pop() if len(ways) == 1 else (float("nan"), float("nan"))
-    run = simulate(plan, bands=(TYPICAL,), house=False)
+    run = simulate(plan, bands=(TYPICAL,))
     band = run.bands["typical"]
     return Turned(*way, band.target_flow, band.target_air_changes), run
 

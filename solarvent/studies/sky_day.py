@@ -73,13 +73,13 @@ class SkyAnswer:
 
     @cached_property
     def house(self) -> HouseSummary:
-        """How warm the house gets, where the day carries it."""
+        """How warm the house gets."""
         return house_summary(self.run)
 
     @cached_property
-    def house_totals(self) -> dict[str, Any] | None:
-        """The same as plain data; None without the house."""
-        return None if self.run.house is None else house_totals(self.run)
+    def house_totals(self) -> dict[str, Any]:
+        """The same as plain data."""
+        return house_totals(self.run)
 
 
 def for_span(plan: Plan, month: int, start: str, end: str) -> Plan:
@@ -97,7 +97,6 @@ def under_sky(
     row: float = 3600.0,
     share: float | None = None,
     bands: tuple[Band, ...] = BANDS,
-    house: bool = False,
 ) -> SkyAnswer:
     """Simulate the mean day of a month under one sky.
 
@@ -123,8 +122,6 @@ def under_sky(
         Sunlit share under a broken sky, in two states; by default the plan's, or else as it reads such a sky. [-]
     bands : tuple of Band
         Which readings of the plates to work out.
-    house : bool
-        Carry the house through such days too.
 
     Returns
     -------
@@ -142,7 +139,7 @@ def under_sky(
     share = (reading.sunlit_share if share is None else share) if broken else None
     sunlit = _sunlit(reading, factor, oktas, share) if broken else float("nan")
     conditions = sky_conditions(plan, mean_course(plan, weather, month), month, oktas, factor, step, share)
-    run = simulate_under(plan, conditions, bands, house)
+    run = simulate_under(plan, conditions, bands)
     span = hours_of_need(plan, conditions.times)
     gap, shadow = _levels(run, factor, span)
     return SkyAnswer(

@@ -29,6 +29,7 @@ from solarvent.report.page import render_page, typeset
 from solarvent.report.run_text import render_run
 from solarvent.report.size_text import size_csv, size_data
 from solarvent.simulation.worst_case import coldest_air, worst_case
+from solarvent.studies.airflow import best_facing
 from solarvent.studies.compare import compare
 from solarvent.studies.overview import overview
 from solarvent.studies.place_rows import ManyStudy, work_out
@@ -153,6 +154,7 @@ def airflow_agrees(plan, run, findings, given):
     """What is wanted under a sky is what the need says, and the fans start as in the run."""
     answer = airflow(plan, month=7, oktas=0)
     [sky] = answer.skies
+    assert sky.rows["flow"].to_numpy() == near(airflow(plan, month=7).skies[0].rows["flow"].to_numpy())
     assert thresholds(sky.run.bands["typical"].thresholds) == thresholds(run.bands["typical"].thresholds)
     weather = sky.run.conditions.weather[hours_of_need(sky.run.plan, sky.run.conditions.times)]
     ghi, temp_air = (float(weather[name].mean()) for name in ("ghi", "temp_air"))
@@ -232,6 +234,7 @@ def test_the_commands_agree(number, few_days, plan_of_content):
         many_places_agree(plan, run, findings, given)
         page_agrees(plan, whole)
         comparison_agrees(plan, given)
+        assert best_facing(plan).tried[0].flow == near(whole.air.flow)
 
 
 @pytest.fixture(scope="session")
