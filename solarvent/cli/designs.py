@@ -176,7 +176,9 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
     if folder is not None:
         say(f"kept in: {folder}")
     elif form == "text":
-        say(f"Next: solarvent many {quoted(plan)} {quoted(places)} -o results   keeps every row, and a picture")
+        given = "".join(f" {option} {quoted(path)}" for option, path in
+                        (("--designs", designs), ("--weather", weather)) if path)  # fmt: skip
+        say(f"Next: solarvent many {quoted(plan)} {quoted(places)}{given} -o results   keeps every row, and a picture")
 
 
 def _do(asked: ManyPlan, kept: Any, scheduler: str | None, workers: int | None, kind: str) -> None:

@@ -69,6 +69,7 @@ def _matrix(found: Sizing) -> str:
     headers = ("", *("straight" if way == STRAIGHT else way for way in ways))
     words = "Share of the needed hours at the target, by what stands between panel and fans. STOP: do not build it so."
     words += " >: the choice." if found.chosen else ""
+    words += " Buck: a converter that steps the voltage down." if any("buck" in way for way in ways) else ""
     return f"{table(rows[:_MOST_ROWS], headers)}{left}\n{paragraph(words)}"
 
 

@@ -46,6 +46,10 @@ def test_the_summary_comes_first_and_all_is_kept_in_the_folder(places, tmp_path)
 def test_where_nothing_is_kept_it_is_said_how(places):
     done = solarvent("many", "default", places, "--on", "one")
     assert f"Next: solarvent many default {places} -o results   keeps every row" in done.stderr
+    designs = places.with_name("designs.csv")
+    designs.write_text("id,watts\nsmall,10\n", encoding="utf-8")
+    done = solarvent("many", "default", places, "--designs", designs, "--on", "one")
+    assert f"Next: solarvent many default {places} --designs {designs} -o results   keeps" in done.stderr
 
 
 def test_each_row_is_that_of_run(places):
