@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarvent.base.errors import QuantityError, SolarventError, nearest
 from solarvent.base.quantities import COMPASS, convert, parse, units_of
-from solarvent.plan.fields import AreaOrZero, Length, LengthOrZero, Voltage, zones_called
+from solarvent.plan.fields import AreaOrZero, HeightOrZero, Length, Voltage, zones_called
 from solarvent.plan.house_records import Energy
 from solarvent.plan.library import Library
 from solarvent.plan.plan_record import Place
@@ -178,7 +178,7 @@ def several(kind: Any, count: int, names: str) -> Callable[[str], list[str]]:
 
 def heights(text: str) -> list[str]:
     """Read the heights of a low wall and of the top: ``"1.7 m x 2.4 m"``."""
-    low, top = several(LengthOrZero, 2, "height of the low wall x height at the top")(text)
+    low, top = several(HeightOrZero, 2, "height of the low wall x height at the top")(text)
     if not 0 < parse(top, "length") >= parse(low, "length"):
         raise QuantityError.single("", "the top is not above the wall", "give the wall first")
     return [low, top]

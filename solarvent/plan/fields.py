@@ -69,6 +69,11 @@ def quantity(
 
 Length = quantity("length", above=0, most=500)
 LengthOrZero = quantity("length", least=0, most=500)
+#: Of small houses and what goes into them: a measure in centimetres or millimetres that is taken for metres is told.
+FloorLength = quantity("length", above=0, most=100)
+Height = quantity("length", above=0, most=20)
+HeightOrZero = quantity("length", least=0, most=20)
+PartLength = quantity("length", above=0, most=5)
 AreaOrZero = quantity("area", least=0, most=1000)
 Volume = quantity("volume", above=0, most=1e5)
 Weight = quantity("mass", above=0, most=1e5)

@@ -16,9 +16,10 @@ from solarvent.plan.fields import (
     ClockTime,
     Current,
     HeatTransfer,
+    HeightOrZero,
     Length,
-    LengthOrZero,
     Part,
+    PartLength,
     PressureOrZero,
     Record,
     Share,
@@ -162,7 +163,7 @@ class Cover(Part):
 
     transmittance: Share
     u_value: HeatTransfer
-    thickness: Length | None = None
+    thickness: PartLength | None = None
     layers: Annotated[int, Field(ge=1, le=6, description="sheets with air between them")] = 1
     refractive_index: Annotated[float, Field(gt=1, lt=3, description="glass 1.526, polycarbonate 1.59")] = 1.526
     absorptance: Share = Field(0.1, description="share of the sun that the cover itself turns into heat")
@@ -180,8 +181,8 @@ class Opening(Part):
     )
     area: AreaOrZero | None = Field(None, description="gross area of the hole in the wall")
     wall_azimuth: Azimuth | None = None
-    height: LengthOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
-    extent: LengthOrZero = Field("0 m", description="from its lower to its upper edge; a door breathes both ways")
+    height: HeightOrZero | None = Field(None, description="of its middle above the ground; left out: half the house")
+    extent: HeightOrZero = Field("0 m", description="from its lower to its upper edge; a door breathes both ways")
     on: Literal["wall", "roof"] = "wall"
     opener: str | None = Field(None, description="a wax cylinder that opens it, an entry of the openers library")
     opens_at: Temperature | None = Field(None, description="as the opener is set, if not as in the library")

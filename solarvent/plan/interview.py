@@ -23,7 +23,7 @@ from solarvent.plan.asking import (
     whole,
     zone,
 )
-from solarvent.plan.fields import ClockTime, Current, Flow, Length, Power, Voltage
+from solarvent.plan.fields import ClockTime, Current, FloorLength, Flow, PartLength, Power, Voltage
 from solarvent.plan.library import Library
 from solarvent.plan.parts import USUAL_TILT
 from solarvent.plan.starter import Answers, FanKind, fans_of, likest_fan, plan_text
@@ -156,7 +156,7 @@ def _label(answers: Answers, library: Library) -> Generator[Question, Any, FanKi
     )  # fmt: skip
     size = yield Question(
         "Width of its frame", "80 mm" if answers.units == "metric" else "3.15 in",
-        "Outside, edge to edge: 80, 92, 120 and 140 mm are usual.", field(Length),
+        "Outside, edge to edge: 80, 92, 120 and 140 mm are usual.", field(PartLength),
     )  # fmt: skip
     base = likest_fan(library, parse(volts, "voltage"), parse(size, "length"))
     entry = library.entries("fans")[base]
@@ -332,7 +332,7 @@ def _house(answers: Answers, library: Library) -> Asking:
         answers.shape = yield choose("Its roof", answers.shape, "Choose the nearest.", _SHAPES)
     answers.length, answers.width = yield Question(
         "Its floor, length x width", floor[us], 'Outside, paced out is good enough: "3 m x 2 m", "10 ft x 8 ft".',
-        several(Length, 2, "length x width"),
+        several(FloorLength, 2, "length x width"),
     )  # fmt: skip
     answers.eaves, answers.ridge = yield Question(
         "Its height, at the low wall x at the top", high[us],

@@ -16,10 +16,11 @@ from solarvent.plan.fields import (
     Current,
     CurrentOrZero,
     Flow,
+    HeightOrZero,
     IpCode,
-    Length,
     LengthOrZero,
     Part,
+    PartLength,
     Power,
     Pressure,
     Record,
@@ -128,8 +129,8 @@ class Panel(Part):
         " larger ones one for every 18 to 24 cells (typical)",
     )
     noct: Temperature = Field("45 degC", description="nominal operating cell temperature")
-    width: Length | None = None
-    height: Length | None = None
+    width: PartLength | None = None
+    height: PartLength | None = None
     single_diode: SingleDiodeRecord | None = None
     plate_factor: Annotated[float, Field(ge=0.2, le=1.3)] | None = Field(
         None, description="share of the plate's current that the panel really gives; measured beats assumed"
@@ -209,7 +210,7 @@ class Fan(Part):
     readings: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
         default_factory=list, description="measured running points, [V, A] each; they win over the exponent"
     )
-    size: Length = Field("120 mm", description="frame of an axial fan, or pipe diameter")
+    size: PartLength = Field("120 mm", description="frame of an axial fan, or pipe diameter")
     free_air_flow: Flow | None = None
     shutoff_pressure: Pressure | None = None
     curve: list[Annotated[list[float], Field(min_length=2, max_length=2)]] = Field(
@@ -229,7 +230,7 @@ class Fan(Part):
     ip_code: IpCode | None = Field(None, description='against dust and water, as on its label, like "IP54"')
     blows_in: bool = Field(False, description="mounted to push air into the house")
     wall_azimuth: Azimuth | None = Field(None, description="where the fan's wall faces; left out: sheltered from wind")
-    height: LengthOrZero | None = Field(
+    height: HeightOrZero | None = Field(
         None, description="of its middle above the ground; left out: three quarters of the house"
     )
 

@@ -13,9 +13,11 @@ from solarvent.plan.fields import (
     Altitude,
     Azimuth,
     ClockTime,
+    FloorLength,
     Flow,
+    Height,
+    HeightOrZero,
     Length,
-    LengthOrZero,
     Record,
     Resistance,
     Share,
@@ -133,10 +135,10 @@ class House(Record):
     """The space that is ventilated."""
 
     shape: Literal["gable", "lean-to", "tunnel", "dome", "box", "shed", "coop"] = "gable"
-    length: Length
-    width: Length
-    eaves: LengthOrZero = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
-    ridge: Length = Field("2.3 m", description="height at the top")
+    length: FloorLength
+    width: FloorLength
+    eaves: HeightOrZero = Field("1.8 m", description="height of the side walls; of the low side of a lean-to")
+    ridge: Height = Field("2.3 m", description="height at the top")
     volume: Volume | None = Field(None, description="if you know it better than the shape tells")
     cover: str = "single-glass"
     use: Literal["greenhouse", "shed", "coop", "camper"] = "greenhouse"

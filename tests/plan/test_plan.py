@@ -68,6 +68,19 @@ def test_places_that_are_not_there_are_told(place, value, words):
         load_plan().with_({place: value})
 
 
+@pytest.mark.parametrize(
+    "slip",
+    [{"house.length": "310 m"}, {"house.eaves": "170 m"}, {"house.ridge": "240 m"}, {"fan.0.size": "120 m"},
+     {"panel.0.width": "34 m"}, {"opening.0.height": "30 m"}],
+    ids=str,
+)  # fmt: skip
+def test_centimetres_that_are_written_as_metres_are_told(slip):
+    (place,) = slip
+    with pytest.raises(PlanError, match=r"is out of range; it must be at most \d+ m") as caught:
+        load_plan().with_(slip)
+    assert caught.value.problems[0].where.endswith(place.rpartition(".")[2])
+
+
 def test_a_plan_cannot_be_changed_in_place():
     with pytest.raises(AttributeError, match="cannot assign"):
         load_plan().path = None
