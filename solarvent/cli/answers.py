@@ -15,6 +15,7 @@ from solarvent.cli.options import (
     IRRADIANCE,
     STEP,
     TEMPERATURE,
+    Whole,
     Within,
     answer,
     format_option,
@@ -28,7 +29,7 @@ from solarvent.cli.request import Request, about_a_plan, stop_to_mend
 
 
 @click.command("run")
-@click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, broken and overcast days are shown.")
+@click.option("--month", type=Whole(1, 12), help="Month whose clear, broken and overcast days are shown.")
 @click.option("--day", type=DAY, help="One day in place of the year, like 07-15.")
 @click.option("--step", type=STEP, help='Step within that day, like "10 min".')
 @click.option("--ascii", "plain", is_flag=True, help="Plain ASCII in the pictures of the text.")
@@ -96,8 +97,8 @@ _CLOCK = _Clock()
 
 
 @click.command("airflow")
-@click.option("--month", type=click.IntRange(1, 12), help="1 to 12; else the hottest month of need.")
-@click.option("--oktas", type=click.IntRange(0, 9), help="Cloud: 0 clear .. 8 overcast, 9 hidden; else all skies.")
+@click.option("--month", type=Whole(1, 12), help="1 to 12; else the hottest month of need.")
+@click.option("--oktas", type=Whole(0, 9), help="Cloud: 0 clear .. 8 overcast, 9 hidden; else all skies.")
 @click.option("--cover", type=click.Choice(["thin", "ordinary", "dark"]), help="The kind of cloud at 8 oktas.")
 @click.option("--from", "start", type=_CLOCK, help="Clock time from which; else the plan's.")
 @click.option("--to", "end", type=_CLOCK, help="Clock time to which; else the plan's.")
@@ -154,7 +155,7 @@ def _refuse(oktas: int | None, cover: str | None, step: float | None, year: bool
 
 @click.command("night")
 @click.option("--date", "evening", type=DAY, help="Evening of the first night, like 02-10; else the coldest night.")
-@click.option("--nights", type=click.IntRange(1, 14), default=1, show_default=True, help="How many nights in a row.")
+@click.option("--nights", type=Whole(1, 14), default=1, show_default=True, help="How many nights in a row.")
 @click.option("--hold", type=TEMPERATURE, help='Temperature to be held, like "3 degC"; else what the plants bear.')
 @about_a_plan("text", "json", "csv", screen=True)
 def night_command(asked: Request, evening: date | None, nights: int, hold: float | None) -> None:
@@ -184,7 +185,7 @@ def night_command(asked: Request, evening: date | None, nights: int, hold: float
 @click.command("need")
 @click.option("--below", type=TEMPERATURE, required=True, help='Not warmer inside than this, like "32 degC".')
 @click.option("--outside", type=TEMPERATURE, required=True, help='On a day as warm as this, like "24 degC".')
-@click.option("--month", type=click.IntRange(1, 12), help="Whose noon sun shines; else the middle month of need.")
+@click.option("--month", type=Whole(1, 12), help="Whose noon sun shines; else the middle month of need.")
 @click.option("--sun", type=IRRADIANCE, help='Sun on the level, like "700 W/m2"; else that of a clear noon.')
 @about_a_plan("text", "json")
 def need_command(asked: Request, below: float, outside: float, month: int | None, sun: float | None) -> None:
@@ -267,7 +268,7 @@ def checklist_command(asked: Request, irradiance: float | None, temp_cell: float
 
 
 @click.command("report")
-@click.option("--month", type=click.IntRange(1, 12), help="Month whose clear, broken and overcast days are shown.")
+@click.option("--month", type=Whole(1, 12), help="Month whose clear, broken and overcast days are shown.")
 @about_a_plan("html")
 def report_command(asked: Request, month: int | None) -> None:
     """Write the whole answer on PLAN (without one, the embedded example) as one page for a browser, phone or printer.
@@ -308,9 +309,7 @@ _WARNING = (
 
 @click.command("serve")
 @click.argument("place", metavar="[FOLDER-or-PLAN]", type=click.Path(path_type=Path), default=".")
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=0, help="Port to listen on; left out or 0: any free one."
-)
+@click.option("--port", type=Whole(0, 65535), default=0, help="Port to listen on; left out or 0: any free one.")
 @click.option("--no-browser", is_flag=True, help="Do not open the page in the browser.")
 @parts_option
 @click.option("--phone", is_flag=True, help="Let a phone of the same network in, too: prints a code for its camera.")

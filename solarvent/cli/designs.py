@@ -14,6 +14,7 @@ from solarvent.base.constants import ENOUGH
 from solarvent.cli import tell
 from solarvent.cli.options import (
     Quantity,
+    Whole,
     Within,
     answer,
     format_option,
@@ -47,7 +48,7 @@ class _Watts(Quantity):
 
 
 @click.command("size")
-@click.option("--fans", type=click.IntRange(1, 24), help="How many alike fans; without it those of PLAN, as it wires"
+@click.option("--fans", type=Whole(1, 24), help="How many alike fans; without it those of PLAN, as it wires"
               " them.")  # fmt: skip
 @click.option("--fan", metavar="PART", help="Fan of the library (see: solarvent parts fans); else the plan's first.")
 @click.option("--panel", type=_Watts(), help="The reverse: how many fans on a panel of so many watts.")
@@ -132,7 +133,7 @@ _PATH = click.Path(path_type=Path)
     "--strict", is_flag=True, help="Refuse a table with a mistake; else its row says so, and the rest goes on."
 )
 @click.option("--scheduler", metavar="ADDRESS", help="A running dask cluster, like tcp://10.0.0.5:8786.")
-@click.option("--workers", type=click.IntRange(1, 512), help="On this machine; else one a core.")
+@click.option("--workers", type=Whole(1, 512), help="On this machine; else one a core.")
 @click.option("--on", "kind", type=click.Choice(["processes", "threads", "one"]), default="processes",
               show_default=True, help="On this machine: what a worker is.")  # fmt: skip
 @parts_option

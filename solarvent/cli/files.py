@@ -330,8 +330,8 @@ def look(file: Path | None, units: str, form: str, output: Path | None, force: b
 
 
 @weather_command.command("fetch", short_help="Fetch a year of hours for a place (uses the network).")
-@click.option("--lat", "latitude", type=click.FloatRange(-90, 90), required=True, help="Degrees, north positive.")
-@click.option("--lon", "longitude", type=click.FloatRange(-180, 180), required=True, help="Degrees, east positive.")
+@click.option("--lat", "latitude", type=Within(-90, 90), required=True, help="Degrees, north positive.")
+@click.option("--lon", "longitude", type=Within(-180, 180), required=True, help="Degrees, east positive.")
 @click.option("--year", type=int, help="2001 or later; without it, the last that is likely to be whole.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE", help="Write to FILE.")
 @click.option("--force", is_flag=True, help="Overwrite FILE if it is there.")

@@ -44,10 +44,24 @@ class Within(click.FloatRange):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Read the number; a wrong one ends the command."""
+        try:
+            float(value)
+        except ValueError:
+            self.fail(f'"{value}" is no number; write digits alone, without a unit', param, ctx)
         number: float = super().convert(value, param, ctx)
         if isnan(number):
             self.fail(f"{value} is not a number", param, ctx)
         return number
+
+
+class Whole(click.IntRange):
+    """A whole number within bounds, with plainer words than click's own for what is none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Read the number; a wrong one ends the command."""
+        if not re.fullmatch(r"[+-]?[0-9]+", str(value).strip(), re.ASCII):
+            self.fail(f'"{value}" is no whole number; write digits alone', param, ctx)
+        return int(super().convert(value, param, ctx))
 
 
 class Quantity(click.ParamType):

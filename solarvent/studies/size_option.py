@@ -343,8 +343,9 @@ def _what_lacks(option: SizedDesign, enough: float) -> tuple[str, str]:
     if off and option.hours_at_target + off >= enough * option.hours_wanting:
         share = off / option.hours_needed
         return f"in {share:.0%} of the needed hours it is too cool inside for the thermostat", "thermostat"
+    too_little = "the fans give their air, and more or stronger ones are wanted", "air"
     if is_enough(option.share_at_speed, enough):
-        return "the fans give their air, and more or stronger ones are wanted", "air"
+        return too_little
     if option.start_irradiance > 0.5 * LATE_START:
         return f"the last fan needs {option.start_irradiance:.0f} W/m2 to start", "start"
     if option.hours_at_speed < 0.5 * option.hours_running:
@@ -352,6 +353,9 @@ def _what_lacks(option: SizedDesign, enough: float) -> tuple[str, str]:
         if option.hours_at_speed == 0 and volts < rated:
             return f"the fans never get more than {volts:.1f} V of {rated:g} V", "air"
         return "the fans turn, but too slowly", "air"
+    # Where they turn well and it is not enough, more light would hardly help.
+    if option.share_at_target < 0.5 * option.share_at_speed:
+        return too_little
     return "the rest of the time the light is too weak for it", "light"
 
 

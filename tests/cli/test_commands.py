@@ -169,6 +169,8 @@ def test_a_broken_plan_gives_one_clear_line_a_mistake(plan, capsys):
         (("run", "--step", "10 min"), 2, "--day"),
         (("run", "--day", "07-15", "--step", "7 parsecs"), 2, "parsecs"),
         (("meter", "--irradiance", "-5"), 2, "irradiance"),
+        (("meter", "--irradiance", "600W/m2"), 2, '"600W/m2" is no number; write digits alone, without a unit'),
+        (("airflow", "--month", "Jul"), 2, '"Jul" is no whole number; write digits alone'),
         (("meter", "--irradiance", "nan"), 2, "nan is not a number"),
         (("meter", "--temp-cell", "nan"), 2, "nan is not a number"),
         (("checklist", "--irradiance", "nan"), 2, "nan is not a number"),

@@ -48,6 +48,16 @@ def test_the_need_is_that_of_the_run_by_whatever_clock_the_weather_goes(small_pl
         assert option.hours_wanting == pytest.approx(hours)
 
 
+def test_fans_that_turn_and_are_too_weak_are_not_laid_to_the_light(small_plan):
+    fans = [{"id": name, "part": "fan-24v-120x25"} for name in ("east", "west")]
+    weak = small_plan(CLIMATE | {"fan": fans, "target": {"air_changes": 60}})
+    option = size_plan(weak, 2, watts=[20]).options[0]
+    assert option.share_at_target == 0
+    assert option.share_at_speed < 0.75
+    assert (option.limit, option.design.converter) == ("air", "none")
+    assert "more or stronger ones are wanted" in option.reason
+
+
 def test_what_stops_every_size_is_to_be_done_first(small_plan):
     shut = size_plan(small_plan({"fan": TWO, "opening": []}), watts=[5, 100])
     assert shut.choice is None
