@@ -243,10 +243,7 @@ def _outside(
             # Of panels and fans the air changes a volt or two.
             return usual["temp_air"].fillna(_MILD).to_numpy(), np.zeros(steps, dtype=bool)
         if own is None:
-            write = (
-                'name it like "outside [degC]", or say --outside NAME; without it, logged in the shade beside the'
-                " house, neither cracks nor cover can be told from the air"
-            )
+            write = 'name it like "outside [degC]", or say --outside NAME; log it in the shade beside the house'
             raise WeatherError.single(log.name, "no column is known as the outside temperature", write)
         notes.append("Outside air is that of the plan's weather file: believe it within 2 K.")
         return own, np.zeros(steps, dtype=bool)
