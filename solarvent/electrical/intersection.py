@@ -9,7 +9,8 @@ settles at the point of highest voltage.
 
 from __future__ import annotations
 
-from typing import Any, Protocol
+from collections.abc import Sequence
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
@@ -22,6 +23,10 @@ _STEP_TOLERANCE = 2e-5  # of the voltage; the error that is left goes with its s
 _FREE_ROUNDS = 4  # of Newton's steps without a bracket; nearly all come to rest in the first
 _MOST_STRETCHES = 16  # a load with more of them is tried node by node
 _BLOCK, _TRIALS = 8, 2**17  # nodes at once, at least; nodes and steps together of one round, about
+
+
+#: Voltages [V] and currents [A] of some points of a load.
+Points = tuple[np.ndarray, np.ndarray]
 
 
 class Source(Protocol):
@@ -48,6 +53,9 @@ class Source(Protocol):
 
     def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
         """Whether it supplies any of some points [V], [A], and in which steps that is near; None if a trial tells."""
+
+    def supplies_any_of_each(self, loads: Sequence[Points]) -> Sequence[np.ndarray] | None:
+        """Whether it supplies any of the points of each load, by step; None if one load at a time is quicker."""
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether it can keep this voltage [V] while giving at least this current [A]."""
@@ -242,6 +250,38 @@ def any_held(source: Source, table: LoadTable, first: int) -> np.ndarray:
     if len(near):
         found[near] = _any_tried(source.at(near), table, first)
     return found
+
+
+class Wanted(NamedTuple):
+    """What a source is asked to hold: any node of a load from one on, or a point of it besides [V], [A]."""
+
+    table: LoadTable
+    first: int
+    point: tuple[float, float] | None = None
+
+    @property
+    def points(self) -> Points:
+        """All of its points."""
+        volts, amps = self.table.voltage[self.first :], self.table.current[self.first :]
+        return (
+            (volts, amps) if self.point is None else (np.append(volts, self.point[0]), np.append(amps, self.point[1]))
+        )
+
+
+def held(source: Source, wanted: Wanted) -> np.ndarray:
+    """Whether a source holds what is wanted, by step."""
+    table, first, point = wanted
+    found = np.zeros(np.size(source.voltage_bound), dtype=bool) if point is None else source.can_supply(*point)
+    return found | any_held(source, table, first) if first < len(table.voltage) else found
+
+
+def held_of_each(source: Source, wanted: Sequence[Wanted]) -> Sequence[np.ndarray]:
+    """The same for much that is wanted, all of it at once where that is quicker."""
+    # Fans behind one converter often ask for the same.
+    distinct = list(dict.fromkeys(wanted))
+    known = source.supplies_any_of_each([each.points for each in distinct])
+    answers = dict(zip(distinct, [held(source, each) for each in distinct] if known is None else known, strict=True))
+    return [answers[each] for each in wanted]
 
 
 def _any_tried(source: Source, table: LoadTable, first: int) -> np.ndarray:

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.intersection import Generator
+from solarvent.electrical.intersection import Generator, Points
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.electrical.roots import FREE_STEPS, MOST_STEPS, STEP_TOLERANCE, sought
 from solarvent.electrical.single_diode import Diodes, diode_drop, scaled
@@ -89,6 +89,12 @@ class ThroughSource:
     def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
         """Whether the member supplies any of some points beyond what is lost in line."""
         return self.member.supplies_any(self._behind(voltage, current), current)
+
+    def supplies_any_of_each(self, loads: Sequence[Points]) -> Sequence[np.ndarray] | None:
+        """The same of many loads."""
+        return self.member.supplies_any_of_each(
+            [(self._behind(voltage, current), current) for voltage, current in loads]
+        )
 
     def can_supply(self, voltage: Any, current: Any) -> np.ndarray:
         """Whether the member can keep this voltage [V] beyond what is lost in line, giving this current [A]."""

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from solarvent.electrical.branches import LoadSide, State, losses
-from solarvent.electrical.intersection import Source, any_held, locate
+from solarvent.electrical.intersection import Source, Wanted, any_held, held, held_of_each, locate
 from solarvent.electrical.source_side import SourceSide
 from solarvent.wiring.circuit import fed_by
 
@@ -233,10 +233,13 @@ def _rest(
         voltage[here], terminals[..., here] = volts, ends[order]
 
 
-def comes_to(
-    source: Source, load: LoadSide, states: Mapping[str, State], name: str, voltage: float, first: int = 0
-) -> np.ndarray:
-    """Whether the terminals of a fan, or the input of a converter, come to a voltage [V], by step.
+def comes_to(source: Source, load: LoadSide, states: Mapping[str, State], name: str, voltage: float) -> np.ndarray:
+    """Whether the terminals of a fan, or the input of a converter, come to a voltage [V], by step."""
+    return held(source, _wanted(load, states, name, voltage))
+
+
+def _wanted(load: LoadSide, states: Mapping[str, State], name: str, voltage: float, first: int = 0) -> Wanted:
+    """What a source is to hold if the terminals of a fan, or the input of a converter, are to come to a voltage [V].
 
     The terminals rise along the load, so they do if a point is held at which they have that voltage, or a node above.
     Nodes below a first one are left out.
@@ -244,78 +247,75 @@ def comes_to(
     table, rows = load.table(states)
     terminal = table.terminals[rows[name], 0]
     if table.rising and not first:
-        needed = table.point_at_terminal(rows[name], voltage)
-        return np.zeros(np.size(source.voltage_bound), dtype=bool) if needed is None else source.can_supply(*needed)
+        return Wanted(table, len(terminal), table.point_at_terminal(rows[name], voltage))
     node = max(int(np.searchsorted(terminal, voltage)), first)
-    found = any_held(source, table, node)
-    if first < node < len(terminal):
-        share = (voltage - terminal[node - 1]) / (terminal[node] - terminal[node - 1])
-        volts, amps, _ = table.points_within(node - 1, share)
-        found |= source.can_supply(volts, amps)
-    return found
-
-
-def reached(
-    source: Source,
-    load: LoadSide,
-    states: Mapping[str, State],
-    name: str,
-    voltage: float,
-    steps: int,
-    known: dict[tuple, np.ndarray],
-) -> tuple[np.ndarray, np.ndarray]:
-    """Whether the terminals of a fan come to a voltage [V], by step; and which converters hunt, (converters, steps).
-
-    `known` keeps where a converter comes on, which other questions ask as well.
-    """
-    if not load.switches:
-        return comes_to(source, load, states, name, voltage), np.zeros((len(load.converters), steps), dtype=bool)
-    if len(load.converters) > 1:
-        found = ports(source, load, states, steps)
-        return found.terminals[load.ids.index(name), 0] >= voltage, found.hunting
-    (regulator,) = load.converters
-    fed = fed_by(load.branch, regulator)
-    # What is behind a converter that is off makes no difference, so that many sets are one here.
-    off: Mapping[str, State] = {**states, **dict.fromkeys(fed, "open"), regulator: "open"}
-    key = tuple(off[fan] for fan in load.ids)
-    if key not in known:
-        known[key] = comes_to(source, load, off, regulator, load.converters[regulator].cut_in)
-    come_on, first = known[key], _first_on(load, states, regulator)
-    comes = come_on & comes_to(source, load, states, name, voltage, first)
-    hunts = come_on & ~comes
-    table, rows = load.table(states)
-    if table.terminals[rows[name], 0, first] < voltage:
-        hunts &= ~any_held(source, table, first)
-    if name not in fed:
-        idle = np.flatnonzero(~come_on | hunts)
-        comes[idle] = comes_to(source.at(idle), load, off, name, voltage)
-    return comes, hunts[None]
+    if not first < node < len(terminal):
+        return Wanted(table, node)
+    share = (voltage - terminal[node - 1]) / (terminal[node] - terminal[node - 1])
+    volts, amps, _ = table.points_within(node - 1, share)
+    return Wanted(table, node, (float(volts), float(amps)))
 
 
 def reached_each(
     source: Source, load: LoadSide, questions: Sequence[tuple[Mapping[str, State], str, float]], steps: int
 ) -> list[tuple[np.ndarray, np.ndarray]]:
-    """What :func:`reached` tells, for many states, fans and voltages [V] at once.
+    """Whether the terminals of fans come to voltages [V], the fans being in given states; for many questions at once.
 
-    Where a single point of each load decides, the source is asked for all of these together.
+    Each is the states, a fan and a voltage. Gives the answers by step, and which converters hunt, (converters, steps).
     """
-    if load.switches or not all(load.table(states)[0].rising for states, _, _ in questions):
-        known: dict[tuple, np.ndarray] = {}
-        return [reached(source, load, *question, steps, known) for question in questions]
-    points = []
+    if not load.switches:
+        none = np.zeros((len(load.converters), steps), dtype=bool)
+        wanted = [_wanted(load, *question) for question in questions]
+        rising = all(each.table.rising for each in wanted)
+        return [(row, none) for row in (_points_held if rising else held_of_each)(source, wanted)]
+    if len(load.converters) > 1:
+        rest = ((ports(source, load, states, steps), name, voltage) for states, name, voltage in questions)
+        return [(found.terminals[load.ids.index(name), 0] >= voltage, found.hunting) for found, name, voltage in rest]
+    return _reached_behind(source, load, questions)
+
+
+def _reached_behind(
+    source: Source, load: LoadSide, questions: Sequence[tuple[Mapping[str, State], str, float]]
+) -> list[tuple[np.ndarray, np.ndarray]]:
+    """What :func:`reached_each` gives for a load with one converter, which comes on and falls off."""
+    (regulator,) = load.converters
+    fed, cut_in = fed_by(load.branch, regulator), load.converters[regulator].cut_in
+    wanted, wanted_on = [], []
     for states, name, voltage in questions:
-        table, rows = load.table(states)
-        points.append(table.point_at_terminal(rows[name], voltage))
-    found = np.zeros((len(questions), steps), dtype=bool)
-    if any(points):
-        asked = np.flatnonzero([point is not None for point in points])
-        volts, amps = np.array([points[number] for number in asked]).T[..., None]
-        most = max(_AT_ONCE // max(steps, 1), 8)
-        for first in range(0, len(asked), most):
-            part = slice(first, first + most)
-            found[asked[part]] = source.can_supply(volts[part], amps[part])
-    none = np.zeros((len(load.converters), steps), dtype=bool)
-    return [(row, none) for row in found]
+        (table, rows), first = load.table(states), _first_on(load, states, regulator)
+        wanted.append(_wanted(load, states, name, voltage, first))
+        # Where the converter, once it is on, gives less at first, it may stay on though the fan does not start.
+        weak = table.terminals[rows[name], 0, first] < voltage
+        wanted_on.append(Wanted(table, first if weak else len(table.voltage)))
+    answers = held_of_each(source, [*wanted, *wanted_on])
+    known: dict[tuple, np.ndarray] = {}
+    found = []
+    for number, (states, name, voltage) in enumerate(questions):
+        # What is behind a converter that is off makes no difference, so that many sets are one here.
+        off: Mapping[str, State] = {**states, **dict.fromkeys(fed, "open"), regulator: "open"}
+        key = tuple(off[fan] for fan in load.ids)
+        if key not in known:
+            known[key] = comes_to(source, load, off, regulator, cut_in)
+        comes = known[key] & answers[number]
+        hunts = known[key] & ~comes & ~answers[len(questions) + number]
+        if name not in fed:
+            idle = np.flatnonzero(~known[key] | hunts)
+            comes[idle] = comes_to(source.at(idle), load, off, name, voltage)
+        found.append((comes, hunts[None]))
+    return found
+
+
+def _points_held(source: Source, wanted: Sequence[Wanted]) -> np.ndarray:
+    """Whether a source holds single points of loads, (points, steps); the source is asked for all of them together."""
+    steps = np.size(source.voltage_bound)
+    found = np.zeros((len(wanted), steps), dtype=bool)
+    asked = np.flatnonzero([each.point is not None for each in wanted])
+    most = max(_AT_ONCE // max(steps, 1), 8)
+    for first in range(0, len(asked), most):
+        some = asked[first : first + most]
+        volts, amps = np.array([wanted[number].point for number in some]).T[..., None]
+        found[some] = source.can_supply(volts, amps)
+    return found
 
 
 def hunting(source: Source, load: LoadSide, states: Mapping[str, State], steps: int) -> np.ndarray:

@@ -19,6 +19,7 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -26,6 +27,7 @@ from typing import Any
 
 import numpy as np
 
+from solarvent.electrical.intersection import Points
 from solarvent.electrical.roots import STEP_TOLERANCE, bilinear, rung, sought
 from solarvent.electrical.single_diode import LARGEST_EXPONENT, Diodes, bypass_current, diode_drop, scaled
 
@@ -247,6 +249,9 @@ class PanelSource:
             nNsVth=spread,
         )
         return evenly, *rung(warmth, spread[0], spread[-1], _WARMTHS)
+
+    def supplies_any_of_each(self, loads: Sequence[Points]) -> None:
+        """One load at a time is quick enough."""
 
     def _needed(self, voltage: np.ndarray, current: np.ndarray) -> np.ndarray:
         """Photocurrent [A] with which it supplies points [V], [A], its cells as warm as in each step; (points, steps).

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from solarvent.electrical.branches import diode_pairs
-from solarvent.electrical.intersection import Generator, Source
+from solarvent.electrical.intersection import Generator, Points, Source
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.panel_source import PanelSource
 from solarvent.plan.parts import Converter
@@ -182,6 +182,9 @@ class HeldSource:
 
     def supplies_any(self, voltage: np.ndarray, current: np.ndarray) -> None:
         """Only a trial tells."""
+
+    def supplies_any_of_each(self, loads: Sequence[Points]) -> None:
+        """One load at a time is quick enough."""
 
     def highest_of(self, voltage: np.ndarray, current: np.ndarray) -> None:
         """Only a search tells."""

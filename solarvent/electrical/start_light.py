@@ -16,6 +16,7 @@ from solarvent.wiring.circuit import Circuit
 
 HIGHEST_IRRADIANCE = 1400.0
 """End of the sweep. [W/m2]"""
+_COARSE = 25  # steps of the sweep that are taken as one where no fan starts or stops
 
 
 @dataclass(frozen=True)
@@ -62,14 +63,32 @@ def thresholds_by_size(
 ) -> list[dict[str, Thresholds]]:
     """Give :func:`thresholds` for panels of many sizes, as for :func:`fan_states`, in their order."""
     rising = np.arange(0.0, HIGHEST_IRRADIANCE + 0.5 * resolution, resolution)
-    up_and_down = np.concatenate([np.arange(len(rising)), np.arange(len(rising))[::-1]])
-    states = fan_states(circuit, panels_at(rising), fans, sizes, up_and_down)
+    place = np.unique(np.append(np.arange(0, len(rising), _COARSE), len(rising) - 1))
+    while True:
+        light = rising[place]
+        names, turning = _swept(circuit, panels_at(light), fans, sizes)
+        # Wherever a fan starts or stops between two lights, all those between them are gone through as well.
+        changes = np.any(turning[..., 1:] != turning[..., :-1], axis=(0, 1, 2))
+        wide = np.flatnonzero(changes & (np.diff(place) > 1))
+        if not len(wide):
+            break
+        place = np.unique(np.concatenate([place, *(np.arange(place[each], place[each + 1]) for each in wide)]))
     found: list[dict[str, Thresholds]] = [{} for _ in sizes]
-    for name, turning in zip(states.load.ids, states.running, strict=True):
-        for limits, turns in zip(found, turning.reshape(len(sizes), -1), strict=True):
-            up, down = rising[turns[: len(rising)]], rising[turns[: len(rising) - 1 : -1]]
-            limits[name] = Thresholds(*(float(light[0]) if len(light) else float("nan") for light in (up, down)))
+    for name, of_fan in zip(names, turning, strict=True):
+        for limits, (up, down) in zip(found, of_fan, strict=True):
+            lights = (float(light[turns][0]) if turns.any() else float("nan") for turns in (up, down))
+            limits[name] = Thresholds(*lights)
     return found
+
+
+def _swept(
+    circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, FanElectrical], sizes: Sequence[float]
+) -> tuple[tuple[str, ...], np.ndarray]:
+    """The fans, and which of them turn as the light rises and falls again: (fans, sizes, 2, lights), lights rising."""
+    lights = next(np.shape(value)[-1] for values in panels.values() for value in values if np.ndim(value))
+    states = fan_states(circuit, panels, fans, sizes, np.concatenate([np.arange(lights), np.arange(lights)[::-1]]))
+    turning = states.running.reshape(-1, len(sizes), 2, lights)
+    return states.load.ids, np.stack([turning[:, :, 0], turning[:, :, 1, ::-1]], axis=2)
 
 
 def start_and_run_down(wired: Iterable[Circuit], band: Band = TYPICAL) -> dict[str, Thresholds]:

@@ -8,16 +8,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from solarvent.electrical.intersection import Generator
+from solarvent.electrical.intersection import Generator, Points
 
 #: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
 _POINTS, _WORTH, _FEW = 33, 8, 8
 _WORTH_OF_STRINGS = 200  # where the common one of a member is sought within a search, and a question is quick
 _LOSS = -1e-9  # V or A; what no load wants, where a source gives nothing
+_POINTS_AT_ONCE = 200_000  # of loads
 _TRIALS = 10_000  # of points in steps that go together; halving them once more would take longer
 
 
@@ -87,33 +89,73 @@ class UnlikeSources:
         """Whether it supplies any of some points [V], [A], and no step in which that is near; None if a trial tells."""
         if self._common_bound().size < _FEW:
             return None
-        (common, sums), (given, wanted) = self._curve, self._turned(voltage, current)
-        order = np.argsort(given, kind="stable")
-        points = _Points(given[order], wanted[order])
-        # Between two points of the curve the sum is at least that at the second, and at most that at the first.
-        ends = np.append(np.searchsorted(points.common, common), len(given))
-        least = points.least(ends[:-1], ends[1:])[:, None]
-        found = np.any(sums[1:] >= least[:-1], axis=0)
-        step = np.flatnonzero(np.any(sums >= least, axis=0) & ~found)
-        part, place = np.nonzero(sums[:, step] >= least)
-        step = step[place]
-        first, last, most = ends[part], ends[part + 1], sums[part, step]
-        # What is open still is halved, until little enough is left to try each point.
-        while np.sum(last - first) > _TRIALS:
+        return self._any_of_each([(voltage, current)])[0], np.zeros(0, dtype=np.intp)
+
+    def supplies_any_of_each(self, loads: Sequence[Points]) -> Sequence[np.ndarray] | None:
+        """The same of many loads at once, so that all that is open is sought together."""
+        if self._common_bound().size < _FEW:
+            return None
+        # So many as are one array of points.
+        batch = np.cumsum([len(voltage) for voltage, _ in loads]) // _POINTS_AT_ONCE
+        batches = (list(each) for _, each in groupby(range(len(loads)), key=batch.__getitem__))
+        return [found for batch in batches for found in self._any_of_each([loads[number] for number in batch])]
+
+    def _any_of_each(self, loads: Sequence[Points]) -> np.ndarray:
+        """Whether it supplies any of the points of each load, (loads, steps)."""
+        common, sums = self._curve
+        ordered = []
+        for voltage, current in loads:
+            given, wanted = self._turned(voltage, current)
+            order = np.argsort(given, kind="stable")
+            ordered.append((given[order], wanted[order]))
+        points = _Points(*map(np.concatenate, zip(*ordered, strict=True)))
+        found, sought, begin = [], [], 0
+        for given, _ in ordered:
+            # Between two points of the curve the sum is at least that at the second, and at most that at the first.
+            ends = begin + np.append(np.searchsorted(given, common), len(given))
+            least = points.least(ends[:-1], ends[1:])[:, None]
+            found.append(np.any(sums[1:] >= least[:-1], axis=0))
+            step = np.flatnonzero(np.any(sums >= least, axis=0) & ~found[-1])
+            part, place = np.nonzero(sums[:, step] >= least)
+            step = step[place]
+            load = np.full(len(step), len(found) - 1)
+            sought.append((load, step, ends[part], ends[part + 1], sums[part, step]))
+            begin += len(given)
+        held = np.array(found)
+        self._seek(points, held, *map(np.concatenate, zip(*sought, strict=True)))
+        return held
+
+    def _seek(
+        self,
+        points: _Points,
+        found: np.ndarray,
+        load: np.ndarray,
+        step: np.ndarray,
+        first: np.ndarray,
+        last: np.ndarray,
+        most: np.ndarray,
+    ) -> None:
+        """Put into the answers, by load and step, whether any of a run of points is supplied.
+
+        `most` is what the sum is at most in the run. It is halved until little enough is left to try each point.
+        """
+        while np.sum(last - first) > max(_TRIALS, 2 * len(step)):
             middle = (first + last) // 2
             here = self._without_curve(step)._sum_at(points.common[middle])[0]
-            found[step[points.least(first, middle + 1) <= here]] = True
-            before = ~found[step] & (points.least(first, middle) <= most)
-            beyond = ~found[step] & (points.least(middle + 1, last) <= here)
+            surely = points.least(first, middle + 1) <= here
+            found[load[surely], step[surely]] = True
+            still = ~found[load, step]
+            before = still & (points.least(first, middle) <= most)
+            beyond = still & (points.least(middle + 1, last) <= here)
             first = np.concatenate([first[before], middle[beyond] + 1])
             last = np.concatenate([middle[before], last[beyond]])
             most = np.concatenate([most[before], here[beyond]])
             step = np.concatenate([step[before], step[beyond]])
-        row, number = points.between(first, last, most)
+            load = np.concatenate([load[before], load[beyond]])
+        row, point = points.between(first, last, most)
         part = self._without_curve(step[row])
-        held = part.surplus(*self._turned(points.common[number], points.wanted[number])) >= 0
-        found[step[row[held]]] = True
-        return found, np.zeros(0, dtype=np.intp)
+        held = part.surplus(*self._turned(points.common[point], points.wanted[point])) >= 0
+        found[load[row[held]], step[row[held]]] = True
 
     def _bounds(self, given: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Whether the sum at given common values is surely, and whether it may be, what is wanted; (values, steps)."""

@@ -321,8 +321,12 @@ def test_any_point_and_the_highest_are_those_of_a_trial_of_each(arrangement, tri
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(unlike_sources, "_TRIALS", trials)
         found, near = source.supplies_any(volts, amps)
+        loads = [(volts[part], amps[part]) for part in (slice(None), slice(0, 3), slice(0), slice(3, None))]
+        of_each = source.supplies_any_of_each(loads)
     assert not near.size
     np.testing.assert_array_equal(found[clear], np.any(beyond >= 0, axis=0)[clear])
+    for part, held in zip((beyond, beyond[:3], beyond[:0], beyond[3:]), of_each, strict=True):
+        np.testing.assert_array_equal(held[clear], np.any(part >= 0, axis=0)[clear])
     number = np.where(beyond >= 0, np.arange(len(volts))[:, None], -1).max(axis=0)
     np.testing.assert_array_equal(source.highest_of(volts, amps)[clear], number[clear])
     held = np.array([source.can_supply(one, other) for one, other in zip(volts, amps, strict=True)])
