@@ -49,6 +49,8 @@ def test_volts_at_rest_are_those_of_the_charts():
     shares = [0.0, 0.05, 0.2, 0.45, 0.75, 0.995]
     assert lead.open_circuit(shares) == pytest.approx([11.36, 11.44, 11.66, 12.03, 12.44, 12.73], abs=0.01)
     assert lithium.open_circuit(shares) == pytest.approx([10.0, 11.0, 12.8, 13.03, 13.25, 13.5], abs=0.01)
+    # The more charge, the higher it rests.
+    assert all((np.diff(law.rest) > 0).all() for law in (lead, lithium))
     twice = battery_law("lead-acid", 24.0, 168.0)
     assert twice.open_circuit(0.5) == pytest.approx(2 * lead.open_circuit(0.5))
     assert (twice.absorption, twice.capacity) == (28.8, 7.0)
@@ -60,6 +62,13 @@ def test_a_question_about_one_moment_finds_it_as_it_was_asked_or_three_quarters_
     assert held_at(Storage(battery, controller, 11.7)) == 11.7
     # Between 12.37 V at 70 % and 12.50 V at 80 % (charts of the trade).
     assert held_at(Storage(battery, controller)) == pytest.approx(12.435)
+
+
+@pytest.mark.parametrize("volts", [6.0, 24.0])
+def test_beyond_the_volts_at_which_a_load_is_known_it_draws_what_it_draws_at_the_nearest(volts):
+    load = StoredLoad(np.linspace(1.0, 2.0, 81)[None], np.zeros((81, 1), dtype=np.uint8))
+    drawn = carried(battery_law("lead-acid", volts, 7.0 * volts), [0.0], load, hours=0.01).drawn
+    assert drawn == pytest.approx([1.0 if volts < 8 else 2.0], rel=1e-4)
 
 
 def test_the_load_drops_the_volts_by_ohms_law():
