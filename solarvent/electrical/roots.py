@@ -13,7 +13,7 @@ STEP_TOLERANCE = 1e-10
 
 FREE_STEPS = 12  # on an exponential the first Newton steps are all of one size, and right
 MOST_STEPS = 200
-_TOGETHER, _MANY, _FEW_OF = 3, 256, 0.4  # least steps of all; and how many elements, what share of them go on alone
+_MANY, _FEW_OF = 256, 0.4  # of how many elements what share goes on alone
 
 
 def find_root(
@@ -55,7 +55,7 @@ def find_root(
         moving = np.abs(step) > tolerance * np.maximum(np.abs(guess), 1.0)
         if not np.any(moving):
             break
-        if part is not None and turn >= _TOGETHER and moving.size > _MANY:
+        if part is not None and moving.size > _MANY:
             few = np.flatnonzero(moving)
             if len(few) < _FEW_OF * moving.size:
                 bracket = low.flat[few], high.flat[few], guess.flat[few]
