@@ -212,7 +212,7 @@ def highest_held(source: Source, table: LoadTable) -> np.ndarray:
         return np.maximum(known, 0)
     steps = np.size(source.voltage_bound)
     if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
-        return _tried_in_turn(source, table, steps)
+        return np.maximum(_tried_in_turn(source, table, steps), 0)
     found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
     for first, last in table.stretches:
         part = source.at(sought)
@@ -288,8 +288,7 @@ def _any_tried(source: Source, table: LoadTable, first: int) -> np.ndarray:
     """Whether a source can supply any node of a load from one on, by the highest one of each stretch of the load."""
     steps = np.size(source.voltage_bound)
     if not source.single_humped or len(table.stretches) > _MOST_STRETCHES:
-        node = _tried_in_turn(source, table, steps)
-        return (node >= first) & source.can_supply(table.voltage[node], table.current[node])
+        return _tried_in_turn(source, table, steps) >= first
     found, sought = np.zeros(steps, dtype=bool), np.arange(steps)
     for low, high in table.stretches:
         if high < first or not len(sought):
@@ -308,12 +307,12 @@ def _falls(table: LoadTable, first: int, last: int) -> bool:
 
 
 def _tried_in_turn(source: Source, table: LoadTable, steps: int) -> np.ndarray:
-    """The highest node that any source can supply, block by block from the end of the load down.
+    """The highest node that any source can supply, or -1, block by block from the end of the load down.
 
     The current of a source falls as its voltage rises. One that cannot supply the least voltage of a block together
     with the least current of it can supply no node of the block.
     """
-    found, sought = np.zeros(steps, dtype=np.intp), np.arange(steps)
+    found, sought = np.full(steps, -1), np.arange(steps)
     highest, most = (np.broadcast_to(bound, steps) for bound in (source.voltage_bound, source.current_bound))
     block = max(_BLOCK, _TRIALS // max(steps, 1))
     for end in range(len(table.voltage), 0, -block):

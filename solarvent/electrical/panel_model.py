@@ -248,15 +248,7 @@ def maximum_power(
 
 def open_circuit_voltage(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | None = None) -> np.ndarray:
     """Voltage of a panel from which nothing is drawn [V]; 0 in the dark."""
-    from pvlib.pvsystem import v_from_i
-
-    if parameters[0].ndim > 1:
-        return _one_panel(parameters, bypass).voltage_at(np.zeros(parameters[0].shape[-1]))[0]
-    lit = parameters[0] > 1e-6
-    voltage = np.zeros(lit.shape)
-    if lit.any():
-        voltage[lit] = v_from_i(0.0, *(np.broadcast_to(values, lit.shape)[lit] for values in parameters))
-    return voltage
+    return _one_panel(parameters, bypass).voltage_at(np.zeros(parameters[0].shape[-1]))[0]
 
 
 def _one_panel(parameters: tuple[np.ndarray, ...], bypass: DiodeLaw | None) -> Generator:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pvlib.pvsystem import i_from_v, v_from_i
 
 from solarvent.electrical import unlike_sources
-from solarvent.electrical.intersection import intersect, locate
+from solarvent.electrical.intersection import any_held, highest_held, intersect, locate
 from solarvent.electrical.joined_sources import ParallelSource, SeriesSource, ThroughSource
 from solarvent.electrical.load import line, through, voltage_grid
 from solarvent.electrical.panel_source import PanelSource
@@ -449,6 +449,21 @@ def test_where_bypass_diodes_begin_to_carry_the_power_has_a_further_hump(source,
     assert (tops.sum(axis=1).max() == 1) == single
 
 
+@pytest.mark.parametrize("steps", [3, 40])
+def test_the_nodes_of_a_load_that_a_string_with_bypass_diodes_holds_are_those_that_hold_when_tried(steps):
+    light = np.linspace(0.0, 1.2, steps)
+    pair = (replace(panel(share * light), bypass=(2.35e-6, 0.027)) for share in (1.0, 0.4))
+    source = SeriesSource(tuple(pair))
+    # Constant power from 10 V on, and less below: the string may hold the load on either of its two humps, or on none.
+    for power in (3.0, 8.0, 14.0, 60.0):
+        table = line(GRID, np.where(GRID < 10.0, power * GRID / 100.0, power / np.maximum(GRID, 10.0)))
+        held = source.can_supply(table.voltage[:, None], table.current[:, None])
+        highest = np.where(held, np.arange(len(GRID))[:, None], 0).max(axis=0)
+        np.testing.assert_array_equal(highest_held(source, table), highest)
+        for first in (0, *np.unique(highest).tolist(), *(np.unique(highest) + 1).tolist()):
+            np.testing.assert_array_equal(any_held(source, table, first), held[first:].any(axis=0))
+
+
 @pytest.mark.parametrize("arrangement", ["series", "parallel"])
 def test_the_first_guess_of_unlike_sources_lies_on_their_curve(arrangement):
     source = unlike(arrangement, np.linspace(0.2, 1.2, 9))
@@ -467,7 +482,7 @@ def test_the_first_guess_of_unlike_sources_lies_on_their_curve(arrangement):
 
 @pytest.mark.parametrize(("source", "most"), [(panel(LIGHT), 5), (BESIDE, 8), (ROW, 9), (MIXED, 11)])
 def test_a_load_is_met_in_few_of_newtons_steps(monkeypatch, source, most):
-    # They double the digits at each step, from a first guess as if source and load were straight.
+    # They double the digits at each step, from the open circuit or from a first guess.
     kind, counts = type(source), []
     whole = kind.surplus_and_slopes
     monkeypatch.setattr(kind, "surplus_and_slopes", lambda self, *point: counts.append(1) or whole(self, *point))
