@@ -267,14 +267,12 @@ class SeriesSource(UnlikeSources):
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """Surplus of one member at the voltage that the others leave to it, which saves the search of its own."""
-        current = np.broadcast_to(current, np.broadcast_shapes(np.shape(current), np.shape(self.current_bound)))
         others, _ = _summed(member.voltage_at(current) for member in self.members[:-1])
         return self.members[-1].surplus(voltage + self._lost(current)[0] - others, current)
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """Voltage [V] at this current [A] beyond this one [V], and its derivatives [-], [ohm]."""
-        shape = np.broadcast_shapes(np.shape(current), np.shape(self.current_bound))
-        given, slope = self.voltage_at(np.broadcast_to(current, shape))
+        given, slope = self.voltage_at(current)
         return given - voltage, -1.0, slope
 
     def panel_points(self, voltage: Any, current: Any) -> list[tuple[np.ndarray, np.ndarray]]:
@@ -337,13 +335,11 @@ class ParallelSource(UnlikeSources):
 
     def surplus(self, voltage: Any, current: Any) -> np.ndarray:
         """Surplus of one member at the current that the others leave to it, which saves the search of its own."""
-        voltage = np.broadcast_to(voltage, np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound)))
         last, others = self._parted
         return last.surplus(voltage, current - _summed(member.current_at(voltage) for member in others)[0])
 
     def surplus_and_slopes(self, voltage: Any, current: Any) -> tuple[np.ndarray, Any, Any]:
         """The same beside a string, else current [A] at this voltage [V] beyond this one [A]; and its derivatives."""
-        voltage = np.broadcast_to(voltage, np.broadcast_shapes(np.shape(voltage), np.shape(self.voltage_bound)))
         last, others = self._parted
         if isinstance(last, PanelSource):
             given, slope = self.current_at(voltage)

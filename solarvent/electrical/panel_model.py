@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -182,7 +181,7 @@ def greatest_power(
     """Greatest power [W] of a source at a voltage no higher than a limit [V], shape (steps,); 0 in the dark.
 
     ``max I min(V(I), highest)``. Each group of cells in one light gives the power a hump of its own, below its
-    photocurrent, `bends` [A] of shape (groups, steps): the space below each is sampled, and the best sample narrowed
+    photocurrent, `bends` [A] of shape (groups, steps): the space below each is sampled, and its best sample narrowed
     down by the golden section, true to 1e-6 of itself, or 1e-12 W. `voltage_at` takes currents (..., steps) [A]; it
     returns voltages [V] that fall as the current rises, and their derivative.
 
@@ -201,13 +200,9 @@ def greatest_power(
         return current * np.minimum(voltage_at(current)[0], highest)
 
     edges = np.concatenate([np.zeros((1, bends.shape[1])), np.sort(bends, axis=0)])
-    shares = np.linspace(0.0, 1.0, _SAMPLES, endpoint=False)[:, None]
-    sampled = np.concatenate([low + (high - low) * shares for low, high in pairwise(edges)])
-    sampled = np.concatenate([sampled, edges[-1:]])
+    sampled = edges[:-1] + np.linspace(0.0, 1.0, _SAMPLES + 1)[:, None, None] * np.diff(edges, axis=0)
     best = np.argmax(power(sampled), axis=0)
-    low, high = (
-        np.take_along_axis(sampled, np.clip(best + side, 0, len(sampled) - 1)[None], axis=0)[0] for side in (-1, 1)
-    )
+    low, high = (np.take_along_axis(sampled, np.clip(best + side, 0, _SAMPLES)[None], axis=0)[0] for side in (-1, 1))
     below, above = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     less, more = power(below), power(above)
     for _ in range(_NARROWINGS):
@@ -218,7 +213,7 @@ def greatest_power(
         given = power(fresh)
         below, above = np.where(left, fresh, above), np.where(left, below, fresh)
         less, more = np.where(left, given, more), np.where(left, less, given)
-    return np.maximum(power(0.5 * (low + high)), 0.0)
+    return np.maximum(power(0.5 * (low + high)).max(axis=0), 0.0)
 
 
 def maximum_power(
