@@ -55,7 +55,7 @@ class BatteryLaw:
 
 
 #: Rest volts of lead-acid: 12.73 V full, 12.10 V half, 11.36 V flat (charts of the trade agree within 0.1 V; from
-#: memory). Its resistance while charged stands for the gassing too: 13.2 V at a tenth of the capacity, half full.
+#: memory). Its resistance while charged stands for the gassing too: 13.3 V at a fifth of the capacity, half full.
 #: LiFePO4: 13.6 V full, 13.05 V half, 12.0 V at a tenth (charts of the trade; typical). Absorption, float, cut-off and
 #: reconnection as small controllers are set at works (common practice, no source).
 CELLS = {
