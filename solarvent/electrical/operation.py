@@ -57,8 +57,8 @@ def operate(circuit: Circuit, panels: Mapping[str, tuple], fans: Mapping[str, Fa
     A fan starts when its terminals reach the start voltage while it stands on its locked-rotor line, the other
     standing fans being on theirs if held and between attempts if retrying. It keeps turning until its terminals fall
     below the stop voltage, the standing retrying fans drawing 0.15 of their line on average. A retrying fan in a
-    series string counts as held, since it cannot switch itself off alone. Where several could start, the one that
-    needs least voltage at the bus does so first; where several fall, the one that needs most of it stops first.
+    series string counts as held, since it cannot switch itself off alone. Where several could start, the one that a
+    slow dawn starts first does so first; where several fall, the one that needs most voltage at the bus stops first.
     All fans stand at first, and in the dark. A converter that latches is off from a failed start until it is dark, and
     all fans of its circuit with it.
 
@@ -103,6 +103,7 @@ def fan_states(
     fans: Mapping[str, FanElectrical],
     sizes: Sequence[float] = (1.0,),
     order: np.ndarray | None = None,
+    sweep: bool = False,
 ) -> RunningStates:
     """Find which fans turn through time, as :func:`operate`, without the voltages; for panels of many sizes at once.
 
@@ -114,6 +115,8 @@ def fan_states(
         Of the designs: each has panels of so many times the currents, and of the same voltages. [-]
     order : array of int, optional
         Indices of the steps of one design in the order in which they are gone through; by default as they stand.
+    sweep : bool
+        The light changes so slowly from step to step that no two fans start in one.
 
     Returns
     -------
@@ -125,7 +128,7 @@ def fan_states(
     DomainError
         As :func:`operate`.
     """
-    return RunningStates(*sides_of(circuit, panels, fans, sizes), len(sizes), order)
+    return RunningStates(*sides_of(circuit, panels, fans, sizes), len(sizes), order, sweep)
 
 
 def point(

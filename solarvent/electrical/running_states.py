@@ -11,7 +11,7 @@ from solarvent.electrical import running_sets as running
 from solarvent.electrical.branches import LoadSide, State
 from solarvent.electrical.motor import capacitor_start_voltage
 from solarvent.electrical.operating_point import OperatingPoint, Ports, hunting, ports, reached_each, turning_voltage
-from solarvent.electrical.source_side import SourceSide
+from solarvent.electrical.source_side import SourceSide, StoredSide
 from solarvent.wiring.circuit import Branch, Joined, Leaf, Through, fed_by, leaves
 
 _MOST_OUTCOMES = 4096  # of some tests together, before only those that occur are numbered
@@ -22,8 +22,8 @@ _DARK = 1e-6  # A; a panel with less photocurrent is dark
 class RunningSets:
     """The running sets of a load.
 
-    `groups` are interchangeable fans; `sets`, shape (sets, groups), says how many of each group turn; `start_order` and
-    `stop_order` number the groups.
+    `groups` are interchangeable fans; `sets`, shape (sets, groups), says how many of each group turn; `by_voltage`
+    numbers the groups in the order in which a slowly rising voltage at the bus starts them.
     """
 
     def __init__(self, load: LoadSide) -> None:
@@ -34,10 +34,7 @@ class RunningSets:
         self._rest: dict[str, State] = {
             name: "retrying" if load.fans[name].retrying and name not in in_series else "held" for name in load.ids
         }
-        self.start_order = sorted(range(len(self.groups)), key=self._starts_at)
-        # Of those that fall at one voltage the last to start stops first.
-        last = self.start_order.index
-        self.stop_order = sorted(self.start_order, key=lambda group: (-self._falls_at(group), -last(group)))
+        self.by_voltage = sorted(range(len(self.groups)), key=self._starts_at)
 
     def standing(self, position: int, retrying: State | None = None) -> dict[str, State]:
         """The state of each fan in a set; standing retrying fans may be put into another state."""
@@ -79,8 +76,8 @@ class RunningSets:
     def _starts_at(self, group: int) -> tuple[float, ...]:
         """Voltage and current at the bus that a group takes to start when all others stand, then its start voltage.
 
-        That of the bus comes first: in a string a dawn starts the fan first whose rotor takes the most of its volts,
-        at whatever start voltage, and once it turns it leaves the others less.
+        That of the bus comes first: a string starts the fan first whose rotor takes the most of its volts, at whatever
+        start voltage, and once it turns it leaves the others less.
         """
         fan = self.load.fans[self.groups[group][0]]
         table, rows = self.load.table(self.standing(0, retrying="open") | {fan.id: "held"})
@@ -94,31 +91,79 @@ class RunningSets:
         reached = table.point_at_terminal(rows[fan.id], fan.stop_voltage)
         return reached[0] if reached else float("inf")
 
+    def stop_order(self, start_order: list[int]) -> list[int]:
+        """The groups in the order in which they stop: of those that fall at one voltage the last to start is first."""
+        return sorted(start_order, key=lambda group: (-self._falls_at(group), -start_order.index(group)))
+
 
 class RunningStates(RunningSets):
     """The running sets of a circuit that fans come into, tested at every step, and the set of every step.
 
     So many equal spans as there are designs follow one another in the steps, each beginning with all fans standing.
     `keeps` and `starts`, shape (sets, groups, steps), say whether the turning fans of a group keep turning, and whether
-    a standing one can start; of the sets that none comes into, that all keep turning and none starts.
+    a standing one can start; of the sets that none comes into, that all keep turning and none starts. Where several
+    could start in one step, they do so in the order in which a slow dawn starts them; where the light of the steps is a
+    `sweep`, slow itself, in that of the voltage.
     """
 
-    def __init__(self, source: SourceSide, load: LoadSide, designs: int = 1, order: np.ndarray | None = None) -> None:
+    def __init__(
+        self,
+        source: SourceSide,
+        load: LoadSide,
+        designs: int = 1,
+        order: np.ndarray | None = None,
+        sweep: bool = False,
+    ) -> None:
         super().__init__(load)
-        self.source, self.designs = source, designs
         span = source.steps // designs
-        order = np.arange(span) if order is None else order
-        self.light_of = (span * np.arange(designs)[:, None] + order).ravel()
-        self._hunts = np.zeros((len(self.sets), len(load.converters), source.steps), dtype=bool)
-        self.keeps, self.starts = self._tests()
+        # A battery has its voltage from the first.
+        rises = len(self.groups) > 1 and not (sweep or isinstance(source, StoredSide))
+        self.source, self.designs = source.with_dawn(designs) if rises else source, designs
+        self._lights = self.source.steps // designs
+        first = self._lights * np.arange(designs)[:, None]
+        self.light_of = (first + (np.arange(span) if order is None else order)).ravel()
+        shape = (*self.sets.shape, self.source.steps)
+        self.keeps, self.starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        self._hunts = np.zeros((len(self.sets), len(load.converters), self.source.steps), dtype=bool)
+        self._tested = set[int]()
+        self._start_in(np.array([self.by_voltage] * designs))
+        if rises:
+            self._start_in(self._order_at((first + np.arange(span, self._lights)).ravel()))
+
+    def _start_in(self, orders: np.ndarray) -> None:
+        """Have the groups of each design start in an order, shape (designs, groups), and test what they come into."""
+        different, self._order_of_design = np.unique(orders, axis=0, return_inverse=True)
+        self._orders = [(start, self.stop_order(start)) for start in different.tolist()]
+        self._tests()
+
+    def _order_at(self, dawn: np.ndarray) -> np.ndarray:
+        """The groups of each design in the order in which they first turn at some lights that slowly rise.
+
+        A fan of few volts may need more light than one of more volts that draws less while it stands.
+        """
+        (table,), outcome = self._settled(self.keeps[..., dawn], self.starts[..., dawn])
+        reached = running.pass_in_time(table, self.designs, outcome).reshape(self.designs, -1)
+        turning = self.sets[reached][..., self.by_voltage] > 0
+        first = np.where(turning.any(axis=1), turning.argmax(axis=1), reached.shape[1])
+        return np.array(self.by_voltage)[np.argsort(first, axis=1, kind="stable")]
+
+    def _settled(self, keeps: np.ndarray, starts: np.ndarray) -> tuple[list[np.ndarray], np.ndarray]:
+        """The different outcomes of tests, as the set that fans come into from each set, for each order of starts.
+
+        And the outcome of each light.
+        """
+        steps = keeps.shape[-1]
+        example, outcome = _patterns([*keeps.reshape(-1, steps), *starts.reshape(-1, steps)])
+        tests = keeps[..., example], starts[..., example]
+        return [running.transitions(self.sets, *tests, *orders) for orders in self._orders], outcome
 
     @cached_property
     def _outcomes(self) -> tuple[np.ndarray, np.ndarray]:
         """The different outcomes of the tests, as the set that fans come into from each set; and that of each light."""
-        tests = [*self.keeps.reshape(-1, self.source.steps), *self.starts.reshape(-1, self.source.steps)]
-        example, outcome = _patterns(tests)
-        keeps, starts = self.keeps[..., example], self.starts[..., example]
-        return running.transitions(self.sets, keeps, starts, self.start_order, self.stop_order), outcome
+        tables, outcome = self._settled(self.keeps, self.starts)
+        if len(tables) > 1:
+            outcome = outcome + (len(tables[0]) * self._order_of_design.ravel()).repeat(self._lights)
+        return np.concatenate(tables), outcome
 
     @property
     def transitions(self) -> np.ndarray:
@@ -194,15 +239,14 @@ class RunningStates(RunningSets):
         `asked` is of shape (steps of a design,).
         """
         span = slice(number * len(asked), (number + 1) * len(asked))
-        lights_each = self.source.steps // self.designs
-        reached, light_of = self.reached[span], self.light_of[span] - number * lights_each
+        reached, light_of = self.reached[span], self.light_of[span] - number * self._lights
         running = self.by_fan(self.sets[reached].T, turning=True)
         volts = np.zeros((len(self.groups), len(asked)))
         wanted = reached * asked
         for position in (np.flatnonzero(np.bincount(wanted)[1:]) + 1).tolist():
             here = np.flatnonzero(wanted == position)
-            lights, place = _distinct(light_of[here], lights_each)
-            lights += number * lights_each
+            lights, place = _distinct(light_of[here], self._lights)
+            lights += number * self._lights
             turning = np.flatnonzero(self.sets[position])
             names = [self.groups[group][0] for group in turning]
             found = turning_voltage(
@@ -231,26 +275,24 @@ class RunningStates(RunningSets):
             lights, place = _distinct(self.light_of[steps[here]], self.source.steps)
             yield here, place, ports(self.source.source.at(lights), self.load, states, len(lights))
 
-    def _tests(self) -> tuple[np.ndarray, np.ndarray]:
-        """Whether the fans of each group keep turning, and whether one can start, by set and step."""
-        shape = (*self.sets.shape, self.source.steps)
-        keeps, starts = np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        if len(self.sets) <= _FEW_SETS or self.load.switches:
-            # Where a converter falls off, fans may have started into any set.
-            self._test(range(len(self.sets)), keeps, starts)
-        else:
-            tested, asked = set[int](), {0}
-            while asked:
-                self._test(asked, keeps, starts)
-                tested |= asked
-                asked = running.come_into(self.sets, keeps, starts, self.start_order, self.stop_order, tested) - tested
-        for row, name in enumerate(self.load.converters):
-            fed = fed_by(self.load.branch, name)
-            behind = np.array([group[0] in fed for group in self.groups])
-            self._hunts[:, row] = running.fall_together(self.sets, keeps, starts, self._hunts[:, row], behind)
-        return keeps, starts
+    def _tests(self) -> None:
+        """Find whether the fans of each group keep turning, and whether one can start, by set and step."""
+        # Where a converter falls off, fans may have started into any set.
+        everything = len(self.sets) <= _FEW_SETS or self.load.switches
+        asked = (set(range(len(self.sets))) if everything else {0}) - self._tested
+        while asked:
+            self._test(asked)
+            self._tested |= asked
+            for row, name in enumerate(self.load.converters):
+                fed = fed_by(self.load.branch, name)
+                behind = np.array([group[0] in fed for group in self.groups])
+                hunts = self._hunts[:, row]
+                self._hunts[:, row] = running.fall_together(self.sets, self.keeps, self.starts, hunts, behind)
+            tests = self.sets, self.keeps, self.starts
+            reached = (running.come_into(*tests, *orders, self._tested) for orders in self._orders)
+            asked = set() if everything else set[int]().union(*reached) - self._tested
 
-    def _test(self, positions: Iterable[int], keeps: np.ndarray, starts: np.ndarray) -> None:
+    def _test(self, positions: Iterable[int]) -> None:
         """Put the tests of some sets where they belong, all of them asked at once."""
         asked: list[tuple[np.ndarray, np.ndarray | None, tuple]] = []
         for position in sorted(positions):
@@ -258,12 +300,12 @@ class RunningStates(RunningSets):
             for place, (group, count) in enumerate(zip(self.groups, self.sets[position], strict=True)):
                 fan, at = self.load.fans[group[0]], (position, place)
                 if count:
-                    keeps[at] = False
-                    asked.append((keeps[at], None, (states, group[0], fan.stop_voltage)))
+                    self.keeps[at] = False
+                    asked.append((self.keeps[at], None, (states, group[0], fan.stop_voltage)))
                 if attempt := self.attempt(*at):
-                    asked.append((starts[at], self._hunts[position], (*attempt, fan.start_voltage)))
+                    asked.append((self.starts[at], self._hunts[position], (*attempt, fan.start_voltage)))
                 if charged := self.charging(*at):
-                    asked.append((starts[at], None, charged))
+                    asked.append((self.starts[at], None, charged))
         questions = [question for _, _, question in asked]
         answers = reached_each(self.source.source, self.load, questions, self.source.steps)
         for (comes, hunts, _), (found, hunting_then) in zip(asked, answers, strict=True):

@@ -19,6 +19,9 @@ from solarvent.electrical.panel_source import PanelSource
 from solarvent.plan.parts import Converter
 from solarvent.wiring.circuit import Branch, DiodeLaw, Leaf, Through, leaves
 
+#: The light of a dawn, as shares of the brightest: each 1.5 % more than the one before.
+_DAWN = np.geomspace(0.05, 1.0, 200)
+
 
 class SourceSide:
     """The panels of one circuit as one source, and the way back to each panel.
@@ -46,8 +49,24 @@ class SourceSide:
     def at(self, steps: np.ndarray) -> SourceSide:
         """The panels in some of the steps, by their index."""
         some = copy(self)
+        some._sections = {name: rows[..., steps] for name, rows in self._sections.items()}
         some.source = some._generator = self._generator.at(steps)
         some.steps = len(steps)
+        return some
+
+    def with_dawn(self, designs: int) -> SourceSide:
+        """The same with further steps behind those of each design: its brightest one, as its light slowly rises."""
+        steps = np.arange(self.steps).reshape(designs, -1)
+        bright = np.nan_to_num(self.source.current_bound).reshape(steps.shape).argmax(axis=1)
+        rising = np.take_along_axis(steps, bright[:, None], axis=1).repeat(len(_DAWN), axis=1)
+        share = np.tile(np.append(np.ones(steps.shape[1]), _DAWN), designs)
+        whole = np.ones_like(share)
+        some = self.at(np.concatenate([steps, rising], axis=1).ravel())
+        # The shunt of the cells conducts in proportion to their light (De Soto et al. 2006).
+        dimmed = np.array([share, whole, whole, 1.0 / share, whole])
+        some._sections = {name: rows * dimmed for name, rows in some._sections.items()}
+        some._generator, some._shares = some._built(self.branch)
+        some.source = some._generator
         return some
 
     def terminals(self, voltage: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

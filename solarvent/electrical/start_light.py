@@ -86,7 +86,8 @@ def _swept(
 ) -> tuple[tuple[str, ...], np.ndarray]:
     """The fans, and which of them turn as the light rises and falls again: (fans, sizes, 2, lights), lights rising."""
     lights = next(np.shape(value)[-1] for values in panels.values() for value in values if np.ndim(value))
-    states = fan_states(circuit, panels, fans, sizes, np.concatenate([np.arange(lights), np.arange(lights)[::-1]]))
+    up_and_down = np.concatenate([np.arange(lights), np.arange(lights)[::-1]])
+    states = fan_states(circuit, panels, fans, sizes, up_and_down, sweep=True)
     turning = states.running.reshape(-1, len(sizes), 2, lights)
     return states.load.ids, np.stack([turning[:, :, 0], turning[:, :, 1, ::-1]], axis=2)
 

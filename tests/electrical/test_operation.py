@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pvlib.pvsystem import calcparams_desoto
+from pvlib.pvsystem import calcparams_desoto, i_from_v
 
 from solarvent.base.errors import DomainError
-from solarvent.electrical.operation import FanElectrical, operate, point
+from solarvent.electrical.operation import FanElectrical, fan_states, operate, point
 from solarvent.electrical.start_light import thresholds
 from solarvent.plan.house_records import Battery
 from solarvent.plan.parts import Converter
@@ -109,6 +109,62 @@ def test_in_a_sudden_gap_of_the_clouds_the_fan_of_the_lower_start_voltage_starts
     # Alone, the other would have started too.
     circuit, fans = side_by_side(fan("second", **SECOND))
     assert operate(circuit, panel, fans).running.all()
+
+
+FEW_VOLTS = {"volts": 5.0, "amps": 0.2, "start": 3.5, "stop": 2.6, "ratio": 2.6, "exponent": 1.0}
+EASY_START = {"volts": 12.0, "amps": 0.5, "start": 7.5, "stop": 5.5, "ratio": 1.1, "exponent": 1.0}
+
+
+def test_the_fan_whose_start_needs_less_light_is_first_though_it_needs_more_volts():
+    # Far below its knee a panel gives the current of its light, so the least start current is the least light.
+    few, easy = fan("few", **FEW_VOLTS), fan("easy", **EASY_START)
+    light, needed = np.arange(1.0, 1000.0), {}
+    for one in (few, easy):
+        current = one.start_voltage / one.locked_rotor_resistance
+        needed[one.id] = light[i_from_v(one.start_voltage, *reference_panel(20.0, light)) >= current][0]
+    assert needed["easy"] < needed["few"] - 10.0
+    assert sweep_thresholds(20.0, few, easy)["easy"].start_irradiance == needed["easy"]
+    # Once it turns, the other starts at 436 W/m2 only.
+    circuit, fans = side_by_side(few, easy)
+    for lights in ([needed["few"] + 1.0], [0.0, 200.0, 430.0], np.arange(430.0)):
+        done = operate(circuit, {"panel": reference_panel(20.0, lights)}, fans)
+        assert done.running[:, -1].tolist() == [False, True], lights
+
+
+KINDS = {
+    "usb": FEW_VOLTS,
+    "large usb": FEW_VOLTS | {"amps": 0.5},
+    "small": FIRST,
+    "middle": {},
+    "easy": EASY_START,
+    "24 V": {"volts": 24.0, "amps": 0.125, "start": 13.0, "stop": 9.0, "ratio": 2.5},
+    "hard 24 V": {"volts": 24.0, "amps": 0.3, "start": 12.0, "stop": 8.0, "ratio": 3.5},
+}
+
+
+@pytest.mark.parametrize("number", range(24))
+def test_one_step_from_dark_to_bright_starts_what_a_slow_dawn_starts(number):
+    # Within a step the light is thought to rise slowly, so a dawn in a thousand steps is what one step has to tell.
+    rng = np.random.default_rng(number)
+    names = rng.choice(list(KINDS), rng.integers(2, 5), replace=False)
+    unlike = [fan(name, **KINDS[name], retrying=bool(rng.random() < 0.8)) for name in names.tolist()]
+    circuit, fans = side_by_side(*unlike, lead=float(rng.uniform(0.0, 2.0)))
+    watts, bright = float(rng.choice([10.0, 20.0, 30.0, 50.0])), float(rng.uniform(200.0, 1000.0))
+    jump, dawn = (
+        operate(circuit, {"panel": reference_panel(watts, light, 40.0)}, fans).running[:, -1].tolist()
+        for light in ([0.0, bright], np.linspace(0.0, bright, 1000))
+    )
+    assert jump == dawn
+
+
+def test_panels_of_every_size_worked_out_together_start_what_each_starts_alone():
+    # The small one starts neither fan, so that its dawn tells of no order; that of the large one starts "easy".
+    circuit, fans = side_by_side(fan("middle"), fan("easy", **EASY_START), lead=0.5)
+    sizes, light = (1.0, 3.25), [0.0, 300.0, 0.0, 250.0]
+    found = fan_states(circuit, {"panel": reference_panel(10.0, light)}, fans, sizes).running
+    alone = [operate(circuit, {"panel": reference_panel(10.0 * size, light)}, fans).running for size in sizes]
+    np.testing.assert_array_equal(found, np.concatenate(alone, axis=1))
+    assert found[:, [1, 5]].tolist() == [[False, False], [False, True]]
 
 
 def test_a_retrying_fan_in_a_series_string_counts_as_held():

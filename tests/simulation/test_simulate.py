@@ -307,3 +307,20 @@ def test_in_a_string_a_fan_that_no_rising_light_starts_stands_in_steps_of_any_le
     assert np.isnan(found.thresholds["west"].start_irradiance)
     assert found.hours_running["east"] >= 12
     assert found.hours_running["west"] == 0
+
+
+@pytest.mark.parametrize(("panel", "day"), [("panel-10w", date(2001, 3, 21)), ("panel-20w", date(2001, 12, 21))])
+def test_side_by_side_the_fan_that_a_slow_dawn_starts_turns_in_steps_of_any_length(small_plan, panel, day):
+    # The USB fan starts at fewer volts and more current, so at more light. An hour that jumps past both starts must
+    # not start it first, for the other, a 12 V fan that is easy to start, would then have too little all day.
+    fans = [{"id": "east", "part": "fan-usb-80"}, {"id": "west", "part": "fan-12v-120x38"}]
+    loaded = small_plan({"panel.0.part": panel, "fan": fans, "wiring.layout": "shared"})
+    minutes, *longer = (
+        simulate(loaded, day, step, bands=(TYPICAL,), house=False).bands["typical"]
+        for step in (60.0, 600.0, 900.0, 3600.0)
+    )
+    assert minutes.thresholds["west"].start_irradiance < minutes.thresholds["east"].start_irradiance - 100
+    assert minutes.hours_running["west"] > 4
+    for found in longer:
+        for name, hours in minutes.hours_running.items():
+            assert found.hours_running[name] == pytest.approx(hours, abs=0.5)
