@@ -354,7 +354,7 @@ def _start(bench: Bench, typical: Expected, low: Expected, high: Expected, panel
             sorted((one.thresholds[name].start_irradiance for name in names), key=lambda x: (isnan(x), x))
             for one in (typical, high, low)
         ]
-        middle, least, most = (", then ".join(_level(x) for x in one) for one in levels)
+        middle, least, most = (", then ".join(dict.fromkeys(map(_level, one))) for one in levels)
         expect.append(f"{', '.join(names)}: {middle} W/m2")
         tolerance.append(f"{', '.join(names)}: easiest {least}; stiffest {most}")
     return Step(

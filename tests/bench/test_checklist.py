@@ -29,6 +29,16 @@ def test_phases_come_in_order_and_none_is_empty(small):
     assert order == sorted(order, key=list(PHASES).index)
 
 
+def test_fans_that_start_in_the_same_light_share_a_number(small_plan):
+    fans = [{"id": name, "part": "fan-12v-120x25"} for name in ("east", "west")]
+    apart, together = (
+        find(steps(small_plan({"fan": fans} | change)), "uncover the panel slowly").expect
+        for change in ({}, {"wiring.converter": "buck-12v"})
+    )
+    assert re.match(r"they start from about east, west: \d+, then \d+ W/m2", apart)
+    assert re.match(r"they start from about east, west: \d+ W/m2", together)
+
+
 def test_no_text_is_left_open(small):
     for step in small:
         assert step.do.endswith((".", "?")), step.do

@@ -31,6 +31,12 @@ def test_without_readings_it_says_what_to_expect(capsys):
     assert {"open_circuit", "short_circuit", "standing", "turning", "start_irradiance"} <= data.keys()
 
 
+def test_what_the_rows_mean_stands_above_them(capsys):
+    _, out, _ = run(capsys, "--irradiance", 600)
+    words = " ".join(out.split())
+    assert words.index("Rotors held: no blade turns") < words.index("rotors held: panel")
+
+
 def test_a_moment_gives_the_light_of_a_clear_sky(capsys):
     code, out, _ = run(capsys, "--at", "2026-07-15 14:30", "--format", "json")
     assert code == 0
