@@ -199,7 +199,9 @@ def _content(argument: str) -> tuple[str, dict[str, Any]]:
             what = "this is a plan that ships, and here a kit or a file is wanted"
             raise PlanError.single(argument, what, f"its wiring is checked by: solarvent run {argument}")
         if argument not in kits:
-            raise PlanError.single(argument[:80], "there is no such kit and no such file", nearest(argument, kits))
+            meant = nearest(argument, [*kits, *map(str, path.parent.glob("*.toml"))])
+            hint = meant if meant.startswith("did") else nearest(argument, kits)
+            raise PlanError.single(argument[:80], "there is no such kit and no such file", hint)
         return argument, read_toml(kits[argument], PlanError)
     return argument, read_toml(path, PlanError)
 

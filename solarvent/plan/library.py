@@ -82,7 +82,9 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
             raise error.single(where, "this is a folder", "name a .toml file in it") from None
         raise error.single(where, "the file may not be read", str(reason.strerror)) from None
     except FileNotFoundError:
-        raise error.single(where, "there is no such file", "check the path") from None
+        meant = nearest(path.name, [file.name for file in path.parent.glob("*.toml")] if isinstance(path, Path) else [])
+        hint = meant if meant.startswith("did") else "check the path"
+        raise error.single(where, "there is no such file", hint) from None
     except (OSError, ValueError) as reason:
         what = getattr(reason, "strerror", None) or str(reason)
         raise error.single(where, "the file cannot be read", what) from None

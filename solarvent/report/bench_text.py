@@ -145,8 +145,8 @@ def render_expected(
     blocks.append(
         paragraph(
             f"In {irradiance:g} W/m2 on the cells, cells at {show(temp_cell, 'temperature', frame.system, 0)}. First"
-            " the reading to expect; in brackets a weak panel with stiff fans .. both at their best. Rotors held: no blade"
-            " turns, and all fans try to start at once."
+            " the reading to expect; in brackets a weak panel with stiff fans .. both at their best. Rotors held: no"
+            " blade turns, and all fans try to start at once."
         )
     )
     for typical, low, high in zip(bands["typical"], bands["low"], bands["high"], strict=True):

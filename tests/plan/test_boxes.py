@@ -40,6 +40,13 @@ def mistakes(tmp_path, text):
     return [str(problem) for problem in caught.value.problems]
 
 
+def test_a_file_without_its_ending_is_found(tmp_path):
+    path = written(tmp_path, OWN, "my-box.toml")
+    with pytest.raises(PlanError, match="no such kit and no such file") as caught:
+        load_box([path.removesuffix(".toml")])
+    assert caught.value.problems[0].write == f'did you mean "{path}"?'
+
+
 def test_at_least_ten_kits_ship_and_the_named_ones_are_among_them():
     assert len(shipped("kits")) >= 10
     assert {"trio-wrong-splitter", "trio-right-splitter"} <= set(shipped("kits"))

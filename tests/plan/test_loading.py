@@ -115,6 +115,9 @@ def test_a_file_of_two_megabytes_is_refused(tmp_path: Path) -> None:
 def test_a_folder_and_a_missing_file_are_refused(tmp_path: Path) -> None:
     assert mistakes(tmp_path) == [f"{tmp_path.name}: this is a folder; name a .toml file in it"]
     assert mistakes(tmp_path / "plan.toml") == ["plan.toml: there is no such file; check the path"]
+    (tmp_path / "my-plan.toml").touch()
+    for slip in ("my-plan", "my-pln.toml"):
+        assert mistakes(tmp_path / slip) == [f'{slip}: there is no such file; did you mean "my-plan.toml"?']
 
 
 # Good files
