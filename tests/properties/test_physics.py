@@ -198,7 +198,7 @@ def a_larger_panel_never_loses_hours(subject):
         # One beside them, that did not start on the smaller panel, now takes of their light: it gains what they lose,
         # and it is said of them that clouds stop them, or that not all turn.
         assert sum(more.values()) > sum(less.values()), (less, more)
-        told = find(subject.twin(larger, quick=False))
+        told = find(simulate(plan_from(changed(subject.content, larger))))
         assert losing <= {one.part for one in told if one.code in ("stops-in-shadow", "only-some-turn")}, (less, more)
 
 
