@@ -25,6 +25,7 @@ from solarvent.cli.options import (
     progress_bar,
     quoted,
     say,
+    typed,
 )
 from solarvent.cli.request import Request, about_a_plan
 
@@ -179,7 +180,10 @@ def many_command(plan: Path, places: Path, folder: Path | None, designs: Path | 
     elif form == "text":
         given = "".join(f" {option} {quoted(path)}" for option, path in
                         (("--designs", designs), ("--weather", weather)) if path)  # fmt: skip
-        say(f"Next: solarvent many {quoted(plan)} {quoted(places)}{given} -o results   keeps every row, and a picture")
+        say(
+            f"Next: solarvent many {typed(plan, parts_folder)} {quoted(places)}{given} -o results"
+            "   keeps every row, and a picture"
+        )
 
 
 def _do(asked: ManyPlan, kept: Any, scheduler: str | None, workers: int | None, kind: str) -> None:

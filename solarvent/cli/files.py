@@ -26,6 +26,7 @@ from solarvent.cli.options import (
     progress_bar,
     quoted,
     say,
+    typed,
     units_option,
 )
 from solarvent.cli.request import put_into_plan, stop_to_mend
@@ -73,24 +74,25 @@ def pair_command(boxes: tuple[str, ...], full: bool, parts_folder: Path | None, 
     pairing = pair(load_box(boxes or (_EXAMPLE,), parts_folder), units)
     answer(
         form, output, force,
-        text=lambda: pairing_text(pairing, _after_pairing(pairing, boxes or (_EXAMPLE,), full), full),
+        text=lambda: pairing_text(pairing, _after_pairing(pairing, boxes or (_EXAMPLE,), parts_folder, full), full),
         json=lambda: to_json(pairing_data(pairing), indent=2),
     )  # fmt: skip
     leave(pairing.feasible == "no")
 
 
-def _after_pairing(pairing: Pairing, boxes: tuple[str, ...], full: bool) -> str:
+def _after_pairing(pairing: Pairing, boxes: tuple[str, ...], parts_folder: Path | None, full: bool) -> str:
     """Say what comes next: a plan from the boxes, what mends the plan, or the same question with other parts."""
     given = [Path(box) for box in boxes]
+    own = [typed(None, parts_folder)] if parts_folder else []
     if not pairing.loose:
-        code = stop_to_mend(given[0], pairing.findings)
+        code, plan = stop_to_mend(given[0], pairing.findings), typed(given[0], parts_folder)
         if code:
-            return f"solarvent new {quoted(given[0])} --mend {code}   tries what is to be done first and writes it in"
-        return f"solarvent run {quoted(given[0])}   whether it works, and when"
+            return f"solarvent new {plan} --mend {code}   tries what is to be done first and writes it in"
+        return f"solarvent run {plan}   whether it works, and when"
     # Where nothing to buy helps, there is no plan to be written.
     if pairing.fits == "no" and not pairing.buy:
-        return f"solarvent pair {' '.join(map(quoted, given))}   again, with other parts"
-    listed = " ".join(f"--box {quoted(box)}" for box in given)
+        return f"solarvent pair {' '.join([*map(quoted, given), *own])}   again, with other parts"
+    listed = " ".join([*(f"--box {quoted(box)}" for box in given), *own])
     words = "a plan from these boxes" + ("; add --full for more" if pairing.buy and not full else "")
     return f"solarvent new my-plan.toml --ask {listed}   {words}"
 
@@ -167,7 +169,7 @@ def new_command(
     refuse_to_clobber(file, force=force)
     text = _text(ask, copy, boxes, parts_folder, units)
     deliver(text, file, force)
-    name = quoted(file)
+    name = typed(file, parts_folder)
     if "kit_version" in text:
         then = f"change it to what is in your box, then: solarvent pair {name}"
     else:
@@ -201,7 +203,8 @@ def _mend(file: Path, code: str, parts_folder: Path | None) -> None:
     passed = [f"Tried before, and left: {words}" for words in mended[0].passed]
     deliver("\n".join([mended[0].words, *passed, "", *shown, "", left]), None, force=False)
     further = stop_to_mend(file, mended[0].findings)
-    say(f"Next: solarvent {f'new {quoted(file)} --mend {further}' if further else f'run {quoted(file)}'}")
+    name = typed(file, parts_folder)
+    say(f"Next: solarvent {f'new {name} --mend {further}' if further else f'run {name}'}")
     leave(bool(stops))
 
 
@@ -358,7 +361,7 @@ def fetch(latitude: float, longitude: float, year: int | None, output: Path, for
     finally:
         show("")
     deliver(weather_file(weather), output, force)
-    say(f"Next: solarvent weather look {output}")
+    say(f"Next: solarvent weather look {quoted(output)}")
 
 
 def _progress(words: str) -> None:

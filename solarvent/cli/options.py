@@ -157,6 +157,11 @@ def quoted(path: Path) -> str:
     return shlex.quote(str(path))
 
 
+def typed(path: Path | None, parts_folder: Path | None) -> str:
+    """Write what is typed after a command for a plan or a box, if one was given, and the folder of its own parts."""
+    return " ".join([*([quoted(path)] if path else []), *(["--parts", quoted(parts_folder)] if parts_folder else [])])
+
+
 def answer(form: str, output: Path | None, force: bool, **renderers: Callable[[], str]) -> None:
     """Write the answer in the form that was asked for, by the renderer of that name."""
     if form != "text":

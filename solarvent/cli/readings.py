@@ -18,8 +18,8 @@ from solarvent.cli.options import (
     output_options,
     parts_option,
     progress_bar,
-    quoted,
     say,
+    typed,
     units_option,
 )
 from solarvent.cli.request import Request, about_a_plan, put_into_plan
@@ -143,7 +143,7 @@ def _after_reading(asked: Request, found: Sequence[Diagnosis], write: bool) -> s
         return "put right what is told first, and read again"
     if asked.path is None:
         return "solarvent new my-plan.toml --ask   a plan of your own, into which readings can be put"
-    name = quoted(asked.path)
+    name = typed(asked.path, asked.parts_folder)
     return f"solarvent run {name}" if write else "the same command with --write, which puts the readings into the plan"
 
 
@@ -248,7 +248,7 @@ def calibrate_command(
     changes = found.edits()
     if not write:
         if form == "text" and changes:
-            say(f"Next: solarvent calibrate {quoted(plan)} {quoted(log)} --write   puts what is told into the plan")
+            say("Next: the same command with --write, which puts what is told into the plan")
         return
     from solarvent.plan.edit import edited
 
@@ -261,4 +261,4 @@ def calibrate_command(
         for name, value in values.items():
             place = ".".join(step for step in (change.section, change.part, change.key, name) if step)
             say(f"written: {plan}: {place} = {value}")
-    say(f"Next: solarvent run {quoted(plan)}   with what your readings tell")
+    say(f"Next: solarvent run {typed(plan, parts_folder)}   with what your readings tell")

@@ -19,7 +19,7 @@ from solarvent.cli.options import (
     full_option,
     output_options,
     parts_option,
-    quoted,
+    typed,
     units_option,
 )
 
@@ -68,7 +68,7 @@ class Request:
         """How the text is to be set; if plain, with only ASCII in its pictures."""
         from solarvent.report.layout import Frame
 
-        name = "" if self.path is None else quoted(self.path)
+        name = typed(self.path, self.parts_folder)
         return Frame(self.system, self.note, name, self.full, plain or cannot_draw(self.output))
 
     def answer(self, **renderers: Callable[[], str]) -> None:

@@ -13,6 +13,7 @@ import pytest
 from in_process import solarvent
 
 from solarvent.cli import main
+from solarvent.cli.options import quoted
 
 BROKEN = sorted((Path(__file__).parent.parent / "data" / "broken").glob("*.toml"))
 HEAVY = ("pvlib", "pandas", "scipy", "matplotlib")
@@ -264,3 +265,11 @@ def test_three_commands_from_a_box_to_a_printed_checklist(kit, code, words, tmp_
     assert solarvent("new", "mine.toml", "--box", kit, folder=tmp_path).returncode == 0
     assert solarvent("checklist", "mine.toml", "-o", "list.txt", folder=tmp_path).returncode == code
     assert words in (tmp_path / "list.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("words", [("run",), ("checklist",), ("airflow",), ("pair", "box-of-panel", "box-of-fans")])
+def test_what_comes_next_has_the_same_parts(words, tmp_path):
+    folder = tmp_path / "my parts"
+    folder.mkdir()
+    run = solarvent(*words, "--parts", folder)
+    assert f"--parts {quoted(folder)}" in " ".join(run.stdout.split()).rpartition("Next: solarvent")[2]
