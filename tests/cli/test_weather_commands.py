@@ -127,7 +127,7 @@ def test_progress_is_shown_on_a_terminal_only(capsys, tmp_path, fetched, monkeyp
         (("fetch", "--lat", "91", "--lon", "0", "-o", "x"), 2, "91"),
         (("fetch", "--lat", "north", "--lon", "0", "-o", "x"), 2, "north"),
         (("fetch", "--lat", "1", "--lon", "0"), 2, "--output"),
-        (("fetch", "--lat", "nan", "--lon", "0", "-o", "x"), 1, "latitude: nan is outside"),
+        (("fetch", "--lat", "nan", "--lon", "0", "-o", "x"), 2, "nan is not a number"),
         (("fetch", "--lat", "1", "--lon", "0", "--year", "1950", "-o", "x"), 1, "year: 1950 is outside 2001 to"),
         (("lok",), 2, "lok"),
     ],
