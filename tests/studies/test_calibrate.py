@@ -177,7 +177,7 @@ def test_a_log_with_hardly_any_outside_air_is_told_however_far_apart_its_rows(tm
 def test_without_outside_air_nothing_can_be_said(tmp_path):
     logged = logged_house(2, "hourly", 6, tmp_path)
     pd.read_csv(logged.path).drop(columns="outside [degC]").to_csv(tmp_path / "alone.csv", index=False)
-    with pytest.raises(WeatherError, match="known as the outside temperature; name it like .*; log it in the shade"):
+    with pytest.raises(WeatherError, match=r"known as the outside temperature; name it like .*; log it in the shade"):
         calibrate(logged.plan, tmp_path / "alone.csv")
 
 
