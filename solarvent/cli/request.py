@@ -50,7 +50,7 @@ class Request:
 
         plan = load_plan(self.path, self.parts_folder)
         # To who waits at a terminal; looking costs something itself.
-        if len(plan.record.fan) > 2 and sys.stderr.isatty():
+        if len(plan.record.panel) + len(plan.record.fan) > 2 and sys.stderr.isatty():
             tell_if_slow(plan)
         return plan
 

@@ -6,17 +6,18 @@ from math import prod
 
 import numpy as np
 
+from solarvent.base.findings import called
 from solarvent.electrical.branches import FanElectrical, LoadSide
 from solarvent.electrical.panel_model import TYPICAL, Band, panel_parameters
 from solarvent.plan.parts import Fan
 from solarvent.weather.conditions import cell_temperature, sections_in_sun
-from solarvent.wiring.circuit import Circuit, DiodeLaw, ends
+from solarvent.wiring.circuit import Circuit, DiodeLaw, converters, ends
 
 #: Air at which start and run-down irradiance are given: a mild day. [degC]
 THRESHOLD_AIR = 20.0
-#: From so many combinations of turning fans on, panels that are not alike make themselves felt; those in part shade
-#: beside others, whose sections are each a source of their own, from fewer on.
-_SLOW_SETS, _SLOW_IN_SHADE = 32, 8
+#: From so many combinations of turning fans on, several panels make themselves felt under fans that hold their speed;
+#: panels of which sections are in shade, and several converters, from fewer on.
+_SLOW_SETS, _SLOW_IN_SHADE = 64, 16
 
 
 def fan_electrical(fan: Fan, band: Band = TYPICAL) -> FanElectrical:
@@ -71,16 +72,24 @@ def circuit_bypass(circuit: Circuit) -> dict[str, DiodeLaw | None]:
 
 
 def slow_words(circuit: Circuit) -> str:
-    """Say why a circuit takes long to work out; empty if it does not.
+    """Say why a year of a circuit takes more than some seconds to work out; empty if it does not.
 
-    Panels that are not in one light have no common diode, and each combination of turning fans asks them anew.
+    Panels that are not in one light have no common diode, and each combination of turning fans asks them anew. Where
+    it is so, the low and the high reading of the year are cut down; see :func:`solarvent.simulation.simulate.simulate`.
     """
     sets = prod(len(group) + 1 for group in LoadSide(circuit.load, circuit_fans(circuit), 1.0).groups())
-    shaded = any(panel.lit_share_of_worst_cell < 1 and panel.bypass_diodes > 1 for panel in circuit.panels)
     several = len(circuit.panels) > 1
-    if sets < (_SLOW_IN_SHADE if shaded and several else _SLOW_SETS) or not (shaded or several):
-        return ""
-    return (
-        f"{len(circuit.fans)} fans can turn in {sets} combinations, and the panels may not be alike: this takes some"
-        " seconds more. Fans of one kind on leads of one length are quicker."
-    )
+    in_shade = sum(panel.lit_share_of_worst_cell < 1 and panel.bypass_diodes > 1 for panel in circuit.panels)
+    falling = any(fan.speed_controlled for fan in circuit.fans)
+    if (
+        (several and in_shade > 1)
+        or (several and in_shade and sets >= _SLOW_IN_SHADE)
+        or (several and falling and sets >= _SLOW_SETS)
+        or (sum(part.cut_in > 0 for part in converters(circuit.load)) > 1 and sets >= _SLOW_IN_SHADE)
+    ):
+        return (
+            f"There are {sets} combinations in which {called('fan', circuit.fan_ids)} can turn, on panels that may not"
+            " be in one light or behind several converters. That takes long to work out, so the low and the high hours"
+            " and air of the year are those of one day a week."
+        )
+    return ""

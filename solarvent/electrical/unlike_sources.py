@@ -17,7 +17,8 @@ from solarvent.electrical.intersection import Generator, Points
 
 #: Points of its curve that a joined source knows of every step, once so many are asked for; of few steps, none.
 _POINTS, _WORTH, _FEW = 33, 8, 8
-_WORTH_OF_STRINGS = 200  # where the common one of a member is sought within a search, and a question is quick
+#: The same where the common one of a member is sought within a search, and a question is quick.
+_POINTS_OF_STRINGS, _WORTH_OF_STRINGS = 17, 200
 _LOSS = -1e-9  # V or A; what no load wants, where a source gives nothing
 _POINTS_AT_ONCE = 200_000  # of loads
 _TRIALS = 10_000  # of points in steps that go together; halving them once more would take longer
@@ -65,8 +66,9 @@ class UnlikeSources:
     def _curve(self) -> tuple[np.ndarray, np.ndarray]:
         """Evenly spread values of the common one, and the sums there, (points, steps); beyond its bound a loss."""
         bound = self._common_bound()
-        common = np.linspace(0.0, np.nanmax(bound, initial=0.0), _POINTS)
-        sums = np.full((_POINTS, bound.size), _LOSS)
+        points = _POINTS_OF_STRINGS if self._sums_are_sought else _POINTS
+        common = np.linspace(0.0, np.nanmax(bound, initial=0.0), points)
+        sums = np.full((points, bound.size), _LOSS)
         for row, value in zip(sums, common, strict=True):
             # And the first point beyond, which ends the line that a first guess lies on.
             within = np.flatnonzero(bound >= value - common[1])
@@ -171,7 +173,7 @@ class UnlikeSources:
             return None
         (common, sums), (nodes, asked) = self._curve, self._turned(voltage, current)
         beyond = sums - np.interp(common, nodes, asked)[:, None]
-        before = np.clip((beyond > 0).sum(axis=0) - 1, 0, _POINTS - 2)
+        before = np.clip((beyond > 0).sum(axis=0) - 1, 0, len(common) - 2)
         above, below = (np.take_along_axis(beyond, before[None] + side, axis=0)[0] for side in (0, 1))
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.clip(above / (above - below), 0.0, 1.0)

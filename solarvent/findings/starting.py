@@ -118,6 +118,13 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
             yield from _restart_finding(run, fan, start, typical.run_down_irradiance)
 
 
+def spread_finding(run: Simulation) -> Iterator[Finding]:
+    """Say where the low and the high reading are cut down."""
+    if run.cut_down and len(run.bands) > 1:
+        do = "Under one sky they are whole: solarvent airflow. Fans of one kind on leads of one length are quick."
+        yield Finding("note", "spread-cut-down", "", run.cut_down, do)
+
+
 def tells_of_the_year(sun: Conditions) -> bool:
     """Tell a span that is long enough to say of a fan that never turns in it that it never does."""
     return len(sun.times) * sun.step > _DAYS_THAT_TELL * 86400

@@ -63,6 +63,7 @@ def find(run: Simulation, system: str | None = None) -> list[Finding]:
             *light.light_findings(run, units),
             *supply.voltage_findings(run.plan, worst, units, mild, _peaks(run)),
             *starting.threshold_findings(run),
+            *starting.spread_finding(run),
             *starting.start_findings(run, units),
             *starting.motor_findings(run),
             *supply.heat_and_voltage_findings(run.harness, worst),

@@ -96,16 +96,25 @@ def _battery_over_steps(course: BatteryCourse | None, sky_states: SkyStates) -> 
 
 
 def operate_circuits(
-    plan: Plan, wired: tuple[Circuit, ...], sun: Conditions, band: Band, closed: np.ndarray | None = None
+    plan: Plan,
+    wired: tuple[Circuit, ...],
+    sun: Conditions,
+    band: Band,
+    closed: np.ndarray | None = None,
+    chosen: np.ndarray | None = None,
 ) -> Electrical:
     """Operate every circuit through all moments: the lit ones and the dark one after each; the rest stays zero.
 
-    To the fans a line that is not closed is as the dark, and nothing is drawn from the panels.
+    To the fans a line that is not closed is as the dark, and nothing is drawn from the panels. If only some steps are
+    chosen, whole days, the others stay zero as well; without a battery.
     """
     record, order = plan.record, sun.sky_states.order
     lit = np.any([light.effective_irradiance[order] > 0 for light in sun.panel_states.values()], axis=0)
     # The dark step after dusk is kept, for it is the one that stops the fans for the night.
-    at = np.flatnonzero(lit | np.concatenate([[True], lit[:-1]]))
+    asked = lit | np.concatenate([[True], lit[:-1]])
+    if chosen is not None:
+        asked &= chosen[sun.sky_states.step_of_substep]
+    at = np.flatnonzero(asked)
     parameters = {
         panel.id: panel_parameters(
             panel,

@@ -14,6 +14,7 @@ from solarvent.air.airflow import air_changes
 from solarvent.air.network import FanState, Ventilation, flow_at_limit, ventilate, volume
 from solarvent.base.columns import BATTERY_COLUMNS
 from solarvent.base.errors import require_kind
+from solarvent.electrical.circuit_parts import slow_words
 from solarvent.electrical.panel_model import BANDS, Band
 from solarvent.electrical.start_light import Thresholds, start_and_run_down
 from solarvent.house.house_run import HouseRun, ThermostatSwitch, house_under, model_under, solve_switch
@@ -28,6 +29,9 @@ from solarvent.wiring.harness import Harness, build_harness
 
 if TYPE_CHECKING:
     import pandas as pd
+
+#: In a shorter span than this no reading is cut down. [s]
+_LONG_SPAN = 60 * 86400.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +61,9 @@ class Simulation:
     thermostat_residual : float
         With a thermostat in the line of the fans: share of the steps in which they could turn whose state stayed in
         doubt. They count as standing in those. [-]
+    cut_down : str
+        Why the hours running and the air of the low and the high reading come from one day a week; empty if they are
+        from every day. Where they start and stop is found in any case.
     """
 
     plan: Plan
@@ -70,6 +77,7 @@ class Simulation:
     bands: dict[str, BandResult]
     fans: FanState
     thermostat_residual: float = 0.0
+    cut_down: str = ""
 
     def circuit_of(self, fan: str) -> Circuit:
         """The circuit that feeds a fan."""
@@ -124,7 +132,8 @@ def simulate(
     Parameters
     ----------
     plan : Plan
-        The plan.
+        The plan. Of one that takes long, the hours and the air of all readings but the first are those of one day a
+        week; see ``cut_down`` of the result.
     day : date, optional
         One day in place of the year.
     step : float, optional
@@ -168,9 +177,12 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     results: dict[str, BandResult] = {}
     line = _line(plan, wired, sun, bands[0])
     closed = None if line is None else line.closed[sky_states.step_of_substep]
+    cut_down = _cut_down(plan, wired, sun)
+    days = _one_day_a_week(sun.times) if cut_down else None
     first, inside, typical_fans = None, None, None
     for band in bands:
-        substeps = operate_circuits(plan, wired, sun, band, closed)
+        chosen: np.ndarray | None = None if first is None else days
+        substeps = operate_circuits(plan, wired, sun, band, closed, chosen)
         electrical = over_steps(substeps, sky_states)
         fans = _fan_state(substeps, sky_states)
         if first is None and (house or line is not None):
@@ -178,14 +190,27 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
         # Weak and strong fans meet the house as the typical ones leave it.
         temp_inside = None if inside is None else inside.case("both")
         air = ventilate(plan, outside, fans, band, temp_inside).over_steps(sky_states)
-        results[band.name] = _band_result(plan, wired, sun, electrical, air, band)
+        results[band.name] = _band_result(plan, wired, sun, electrical, air, band, chosen)
         if first is None:
             first, typical_fans = (electrical, air, inside), fans
     assert first is not None
     assert typical_fans is not None
     hours = _hours_table(plan, sun, *first)
     residual = 0.0 if line is None else line.residual
-    return Simulation(plan, harness, wired, sun, *first, hours, _in_order(results), typical_fans, residual)
+    return Simulation(plan, harness, wired, sun, *first, hours, _in_order(results), typical_fans, residual, cut_down)
+
+
+def _cut_down(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions) -> str:
+    """Say why the low and the high reading are cut down; empty if they are not. A battery is carried through all."""
+    if plan.record.storage is not None or sun.step * len(sun.times) < _LONG_SPAN:
+        return ""
+    return next(filter(None, map(slow_words, wired)), "")
+
+
+def _one_day_a_week(times: pd.DatetimeIndex) -> np.ndarray:
+    """Which steps lie in one chosen day of every seven."""
+    days = times.normalize()
+    return np.asarray((days - days[0]).round("D").days % 7 == 3)
 
 
 def _in_order(results: dict[str, BandResult]) -> dict[str, BandResult]:
@@ -247,11 +272,14 @@ def _band_result(
     electrical: Electrical,
     air: Ventilation,
     band: Band,
+    chosen: np.ndarray | None,
 ) -> BandResult:
-    """Sum up one reading of the plates."""
-    need = hours_of_need(plan, sun.times)
+    """Sum up one reading of the plates; of chosen steps, as if the others were like them."""
+    need, parts = hours_of_need(plan, sun.times), 1.0
+    if chosen is not None:
+        need, parts = need & chosen, len(chosen) / chosen.sum()
     flow = float(air.flow[need].mean()) if need.any() else float("nan")
-    turning = electrical.running.sum(axis=1) * sun.step / 3600.0
+    turning = parts * electrical.running.sum(axis=1) * sun.step / 3600.0
     return BandResult(
         thresholds=start_and_run_down(wired, band),
         hours_running=dict(zip(_fan_ids(plan), turning.tolist(), strict=True)),

@@ -259,15 +259,14 @@ SHADE = "lit_share_of_worst_cell = 0.5\nbypass_diodes = "
 @pytest.mark.parametrize(
     ("fans", "more", "slow"),
     [
-        (6, TWO, True),
-        (5, TWO, True),
-        (4, TWO, False),
+        (6, TWO, False),
         (6, "", False),
-        (6, SHADE + "2", True),
-        (6, SHADE + "1", False),
-        (3, SHADE + "2" + TWO, True),
-        (3, SHADE + "1" + TWO, False),
-        (2, SHADE + "2" + TWO, False),
+        (6, SHADE + "2", False),
+        (4, SHADE + "2" + TWO, True),
+        (4, SHADE + "1" + TWO, False),
+        (3, SHADE + "2" + TWO, False),
+        (1, SHADE + "2" + TWO + SHADE + "2", True),
+        (1, SHADE + "2" + TWO + SHADE + "1", False),
     ],
 )
 def test_who_waits_for_unlike_fans_on_unlike_panels_is_told_why(tmp_path, fans, more, slow):

@@ -3,10 +3,13 @@
 from datetime import date
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from solarvent.base.columns import COLUMNS
+from solarvent.electrical.circuit_parts import slow_words
 from solarvent.electrical.panel_model import HIGH, LOW, TYPICAL
+from solarvent.findings.verdicts import find
 from solarvent.simulation import electrical_side
 from solarvent.simulation import simulate as module
 from solarvent.simulation.simulate import simulate
@@ -324,3 +327,39 @@ def test_side_by_side_the_fan_that_a_slow_dawn_starts_turns_in_steps_of_any_leng
     for found in longer:
         for name, hours in minutes.hours_running.items():
             assert found.hours_running[name] == pytest.approx(hours, abs=0.5)
+
+
+def test_of_a_plan_that_takes_long_low_and_high_are_those_of_one_day_a_week(small_plan, monkeypatch):
+    shaded = [
+        {"id": name, "part": "panel-50w", "tilt": tilt, "azimuth": 180, "lit_share_of_worst_cell": 0.5}
+        for name, tilt in (("roof", 30), ("wall", 60))
+    ]
+    fan = {"id": "east", "part": "fan-24v-120x25"}
+    plan = small_plan({"panel": shaded, "fan": [fan], "wiring.panels": "parallel", "weather": {"clear_sky": True}})
+    run = simulate(plan, house=False)
+    (told,) = (finding for finding in find(run) if finding.code == "spread-cut-down")
+    assert told.text == run.cut_down == slow_words(run.circuits[0])
+    assert "one day a week" in told.text
+    monkeypatch.setattr("solarvent.simulation.simulate.slow_words", lambda circuit: "")
+    whole = simulate(plan, house=False)
+    assert whole.cut_down == ""
+    pd.testing.assert_frame_equal(run.hours, whole.hours)
+    assert repr(run.bands["typical"]) == repr(whole.bands["typical"])
+    assert whole.bands["low"].hours_running["east"] > 500
+    for name in ("low", "high"):
+        cut, every = run.bands[name], whole.bands[name]
+        assert repr(cut.thresholds) == repr(every.thresholds)
+        # 52 days of a year without a cloud stand for all of it.
+        assert cut.hours_running["east"] == pytest.approx(every.hours_running["east"], rel=0.02)
+        assert cut.target_flow == pytest.approx(every.target_flow, rel=0.02)
+
+
+def test_a_day_is_never_cut_down(small_plan):
+    panels = [
+        {"id": name, "part": "panel-50w", "tilt": 30, "lit_share_of_worst_cell": 0.5, "azimuth": azimuth}
+        for name, azimuth in (("roof", 90), ("wall", 180))
+    ]
+    plan = small_plan({"panel": panels, "wiring.panels": "parallel"})
+    run = simulate(plan, date(2001, 7, 15), house=False)
+    assert any(map(slow_words, run.circuits))
+    assert run.cut_down == ""
