@@ -346,9 +346,9 @@ def _light(
     if unit in ("w/m2", "wm2", "kw/m2") and _BELIEVED[0] <= brightest <= _BELIEVED[1]:
         return _by_steps(weather, read, clear, position)
     # On its brightest days a sensor in the open follows a clear sky through the hours; one in a corner does not.
-    several = np.flatnonzero(np.bincount(day[bright]) > 3)
-    levels = np.array([np.percentile(ratio[day[bright] == d], 75) for d in several])
-    best = np.isin(day, several[levels >= np.percentile(levels, 75)]) if several.size else bright
+    lit = np.unique(day[bright])
+    levels = np.array([np.percentile(ratio[day[bright] == d], 75) for d in lit])
+    best = np.isin(day, lit[levels >= np.percentile(levels, 75)])
     chosen = bright & best & (clear.ghi > 0.5 * clear.ghi.max())
     level = read[chosen] / clear.ghi[chosen] if chosen.sum() > 5 else ratio
     if unit and brightest > 0.4 and np.percentile(level, 80) < 1.35 * np.percentile(level, 40):

@@ -59,6 +59,34 @@ def test_times_without_a_zone_follow_the_clock_on_the_wall(plan, tmp_path):
     assert named.table.index[0] == aware.index[0]
 
 
+@pytest.mark.parametrize(("zone", "hours"), [("UTC+5:30", 5.5), ("GMT-03:30", -3.5), ("UTC +10", 10.0)])
+def test_an_offset_in_the_header_is_that_of_all_times(zone, hours, plan, tmp_path):
+    # India and Newfoundland are half an hour beside the full ones.
+    header = f"time {zone},outside [degC],inside [degC]"
+    table = read_log(written(tmp_path / "log.csv", header=header, start="2025-07-01"), plan).table
+    assert table.index[0] == pd.Timestamp("2025-07-01", tz="UTC") - pd.Timedelta(hours=hours)
+
+
+def test_rows_of_strange_years_are_told_by_the_first_of_them(plan, tmp_path):
+    def change(text):
+        lines = text.splitlines()
+        for at, year in ((5, "1970"), (9, "1980")):
+            lines[at] = year + lines[at][4:]
+        return "\n".join(lines)
+
+    log = read_log(written(tmp_path / "log.csv", change=change), plan)
+    assert "2 rows are dated 1970: left out." in log.notes
+    assert len(log.table) == 70
+
+
+@pytest.mark.parametrize("cut", [0, 1])
+def test_a_log_in_utf_16_is_read_even_where_its_last_letter_is_cut(cut, plan, tmp_path):
+    path = written(tmp_path / "log.csv")
+    coded = path.read_text().encode("utf-16")
+    path.write_bytes(coded[: len(coded) - cut])
+    assert len(read_log(path, plan).table) == 72
+
+
 def test_seconds_since_1970_and_days_of_a_spreadsheet_are_times(plan, tmp_path):
     text = written(tmp_path / "log.csv").read_text().splitlines()
     cut = [line.split(",") for line in text[1:]]
