@@ -255,7 +255,12 @@ BROKEN = {
     "JSON": (lambda text: '{"inside": [1, 2, 3], "outside": [1, 2]}', "no rows of numbers"),
     "endless numbers": (per_line(lambda n, line: line.rpartition(",")[0] + ",inf"), "holds no numbers"),
     "empty inside": (per_line(lambda n, line: line.rpartition(",")[0] + ","), "holds no numbers"),
-    "header too short": (lambda text: text.replace("time,outside [degC],inside", "inside"), "header has 1 columns"),
+    "header too short": (
+        lambda text: "# by hand\n\n" + text.replace("time,outside [degC],inside", "inside"),
+        "line 3: the header has 1 columns",
+    ),
+    "as many lines as are read": (lambda text: "a\n" * 600_000, "one column"),
+    "a line more": (lambda text: "a\n" * 600_001, "over 600,000 lines"),
 }
 
 
