@@ -61,6 +61,13 @@ UNUSUAL: dict[str, dict[str, Any]] = {
         "wiring.blocking_diode": "schottky-3a",
         "fan.0.speed_controlled": True,
     },
+    "unlike-side-by-side-fed-by-buck": {
+        "panel": [{"id": "roof", "part": "panel-30w"}, {"id": "wall", "part": "panel-20w", "tilt": 60}],
+        "wiring.blocking_diode": "schottky-3a",
+        "wiring.converter": "buck-12v",
+        "fan.0.part": "fan-12v-120x25",
+        "fan.1.part": "fan-12v-120x25",
+    },
     "alike": {
         "panel": [{"id": name, "part": "panel-20w"} for name in ("roof", "wall")],
         "wiring.blocking_diode": "schottky-3a",

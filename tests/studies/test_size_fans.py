@@ -78,7 +78,7 @@ def test_every_size_does_what_it_does_alone(
         }
 
     together = fan_states(circuit, panels(1.0), fans, sizes)
-    some = np.arange(0, together.source.steps, 7)
+    some = np.arange(0, len(together.light_of), 7)
     rest = together.at_rest(some)
     for number, size in enumerate(sizes):
         alone = operate(circuit, panels(size), fans)
