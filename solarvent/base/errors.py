@@ -89,15 +89,20 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     A list of the choices if none is near and the list is short, or else nothing.
     """
     known = sorted(set(choices))
+    listed = f"known here: {', '.join(known)}" if known and len(known) <= 40 else ""
+    return likely_meant(word, known) or listed
+
+
+def likely_meant(word: str, choices: Iterable[str]) -> str:
+    """Say which known word was probably meant, or nothing if none is near."""
+    known = sorted(set(choices))
     # First what is nearly the word, then what begins with it or is in it, and only then what is like it.
     close = get_close_matches(word, known, n=1, cutoff=0.8)
     close = close or [choice for choice in known if len(word) >= 3 and choice.startswith(word)][:1]
     # Letters alone would take "rain-hood" for "plain-hole", though it holds "hood".
     close = close or sorted((choice for choice in known if len(choice) >= 4 and choice in word), key=len)[-1:]
     close = close or get_close_matches(word, known, n=1, cutoff=0.6)
-    if close:
-        return f'did you mean "{close[0]}"?'
-    return f"known here: {', '.join(known)}" if known and len(known) <= 40 else ""
+    return f'did you mean "{close[0]}"?' if close else ""
 
 
 #: What a caller hands on to public functions -> those from which it comes.

@@ -49,6 +49,7 @@ def spread(work: Callable[[Any], Any], items: Sequence[Any], workers: int) -> It
 
 
 def _in_a_worker() -> bool:
+    """Tell whether this process is itself one of those that share a work."""
     from multiprocessing import parent_process
 
     return parent_process() is not None

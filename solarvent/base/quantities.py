@@ -10,7 +10,7 @@ import math
 import re
 from typing import NamedTuple
 
-from solarvent.base.errors import QuantityError, nearest
+from solarvent.base.errors import QuantityError, likely_meant, nearest
 
 #: No quantity is longer; patterns then take no time on what is none. [characters]
 LONGEST_TEXT = 64
@@ -202,11 +202,9 @@ def _find_unit(name: str, dimension: str, shown: str) -> Unit:
         raise QuantityError.single(
             "", f'"{shown}" is not one decimal number with one unit', f'write it like "{EXAMPLES[dimension]}"'
         )
-    hint = nearest(name, units_of(dimension))
-    known = f" Units of {dimension}: {units}." if hint.startswith("did") else ""
-    raise QuantityError.single(
-        "", f'"{shown}": the unit "{name}" is not known', (hint or f"use one of: {units}") + known
-    )
+    meant = likely_meant(name, units_of(dimension))
+    write = f"{meant} Units of {dimension}: {units}." if meant else nearest(name, units_of(dimension))
+    raise QuantityError.single("", f'"{shown}": the unit "{name}" is not known', write or f"use one of: {units}")
 
 
 def convert(value: float, dimension: str, unit: str) -> float:

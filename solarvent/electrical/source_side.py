@@ -49,7 +49,6 @@ class SourceSide:
     def at(self, steps: np.ndarray) -> SourceSide:
         """The panels in some of the steps, by their index."""
         some = copy(self)
-        some._sections = {name: rows[..., steps] for name, rows in self._sections.items()}
         some.source = some._generator = self._generator.at(steps)
         some.steps = len(steps)
         return some
@@ -61,10 +60,11 @@ class SourceSide:
         rising = np.take_along_axis(steps, bright[:, None], axis=1).repeat(len(_DAWN), axis=1)
         share = np.tile(np.append(np.ones(steps.shape[1]), _DAWN), designs)
         whole = np.ones_like(share)
-        some = self.at(np.concatenate([steps, rising], axis=1).ravel())
         # The shunt of the cells conducts in proportion to their light (De Soto et al. 2006).
         dimmed = np.array([share, whole, whole, 1.0 / share, whole])
-        some._sections = {name: rows * dimmed for name, rows in some._sections.items()}
+        some, at = copy(self), np.concatenate([steps, rising], axis=1).ravel()
+        some.steps = len(at)
+        some._sections = {name: rows[..., at] * dimmed for name, rows in self._sections.items()}
         some._generator, some._shares = some._built(self.branch)
         some.source = some._generator
         return some

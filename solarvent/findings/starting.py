@@ -120,7 +120,7 @@ def threshold_findings(run: Simulation) -> Iterator[Finding]:
 
 def spread_finding(run: Simulation) -> Iterator[Finding]:
     """Say where the low and the high reading are cut down."""
-    if run.cut_down and len(run.bands) > 1:
+    if run.cut_down:
         do = "Under one sky they are whole: solarvent airflow. Fans of one kind on leads of one length are quick."
         yield Finding("note", "spread-cut-down", "", run.cut_down, do)
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from solarvent.base.errors import QuantityError, SolarventError, nearest
+from solarvent.base.errors import QuantityError, SolarventError, likely_meant
 from solarvent.base.quantities import COMPASS, convert, parse, units_of
 from solarvent.plan.fields import AreaOrZero, HeightOrZero, Length, Voltage, zones_called
 from solarvent.plan.house_records import Energy
@@ -250,8 +250,8 @@ def zone(text: str) -> str:
     if not towns:
         # Towns only: of the whole names, half a continent would be near.
         word = text.strip().replace(" ", "_").lower()
-        hint = nearest(word, sorted(name.lower().split("/")[-1] for name in available_timezones()))
-        raise QuantityError.single("", f'"{text[:40]}" is no time zone', hint if hint.startswith("did") else "")
+        hint = likely_meant(word, sorted(name.lower().split("/")[-1] for name in available_timezones()))
+        raise QuantityError.single("", f'"{text[:40]}" is no time zone', hint)
     return Place(latitude=0.0, longitude=0.0, timezone=towns[0]).timezone
 
 

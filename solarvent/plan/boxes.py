@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from solarvent.base.errors import PlanError, Problem, nearest
+from solarvent.base.errors import PlanError, Problem, likely_meant, nearest
 from solarvent.plan.checking import check_plan, place, validated, with_library
 from solarvent.plan.connectors import Families, connector_problems, crossing_problems, read_families
 from solarvent.plan.fields import Current, Record, Voltage
@@ -199,8 +199,8 @@ def _content(argument: str) -> tuple[str, dict[str, Any]]:
             what = "this is a plan that ships, and here a kit or a file is wanted"
             raise PlanError.single(argument, what, f"its wiring is checked by: solarvent run {argument}")
         if argument not in kits:
-            meant = nearest(argument, [*kits, *map(str, path.parent.glob("*.toml"))])
-            hint = meant if meant.startswith("did") else nearest(argument, kits)
+            there = map(str, path.parent.glob("*.toml"))
+            hint = likely_meant(argument, [*kits, *there]) or nearest(argument, kits)
             raise PlanError.single(argument[:80], "there is no such kit and no such file", hint)
         return argument, read_toml(kits[argument], PlanError)
     return argument, read_toml(path, PlanError)

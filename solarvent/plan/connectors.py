@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from pydantic import ValidationError
 
-from solarvent.base.errors import PartError, Problem, nearest
+from solarvent.base.errors import PartError, Problem, likely_meant, nearest
 from solarvent.plan.checking import problems_of
 from solarvent.plan.library import Library
 from solarvent.plan.parts import Connector, Family
@@ -83,9 +83,9 @@ def connector_problems(where: str, connector: Connector, families: Families) -> 
     """Find what is wrong with the description of one end."""
     family = families.get(connector.family)
     if family is None:
-        hint = nearest(_TRADE_WORDS.get(connector.family.lower(), connector.family), families)
+        hint = likely_meant(_TRADE_WORDS.get(connector.family.lower(), connector.family), families)
         what = f'there is no connector "{connector.family[:40]}"'
-        return [Problem(f"{where}.family", what, hint if hint.startswith("did") else "see: solarvent parts connectors")]
+        return [Problem(f"{where}.family", what, hint or "see: solarvent parts connectors")]
     problems = []
     if family.halves == "plug-jack" and connector.body == "either":
         write = f'write body = "plug" ({family.plug_words}) or body = "jack" ({family.jack_words})'

@@ -12,7 +12,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, nearest
+from solarvent.base.errors import PartError, PlanError, Problem, SolarventError, likely_meant, nearest
 
 #: Kind of part -> older key -> the key of today.
 RENAMED: Mapping[str, Mapping[str, str]] = {
@@ -82,8 +82,8 @@ def read_toml(path: Path | Traversable, error: type[SolarventError]) -> dict[str
             raise error.single(where, "this is a folder", "name a .toml file in it") from None
         raise error.single(where, "the file may not be read", str(reason.strerror)) from None
     except FileNotFoundError:
-        meant = nearest(path.name, [file.name for file in path.parent.glob("*.toml")] if isinstance(path, Path) else [])
-        hint = meant if meant.startswith("did") else "check the path"
+        there = [file.name for file in path.parent.glob("*.toml")] if isinstance(path, Path) else []
+        hint = likely_meant(path.name, there) or "check the path"
         raise error.single(where, "there is no such file", hint) from None
     except (OSError, ValueError) as reason:
         what = getattr(reason, "strerror", None) or str(reason)

@@ -159,8 +159,8 @@ def cold_night(
     planned, shut = window.run(), window.run(shut=True)
     bare = window.run(shut=True, model=drop_masses(plan, window.model))
     heated, heated_shut = (window.run(shut=shut_too, heater=(_STRONG, wanted)) for shut_too in (False, True))
-    # Wide cracks are not the coldest in every night: the inside may be colder than outside under a clear sky.
     lowest_shut = window.lowest(shut)
+    # Wide cracks are not the coldest in every night: the inside may be colder than outside under a clear sky.
     lows = [window.lowest(each) for each in (planned, window.run(band=LOW), window.run(band=HIGH))]
     inside, masses = planned.temp_inside[night, 0], _mean_mass(planned)[night]
     coldest = planned.temp_things[night, :, 0].min(axis=1) if plan.record.mass else np.full(len(inside), np.inf)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 #: In a shorter span than this no reading is cut down. [s]
-_LONG_SPAN = 60 * 86400.0
+_CUT_FROM = 60 * 86400.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,7 +177,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
     results: dict[str, BandResult] = {}
     line = _line(plan, wired, sun, bands[0])
     closed = None if line is None else line.closed[sky_states.step_of_substep]
-    cut_down = _cut_down(plan, wired, sun)
+    cut_down = _cut_down(plan, wired, sun) if len(bands) > 1 else ""
     days = _one_day_a_week(sun.times) if cut_down else None
     first, inside, typical_fans = None, None, None
     for band in bands:
@@ -202,7 +202,7 @@ def simulate_under(plan: Plan, sun: Conditions, bands: tuple[Band, ...] = BANDS,
 
 def _cut_down(plan: Plan, wired: tuple[Circuit, ...], sun: Conditions) -> str:
     """Say why the low and the high reading are cut down; empty if they are not. A battery is carried through all."""
-    if plan.record.storage is not None or sun.step * len(sun.times) < _LONG_SPAN:
+    if plan.record.storage is not None or sun.step * len(sun.times) < _CUT_FROM:
         return ""
     return next(filter(None, map(slow_words, wired)), "")
 

@@ -27,7 +27,7 @@ from solarvent.studies.size_option import judge, read_target
 from solarvent.studies.size_work import Evaluator, tightest_fan
 from solarvent.studies.sizing import as_it_runs
 from solarvent.weather.conditions import conditions, plan_weather, weather_path
-from solarvent.weather.span import hottest_month, hours_of_need
+from solarvent.weather.span import hottest_month
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -174,7 +174,7 @@ def _by_run(plan: Plan, watts: Sequence[float | None], light: _SharedLight) -> I
         findings = find(run)
         judged = verdict(run, findings)
         supply = air_supply(run)
-        need = hours_of_need(planned, run.conditions.times)
+        need = run.needed
         length = run.conditions.step / 3600.0
         hours = float(need.sum()) * length
         worst = worst_case(run.circuits, coldest_air(planned, run.conditions.weather), planned.record.place.altitude)

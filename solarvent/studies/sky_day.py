@@ -19,7 +19,7 @@ from solarvent.simulation.simulate import Simulation, simulate_under
 from solarvent.simulation.year import HouseSummary, house_summary, house_totals
 from solarvent.weather import sky, sky_states, sun
 from solarvent.weather.conditions import Conditions, light_on_panels
-from solarvent.weather.span import hours_of_need, in_order_of_span, plan_clock, starts
+from solarvent.weather.span import in_order_of_span, plan_clock, starts
 from solarvent.weather.station_files import TMY_YEAR
 
 if TYPE_CHECKING:
@@ -140,7 +140,7 @@ def under_sky(
     sunlit = _sunlit(reading, factor, oktas, share) if broken else float("nan")
     conditions = sky_conditions(plan, mean_course(plan, weather, month), month, oktas, factor, step, share)
     run = simulate_under(plan, conditions, bands)
-    span = hours_of_need(plan, conditions.times)
+    span = run.needed
     gap, shadow = _levels(run, factor, span)
     return SkyAnswer(
         oktas=oktas,
